@@ -1,0 +1,1 @@
+"""Charts: their definitions, finding one in a photo, sampling its patches."""

@@ -1,0 +1,144 @@
+"""One class per way of failing.
+
+Each error says what happened, why, and what the painter should do, and carries the exit status that the
+command line returns for it (0 done, 1 some of several photos failed, 2 usage, 3 not a readable photo,
+4 no chart, 5 no swatches, 6 measured but too poor to trust, 7 archive trouble, 130 interrupted).
+"""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+
+class SwatchreadError(Exception):
+    """Base of every failure that a painter may meet.
+
+    Parameters
+    ----------
+    what : str
+        What happened, one sentence without a full stop.
+    why : str
+        The reason, as far as it is known.
+    remedy : str
+        What the painter should do next; the class has a usual one.
+    """
+
+    code: ClassVar[str] = "error"
+    exit_status: ClassVar[int] = 1
+    usual_remedy: ClassVar[str] = ""
+
+    def __init__(self, what: str, why: str = "", remedy: str = "") -> None:
+        self.what = what
+        self.why = why
+        self.remedy = remedy or self.usual_remedy
+        super().__init__(what, why, self.remedy)
+
+    def __str__(self) -> str:
+        """Return the whole message on one line."""
+        reason = f": {self.why}" if self.why else ""
+        advice = f". {self.remedy}" if self.remedy else ""
+        return f"{self.what}{reason}{advice}"
+
+
+class UsageError(SwatchreadError):
+    """The command or call asks for something that makes no sense."""
+
+    code = "usage"
+    exit_status = 2
+
+
+class ChartDefinitionError(UsageError):
+    """A chart definition file is missing, malformed or inconsistent."""
+
+    code = "chart_definition"
+    usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
+
+
+class NoteError(UsageError):
+    """A note file is missing, is not a note, or does not hold together."""
+
+    code = "note_unreadable"
+    usual_remedy = "Read the photo again to make a fresh note"
+
+
+class NewerNoteError(NoteError):
+    """The note was written by a later version of swatchread."""
+
+    code = "note_newer"
+    usual_remedy = "Update swatchread, or read the photo again with this version"
+
+
+class OutputError(SwatchreadError):
+    """A result could not be written."""
+
+    code = "output"
+    exit_status = 1
+    usual_remedy = "Check that the folder exists, may be written to and has room"
+
+
+class PhotoError(SwatchreadError):
+    """The file is not a photo that can be read."""
+
+    code = "photo_unreadable"
+    exit_status = 3
+    usual_remedy = "Use a JPEG, PNG, TIFF, HEIC or DNG photo as it came from the camera"
+
+
+class PhotoTooLargeError(PhotoError):
+    """The picture's dimensions or its file are beyond what is accepted."""
+
+    code = "photo_too_large"
+    usual_remedy = "Use the camera's own file, or reduce it to at most 100 megapixels"
+
+
+class PhotoTooSmallError(PhotoError):
+    """The picture has too few pixels to measure anything on."""
+
+    code = "photo_too_small"
+    usual_remedy = "Use the original photo, not a thumbnail or a preview"
+
+
+class GreyPhotoError(PhotoError):
+    """The photo holds no colour."""
+
+    code = "photo_grey"
+    usual_remedy = "Switch off the black-and-white mode or filter and shoot again"
+
+
+class NoChartError(SwatchreadError):
+    """No known chart was found in the photo."""
+
+    code = "no_chart"
+    exit_status = 4
+    usual_remedy = "Lay the whole chart flat beside the card, free of glare and fingers, and go closer"
+
+
+class MirroredChartError(NoChartError):
+    """The chart is there, but the photo is mirrored."""
+
+    code = "chart_mirrored"
+    usual_remedy = "Switch off mirroring (a front camera does it) and shoot again with the back camera"
+
+
+class NoSwatchesError(SwatchreadError):
+    """The chart was found, but no card with painted swatches."""
+
+    code = "no_swatches"
+    exit_status = 5
+    usual_remedy = "Lay the card flat beside the chart, all swatches in the frame, or point at it with --card"
+
+
+class PoorReadingError(SwatchreadError):
+    """The photo was measured, but the figures are too poor to trust."""
+
+    code = "too_poor"
+    exit_status = 6
+    usual_remedy = "Shoot again in even daylight, or take the reading as it is with --accept-poor"
+
+
+class ArchiveError(SwatchreadError):
+    """The archive cannot be opened, read or written."""
+
+    code = "archive"
+    exit_status = 7
+    usual_remedy = "Check the archive's address and that no other program holds it"

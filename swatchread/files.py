@@ -1,0 +1,57 @@
+"""Writing files so that an interruption or a full disk leaves the old file whole."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from swatchread.errors import OutputError
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write `data` to a temporary file beside `path`, then rename it into place.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        Where the file shall stand; its folder is made if it is missing.
+    data : bytes
+
+    Raises
+    ------
+    OutputError
+        If the folder or the file cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        # A link is followed, so that the file it names is replaced and the link stays.
+        target = path.resolve()
+        handle, temporary = tempfile.mkstemp(
+            dir=target.parent, prefix=f".{target.name[:100]}.", suffix=".part"
+        )
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.chmod(temporary, 0o666 & ~_umask())  # noqa: PTH101 - mkstemp gives 0600
+            os.replace(temporary, target)  # noqa: PTH105
+        except BaseException:
+            with contextlib.suppress(OSError):
+                os.unlink(temporary)  # noqa: PTH108
+            raise
+    except OSError as error:
+        raise OutputError(f"{path.name} could not be written", error.strerror or str(error)) from error
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write UTF-8 text as `write_bytes` does."""
+    write_bytes(path, text.encode("utf-8"))
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

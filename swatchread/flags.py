@@ -1,0 +1,74 @@
+"""The registry of doubts: every flag a swatch can carry and every warning a note can carry.
+
+A doubtful measurement is kept and marked; only one that cannot be made is an error (see `errors`).
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+SWATCH_FLAGS: Final[dict[str, str]] = {
+    "clipped": "part of the swatch is brighter or darker than the photo can record",
+    "glint": "reflections on the paint were left out",
+    "uneven": "the paint is uneven: thin, ridged or two colours",
+    "shadow": "a shadow edge crosses the swatch",
+    "small": "few pixels carry this reading",
+    "out_of_gamut": "the colour lies outside the colours of the chart, so the reading is an extrapolation",
+    "near_ground": "the paint is nearly the colour of the ground: its outline is uncertain",
+    "close_valued": "a neighbouring step has nearly the same value",
+    "gap": "the step from its neighbour is much larger than the run's usual step",
+    "chalky": "the step got lighter but colder and greyer than the run: too much white",
+}
+"""Flag -> what it tells the painter."""
+
+WARNINGS: Final[dict[str, tuple[str, str]]] = {
+    "chart_clipped": (
+        "Some chart patches are over- or under-exposed and were left out: {detail}",
+        "Expose so that the white patch is bright but not burnt out, and shoot again",
+    ),
+    "chart_covered": (
+        "Some chart patches do not fit the chart and were left out: {detail}",
+        "Keep fingers, glare and shadows off the chart",
+    ),
+    "chart_small": (
+        "The chart fills little of the photo ({detail}), so its patches carry more noise",
+        "Move closer, or lay the chart nearer to the card",
+    ),
+    "second_chart": (
+        "Another chart lies in the photo; the larger one was used ({detail})",
+        "Keep one chart in the frame",
+    ),
+    "light_uneven": (
+        "The light falls off over the card ({detail}); it was evened out",
+        "Turn the card so that both ends face the window alike",
+    ),
+    "shadow_edge": (
+        "A shadow crosses the card or the chart ({detail})",
+        "Move what throws the shadow, or shade the whole card",
+    ),
+    "poor_fit": (
+        "The colour fit is poor ({detail}); the reading was kept at your request",
+        "Shoot again in even daylight",
+    ),
+    "blurred": (
+        "The photo is blurred ({detail})",
+        "Rest the elbows, tap to focus on the card and shoot again",
+    ),
+    "odd_light": (
+        "The light is far from daylight ({detail}): some pigments will read false",
+        "Use daylight or a high-CRI lamp",
+    ),
+    "few_patches": (
+        "Only {detail} chart patches could be used",
+        "Show the whole chart and shoot again",
+    ),
+    "no_ground": (
+        "The ground between the swatches could not be measured ({detail})",
+        "Leave some bare ground between the swatches",
+    ),
+    "untagged": (
+        "The photo says nothing about its colour space; sRGB was assumed",
+        "Use the camera's own file rather than a copy sent by a messenger",
+    ),
+}
+"""Warning code -> (message with a {detail}, remedy)."""

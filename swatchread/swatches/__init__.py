@@ -1,0 +1,1 @@
+"""Swatches: the card, its ground, the painted blobs, their grid, sampling one."""
