@@ -28,9 +28,7 @@ def write_bytes(path: Path, data: bytes) -> None:
         path.parent.mkdir(parents=True, exist_ok=True)
         # A link is followed, so that the file it names is replaced and the link stays.
         target = path.resolve()
-        handle, temporary = tempfile.mkstemp(
-            dir=target.parent, prefix=f".{target.name[:100]}.", suffix=".part"
-        )
+        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.", suffix=".part")
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)

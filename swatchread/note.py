@@ -175,9 +175,7 @@ class Note(_Record):
             raise ValueError("two swatches carry the same id")
         for swatch in self.swatches:
             if swatch.id != f"r{swatch.row}c{swatch.column}":
-                raise ValueError(
-                    f"swatch {swatch.id} does not stand in row {swatch.row}, column {swatch.column}"
-                )
+                raise ValueError(f"swatch {swatch.id} does not stand in row {swatch.row}, column {swatch.column}")
         return self
 
     def swatch(self, swatch_id: str) -> Swatch:

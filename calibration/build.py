@@ -1,0 +1,86 @@
+"""Rebuild the data files in this folder from the published tables that colour-science carries.
+
+Run from the top of the project: ``python calibration/build.py``. The files are checked in, so that reading a photo
+need not load the whole colour library; a test proves that they still agree with it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import colour
+import numpy as np
+
+HERE = Path(__file__).parent
+
+PATCHES = (
+    "dark skin, light skin, blue sky, foliage, blue flower, bluish green, "
+    "orange, purplish blue, moderate red, purple, yellow green, orange yellow, "
+    "blue, green, red, yellow, magenta, cyan, "
+    "white, neutral 8, neutral 6.5, neutral 5, neutral 3.5, black"
+).split(", ")
+
+CLASSIC = {
+    "classic24": (
+        "BabelColor Average",
+        "Classic 24-patch chart, average of 30 measured charts",
+        "D. Pascale (2012), average of 30 charts measured, as carried by colour-science 'BabelColor Average'",
+        0.8,
+    ),
+    "classic24-before-2014": (
+        "ColorChecker24 - Before November 2014",
+        "Classic 24-patch chart, as made before November 2014",
+        "Manufacturer's CIELAB data for charts before November 2014, published 2016, as carried by colour-science",
+        0.8,
+    ),
+    "classic24-after-2014": (
+        "ColorChecker24 - After November 2014",
+        "Classic 24-patch chart, as made since November 2014",
+        "Manufacturer's CIELAB data for charts since November 2014, published 2016, as carried by colour-science",
+        0.8,
+    ),
+}
+
+
+def write_classic(name: str) -> None:
+    """Write one revision of the 24-patch chart as CIELAB, D50, 2 degree."""
+    key, title, source, spread = CLASSIC[name]
+    chart = colour.CCS_COLOURCHECKERS[key]
+    xyz = colour.xyY_to_XYZ(np.array(list(chart.data.values())))
+    lab = colour.XYZ_to_Lab(xyz, chart.illuminant)
+    patches = [
+        {"name": patch, "lab": [round(float(v), 3) for v in row]} for patch, row in zip(PATCHES, lab, strict=True)
+    ]
+    definition = {
+        "format": "swatchread-chart",
+        "version": 1,
+        "name": name,
+        "title": title,
+        "source": source,
+        "illuminant": "D50",
+        "observer": "2 degree",
+        "rows": 4,
+        "columns": 6,
+        "patch_share": 0.87,
+        "spread_de00": spread,
+        "patches": patches,
+    }
+    text = json.dumps(definition, indent=1, ensure_ascii=False) + "\n"
+    (HERE / f"{name}.chart.json").write_text(text, encoding="utf-8")
+
+
+def write_munsell() -> None:
+    """Write the renotation (Newhall, Nickerson & Judd 1943, extrapolated) as hue, value, chroma, x, y under C."""
+    with (HERE / "munsell-renotation.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(["hue", "value", "chroma", "x", "y"])
+        for (hue, value, chroma), (x, y, _) in colour.notation.MUNSELL_COLOURS_ALL:
+            writer.writerow([hue, f"{value:g}", f"{chroma:g}", f"{x:g}", f"{y:g}"])
+
+
+if __name__ == "__main__":
+    for chart_name in CLASSIC:
+        write_classic(chart_name)
+    write_munsell()
