@@ -1,0 +1,270 @@
+"""From a file to a `Photo`: caps first, then one decode, the EXIF turn and the colour space."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import warnings
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
+from swatchread.photo.profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
+from swatchread.photo.record import Encoding, Photo, Pixels
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+MAX_BYTES = 400 * 1024 * 1024
+MAX_PIXELS = 120_000_000
+MIN_SIDE = 200
+SMALL_SIDE = 1600
+RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
+_HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
+_DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
+
+
+@dataclass(frozen=True)
+class _Header:
+    """What the file says before any pixel is decoded."""
+
+    format: str
+    orientation: int
+    icc: bytes | None
+    taken: str | None
+    camera: str | None
+    grey: bool
+
+
+def load_photo(path: Path) -> Photo:
+    """Decode a photo.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        JPEG, PNG, TIFF (8 or 16 bits), WebP, HEIC, or a raw file (DNG and others).
+
+    Returns
+    -------
+    Photo
+
+    Raises
+    ------
+    PhotoError
+        If there is no such file or it is not a photo that can be decoded.
+    PhotoTooLargeError, PhotoTooSmallError
+        If its file or its dimensions are beyond the caps, told before decoding.
+    GreyPhotoError
+        If it holds no colour.
+    """
+    data = _read(path)
+    header, opened = _header(data, path)
+    if header.format == "raw":
+        pixels, encoding = _decode_raw(data, path)
+    else:
+        pixels = _decode(data, header, opened, path)
+        encoding = _encoding(header.icc, 65536 if pixels.dtype == np.uint16 else 256)
+    small, scale = _reduced(pixels)
+    if header.grey or _is_grey(small):
+        raise GreyPhotoError(f"{path.name} holds no colour", "it is a black-and-white picture")
+    turned = header.format != "raw"  # the raw decoder turns by itself
+    return Photo(
+        path=path,
+        sha256=hashlib.sha256(data).hexdigest(),
+        pixels=_turn(pixels, header.orientation) if turned else pixels,
+        small=np.ascontiguousarray(_turn(small, header.orientation)) if turned else small,
+        scale=scale,
+        encoding=encoding,
+        taken=header.taken,
+        camera=header.camera,
+    )
+
+
+def _read(path: Path) -> bytes:
+    try:
+        size = path.stat().st_size
+        if not path.is_file():
+            raise PhotoError(f"{path.name or path} is not a photo", "it is not a file")
+        if size > MAX_BYTES:
+            raise PhotoTooLargeError(f"{path.name} is too large", f"{size // 2**20} MiB")
+        data = path.read_bytes()
+    except OSError as error:
+        raise PhotoError(f"{path.name or path} cannot be opened", error.strerror or str(error)) from error
+    except ValueError as error:  # a NUL in the name
+        raise PhotoError("The photo cannot be opened", str(error)) from error
+    if not data:
+        raise PhotoError(f"{path.name} is empty", "the file has no content", "Copy it from the camera again")
+    return data
+
+
+def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
+    from PIL import Image, UnidentifiedImageError
+
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIF_BRANDS:
+        import pillow_heif
+
+        pillow_heif.register_heif_opener()
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a large picture is judged by our own cap below
+            image = Image.open(io.BytesIO(data))
+            exif = image.getexif()
+            _check_size(image.size, path)
+            raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
+            header = _Header(
+                format="raw" if raw else str(image.format),
+                orientation=_orientation(exif.get(_ORIENTATION, 1)),
+                icc=image.info.get("icc_profile"),
+                taken=_time(exif.get_ifd(_EXIF_IFD).get(_TAKEN)),
+                camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
+                grey=image.mode in {"1", "L", "LA", "I;16", "F"},
+            )
+    except Image.DecompressionBombError as error:
+        raise PhotoTooLargeError(f"{path.name} is too large", str(error)) from error
+    except UnidentifiedImageError as error:
+        if path.suffix.lower() in RAW_SUFFIXES:
+            return _Header("raw", 1, None, None, None, grey=False), None
+        raise PhotoError(f"{path.name} is not a photo", "its content is no picture format known here") from error
+    except PhotoError:
+        raise
+    except Exception as error:  # a damaged header can raise anything in the decoders
+        raise PhotoError(f"{path.name} is damaged", f"its header cannot be read ({error})") from error
+    return header, image
+
+
+def _orientation(value: Any) -> int:
+    return int(value) if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _check_size(size: tuple[int, int], path: Path) -> None:
+    width, height = size
+    if width * height > MAX_PIXELS:
+        raise PhotoTooLargeError(f"{path.name} is too large", f"{width} × {height} pixels")
+    if min(width, height) < MIN_SIDE:
+        raise PhotoTooSmallError(f"{path.name} is too small", f"{width} × {height} pixels")
+
+
+def _time(text: Any) -> str | None:
+    """Return EXIF's ``YYYY:MM:DD HH:MM:SS`` as ISO 8601, or None if it is anything else."""
+    from datetime import datetime
+
+    try:
+        return datetime.strptime(str(text).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()  # noqa: DTZ007 - EXIF is local
+    except ValueError:
+        return None
+
+
+def _camera(make: Any, model: Any) -> str | None:
+    make, model = (str(part).strip("\0 ")[:80] if part else "" for part in (make, model))
+    name = model if model.lower().startswith(make.lower()) else f"{make} {model}"
+    clean = "".join(ch for ch in name if ch.isprintable()).strip()
+    return clean or None
+
+
+def _decode(data: bytes, header: _Header, opened: Image.Image | None, path: Path) -> Pixels:
+    if header.format in {"JPEG", "MPO"} and not _jpeg_is_whole(data):
+        raise PhotoError(f"{path.name} is cut short", "the end of the picture is missing", "Copy it again")
+    pixels = None if header.format in {"HEIF", "AVIF", "GIF"} else _decode_by_opencv(data, path)
+    if pixels is None:
+        pixels = _decode_by_pillow(opened, path)
+    if pixels.ndim == 2 or pixels.shape[2] == 1:
+        raise GreyPhotoError(f"{path.name} holds no colour", "it is a black-and-white picture")
+    return pixels
+
+
+def _decode_by_opencv(data: bytes, path: Path) -> Pixels | None:
+    import cv2
+
+    flags = cv2.IMREAD_IGNORE_ORIENTATION | cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH
+    try:
+        image = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
+    except cv2.error as error:
+        raise PhotoError(f"{path.name} is damaged", "its pixels cannot be decoded") from error
+    if image is None or image.dtype not in (np.uint8, np.uint16):
+        return None
+    return image  # type: ignore[return-value]
+
+
+def _decode_by_pillow(opened: Image.Image | None, path: Path) -> Pixels:
+    if opened is None:
+        raise PhotoError(f"{path.name} is damaged", "its pixels cannot be decoded")
+    try:
+        return np.asarray(opened.convert("RGB"))
+    except Exception as error:  # decoders raise anything on damaged files
+        raise PhotoError(f"{path.name} is damaged", f"its pixels cannot be decoded ({error})") from error
+
+
+def _jpeg_is_whole(data: bytes) -> bool:
+    """Tell whether the first picture in a JPEG file reaches its end-of-image marker (ISO/IEC 10918-1, B.1)."""
+    place = 2
+    while place + 4 <= len(data) and data[place] == 0xFF:
+        marker = data[place + 1]
+        length = int.from_bytes(data[place + 2 : place + 4], "big")
+        if marker == 0xDA:
+            # In entropy-coded data 0xFF is always followed by 0 or a restart marker.
+            return data.find(b"\xff\xd9", place + 2 + length) >= 0
+        place += 1 if marker == 0xFF else 2 + length
+    return False
+
+
+def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
+    import rawpy
+
+    try:
+        with rawpy.imread(io.BytesIO(data)) as raw:
+            size = raw.sizes
+            _check_size((size.raw_width, size.raw_height), path)
+            pixels = raw.postprocess(
+                gamma=(1, 1),
+                no_auto_bright=True,
+                use_camera_wb=True,
+                output_bps=16,
+                output_color=rawpy.ColorSpace.raw,
+            )
+    except rawpy.LibRawError as error:
+        raise PhotoError(f"{path.name} is damaged", f"the raw data cannot be decoded ({error})") from error
+    ramp = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
+    table = np.stack([ramp] * 3)
+    return pixels, Encoding("linear", table, SRGB_TO_XYZ_D50, tagged=True, scene_linear=True)
+
+
+def _encoding(icc: bytes | None, levels: int) -> Encoding:
+    if icc:
+        try:
+            return encoding_of_profile(icc, levels)
+        except UnreadableProfileError:
+            pass  # a table-based or damaged profile: the chart fit takes over from the assumption
+    return assumed_srgb(levels)
+
+
+def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float]:
+    """Return an 8-bit copy of about `SMALL_SIDE` pixels on its long side, and its scale.
+
+    A very small photo is enlarged, at most twice, so that the patches of its chart span enough pixels.
+    """
+    import cv2
+
+    height, width = pixels.shape[:2]
+    scale = max(0.5, max(height, width) / SMALL_SIDE)
+    size = (round(width / scale), round(height / scale))
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale > 1.0 else cv2.INTER_CUBIC)
+    if small.dtype == np.uint16:
+        # The square root keeps the darks of linear files apart in eight bits.
+        small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
+    return np.asarray(small, dtype=np.uint8), width / size[0]
+
+
+def _is_grey(small: np.ndarray[Any, np.dtype[np.uint8]]) -> bool:
+    thin = small[::4, ::4].astype(np.int16)
+    return bool((thin.max(axis=2) - thin.min(axis=2)).max() <= 6)
+
+
+def _turn(pixels: Any, orientation: int) -> Any:
+    """Return a view turned as EXIF orientation says (1 = as stored)."""
+    if orientation in {2, 4, 5, 7}:
+        pixels = pixels[:, ::-1]
+    quarter = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}.get(orientation, 0)
+    return np.rot90(pixels, quarter)

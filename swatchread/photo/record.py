@@ -1,0 +1,95 @@
+"""The photo as a value object."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+Pixels = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
+Floats32 = npt.NDArray[np.float32]
+
+
+@dataclass(frozen=True, eq=False)
+class Encoding:
+    """How stored values become linear light.
+
+    Attributes
+    ----------
+    name : str
+        Description of the embedded profile, ``"assumed sRGB"`` or ``"linear"``.
+    table : ndarray, shape (3, 256) or (3, 65536), float32
+        Linear value, 0 to 1, of each stored value of each channel.
+    to_xyz : ndarray, shape (3, 3), float64
+        From linear RGB to XYZ adapted to D50, a row-vector's right-hand matrix transposed (``xyz = M @ rgb``).
+    tagged : bool
+        Whether the file itself said so.
+    scene_linear : bool
+        Whether the values are the sensor's own, without a tone curve.
+    """
+
+    name: str
+    table: Floats32
+    to_xyz: npt.NDArray[np.float64]
+    tagged: bool
+    scene_linear: bool = False
+
+    def linear(self, pixels: Pixels) -> Floats32:
+        """Return linear light, float32, of stored pixels with a last axis of 3."""
+        planes = [self.table[channel][pixels[..., channel]] for channel in range(3)]
+        return np.stack(planes, axis=-1)
+
+
+@dataclass(frozen=True, eq=False)
+class Photo:
+    """A decoded photo.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+    sha256 : str
+    pixels : ndarray, shape (height, width, 3), uint8 or uint16
+        Stored values, RGB, after the EXIF turn.
+    small : ndarray, shape (h, w, 3), uint8
+        Reduced copy for geometry.
+    scale : float
+        Photo pixels per reduced pixel.
+    encoding : Encoding
+    taken : str or None
+        ISO 8601 local time.
+    camera : str or None
+    """
+
+    path: Path
+    sha256: str
+    pixels: Pixels
+    small: npt.NDArray[np.uint8]
+    scale: float
+    encoding: Encoding
+    taken: str | None = None
+    camera: str | None = None
+
+    @property
+    def width(self) -> int:
+        """Width in pixels after the EXIF turn."""
+        return int(self.pixels.shape[1])
+
+    @property
+    def height(self) -> int:
+        """Height in pixels after the EXIF turn."""
+        return int(self.pixels.shape[0])
+
+    @property
+    def top(self) -> int:
+        """The largest stored value."""
+        return int(np.iinfo(self.pixels.dtype).max)
+
+    def to_full(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Turn (x, y) points of the reduced copy into photo pixels."""
+        return (points + 0.5) * self.scale - 0.5
+
+    def to_small(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Turn (x, y) photo points into pixels of the reduced copy."""
+        return (points + 0.5) / self.scale - 0.5
