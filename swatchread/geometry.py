@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
 
 
-def project(homography: Floats, points: npt.ArrayLike) -> Floats:
+def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) -> Floats:
     """Map points through a homography.
 
     Parameters

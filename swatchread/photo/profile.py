@@ -113,8 +113,8 @@ def _parametric(data: bytes, offset: int, x: Floats) -> Floats:
         return np.asarray(np.power(x, g))
     if function in {1, 2}:
         break_at, low = (-b / a, c)
-        return np.where(x >= break_at, np.power(np.maximum(a * x + b, 0.0), g) + low, low)
-    return np.where(x >= d, np.power(np.maximum(a * x + b, 0.0), g) + e, c * x + f)
+        return np.asarray(np.where(x >= break_at, np.power(np.maximum(a * x + b, 0.0), g) + low, low))
+    return np.asarray(np.where(x >= d, np.power(np.maximum(a * x + b, 0.0), g) + e, c * x + f))
 
 
 def _description(data: bytes, tags: dict[bytes, tuple[int, int]]) -> str:

@@ -1,0 +1,120 @@
+"""Finding a known chart anywhere in a photo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.charts.definition import ChartDefinition
+from swatchread.charts.identify import Placement, best_placement
+from swatchread.charts.lattice import find_lattices
+from swatchread.charts.refine import refine
+from swatchread.charts.regions import find_regions
+from swatchread.colour import Floats
+from swatchread.errors import MirroredChartError, NoChartError
+from swatchread.geometry import project
+from swatchread.photo import Photo
+
+_ACCEPT = 0.75
+"""Misfit above which a lattice is not the chart: real charts score below 0.5, chance above 1."""
+
+
+@dataclass(frozen=True, eq=False)
+class ChartFind:
+    """A chart in a photo.
+
+    Attributes
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+    homography : ndarray, shape (3, 3)
+        From the chart's lattice units to photo pixels.
+    patch_share : float
+        Side of a patch over the pitch, as seen.
+    misfit : float
+        Score of the identification; less is better.
+    others : tuple of ndarray, shape (4, 2)
+        Corners of further charts in the photo, pixels.
+    """
+
+    photo: Photo
+    chart: ChartDefinition
+    homography: Floats
+    patch_share: float
+    misfit: float
+    others: tuple[Floats, ...] = ()
+
+    @property
+    def corners(self) -> Floats:
+        """Outer corners of the patch area in photo pixels, in the chart's own order, shape (4, 2)."""
+        return self.to_photo(outer_corners(self.chart, self.patch_share))
+
+    @property
+    def pitch(self) -> float:
+        """Typical distance between neighbouring patches, photo pixels."""
+        corners, chart = self.corners, self.chart
+        across = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[2] - corners[3])
+        down = np.linalg.norm(corners[3] - corners[0]) + np.linalg.norm(corners[2] - corners[1])
+        return float(np.sqrt((across / 2 / chart.columns) * (down / 2 / chart.rows)))
+
+    def to_photo(self, places: Floats) -> Floats:
+        """Turn (x, y) in lattice units into photo pixels."""
+        return project(self.homography, places)
+
+    def to_lattice(self, points: Floats) -> Floats:
+        """Turn photo pixels into lattice units."""
+        return project(np.linalg.inv(self.homography), points)
+
+
+def outer_corners(chart: ChartDefinition, patch_share: float) -> Floats:
+    """Return the outer corners of the patch area in lattice units, shape (4, 2)."""
+    m = (1.0 - patch_share) / 2.0
+    right, bottom = chart.columns - m, chart.rows - m
+    return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
+
+
+def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
+    """Find the largest example of a chart in a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+
+    Returns
+    -------
+    ChartFind
+
+    Raises
+    ------
+    MirroredChartError
+        If the chart is there, but the photo is mirrored.
+    NoChartError
+        If it isn't there.
+    """
+    lattices = find_lattices(find_regions(photo.small))
+    placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
+    good = [p for p in placements if p.score < _ACCEPT]
+    if not good:
+        raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
+    if all(p.mirrored for p in good):
+        raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
+    upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
+    return _located(photo, chart, upright)
+
+
+def _located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+    best = placements[0]
+    homography, share, _ = refine(best.homography, chart, photo.small)
+    to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])
+    others = tuple(
+        photo.to_full(project(p.homography, outer_corners(chart, chart.patch_share))) for p in placements[1:]
+    )
+    return ChartFind(photo, chart, to_full @ homography, share, best.score, others)
+
+
+def _why_not(placements: list[Placement], chart: ChartDefinition) -> str:
+    if not placements:
+        return f"no {chart.rows} by {chart.columns} grid of flat squares stands out in it"
+    return "there are grids of squares, but their colours are not the chart's"

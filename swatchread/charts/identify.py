@@ -1,0 +1,207 @@
+"""Which chart stands on a lattice, where on it, and which way round: told by colour alone.
+
+Every placement of the chart on the lattice is tried in its four turns and their mirror images. A placement is scored by
+how well one 3 × 3 matrix takes the chromaticities of its cells to the chart's, whatever the brightness of each cell, so
+that a shadow or a fall-off of the light cannot hide the chart (after Finlayson, Gong & Fisher 2017, Color Homography).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.charts.definition import ChartDefinition
+from swatchread.charts.lattice import Lattice
+from swatchread.colour import Floats
+from swatchread.geometry import fit_homography, polygon_area, project
+from swatchread.photo.profile import SRGB_TO_XYZ_D50, srgb_curve
+
+_PROBE = np.stack(np.meshgrid(np.linspace(-0.22, 0.22, 5), np.linspace(-0.22, 0.22, 5)), axis=-1).reshape(-1, 2)
+_ITERATIONS = 6
+_MARGIN = 5
+_CLIPPED = 253
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """One way to lay the chart on a lattice.
+
+    Attributes
+    ----------
+    homography : ndarray, shape (3, 3)
+        From the chart's lattice units to pixels of the picture searched.
+    mirrored : bool
+    angle : float
+        Trimmed mean error of the chromaticities, degrees.
+    shading : float
+        Robust spread of the log brightness that the matrix leaves.
+    members : int
+        Regions of the lattice that stand on the chart's cells.
+    pitch : float
+    """
+
+    homography: Floats
+    mirrored: bool
+    angle: float
+    shading: float
+    members: int
+    pitch: float
+
+    @property
+    def score(self) -> float:
+        """Misfit: about 1 where a photo's own distortions end and chance begins; less is better."""
+        return self.angle / _ANGLE_SCALE + self.shading / _SHADING_SCALE
+
+
+_ANGLE_SCALE = 16.0
+_SHADING_SCALE = 1.6
+
+
+def best_placement(lattice: Lattice, chart: ChartDefinition, picture: npt.NDArray[np.uint8]) -> Placement | None:
+    """Return the best-fitting placement of a chart on a lattice.
+
+    Parameters
+    ----------
+    lattice : Lattice
+    chart : ChartDefinition
+    picture : ndarray, shape (h, w, 3), uint8, RGB
+
+    Returns
+    -------
+    Placement or None
+        None where the chart has no room on the lattice within the picture.
+    """
+    origin, cells, bright = _sample(lattice, picture)
+    windows = _windows(lattice, chart, origin, cells)
+    if not windows:
+        return None
+    orders = _orders(chart)
+    trials = []
+    for x, y, wide, high in windows:
+        block = cells[y : y + high, x : x + wide]
+        usable = bright[y : y + high, x : x + wide]
+        for order in orders:
+            if order.shape == (high, wide):
+                # order holds, for each cell of the window, the index of the chart's patch
+                patch = order.ravel()
+                measured, valid = np.zeros((patch.size, 3)), np.zeros(patch.size, dtype=bool)
+                measured[patch], valid[patch] = block.reshape(-1, 3), usable.ravel()
+                trials.append((x + origin[0], y + origin[1], order, measured, valid))
+    angle, shading = misfit(np.stack([t[3] for t in trials]), np.stack([t[4] for t in trials]), chart.xyz)
+    best = int(np.argmin(angle / _ANGLE_SCALE + shading / _SHADING_SCALE))
+    x, y, order, _, _ = trials[best]
+    return _placed(lattice, chart, (int(x), int(y)), order, (float(angle[best]), float(shading[best])))
+
+
+def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.int64], Floats, Floats]:
+    """Return linear mean colours of the lattice's cells and a margin; NaN where the picture ends."""
+    low, high = lattice.places.min(axis=0) - _MARGIN, lattice.places.max(axis=0) + _MARGIN
+    gx, gy = np.meshgrid(np.arange(low[0], high[0] + 1), np.arange(low[1], high[1] + 1))
+    places = np.stack([gx, gy], axis=-1).astype(np.float64)
+    points = project(lattice.homography, places[..., None, :] + _PROBE)
+    # Far outside, the perspective can turn over; such places are not on the picture.
+    depth = places @ lattice.homography[2, :2] + lattice.homography[2, 2]
+    col, row = np.rint(points[..., 0]), np.rint(points[..., 1])
+    h, w = picture.shape[:2]
+    inside = ((col >= 0) & (col < w) & (row >= 0) & (row < h)).all(axis=-1) & (depth > 0.05)
+    col, row = np.clip(col, 0, w - 1).astype(np.intp), np.clip(row, 0, h - 1).astype(np.intp)
+    stored = picture[row, col]
+    linear = srgb_curve(np.median(stored, axis=2) / 255.0)
+    linear[~inside] = np.nan
+    clipped = (stored >= _CLIPPED).any(axis=-1).mean(axis=-1) > 0.2
+    return low, linear, ~clipped
+
+
+def _windows(
+    lattice: Lattice, chart: ChartDefinition, origin: npt.NDArray[np.int64], cells: Floats
+) -> list[tuple[int, int, int, int]]:
+    """Return (x, y, columns, rows) of the windows that lie in the picture and hold most members."""
+    occupied = np.zeros(cells.shape[:2], dtype=np.int64)
+    occupied[lattice.places[:, 1] - origin[1], lattice.places[:, 0] - origin[0]] = 1
+    inside = np.isfinite(cells[..., 0])
+    windows = []
+    for wide, high in {(chart.columns, chart.rows), (chart.rows, chart.columns)}:
+        for y in range(cells.shape[0] - high + 1):
+            for x in range(cells.shape[1] - wide + 1):
+                count = int(occupied[y : y + high, x : x + wide].sum())
+                if count >= 5 and inside[y : y + high, x : x + wide].all():
+                    windows.append((count, x, y, wide, high))
+    if not windows:
+        return []
+    least = max(w[0] for w in windows) * 0.6
+    return [w[1:] for w in windows if w[0] >= least]
+
+
+def _orders(chart: ChartDefinition) -> list[npt.NDArray[np.int64]]:
+    """Return the eight ways to lay the chart's patches out: four turns, plain and mirrored."""
+    plain = np.arange(chart.rows * chart.columns).reshape(chart.rows, chart.columns)
+    return [np.rot90(side, turn) for side in (plain, plain[:, ::-1]) for turn in range(4)]
+
+
+def misfit(measured: Floats, valid: npt.NDArray[np.bool_], xyz: Floats) -> tuple[Floats, Floats]:
+    """Score how well measured cells can be a chart's patches.
+
+    Parameters
+    ----------
+    measured : ndarray, shape (t, n, 3)
+        Linear RGB of the patches, in the chart's order, one trial a row.
+    valid : ndarray, shape (t, n), bool
+        Cells that are not clipped.
+    xyz : ndarray, shape (n, 3)
+        The chart's tristimulus values.
+
+    Returns
+    -------
+    angle : ndarray, shape (t,)
+        Trimmed mean error of the chromaticities, degrees.
+    shading : ndarray, shape (t,)
+        Robust spread (natural log) of the brightness that is left unexplained.
+    """
+    reference = np.maximum(xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.002)
+    size_r = np.linalg.norm(reference, axis=-1)
+    unit_r = reference / size_r[:, None]
+    # A balance of the channels first: without it a strong cast leaves nothing of the blue.
+    gain = np.median(measured, axis=1, keepdims=True) + 1e-4
+    balanced = (measured + 2e-4) / gain
+    size_m = np.linalg.norm(balanced, axis=-1)
+    unit_m = balanced / size_m[..., None]
+    base = np.where(valid, 1.0, 0.05) * (size_m / (size_m + 0.15))
+    shade = np.ones_like(size_m)
+    weight = base
+    for _ in range(_ITERATIONS):
+        source = unit_m * (shade * weight)[..., None]
+        target = unit_r * weight[..., None]
+        normal = np.swapaxes(source, 1, 2) @ source + 1e-4 * np.eye(3)
+        matrix = np.linalg.solve(normal, np.swapaxes(source, 1, 2) @ target)
+        mapped = unit_m @ matrix
+        length = np.linalg.norm(mapped, axis=-1) + 1e-9
+        cosine = np.clip((mapped * unit_r).sum(axis=-1) / length, -1.0, 1.0)
+        shade = np.clip((mapped * unit_r).sum(axis=-1) / length**2, 0.05, 20.0)
+        error = np.degrees(np.arccos(cosine))
+        weight = base / (1.0 + (error / 8.0) ** 2)
+    keep = error.shape[1] - max(1, error.shape[1] // 6)
+    angle = np.sort(error, axis=1)[:, :keep].mean(axis=1)
+    brightness = np.log(size_r) - np.log(size_m) - np.log(length)
+    centred = np.abs(brightness - np.median(brightness, axis=1, keepdims=True))
+    shading = np.sort(centred, axis=1)[:, :keep].mean(axis=1)
+    return angle, shading
+
+
+def _placed(
+    lattice: Lattice,
+    chart: ChartDefinition,
+    corner: tuple[int, int],
+    order: npt.NDArray[np.int64],
+    figures: tuple[float, float],
+) -> Placement:
+    """Turn a window and an order of patches into a homography of the chart's own units."""
+    rows, columns = np.mgrid[0 : order.shape[0], 0 : order.shape[1]]
+    pixels = project(lattice.homography, np.stack([columns + corner[0], rows + corner[1]], axis=-1).reshape(-1, 2))
+    homography = fit_homography(chart.centres[order.ravel()], pixels)
+    outline = project(homography, chart.corners)
+    inside = (lattice.places >= corner).all(axis=1) & (
+        lattice.places < [corner[0] + order.shape[1], corner[1] + order.shape[0]]
+    ).all(axis=1)
+    return Placement(homography, polygon_area(outline) < 0, figures[0], figures[1], int(inside.sum()), lattice.pitch)
