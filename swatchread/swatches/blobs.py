@@ -72,7 +72,7 @@ def find_blobs(surface: Surface, lab: npt.NDArray[np.uint8]) -> list[Blob]:
     colours = lab[y : y + h, x : x + w]
     threshold = float(np.clip(3.2 * surface.noise + 0.6, _LEAST_OFF, _MOST_OFF))
     paint = (surface.off > threshold).astype(np.uint8)
-    paint = _without_thin(paint, surface)
+    paint = _without_thin(paint)
     if not paint.any():
         return []
     count, labels, stats, _ = cv2.connectedComponentsWithStats(paint, connectivity=4)
@@ -87,10 +87,11 @@ def find_blobs(surface: Surface, lab: npt.NDArray[np.uint8]) -> list[Blob]:
     return blobs
 
 
-def _without_thin(paint: npt.NDArray[np.uint8], surface: Surface) -> npt.NDArray[np.uint8]:
+def _without_thin(paint: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     """Take away strokes: writing, pencil frames, the rim of tape."""
     depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    count, labels = cv2.connectedComponents(paint, connectivity=4)
+    count, found = cv2.connectedComponents(paint, connectivity=4)
+    labels = np.asarray(found, dtype=np.intp)
     deepest = np.zeros(count)
     np.maximum.at(deepest, labels.ravel(), depth.ravel())
     deepest[0] = 0.0
@@ -122,8 +123,8 @@ def _parts(mask: Mask, colours: npt.NDArray[np.uint8]) -> list[tuple[Mask, tuple
     inner = (mask & (edge < 14)).astype(np.uint8)
     reach = max(1, int(0.25 * depth.max()))
     inner = cv2.erode(inner, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1)))
-    count, seeds = cv2.connectedComponents(inner, connectivity=4)
-    seeds = _necks(seeds, count, depth, mask)
+    count, found = cv2.connectedComponents(inner, connectivity=4)
+    seeds = _necks(np.asarray(found, dtype=np.int32), count, np.asarray(depth, dtype=np.float64))
     count = int(seeds.max()) + 1
     if count <= 2:
         return whole
@@ -140,16 +141,13 @@ def _parts(mask: Mask, colours: npt.NDArray[np.uint8]) -> list[tuple[Mask, tuple
     return parts or whole
 
 
-def _necks(
-    seeds: npt.NDArray[np.int32], count: int, depth: npt.NDArray[np.floating], mask: Mask
-) -> npt.NDArray[np.int32]:
+def _necks(seeds: npt.NDArray[np.int32], count: int, depth: Floats) -> npt.NDArray[np.int32]:
     """Return seeds of the parts: where colour does not part them, the narrow necks of the outline do."""
     if count > 2:
         return seeds
     core = (depth > 0.62 * depth.max()).astype(np.uint8)
     cores, labels = cv2.connectedComponents(core, connectivity=8)
-    del mask
-    return labels if cores > 2 else seeds
+    return np.asarray(labels, dtype=np.int32) if cores > 2 else seeds
 
 
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: npt.NDArray[np.uint8]) -> Blob:

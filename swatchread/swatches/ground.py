@@ -145,7 +145,7 @@ def _field(bare: Mask, colours: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.f
     values = colours[rows, cols].astype(np.float64)
     degree = _FIELD_DEGREE if bare.mean() > 0.25 else 1
     basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
-    weight = np.ones(len(rows))
+    weight: Floats = np.ones(len(rows))
     coefficients = np.zeros((basis.shape[1], 3))
     for _ in range(3):
         scaled = basis * weight[:, None]
