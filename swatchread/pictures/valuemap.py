@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import pairwise
+from textwrap import wrap
 from typing import Final
 
 from swatchread.note import Note, Swatch
@@ -24,8 +25,8 @@ GROUND: Final = "#8f8f8f"
 OUTSIDE_MARK: Final = "†"
 """Follows the id of a swatch whose colour the screen cannot show."""
 
-_WIDTH, _HEIGHT = 760, 900
-_LEFT, _RIGHT, _TOP, _BOTTOM = 128, 724, 76, 772
+_WIDTH, _HEIGHT = 560, 790
+_LEFT, _RIGHT, _TOP, _BOTTOM = 118, 532, 64, 640
 _INK = "#000000"
 _RULE = "#7b7b7b"
 _HALO = "#b4b4b4"
@@ -199,12 +200,12 @@ def _axes(scale: Scale) -> list[str]:
         parts.append(f'<text x="{_LEFT - 12}" y="{y + 5.5:.1f}" text-anchor="end">{value}</text>')
         if 1 <= value <= 9:
             name = ROSS_NAMES[value - 1]
-            parts.append(f'<text x="{_LEFT - 36}" y="{y + 5.5:.1f}" text-anchor="end">{name}</text>')
+            parts.append(f'<text x="{_LEFT - 34}" y="{y + 5.5:.1f}" text-anchor="end">{name}</text>')
     x, foot = scale.x(0), _BOTTOM + 24
     parts += [
         f'<path d="M{x:.1f} {_TOP - 8}V{_BOTTOM}" stroke="{_INK}" stroke-width="1.5"/>',
-        f'<text x="{x:.1f}" y="{_TOP - 16}" text-anchor="middle">neither warm nor cool</text>',
-        f'<text x="{_LEFT - 12}" y="{_TOP - 30}" text-anchor="end" {_BOLD}>value ↑</text>',
+        f'<text x="{x:.1f}" y="{_TOP - 14}" text-anchor="middle">neither warm nor cool</text>',
+        f'<text x="{_LEFT - 12}" y="{_TOP - 26}" text-anchor="end" {_BOLD}>value ↑</text>',
     ]
     for step in range(math.ceil(scale.low * 4), math.floor(scale.high * 4) + 1):
         at = scale.x(step / 4)
@@ -283,6 +284,6 @@ def _legend(chips: Sequence[_Chip], *, has_run: bool) -> list[str]:
     if not all(chip.in_gamut for chip in chips):
         lines.append(f"{OUTSIDE_MARK} stronger than an sRGB screen can show; value and hue are kept.")
     return [
-        f'<text x="16" y="{_BOTTOM + 84 + 20 * i}" font-size="15">{escape(line)}</text>'
-        for i, line in enumerate(lines)
+        f'<text x="12" y="{_BOTTOM + 80 + 20 * i}" font-size="15">{escape(line)}</text>'
+        for i, line in enumerate(part for line in lines for part in wrap(line, 68))
     ]
