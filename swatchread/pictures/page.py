@@ -19,8 +19,8 @@ from swatchread.pictures.valuemap import (
     value_uncertainty,
     warmth_uncertainty,
 )
-from swatchread.pictures.words import CARE, flag_words, has_recipe, heading, minus, plain, relative, signed
 from swatchread.screen import hex_colours
+from swatchread.words import CARE, flag_words, has_recipe, heading, minus, plain, relative, signed
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 _SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))

@@ -16,8 +16,8 @@ from typing import Final
 
 from swatchread.note import Note, Swatch
 from swatchread.pictures.labelling import Box, place_label
-from swatchread.pictures.words import ROSS_NAMES, heading, plain, relative, signed
 from swatchread.screen import hex_colours
+from swatchread.words import ROSS_NAMES, heading, plain, relative, signed
 
 GROUND: Final = "#8f8f8f"
 """The neutral ground: L* 59.4, a little lighter than mid-grey; black letters on it have 6.5 : 1 contrast."""
