@@ -26,7 +26,7 @@ _D65_XYZ = _white(0.3127, 0.3290)
 _BRADFORD = ((0.8951, 0.2664, -0.1614), (-0.7502, 1.7135, 0.0367), (0.0389, -0.0685, 1.0296))
 # Chromaticities of the primaries, columns R, G, B; each column is (x, y, 1 - x - y).
 _PRIMARIES = ((0.64, 0.30, 0.15), (0.33, 0.60, 0.06), (0.03, 0.10, 0.79))
-_GAMUT_TOLERANCE = 1e-3
+_GAMUT_TOLERANCE = 1e-4
 _HALVINGS = 24
 
 

@@ -158,3 +158,25 @@ def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Genera
 
 def _json(fields: dict[str, Any]) -> str:
     return json.dumps(fields, default=lambda model: model.model_dump(mode="json"))
+
+
+def with_text_everywhere(note: Note, text: str) -> Note:
+    """Return the note with `text` in every field that a file's author can fill freely."""
+    data = note.model_dump(mode="json")
+    data["tool"]["version"] = data["made"] = text
+    data["photo"] |= dict.fromkeys(("file", "taken", "camera", "profile"), text)
+    data["chart"] |= {"name": text, "patches_left_out": [text]}
+    data["chart"]["fit"]["model"] = text
+    data["card_info"] = dict.fromkeys(data["card_info"], text)
+    data["warnings"] = [{"code": text, "message": text, "remedy": text}]
+    for swatch in data["swatches"]:
+        swatch.update(dict.fromkeys(("munsell", "value_name", "recipe", "writing"), text), flags=[text])
+        swatch["temperature"]["against"] = text
+    return Note.model_validate_json(json.dumps(data))
+
+
+def changed(note: Note, swatch_id: str, **fields: Any) -> Note:
+    """Return the note with fields of one swatch replaced."""
+    data = note.model_dump(mode="json")
+    next(s for s in data["swatches"] if s["id"] == swatch_id).update(fields)
+    return Note.model_validate_json(json.dumps(data))
