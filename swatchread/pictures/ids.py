@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import cv2
 import numpy as np
@@ -17,7 +16,7 @@ from swatchread.pictures.labelling import Box, places_beside
 Picture = NDArray[np.uint8]
 Sums = NDArray[np.float64]
 
-_SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5)
+_SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
 """Letters shrink by these where swatches stand too close for the full size."""
 
 _TOLERATED = 0.01
@@ -39,11 +38,6 @@ class Surroundings:
 
     paint: Sums
     edges: Sums
-
-    @property
-    def frame(self) -> Box:
-        """The picture's own rectangle."""
-        return Box(0, 0, self.paint.shape[1] - 1, self.paint.shape[0] - 1)
 
 
 def surroundings(image: Picture, paint: Picture) -> Surroundings:
@@ -102,46 +96,65 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
 
 def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], bool]:
     """Put all labels in one and the same place beside their swatches; stray only where that is covered."""
-    places = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
-    bad = np.array([[_badness(box, i, things, around) for box in row] for i, row in enumerate(places)])
+    offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
+    places = np.array([[_sides(box) for box in row] for row in offered])
+    gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
+    own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
     area = size[0] * size[1]
-    cost = _COVER * bad + np.array(
-        [
-            [_inside(around.edges, box) / area + _DISTANCE * _gap(box, thing) / size[1] for box in row]
-            for thing, row in zip(things, places, strict=True)
-        ]
-    )
+    # A place counts as wholly bad where its label would be taken for a neighbour's.
+    mistaken = (gaps < 1.1 * own[..., None]).sum(axis=2) > (own > 0)
+    bad = _inside(around.paint, places) / area + _outside(around.paint, places) / area + mistaken
+    cost = _COVER * bad + _inside(around.edges, places) / area + _DISTANCE * own / size[1]
     common = int(np.argmin(cost.sum(axis=0)))
-    boxes: list[Box] = []
+    chosen = np.zeros(len(things), dtype=np.intp)
+    taken = np.empty((0, 4))
     worst = 0.0
-    for i, row in enumerate(places):
-        clash = np.array([sum(box.overlap(other) for other in boxes) / area for box in row])
-        at = common
-        if bad[i, common] + clash[common] > _TOLERATED:
-            at = int(np.argmin(cost[i] + _COVER * clash))
-        worst = max(worst, float(bad[i, at] + clash[at]))
-        boxes.append(row[at])
-    return boxes, worst <= _TOLERATED
+    for i in range(len(things)):
+        trouble = bad[i] + _shared(places[i], taken) / area
+        chosen[i] = common
+        if trouble[common] > _TOLERATED:
+            chosen[i] = int(np.argmin(cost[i] + _COVER * (trouble - bad[i])))
+        worst = max(worst, float(trouble[chosen[i]]))
+        taken = np.vstack([taken, places[i, chosen[i]]])
+    return [row[at] for row, at in zip(offered, chosen, strict=True)], worst <= _TOLERATED
 
 
-def _badness(box: Box, own: int, things: Sequence[Box], around: Surroundings) -> float:
-    """Return the covered share of a place, plus 1 where it would be taken for another swatch's label."""
-    area = box.width * box.height
-    covered = _inside(around.paint, box) / area + 1 - box.overlap(around.frame) / area
-    mistaken = any(
-        _gap(box, other) < 1.5 * _gap(box, things[own]) for j, other in enumerate(things) if j != own
+def _shared(places: Sums, taken: Sums) -> Sums:
+    """Return the area that each place, shape (k, 4), shares with all boxes of shape (m, 4)."""
+    left, top, right, bottom = (places[:, side, None] for side in range(4))
+    wide = np.minimum(right, taken[:, 2]) - np.maximum(left, taken[:, 0])
+    high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
+    return np.asarray((np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1))
+
+
+def _sides(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.top, box.right, box.bottom
+
+
+def _gaps(places: Sums, things: Sums) -> Sums:
+    """Return the distance from each place, shape (n, k, 4), to each of m things, shape (m, 4): (n, k, m)."""
+    left, top, right, bottom = (places[..., side, None] for side in range(4))
+    wide = np.maximum(things[:, 0] - right, left - things[:, 2])
+    high = np.maximum(things[:, 1] - bottom, top - things[:, 3])
+    return np.asarray(np.hypot(np.maximum(wide, 0), np.maximum(high, 0)))
+
+
+def _clipped(sums: Sums, places: Sums) -> NDArray[np.intp]:
+    most = np.array([sums.shape[1] - 1, sums.shape[0] - 1] * 2)
+    return np.asarray(np.clip(np.rint(places), 0, most).astype(np.intp))
+
+
+def _inside(sums: Sums, places: Sums) -> Sums:
+    """Return the sum over the part of each place, shape (..., 4), that lies in the picture."""
+    left, top, right, bottom = np.moveaxis(_clipped(sums, places), -1, 0)
+    return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left])
+
+
+def _outside(sums: Sums, places: Sums) -> Sums:
+    """Return the area of each place that lies beyond the picture."""
+    inner = _clipped(sums, places)
+    kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])
+    whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (
+        np.rint(places[..., 3]) - np.rint(places[..., 1])
     )
-    return covered + float(mistaken)
-
-
-def _gap(box: Box, thing: Box) -> float:
-    wide = max(thing.left - box.right, box.left - thing.right, 0.0)
-    high = max(thing.top - box.bottom, box.top - thing.bottom, 0.0)
-    return math.hypot(wide, high)
-
-
-def _inside(sums: NDArray[Any], box: Box) -> float:
-    height, width = sums.shape[0] - 1, sums.shape[1] - 1
-    left, right = (min(max(round(v), 0), width) for v in (box.left, box.right))
-    top, bottom = (min(max(round(v), 0), height) for v in (box.top, box.bottom))
-    return float(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left])
+    return np.asarray(whole - kept, dtype=np.float64)
