@@ -117,7 +117,8 @@ class Rendering:
     saturation: float
 
     @property
-    def _push(self):
+    def push(self):
+        """Saturation matrix (3, 3) on code values."""
         return self.saturation * np.eye(3) + (1 - self.saturation) * np.ones((3, 1)) * _LUMA
 
     @property
@@ -134,11 +135,11 @@ class Rendering:
         if gain is not None:
             linear *= gain[..., None]
         np.clip(linear, 0, 1, out=linear)
-        return cv2.transform(np.take(table, (linear * 65535 + 0.5).astype(np.uint16)), self._push)
+        return cv2.transform(np.take(table, (linear * 65535 + 0.5).astype(np.uint16)), self.push)
 
     def undo(self, code, gain=1.0):
         """Code values (..., 3) in 0…1 -> camera values in the units of `responses`, at the light that fell there."""
-        plain = np.asarray(code, float) @ np.linalg.inv(self._push).T
+        plain = np.asarray(code, float) @ np.linalg.inv(self.push).T
         grid = np.linspace(0, 1, 65536)
         linear = np.interp(plain, self.tone(grid), grid) / np.asarray(gain)[..., None]
         return linear @ np.linalg.inv(self.matrix).T / self.gains / self.exposure

@@ -109,7 +109,7 @@ def paint_card(canvas, spec, plan, mixtures_palette):
     """Everything on the card; returns {(row, column): (region, core)} of the painted swatches."""
     mixtures, palette = mixtures_palette
     rng = np.random.default_rng([spec.of_card, 47])
-    tiles = paintwork.brush_tiles(np.random.default_rng([spec.of_card, 48]))
+    tiles = paintwork.brush_tiles()
     if spec.pencil_frames:
         for cell in plan.cells:
             _pencil_frame(canvas, spec, plan, cell.centre_mm, cell.size_mm, palette)

@@ -90,9 +90,10 @@ def light_maps(light, step):
     )
 
 
-def spread_rows(coarse, rows, width, step):
-    """Rows of the photo (a slice) interpolated bilinearly from a coarse grid: (h, width) float32."""
-    x, y = np.arange(width, dtype=np.float32) / step, np.arange(rows.start, rows.stop, dtype=np.float32) / step
+def spread(coarse, rows, columns, step):
+    """Part of the photo (two slices) interpolated bilinearly from a coarse grid: (h, w) float32."""
+    x = np.arange(columns.start, columns.stop, dtype=np.float32) / step
+    y = np.arange(rows.start, rows.stop, dtype=np.float32) / step
     first = rows.start // step
     coarse, y = coarse[first : rows.stop // step + 2], y - first
     left, fx = x.astype(int), x % 1

@@ -1,13 +1,17 @@
 """Swatches: brush ridges, ragged edges, uneven mixing and glints, with a mean colour that stays the true one."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 
 from .canvas import coverage, tile
 
 
-def brush_tiles(rng):
-    """Ridge patterns shared by all swatches of a scene: long streaks, and rounder dabs."""
+@cache
+def brush_tiles():
+    """Ridge patterns shared by all swatches and scenes (each is cut at a place of its own): long streaks, rounder dabs."""
+    rng = np.random.default_rng(481)
     streak = 0.75 * tile(rng, 512, along=60, across=1.6) + 0.5 * tile(rng, 512, along=90, across=5)
     dab = 0.6 * tile(rng, 512, along=14, across=3.0) + 0.7 * tile(rng, 512, along=30, across=9)
     return [(t / t.std()).astype(np.float32) for t in (streak, dab)]

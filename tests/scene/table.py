@@ -1,5 +1,7 @@
 """The table, the chart and the other things lying about."""
 
+from functools import cache
+
 import cv2
 import numpy as np
 
@@ -8,10 +10,17 @@ from .layout import CHART_FRAME_MM, CHART_PITCH_MM, chart_patches
 from .view import turn
 
 
+@cache
+def _wood_grain(which):
+    """One of a few wrapping wood grains, kept between scenes: long filters are slow."""
+    rng = np.random.default_rng([482, which])
+    return tile(rng, 512, 70, 1.6) + 0.8 * tile(rng, 512, 140, 7) + 0.5 * tile(rng, 512, 12, 0.8)
+
+
 def _tile_colours(rng, palette, kind):
     """A wrapping tile of camera values (512, 512, channels) and its size in mm."""
     if kind == "wood":
-        grain = tile(rng, 512, 70, 1.6) + 0.8 * tile(rng, 512, 140, 7) + 0.5 * tile(rng, 512, 12, 0.8)
+        grain = _wood_grain(int(rng.integers(4)))
         share = np.clip(0.45 + 0.16 * grain, 0, 1)
         a, b = palette["wood light"], palette["wood dark"]
         return a + share[..., None].astype(np.float32) * (b - a) * rng.uniform(0.4, 1.0), 420.0
