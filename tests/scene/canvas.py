@@ -6,7 +6,7 @@ _FRACTION_BITS = 6
 
 
 def tile(rng, size=512, along=1.0, across=1.0):
-    """Return a wrapping noise tile (size, size) float32, mean 0, deviation 1, smoothed along x and across (y), in px."""
+    """Return a wrapping noise tile (size, size) float32, mean 0, deviation 1, smoothed in x (`along`) and y, px."""
     from scipy.ndimage import gaussian_filter
 
     field = gaussian_filter(rng.standard_normal((size, size), np.float32), (across, along), mode="wrap")

@@ -1,6 +1,5 @@
 """The card: ground, torn edge, pencil frames, tape, swatches and handwriting."""
 
-import cv2
 import numpy as np
 
 from . import handwriting, paints, paintwork
@@ -62,18 +61,19 @@ def lay_card(canvas, spec, plan, palette):
     canvas.blend(where, alpha, ground * (1 + grain[..., None]))
 
 
-def _turned(points, plan, spec):
+def _turned(points, spec):
     """Card-aligned offsets (n, 2) mm turned with the card."""
     from .view import turn
 
     return turn(points, spec.card_turn)
 
 
-def _pencil_frame(canvas, spec, plan, centre, size, palette):
-    rng = np.random.default_rng([spec.of_card, 44, int(abs(centre).sum() * 10)])
+def _pencil_frame(canvas, spec, cell, palette):
+    row, column, centre, size = cell
+    rng = np.random.default_rng([spec.of_card, 44, row, column])
     w = min(size) * 0.97
     corners = np.array([[-w, -w], [w, -w], [w, w], [-w, w], [-w, -w]]) / 2 + rng.normal(0, 0.012 * w, (5, 2))
-    strokes = [centre + _turned(corners[i : i + 2] * rng.uniform(1.0, 1.04), plan, spec) for i in range(4)]
+    strokes = [centre + _turned(corners[i : i + 2] * rng.uniform(1.0, 1.04), spec) for i in range(4)]
     canvas.strokes(strokes, 0.8, palette["pencil"], 0.45)
 
 
@@ -86,7 +86,7 @@ def _label(canvas, spec, cell, recipe, ink):
     else:
         box = (-0.44 * side, 0.53 * side, 0.9 * side, 0.34 * side)
     lines = handwriting.recipe_lines(recipe)[: 3 if spec.writing == "beside" else 2]
-    strokes = [cell.centre_mm + _turned(s, None, spec) for s in handwriting.write(rng, lines, box)]
+    strokes = [cell.centre_mm + _turned(s, spec) for s in handwriting.write(rng, lines, box)]
     canvas.strokes(strokes, *ink)
 
 
@@ -111,11 +111,10 @@ def paint_card(canvas, spec, plan, mixtures_palette):
     rng = np.random.default_rng([spec.of_card, 47])
     tiles = paintwork.brush_tiles()
     if spec.pencil_frames:
-        for cell in plan.cells:
-            _pencil_frame(canvas, spec, plan, cell.centre_mm, cell.size_mm, palette)
-        for _, _, centre, size in plan.empty_cells:
-            _pencil_frame(canvas, spec, plan, centre, size, palette)
-    inks = [(0.9, palette["pencil"], 0.6), (1.0, palette["ink black"], 0.9), (1.0, palette["ink blue"], 0.85)]
+        painted_cells = [(cell.row, cell.column, cell.centre_mm, cell.size_mm) for cell in plan.cells]
+        for cell in [*painted_cells, *plan.empty_cells]:
+            _pencil_frame(canvas, spec, cell, palette)
+    inks = [(0.55, palette["pencil"], 0.6), (0.65, palette["ink black"], 0.9), (0.65, palette["ink blue"], 0.85)]
     ink = inks[rng.integers(3)]
     if spec.writing != "none":
         ink = (ink[0] * min(plan.cells[0].size_mm) / CHART_PITCH_MM if plan.cells else ink[0], *ink[1:])

@@ -65,7 +65,12 @@ def _save_tiff(scene, path, profile):
     code = develop_float(scene)
     pixels = stored((np.clip(code, 0, 1) * 65535 + 0.5).astype(np.uint16), scene.spec.exif_orientation)
     tifffile.imwrite(
-        path, pixels, photometric="rgb", compression="zlib", iccprofile=profile, metadata=None,
+        path,
+        pixels,
+        photometric="rgb",
+        compression="zlib",
+        iccprofile=profile,
+        metadata=None,
         datetime=TAKEN.format(scene.spec.seed // 60 % 60, scene.spec.seed % 60),
         extratags=[(274, "H", 1, scene.spec.exif_orientation, True)],
     )
@@ -85,9 +90,9 @@ def _rational(values, signed=False):
 
 
 def save_dng(scene, path, bits=14, black=512, mosaic=True):
-    """Write the sensor's values as a minimal DNG 1.4 (Bayer RGGB, or LinearRaw when not `mosaic`). Returns the path.
+    """Write the sensor's values as a minimal DNG 1.4: Bayer RGGB, or LinearRaw when not `mosaic`.
 
-    Noise is that of the spec's ISO, per pixel and undenoised. White balance and everything after it is left to the reader.
+    Noise is that of the spec's ISO, per pixel and undenoised; white balance and all that follows is the reader's.
     """
     sensor = scene.sensor()
     spec = scene.spec
@@ -117,19 +122,33 @@ def _dng_bytes(scene, counts, levels):
     name = f"Simulated {spec.camera}\0".encode()
     short, long_ = (lambda *v: struct.pack(f">{len(v)}H", *v)), (lambda *v: struct.pack(f">{len(v)}I", *v))
     entries = [
-        (254, 4, long_(0)), (256, 4, long_(width)), (257, 4, long_(height)), (258, 3, short(*[16] * channels)),
-        (259, 3, short(1)), (262, 3, short(32803 if channels == 1 else 34892)), (271, 2, b"Invented\0"), (272, 2, name),
-        (273, 4, long_(0)), (274, 3, short(spec.exif_orientation)), (277, 3, short(channels)), (278, 4, long_(height)),
-        (279, 4, long_(counts.size * 2)), (284, 3, short(1)),
+        (254, 4, long_(0)),
+        (256, 4, long_(width)),
+        (257, 4, long_(height)),
+        (258, 3, short(*[16] * channels)),
+        (259, 3, short(1)),
+        (262, 3, short(32803 if channels == 1 else 34892)),
+        (271, 2, b"Invented\0"),
+        (272, 2, name),
+        (273, 4, long_(0)),
+        (274, 3, short(spec.exif_orientation)),
+        (277, 3, short(channels)),
+        (278, 4, long_(height)),
+        (279, 4, long_(counts.size * 2)),
+        (284, 3, short(1)),
         (306, 2, TAKEN.format(spec.seed // 60 % 60, spec.seed % 60).encode() + b"\0"),
     ]
     if channels == 1:
         entries += [(33421, 3, short(2, 2)), (33422, 1, bytes([0, 1, 1, 2]))]
     entries += [
-        (50706, 1, bytes([1, 4, 0, 0])), (50707, 1, bytes([1, 1, 0, 0])), (50708, 2, name),
-        (50714, 3, short(*[levels[0]] * channels)), (50717, 3, short(*[levels[1]] * channels)),
+        (50706, 1, bytes([1, 4, 0, 0])),
+        (50707, 1, bytes([1, 1, 0, 0])),
+        (50708, 2, name),
+        (50714, 3, short(*[levels[0]] * channels)),
+        (50717, 3, short(*[levels[1]] * channels)),
         (50721, 10, _rational(colour_matrix_1(spec.camera), signed=True)),
-        (50728, 5, _rational(neutral / neutral.max())), (50778, 3, short(21)),
+        (50728, 5, _rational(neutral / neutral.max())),
+        (50778, 3, short(21)),
     ]
     sizes = {1: 1, 2: 1, 3: 2, 4: 4, 5: 8, 10: 8}
     start = 8 + 2 + 12 * len(entries) + 4

@@ -44,7 +44,12 @@ _GLYPHS = {
     "+": "23 26 / 14 34",
 }
 
-_SHORT = {"titanium white": "white", "quinacridone rose": "rose", "cadmium red": "cad red", "cadmium yellow": "cad yel"}
+_SHORT = {
+    "titanium white": "white",
+    "quinacridone rose": "rose",
+    "cadmium red": "cad red",
+    "cadmium yellow": "cad yel",
+}
 
 
 def recipe_lines(recipe):
@@ -62,17 +67,21 @@ def _smooth(points):
     padded = np.vstack([2 * points[0] - points[1], points, 2 * points[-1] - points[-2]])
     p0, p1, p2, p3 = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
     t = np.linspace(0, 1, 6)[:-1][:, None, None]
-    curve = 0.5 * (
-        2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3
-    )
+    curve = 0.5 * (2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3)
     return np.vstack([curve.transpose(1, 0, 2).reshape(-1, 2), points[-1:]])
+
+
+def _advance(letter):
+    """How far the pen moves on after a letter."""
+    widths = [int(pair[0]) for pair in _GLYPHS.get(letter, "").replace("/", " ").split()]
+    return max(widths) + 1.5 if widths else 3.2
 
 
 def write(rng, lines, box):
     """Strokes (list of (n, 2) arrays, mm) of `lines` within `box` (x, y, width, height), sloped by a shaky hand."""
     x0, y0, width, height = box
-    longest = max(len(line) for line in lines)
-    unit = min(width / (longest * 5.6), height / (len(lines) * 9.6))
+    longest = max(sum(map(_advance, line)) for line in lines)
+    unit = min(width / (longest * 1.07), height / (len(lines) * 9.6))
     strokes = []
     slant, drift = rng.normal(-0.18, 0.06), rng.normal(0, 0.03)
     for number, line in enumerate(lines):
@@ -85,7 +94,7 @@ def write(rng, lines, box):
                     continue
                 points += rng.normal(0, 0.18, points.shape)
                 points = _smooth(points) * size
-                points[:, 0] -= slant * (6 * size - points[:, 1]) * -1
-                strokes.append(points + [x, y + drift * (x - x0)])
-            x += (5.2 if letter != " " else 3.4) * size * rng.uniform(0.93, 1.07)
+                points[:, 0] -= slant * (6 * size - points[:, 1])
+                strokes.append(points + np.array([x, y + drift * (x - x0)]))
+            x += _advance(letter) * size * rng.uniform(0.93, 1.07)
     return strokes

@@ -16,7 +16,7 @@ def _s15(values):
 
 
 def _text(words):
-    """multiLocalizedUnicodeType with one English string."""
+    """MultiLocalizedUnicodeType with one English string."""
     text = words.encode("utf-16-be")
     return b"mluc\0\0\0\0" + struct.pack(">II2s2sII", 1, 12, b"en", b"GB", len(text), 28) + text
 

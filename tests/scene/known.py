@@ -64,7 +64,10 @@ def _chart_truth(picture, rendering):
     for i in np.flatnonzero(inside):
         low, high = np.ceil(patches[i].min(0)).astype(int), np.floor(patches[i].max(0)).astype(int)
         quarter = np.maximum((high - low) // 4, 1)
-        where = (slice(low[1] + quarter[1], high[1] - quarter[1]), slice(low[0] + quarter[0], high[0] - quarter[0]))
+        where = (
+            slice(low[1] + quarter[1], high[1] - quarter[1]),
+            slice(low[0] + quarter[0], high[0] - quarter[0]),
+        )
         clipped[i] = _clipped(picture, rendering, where, ...)
     return {
         "chart_present": spec.chart_present,

@@ -12,7 +12,7 @@ CHART_FRAME_MM = 14.0  # dark surround outside the patch area
 
 @dataclass(frozen=True)
 class Cell:
-    """One painted swatch on the plan: row and column from 1, centre and outline in mm, cell size (w, h), stroke angle."""
+    """One painted swatch on the plan: row and column from 1, places in mm, cell size (w, h), stroke angle."""
 
     row: int
     column: int
@@ -33,6 +33,7 @@ class Plan:
     empty_cells: list  # (row, column, centre_mm, size_mm) left unpainted
     chart_mm: np.ndarray  # (4, 2) outer corners of the patch area
     chart_fraction: float
+    cell_mm: float
     card_angle: float = 0.0
     extent_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
@@ -82,7 +83,10 @@ def _grid(spec, cell_mm):
     width, height = _cell_size(spec, cell_mm)
     gutter = 0.9 * cell_mm if spec.two_blocks else 0.0
     split_columns = spec.columns >= 2
-    xs = np.arange(spec.columns) * width + (gutter * (np.arange(spec.columns) >= (spec.columns + 1) // 2)) * split_columns
+    xs = (
+        np.arange(spec.columns) * width
+        + (gutter * (np.arange(spec.columns) >= (spec.columns + 1) // 2)) * split_columns
+    )
     ys = np.arange(spec.rows) * height
     if spec.two_blocks and not split_columns:
         ys = ys + gutter * (np.arange(spec.rows) >= (spec.rows + 1) // 2)
@@ -108,9 +112,7 @@ def _card(spec, cell_mm):
         if index in missing:
             empty.append((row + 1, column + 1, centre, _cell_size(spec, cell_mm)))
             continue
-        cells.append(
-            Cell(row + 1, column + 1, centre, outline + centre, _cell_size(spec, cell_mm), diameter, stroke)
-        )
+        cells.append(Cell(row + 1, column + 1, centre, outline + centre, _cell_size(spec, cell_mm), diameter, stroke))
     return cells, empty, size
 
 
@@ -146,34 +148,38 @@ def _outer(spec, card_mm):
     return np.concatenate(shown) if shown else frame
 
 
-def _aim(spec, cell_mm):
-    """View for a cell size; the chart has the wanted width if there is one."""
-    _, card_mm, _, _ = _place(spec, cell_mm)
-    outer = _outer(spec, card_mm)
-    if not spec.chart_present:
-        return viewing.aim_at(spec, outer, viewing.distance_to_fit(spec, outer, 0.06)), outer
-    wanted = spec.chart_fraction * spec.view_size[0]
-    distance = viewing.distance_for_width(spec, outer, chart_corners(spec)[:2], wanted)
-    return viewing.aim_at(spec, outer, distance), outer
+def _aim(spec, outer_mm, border=None):
+    """View of the outline: at the chart's wanted width, or (with a `border`) from where it just fits."""
+    if border is None:
+        wanted = spec.chart_fraction * spec.view_size[0]
+        distance = viewing.distance_for_width(spec, outer_mm, chart_corners(spec)[:2], wanted)
+    else:
+        distance = viewing.distance_to_fit(spec, outer_mm, border)
+    return viewing.aim_at(spec, outer_mm, distance), distance
 
 
 def _choose(spec):
-    """Largest cell that lets card and chart fit at the wanted chart width; failing that, step back from the table."""
-    smallest, largest = 0.45 * CHART_PITCH_MM, 1.9 * CHART_PITCH_MM
-    if not (spec.chart_present and spec.card_present):
-        view, outer = _aim(spec, CHART_PITCH_MM)
-        if spec.chart_present and viewing.slack(view, outer) < 0:
-            view = viewing.aim_at(spec, outer, viewing.distance_to_fit(spec, outer, 0.02))
-        return CHART_PITCH_MM, view
-    view, outer = _aim(spec, smallest)
-    if viewing.slack(view, outer) < 0:
-        return smallest, viewing.aim_at(spec, outer, viewing.distance_to_fit(spec, outer, 0.02))
-    low, high = smallest, largest
-    for _ in range(7):
+    """Cell size, view and distance: the largest cell that lets all fit at the wanted chart width, or a step back."""
+    rng = np.random.default_rng([spec.seed, 14])
+
+    def outer(cell):
+        return _outer(spec, _place(spec, cell)[1])
+
+    pinned = (spec.cell_pitch or 1.0) * CHART_PITCH_MM
+    if not spec.chart_present:
+        cell_mm = pinned
+        return cell_mm, *_aim(spec, outer(cell_mm), rng.uniform(0.04, 0.14))
+    low, high = 0.45 * CHART_PITCH_MM, rng.uniform(1.2, 3.2) * CHART_PITCH_MM
+    if spec.cell_pitch:
+        low = high = pinned
+    view, _distance = _aim(spec, outer(low))
+    if viewing.slack(view, outer(low)) < 0:
+        return low, *_aim(spec, outer(low), 0.02)
+    for _ in range(7 if spec.card_present else 0):
         middle = np.sqrt(low * high)
-        view, outer = _aim(spec, middle)
-        low, high = (middle, high) if viewing.slack(view, outer) >= 0 else (low, middle)
-    return low, _aim(spec, low)[0]
+        view, _ = _aim(spec, outer(middle))
+        low, high = (middle, high) if viewing.slack(view, outer(middle)) >= 0 else (low, middle)
+    return low, *_aim(spec, outer(low))
 
 
 def _cut_off(spec, view, chart):
@@ -193,8 +199,9 @@ def _cut_off(spec, view, chart):
 
 def make_plan(spec):
     """Lay everything out for a spec and aim the camera."""
-    cell_mm, view = _choose(spec)
+    cell_mm, view, distance = _choose(spec)
     move, card_mm, cells, empty = _place(spec, cell_mm)
+    view = viewing.off_centre(spec, view, _outer(spec, card_mm), distance)
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
     top = view.project(chart[:2])
@@ -210,6 +217,7 @@ def make_plan(spec):
         empty_cells=empty if present else [],
         chart_mm=chart,
         chart_fraction=float(np.hypot(*(top[1] - top[0]))) / spec.view_size[0] if spec.chart_present else 0.0,
+        cell_mm=cell_mm,
         card_angle=spec.card_turn,
         extent_mm=_outer(spec, card_mm),
     )

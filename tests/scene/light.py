@@ -79,7 +79,7 @@ def make_light(spec, plan):
 
 
 def light_maps(light, step):
-    """Light and second share on a coarse grid covering the photo, float32; pixel (i, j) of the grid is px (i, j)·step."""
+    """Light and second share on a coarse grid covering the photo, float32; its point (i, j) is px (i, j) · step."""
     width, height = light.plan.view.size
     xs, ys = np.arange(0, width + step, step), np.arange(0, height + step, step)
     points = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)

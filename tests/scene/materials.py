@@ -56,7 +56,14 @@ class Palette:
         return self.of(self._things[name])
 
     def tube(self, rng, white=0.0):
-        """A bright printed or painted colour."""
-        bright = ("viridian", "cadmium red", "cadmium yellow", "ultramarine", "quinacridone rose", "phthalo green")
+        """Draw a bright printed or painted colour."""
+        bright = (
+            "viridian",
+            "cadmium red",
+            "cadmium yellow",
+            "ultramarine",
+            "quinacridone rose",
+            "phthalo green",
+        )
         name = bright[rng.integers(len(bright))]
         return self.of(paints.mix({name: 1.0, "titanium white": white}))

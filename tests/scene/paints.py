@@ -101,7 +101,14 @@ def _flesh_parts(rng, depth, warm):
 
 
 def _tube_parts(rng):
-    bright = ("viridian", "cadmium red", "cadmium yellow", "ultramarine", "quinacridone rose", "phthalo green")
+    bright = (
+        "viridian",
+        "cadmium red",
+        "cadmium yellow",
+        "ultramarine",
+        "quinacridone rose",
+        "phthalo green",
+    )
     tube = bright[rng.integers(len(bright))]
     parts = {tube: 1.0}
     if rng.random() < 0.7:
@@ -134,7 +141,7 @@ def _one(rng, palette, depth, warm, ground):
 def paint_card(rng, palette, shape, ground_kind):
     """Mixtures for a card of `shape` (rows, columns), row by row: dark to light downwards, warm left, cool right.
 
-    Every colour is at least CIEDE2000 4 from the ground: a mixture that is not is mixed again, and failing that bent away.
+    Every colour is at least CIEDE2000 4 from the ground: a mixture that is not is mixed again, failing that bent away.
     """
     rows, columns = shape
     ground = ground_reflectance(ground_kind)

@@ -10,7 +10,7 @@ from .canvas import coverage, tile
 
 @cache
 def brush_tiles():
-    """Ridge patterns shared by all swatches and scenes (each is cut at a place of its own): long streaks, rounder dabs."""
+    """Ridge patterns shared by all swatches and scenes, each cut at a place of its own: streaks and dabs."""
     rng = np.random.default_rng(481)
     streak = 0.75 * tile(rng, 512, along=60, across=1.6) + 0.5 * tile(rng, 512, along=90, across=5)
     dab = 0.6 * tile(rng, 512, along=14, across=3.0) + 0.7 * tile(rng, 512, along=30, across=9)
@@ -18,7 +18,7 @@ def brush_tiles():
 
 
 def _ridges(rng, tiles, angle, diameter_px, shape):
-    """A ridge pattern laid over a region: turned along the stroke, about thirty ridges a swatch."""
+    """Lay a ridge pattern over a region: turned along the stroke, about thirty ridges a swatch."""
     noise = tiles[rng.integers(len(tiles))]
     scale = diameter_px / 150.0
     c, s = np.cos(np.radians(angle)) * scale, np.sin(np.radians(angle)) * scale
@@ -59,7 +59,7 @@ def paint_swatch(canvas, cell, colour, brush, rng_tiles):
         core = alpha > 0.9
     relief = brush * ridges + 0.25 * brush * _ridges(rng, tiles, angle, 4 * diameter, alpha.shape)
     # Uneven mixing: the channels vary a little apart.
-    apart = 1 + rng.normal(0, 0.25, len(colour)).astype(np.float32)
+    apart = 1 + rng.normal(0, 0.12, len(colour)).astype(np.float32)
     if core.any():
         relief = relief - relief[core].mean()
     canvas.blend(where, alpha * ragged, colour * (1 + relief[..., None] * apart))

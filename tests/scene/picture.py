@@ -103,7 +103,7 @@ def paint(spec):
     if spec.chart_present:
         middle = plan.chart_mm.mean(0)
         free.take(middle + (plan.chart_mm - middle) * 1.2)
-    chart = spectra.aged_chart(np.random.default_rng([spec.seed, 63]), spec.chart_batch)
+    chart = spectra.aged_chart(np.random.default_rng([spec.of_card, 63]), spec.chart_batch)
     table.scatter(canvas, spec, palette, free)
     second = NOWHERE
     if spec.second_chart:
@@ -121,6 +121,18 @@ def paint(spec):
     step = max(2, round(8 * spec.scale))
     light_map, share_map = light.light_maps(lit, step)
     return Picture(
-        spec, plan, lit, _optics(canvas.pixels, spec), light_map, share_map, step, palette, chart, mixtures, painted,
-        glinting, covered, second,
+        spec,
+        plan,
+        lit,
+        _optics(canvas.pixels, spec),
+        light_map,
+        share_map,
+        step,
+        palette,
+        chart,
+        mixtures,
+        painted,
+        glinting,
+        covered,
+        second,
     )

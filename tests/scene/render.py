@@ -44,12 +44,17 @@ class Scene:
             height, width = self.rgb.shape[:2]
             x = points[..., 0] / width * self.gain_map.shape[1] - 0.5
             y = points[..., 1] / height * self.gain_map.shape[0] - 0.5
-            gain = cv2.remap(self.gain_map, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR,
-                             borderMode=cv2.BORDER_REPLICATE).reshape(gain.shape)
+            gain = cv2.remap(
+                self.gain_map,
+                x.astype(np.float32),
+                y.astype(np.float32),
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_REPLICATE,
+            ).reshape(gain.shape)
         return self.rendering.undo(rgb_float, gain)
 
     def sensor(self):
-        """Noise-free sensor values (h, w, 3) float32 of full scale, white balance not applied, unclipped; paints anew."""
+        """Noise-free sensor values (h, w, 3) float32 of full scale, unbalanced and unclipped; paints anew."""
         picture = paint(self.spec)
         out = picture.lit(slice(0, picture.pixels.shape[0])) * np.float32(self.rendering.exposure)
         return out[:, ::-1] if self.spec.mirrored else out
@@ -72,8 +77,9 @@ def _gain_map(picture):
     if spec.local_tone <= 0:
         return np.ones((8, 8), np.float32)
     rows = [picture.lit(slice(i, min(i + STRIP, height))) for i in range(0, height, STRIP)]
-    green = np.vstack([cv2.resize(r[..., 1], (64, max(1, len(r) * 64 // r.shape[1])), interpolation=cv2.INTER_AREA)
-                       for r in rows])
+    green = np.vstack(
+        [cv2.resize(r[..., 1], (64, max(1, len(r) * 64 // r.shape[1])), interpolation=cv2.INTER_AREA) for r in rows]
+    )
     slow = cv2.GaussianBlur(np.log(np.maximum(green, 0.02)), (0, 0), 7)
     return np.clip(np.exp(-spec.local_tone * (slow - slow.mean())), 0.65, 1.5).astype(np.float32)
 
@@ -91,7 +97,7 @@ def _developed(picture, rendering, gain_map):
 
 
 def develop_float(scene):
-    """The photo as code values float32 (h, w, 3), unrounded and unsharpened; painted anew."""
+    """Develop the photo as code values float32 (h, w, 3), unrounded and unsharpened; painted anew."""
     picture = paint(scene.spec)
     code = np.vstack([strip for _, strip in _developed(picture, scene.rendering, scene.gain_map)])
     return code[:, ::-1] if scene.spec.mirrored else code

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from .layout import CHART_PITCH_MM, make_plan
 from .spec import GROUNDS, PALETTES, SHAPES, SIDES, TABLES, SceneSpec
 from .spectra import CAMERAS
 
@@ -28,7 +29,7 @@ def _maybe(rng, share):
 
 
 def _phone(rng):
-    """Rendering habits of a random phone."""
+    """Draw the rendering habits of a random phone."""
     return {
         "camera": _pick(rng, CAMERAS),
         "tone": _pick(rng, ("plain", "phone-soft", "phone-contrast", "phone-bright"), [0.1, 0.4, 0.25, 0.25]),
@@ -44,7 +45,7 @@ def _phone(rng):
 
 
 def _lying(rng, rows, columns):
-    """What lies on the table with a card of this many cells, at sizes that fit."""
+    """Draw what lies on the table with a card of this many cells, at sizes that fit."""
     return {
         "rows": rows,
         "columns": columns,
@@ -61,7 +62,7 @@ def _lying(rng, rows, columns):
 
 
 def easy_spec(seed, size=FULL_SIZE):
-    """An upright card, tilted at most 15°, 3–8 rows × 2–6 columns, in usual light with a usual white-balance error."""
+    """Draw an upright card, tilted at most 15°, 3–8 rows × 2–6 columns, in usual light, its white balance a little off."""
     rng = np.random.default_rng([seed, 1001])
     light = _pick(rng, (_pick(rng, DAYLIGHT), _pick(rng, LED), _pick(rng, ("A", "B3200"))), [0.5, 0.3, 0.2])
     return SceneSpec(
@@ -169,11 +170,20 @@ def finding_spec(seed, size=FULL_SIZE, *, quarters=False):
 
 
 def chartless_spec(seed, size=FULL_SIZE):
-    """A photo without a chart: cards (often square swatches in rows), busy tables, tubes, or a bare table."""
+    """Draw a photo without a chart: cards (often square swatches in rows), busy tables, tubes, or a bare table."""
     rng = np.random.default_rng([seed, 1003])
     spec = finding_spec(seed, size)
-    traps = {"rows": 4, "columns": 6, "shape": "square", "palette": "with-saturated-tubes", "writing": "none",
-             "two_blocks": False, "size_scatter": 0.02, "fill": 0.85, "missing": 0}
+    traps = {
+        "rows": 4,
+        "columns": 6,
+        "shape": "square",
+        "palette": "with-saturated-tubes",
+        "writing": "none",
+        "two_blocks": False,
+        "size_scatter": 0.02,
+        "fill": 0.85,
+        "missing": 0,
+    }
     return replace(
         spec,
         chart_present=False,
@@ -209,19 +219,37 @@ def colour_spec(seed, size=FULL_SIZE):
 def pair_specs(seed, shift=0.0, size=FULL_SIZE):
     """One card shot twice: before, and after in other light from another angle.
 
-    Every other swatch (chosen at random) shifts in CIELAB L* by ±`shift`; truth of both scenes carries the exact colours.
+    Half the swatches (chosen at random) shift in CIELAB L* by ±`shift`; both truths carry the exact colours.
     """
     rng = np.random.default_rng([seed, 1005])
     before = easy_spec(seed, size)
     count = before.rows * before.columns
     shifts = np.where(rng.random(count) < 0.5, rng.choice([-1.0, 1.0], count) * shift, 0.0)
     other = easy_spec(seed + 500_000, size)
-    kept = ("ground", "torn", "margin", "pencil_frames", "tape", "rows", "columns", "missing", "two_blocks", "shape",
-            "fill", "size_scatter", "place_scatter", "writing", "palette", "brush", "chart_pitch_ratio")
+    kept = (
+        "ground",
+        "torn",
+        "margin",
+        "pencil_frames",
+        "tape",
+        "rows",
+        "columns",
+        "missing",
+        "two_blocks",
+        "shape",
+        "fill",
+        "size_scatter",
+        "place_scatter",
+        "writing",
+        "palette",
+        "brush",
+        "chart_pitch_ratio",
+    )
     after = replace(
         other,
         **{name: getattr(before, name) for name in kept},
         card_seed=before.of_card,
+        cell_pitch=make_plan(before).cell_mm / CHART_PITCH_MM,
         lightness_shift=tuple(shifts.tolist()),
         camera=before.camera,
     )

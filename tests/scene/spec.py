@@ -18,8 +18,8 @@ class SceneSpec:
     """Factors of one simulated photo. Angles in degrees, lengths as fractions, strengths as fractions of one.
 
     `seed` draws everything the factors leave open. `card_seed` (default: `seed`) draws the card alone (colours,
-    outlines, places, writing), so that one card can be shot twice. `width` × `height` is the photo as held in landscape;
-    portrait swaps them.
+    outlines, places, writing) and the chart's batch, so that one card can be shot twice. `width` × `height` is the
+    photo as held in landscape; portrait swaps them.
     """
 
     seed: int = 0
@@ -44,6 +44,7 @@ class SceneSpec:
     place_scatter: float = 0.04  # of a cell
     writing: str = "beside"
     palette: str = "flesh-and-earth"
+    cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits
     brush: float = 0.035  # relative amplitude of brush ridges
     lightness_shift: tuple[float, ...] = ()  # ΔL* by swatch, cycled: drying, ageing
 

@@ -60,7 +60,7 @@ def _resample(domain_nm, values, outside):
     out = PchipInterpolator(domain_nm, values, extrapolate=False)(GRID_NM)
     if outside == "zero":
         return np.where(np.isnan(out), 0.0, out)
-    out = np.where(GRID_NM < domain_nm[0], values[0], out)
+    out = np.where(domain_nm[0] > GRID_NM, values[0], out)
     return np.where(domain_nm[-1] < GRID_NM, values[-1], out)
 
 
@@ -103,9 +103,7 @@ def camera_sensitivity(name):
         return np.stack(curves, axis=1) * ends[:, None]
     key = {"nikon-5100-npl": "Nikon 5100 (NPL)", "sigma-sdmerill-npl": "Sigma SDMerill (NPL)"}[name]
     data = colour.MSDS_CAMERA_SENSITIVITIES[key]
-    return np.maximum(
-        np.stack([_resample(data.domain, data.values[:, i], "zero") for i in range(3)], axis=1), 0.0
-    )
+    return np.maximum(np.stack([_resample(data.domain, data.values[:, i], "zero") for i in range(3)], axis=1), 0.0)
 
 
 @cache
@@ -139,9 +137,7 @@ def lab_of(reflectance):
     ratio = xyz_of(reflectance) / xyz_of(np.ones(GRID_NM.size))
     # CIE 15: f(t) with the linear branch below (6/29)^3.
     f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
-    return np.stack(
-        [116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1
-    )
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
 
 
 def delta_e_2000(lab_1, lab_2):

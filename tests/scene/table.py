@@ -18,16 +18,19 @@ def _wood_grain(which):
 
 
 def _tile_colours(rng, palette, kind):
-    """A wrapping tile of camera values (512, 512, channels) and its size in mm."""
+    """Make a wrapping tile of camera values (512, 512, channels) and its size in mm."""
     if kind == "wood":
         grain = _wood_grain(int(rng.integers(4)))
         share = np.clip(0.45 + 0.16 * grain, 0, 1)
         a, b = palette["wood light"], palette["wood dark"]
         return a + share[..., None].astype(np.float32) * (b - a) * rng.uniform(0.4, 1.0), 420.0
     if kind in ("dark", "white"):
-        a, b = (palette["slate"], palette["slate light"]) if kind == "dark" else (
-            palette["laminate"], palette["laminate shade"])
-        share = np.clip(0.5 + 0.25 * tile(rng, 512, 1, 1) + 0.3 * tile(rng, 512, 40, 40), 0, 1)
+        a, b = (
+            (palette["slate"], palette["slate light"])
+            if kind == "dark"
+            else (palette["laminate"], palette["laminate shade"])
+        )
+        share = np.clip(0.5 + 0.12 * tile(rng, 512, 1, 1) + 0.13 * tile(rng, 512, 60, 60), 0, 1)
         return a + share[..., None].astype(np.float32) * (b - a), 300.0
     # Busy: a printed cloth with checks and spots.
     cloth = np.empty((512, 512, palette.channels), np.float32)
@@ -36,9 +39,11 @@ def _tile_colours(rng, palette, kind):
     side = 512 // (2 * checks)
     for row, column in np.ndindex(2 * checks, 2 * checks):
         if (row + column) % 2:
-            cloth[row * side : (row + 1) * side, column * side : (column + 1) * side] = palette.tube(rng, rng.uniform(0.2, 6))
+            cloth[row * side : (row + 1) * side, column * side : (column + 1) * side] = palette.tube(
+                rng, rng.uniform(0.2, 6)
+            )
     for _ in range(30):
-        x, y, r = rng.integers(20, 492, 2).tolist() + [int(rng.integers(5, 18))]
+        x, y, r = [*rng.integers(20, 492, 2).tolist(), int(rng.integers(5, 18))]
         spot = np.zeros((512, 512), np.uint8)
         cv2.circle(spot, (x, y), r, 255, -1, cv2.LINE_AA)
         cloth += (spot[..., None] / np.float32(255)) * (palette.tube(rng, rng.uniform(0, 4)) - cloth)
@@ -88,9 +93,17 @@ def lay_chart(canvas, spec, colours_frame, place=None):
     for corners, colour in zip(patches, colours, strict=True):
         canvas.polygon(place(corners), colour, 1.0, 4)
     mark = np.array([[-3.0, 0], [3, 0]])
-    ticks = [place(corner + np.sign(corner - outer.mean(0)) * 5 + turn(mark, a)) for corner in outer * 0.0 + [
-        patches.min((0, 1)), [patches[..., 0].max(), patches[..., 1].min()],
-        patches.max((0, 1)), [patches[..., 0].min(), patches[..., 1].max()]] for a in (0, 90)]
+    ticks = [
+        place(corner + np.sign(corner - outer.mean(0)) * 5 + turn(mark, a))
+        for corner in outer * 0.0
+        + [
+            patches.min((0, 1)),
+            [patches[..., 0].max(), patches[..., 1].min()],
+            patches.max((0, 1)),
+            [patches[..., 0].min(), patches[..., 1].max()],
+        ]
+        for a in (0, 90)
+    ]
     canvas.strokes(ticks, 0.5, colours[19], 0.8)
     return outline
 
@@ -116,7 +129,7 @@ class FreePlaces:
         self.taken |= self._draw(points_mm)
 
     def find(self, rng, shape_mm, tries=60):
-        """A turned, moved copy of `shape_mm` in the free part of the photo, as a function of plan points; or None."""
+        """Find room for a turned, moved `shape_mm` in the photo: a function moving plan points there, or None."""
         width, height = self.canvas.size
         for _ in range(tries):
             centre = self.canvas.view.unproject(rng.uniform([0, 0], [width, height])[None])[0]
@@ -165,7 +178,19 @@ def _tube(canvas, palette, rng, free):
 
 def _brush(canvas, palette, rng, free):
     length = CHART_PITCH_MM * rng.uniform(4.5, 7.0)
-    shape = np.array([[0, -2], [0.72, -4.5], [0.86, -4.0], [0.93, -6], [1.0, 0], [0.93, 6], [0.86, 4.0], [0.72, 4.5], [0, 2]])
+    shape = np.array(
+        [
+            [0, -2],
+            [0.72, -4.5],
+            [0.86, -4.0],
+            [0.93, -6],
+            [1.0, 0],
+            [0.93, 6],
+            [0.86, 4.0],
+            [0.72, 4.5],
+            [0, 2],
+        ]
+    )
     shape = shape * [length, 1.0]
     place = free.find(rng, shape)
     if place is None:
@@ -179,7 +204,9 @@ def _brush(canvas, palette, rng, free):
 
 def _rag(canvas, palette, rng, free):
     t = np.linspace(0, 2 * np.pi, 60, endpoint=False)
-    radius = CHART_PITCH_MM * 1.3 * (1 + sum(rng.normal(0, 0.09) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(2, 9)))
+    radius = (
+        CHART_PITCH_MM * 1.3 * (1 + sum(rng.normal(0, 0.09) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(2, 9)))
+    )
     shape = np.stack([radius * np.cos(t), radius * np.sin(t)], 1)
     place = free.find(rng, shape)
     if place is None:
@@ -195,7 +222,7 @@ def _rag(canvas, palette, rng, free):
 
 
 def lay_second_chart(canvas, spec, colours_frame, free):
-    """A smaller second chart where there is room; returns its patch-area corners in px, or (0, 2)."""
+    """Draw a smaller second chart where there is room; returns its patch-area corners in px, or (0, 2)."""
     rng = np.random.default_rng([spec.seed, 54])
     corners = chart_patches(spec)
     low, high = corners.min((0, 1)), corners.max((0, 1))

@@ -78,11 +78,11 @@ def _camera_matrix(spec, distance, aim):
     return lens @ np.column_stack([rotation[:, 0], rotation[:, 1], shift])
 
 
-def aim_at(spec, outline_mm, distance):
-    """View from `distance` with the outline's bounding box in the middle of the photo."""
+def aim_at(spec, outline_mm, distance, off_middle=(0.0, 0.0)):
+    """View from `distance` with the outline's bounding box in the middle of the photo, or `off_middle` (px) from it."""
     aim = outline_mm.mean(0)
-    middle = (np.asarray(spec.view_size, float) - 1) / 2
-    for _ in range(8):
+    middle = (np.asarray(spec.view_size, float) - 1) / 2 + off_middle
+    for _ in range(5):
         view = View(_camera_matrix(spec, distance, aim), spec.distortion, spec.view_size)
         seen = view.project(outline_mm)
         off = (seen.min(0) + seen.max(0)) / 2 - middle
@@ -95,6 +95,15 @@ def slack(view, outline_mm, border=0.02):
     seen = view.project(outline_mm)
     size = np.asarray(view.size, float)
     return float(min((seen.min(0) / size).min(), ((size - 1 - seen.max(0)) / size).min()) - border)
+
+
+def off_centre(spec, view, outline_mm, distance):
+    """Return the view moved a random way off the middle, within the room that is left."""
+    seen = view.project(outline_mm)
+    room = np.maximum((np.asarray(view.size) * 0.96 - np.ptp(seen, axis=0)) / 2, 0)
+    rng = np.random.default_rng([spec.seed, 13])
+    moved = aim_at(spec, outline_mm, distance, rng.uniform(-0.7, 0.7, 2) * room)
+    return moved if slack(moved, outline_mm, 0.01) >= 0 else view
 
 
 def distance_to_fit(spec, outline_mm, border):
@@ -110,9 +119,8 @@ def distance_to_fit(spec, outline_mm, border):
 
 def distance_for_width(spec, outline_mm, side_mm, wanted_px):
     """Distance at which the segment `side_mm` (2, 2) is `wanted_px` long in the photo."""
-    low, high = 0.2 * np.ptp(outline_mm, axis=0).max(), 60.0 * np.ptp(outline_mm, axis=0).max()
-    for _ in range(30):
-        middle = np.sqrt(low * high)
-        seen = aim_at(spec, outline_mm, middle).project(side_mm)
-        low, high = (middle, high) if np.hypot(*(seen[1] - seen[0])) > wanted_px else (low, middle)
-    return np.sqrt(low * high)
+    distance = 3.0 * float(np.ptp(outline_mm, axis=0).max())
+    for _ in range(8):  # the picture's size falls as one over the distance, nearly: a few corrections do
+        seen = aim_at(spec, outline_mm, distance).project(side_mm)
+        distance *= np.clip(np.hypot(*(seen[1] - seen[0])) / wanted_px, 0.5, 3.0)
+    return distance
