@@ -33,6 +33,19 @@ def _at_reference(picture, values):
     return (1 - share) * values[..., :3] + share * values[..., 3:]
 
 
+def _contrast(picture, rendering, centre_px, colour):
+    """Greatest difference in 8-bit codes between a colour and the ground when both are rendered at one place."""
+    ground = picture.palette.of(paints.ground_reflectance(picture.spec.ground))
+    both = np.stack([colour, ground])
+    if both.shape[1] == 6:
+        share = picture.light.second_share_at(centre_px)[0]
+        both = (1 - share) * both[:, :3] + share * both[:, 3:]
+    sensor = both * picture.light.at_px(centre_px)[0] * rendering.exposure
+    balanced = np.minimum(np.clip(sensor, 0, 1) * rendering.gains, 1)
+    code = rendering.tone(np.clip(balanced @ rendering.matrix.T, 0, 1)) @ rendering.push.T
+    return float(np.abs(np.diff(np.clip(code, 0, 1) * 255, axis=0)).max())
+
+
 def _swatch_truth(picture, rendering, cell):
     mixture = picture.mixtures[cell.row, cell.column]
     centre = picture.plan.view.project(cell.centre_mm[None])
@@ -49,6 +62,7 @@ def _swatch_truth(picture, rendering, cell):
         is_flesh_or_earth=mixture.is_flesh_or_earth,
         camera=_at_reference(picture, picture.palette.of(mixture.reflectance)),
         light=float(picture.light.at_px(centre)[0]),
+        contrast=_contrast(picture, rendering, centre, picture.palette.of(mixture.reflectance)),
         clipped=1.0 if painted is None else _clipped(picture, rendering, painted[0], painted[1]),
         glint=(cell.row, cell.column) in picture.glinting,
     )

@@ -205,7 +205,7 @@ def _brush(canvas, palette, rng, free):
 def _rag(canvas, palette, rng, free):
     t = np.linspace(0, 2 * np.pi, 60, endpoint=False)
     radius = (
-        CHART_PITCH_MM * 1.3 * (1 + sum(rng.normal(0, 0.09) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(2, 9)))
+        CHART_PITCH_MM * 1.3 * (1 + sum(rng.normal(0, 0.14 / k**0.5) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(1, 5)))
     )
     shape = np.stack([radius * np.cos(t), radius * np.sin(t)], 1)
     place = free.find(rng, shape)

@@ -20,6 +20,7 @@ class SwatchTruth:
     is_flesh_or_earth : a flesh or earth mixture, not a bright tube colour.
     camera : (3,) noise-free camera values under the even reference light; a perfect white has green 1.
     light : relative irradiance at the centre (1 at the chart's middle, unshadowed).
+    contrast : greatest difference from the ground beside it, 8-bit codes, noise-free; below about 2 it cannot be seen.
     clipped : share of the swatch's core where the sensor or the rendering clipped.
     glint : a specular glint was put on it.
     """
@@ -35,6 +36,7 @@ class SwatchTruth:
     is_flesh_or_earth: bool
     camera: np.ndarray
     light: float
+    contrast: float
     clipped: float
     glint: bool
 
