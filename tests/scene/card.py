@@ -1,5 +1,8 @@
 """The card: ground, torn edge, pencil frames, tape, swatches and handwriting."""
 
+from functools import cache
+
+import cv2
 import numpy as np
 
 from . import handwriting, paints, paintwork
@@ -27,18 +30,24 @@ def _edge(spec, corners_mm):
     return np.vstack(sides)
 
 
+@cache
+def _grain_tile(ground):
+    """Make the wrapping surface pattern of a ground, its size in mm and its strength; kept between scenes."""
+    rng = np.random.default_rng(483)
+    if ground == "canvas":
+        t = np.linspace(0, 2 * np.pi * 64, 1024, endpoint=False)
+        weave = np.sin(t)[None, :] * np.sign(np.sin(t / 2))[:, None] + np.sin(t)[:, None]
+        return (0.5 * weave + 0.5 * tile(rng, 1024, 1.5, 1.5)).astype(np.float32), 64 * 1.6, 0.022
+    if ground == "kraft":
+        fibre = tile(rng, 512, 10, 0.9) + tile(rng, 512, 0.9, 10) + tile(rng, 512, 12, 12)
+        return fibre.astype(np.float32), 150.0, 0.022
+    return (tile(rng, 512, 1.2, 1.2) + 0.6 * tile(rng, 512, 25, 25)).astype(np.float32), 170.0, 0.006
+
+
 def _grain(spec, canvas, where, rng):
     """Surface of the ground as a relative pattern (h, w) float32, mean near 0."""
-    if spec.ground == "canvas":
-        t = np.linspace(0, 2 * np.pi * 64, 1024, endpoint=False)
-        weave = (np.sin(t)[None, :] * np.sign(np.sin(t / 2))[:, None] + np.sin(t)[:, None]).astype(np.float32)
-        weave = weave * 0.5 + 0.5 * tile(rng, 1024, 1.5, 1.5).astype(np.float32)
-        return 0.022 * canvas.texture(weave, where, 64 * 1.6, angle=spec.card_turn)
-    if spec.ground == "kraft":
-        fibre = tile(rng, 512, 10, 0.9) + tile(rng, 512, 0.9, 10) + tile(rng, 512, 12, 12)
-        return 0.022 * canvas.texture(fibre.astype(np.float32), where, 150.0, angle=spec.card_turn + 20)
-    paper = tile(rng, 512, 1.2, 1.2) + 0.6 * tile(rng, 512, 25, 25)
-    return 0.006 * canvas.texture(paper.astype(np.float32), where, 170.0, angle=spec.card_turn)
+    pattern, size_mm, strength = _grain_tile(spec.ground)
+    return strength * canvas.texture(pattern, where, size_mm, rng.uniform(-500, 500, 2), angle=spec.card_turn)
 
 
 def lay_card(canvas, spec, plan, palette):
@@ -90,8 +99,25 @@ def _label(canvas, spec, cell, recipe, ink):
     canvas.strokes(strokes, *ink)
 
 
+def _title(canvas, spec, plan, ink):
+    """Write the card's title in the margin at its head."""
+    rng = np.random.default_rng([spec.of_card, 50])
+    cell, border = plan.cell_mm, spec.margin * plan.cell_mm
+    width = np.hypot(*(plan.card_mm[1] - plan.card_mm[0])) - 2 * border
+    box = (border, 0.22 * border, min(width, 4.5 * cell), 0.6 * border)
+    strokes = [plan.card_mm[0] + _turned(s, spec) for s in handwriting.write(rng, [spec.title], box)]
+    canvas.strokes(strokes, *ink)
+
+
+def _touch(outline_mm, other_mm):
+    """Whether a convex outline comes near another shape's points (or holds them)."""
+    reach = np.vstack([other_mm, other_mm.mean(0)])[:, None].astype(np.float32)
+    hull = outline_mm.astype(np.float32)[:, None]
+    return max(cv2.pointPolygonTest(hull, tuple(map(float, p[0])), measureDist=True) for p in reach) > -1.0
+
+
 def _tape(canvas, spec, plan, palette):
-    """Two strips of masking tape over corners or sides of the card."""
+    """Lay up to two strips of masking tape over corners of the card, never over paint."""
     rng = np.random.default_rng([spec.of_card, 46])
     for corner in rng.permutation(4)[:2]:
         at = plan.card_mm[corner]
@@ -102,7 +128,9 @@ def _tape(canvas, spec, plan, palette):
         length, width = CHART_PITCH_MM * rng.uniform(0.5, 0.9), CHART_PITCH_MM * rng.uniform(0.28, 0.4)
         strip = np.array([[-0.55, -0.5], [0.45, -0.5], [0.45, 0.5], [-0.55, 0.5]]) * [width, length]
         outline = middle + strip[:, :1] * along + strip[:, 1:] * across
-        canvas.polygon(outline, palette["masking"], 0.9)
+        near = [c for c in plan.cells if _touch(outline, c.outline_mm)]
+        if not near:
+            canvas.polygon(outline, palette["masking"], 0.9)
 
 
 def paint_card(canvas, spec, plan, mixtures_palette):
@@ -120,6 +148,8 @@ def paint_card(canvas, spec, plan, mixtures_palette):
         ink = (ink[0] * min(plan.cells[0].size_mm) / CHART_PITCH_MM if plan.cells else ink[0], *ink[1:])
         for cell in plan.cells:
             _label(canvas, spec, cell, mixtures[cell.row, cell.column].recipe, ink)
+    if spec.title and spec.margin > 0.2:
+        _title(canvas, spec, plan, ink)
     painted = {}
     for cell in plan.cells:
         mixture = mixtures[cell.row, cell.column]

@@ -107,8 +107,10 @@ def _card(spec, cell_mm):
         grow = np.clip(rng.normal(0, spec.size_scatter), -2 * spec.size_scatter, 1.5 * spec.size_scatter)
         stroke = float(rng.choice([0, 90, 20, -25]) + rng.normal(0, 8))
         diameter = cell_mm * spec.fill * (1 + grow)
-        outline = _outline(rng, spec, diameter, stroke)
         centre = centres[row, column] + spread * cell_mm
+        outline = _outline(rng, spec, diameter, stroke)
+        # Neighbours may touch but not run into one another: no paint leaves its own square.
+        outline *= min(1.0, cell_mm / 2 / np.abs(outline + spread * cell_mm).max())
         if index in missing:
             empty.append((row + 1, column + 1, centre, _cell_size(spec, cell_mm)))
             continue

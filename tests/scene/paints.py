@@ -135,6 +135,10 @@ def _one(rng, palette, depth, warm, ground):
         parts = _tube_parts(rng)
         return Mixture(parts, mix(parts), is_flesh_or_earth=False)
     parts = _flesh_parts(rng, depth, warm)
+    if palette == "six-tubes":
+        for tube, instead in (("burnt umber", "ivory black"), ("raw sienna", "yellow ochre")):
+            if tube in parts:
+                parts[instead] = round(parts.get(instead, 0) + 0.5 * parts.pop(tube), 2)
     return Mixture(parts, mix(parts), is_flesh_or_earth=True)
 
 

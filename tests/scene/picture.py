@@ -80,15 +80,18 @@ def _mixtures(spec):
 
 
 def _glare(canvas, spec, plan, palette):
-    """Broad sheen over the chart; returns its strength at the patch centres."""
+    """Broad sheen over the chart, added in camera values."""
     if spec.chart_glare <= 0:
         return
     spot, spread = table.glare_spot(spec, plan)
-    for rows in (slice(i, i + STRIP) for i in range(0, canvas.pixels.shape[0], STRIP)):
-        strip = canvas.pixels[rows]
-        y, x = np.mgrid[rows.start : rows.start + strip.shape[0], : strip.shape[1]].astype(np.float32)
-        near = np.exp(-((x - spot[0]) ** 2 + (y - spot[1]) ** 2) / np.float32(2 * spread**2))
-        strip += (np.float32(spec.chart_glare) * near)[..., None] * palette["white"]
+    width, height = canvas.size
+    left, top = (max(int(s - 4 * spread), 0) for s in spot)
+    part = canvas.pixels[top : min(int(spot[1] + 4 * spread), height), left : min(int(spot[0] + 4 * spread), width)]
+    down, across = (
+        np.exp(-((np.arange(n) + start - middle) ** 2) / (2 * spread**2)).astype(np.float32)
+        for n, start, middle in ((part.shape[0], top, spot[1]), (part.shape[1], left, spot[0]))
+    )
+    part += (np.float32(spec.chart_glare) * down[:, None] * across)[..., None] * palette["white"]
 
 
 def paint(spec):

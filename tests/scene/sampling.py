@@ -62,7 +62,7 @@ def _lying(rng, rows, columns):
 
 
 def easy_spec(seed, size=FULL_SIZE):
-    """Draw an upright card, tilted at most 15°, 3–8 rows × 2–6 columns, in usual light, its white balance a little off."""
+    """Draw an upright card, tilted at most 15°, 3–8 rows × 2–6 columns, in usual light, white balance a little off."""
     rng = np.random.default_rng([seed, 1001])
     light = _pick(rng, (_pick(rng, DAYLIGHT), _pick(rng, LED), _pick(rng, ("A", "B3200"))), [0.5, 0.3, 0.2])
     return SceneSpec(
@@ -109,6 +109,8 @@ def _hard_card(rng):
         "writing": "none" if touching else _pick(rng, ("beside", "below", "none"), [0.45, 0.3, 0.25]),
         "palette": _pick(rng, PALETTES),
     }
+    if factors["writing"] != "none" and factors["margin"] >= 0.5 and _maybe(rng, 0.4):
+        factors["title"] = _pick(rng, ("sitter k", "sitter r 16.11", "evening 2", "flesh + earth"))
     if touching:
         factors |= {"fill": _range(rng, 0.94, 1.0), "size_scatter": _range(rng, 0.0, 0.03)}
     factors["missing"] = min(factors["missing"], rows * columns - 1)
@@ -241,6 +243,7 @@ def pair_specs(seed, shift=0.0, size=FULL_SIZE):
         "size_scatter",
         "place_scatter",
         "writing",
+        "title",
         "palette",
         "brush",
         "chart_pitch_ratio",

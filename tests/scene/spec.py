@@ -5,7 +5,7 @@ from dataclasses import dataclass
 GROUNDS = ("white", "grey", "toned", "kraft", "canvas")
 TABLES = ("wood", "dark", "white", "busy")
 SHAPES = ("round", "square", "smeared")
-PALETTES = ("flesh-and-earth", "with-saturated-tubes", "near-ground")
+PALETTES = ("flesh-and-earth", "with-saturated-tubes", "near-ground")  # and "six-tubes": flesh and earth from six tubes
 WRITING = ("none", "beside", "below")
 SIDES = ("left", "right", "top", "bottom")
 SPACES = ("sRGB", "Display P3", "opRGB")
@@ -43,6 +43,7 @@ class SceneSpec:
     size_scatter: float = 0.08
     place_scatter: float = 0.04  # of a cell
     writing: str = "beside"
+    title: str = ""  # written in the head margin; small letters, figures and "." "+" "?"
     palette: str = "flesh-and-earth"
     cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits
     brush: float = 0.035  # relative amplitude of brush ridges

@@ -17,6 +17,12 @@ def _wood_grain(which):
     return tile(rng, 512, 70, 1.6) + 0.8 * tile(rng, 512, 140, 7) + 0.5 * tile(rng, 512, 12, 0.8)
 
 
+@cache
+def _clouds(which):
+    """Fine grain (0) and slow clouds (1), wrapping, kept between scenes."""
+    return tile(np.random.default_rng([484, which]), 512, (1, 60)[which], (1, 60)[which])
+
+
 def _tile_colours(rng, palette, kind):
     """Make a wrapping tile of camera values (512, 512, channels) and its size in mm."""
     if kind == "wood":
@@ -30,7 +36,7 @@ def _tile_colours(rng, palette, kind):
             if kind == "dark"
             else (palette["laminate"], palette["laminate shade"])
         )
-        share = np.clip(0.5 + 0.12 * tile(rng, 512, 1, 1) + 0.13 * tile(rng, 512, 60, 60), 0, 1)
+        share = np.clip(0.5 + 0.13 * _clouds(1) + 0.12 * _clouds(0), 0, 1)
         return a + share[..., None].astype(np.float32) * (b - a), 300.0
     # Busy: a printed cloth with checks and spots.
     cloth = np.empty((512, 512, palette.channels), np.float32)
@@ -43,11 +49,12 @@ def _tile_colours(rng, palette, kind):
                 rng, rng.uniform(0.2, 6)
             )
     for _ in range(30):
-        x, y, r = [*rng.integers(20, 492, 2).tolist(), int(rng.integers(5, 18))]
-        spot = np.zeros((512, 512), np.uint8)
-        cv2.circle(spot, (x, y), r, 255, -1, cv2.LINE_AA)
-        cloth += (spot[..., None] / np.float32(255)) * (palette.tube(rng, rng.uniform(0, 4)) - cloth)
-    cloth *= (1 + 0.05 * tile(rng, 512, 0.8, 0.8))[..., None].astype(np.float32)
+        x, y, r = [*rng.integers(22, 490, 2).tolist(), int(rng.integers(5, 18))]
+        spot = np.zeros((2 * r + 3, 2 * r + 3), np.uint8)
+        cv2.circle(spot, (r + 1, r + 1), r, 255, -1, cv2.LINE_AA)
+        part = cloth[y - r - 1 : y + r + 2, x - r - 1 : x + r + 2]
+        part += (spot[..., None] / np.float32(255)) * (palette.tube(rng, rng.uniform(0, 4)) - part)
+    cloth *= (1 + 0.05 * _clouds(0))[..., None].astype(np.float32)
     return cloth, 260.0
 
 
@@ -205,7 +212,9 @@ def _brush(canvas, palette, rng, free):
 def _rag(canvas, palette, rng, free):
     t = np.linspace(0, 2 * np.pi, 60, endpoint=False)
     radius = (
-        CHART_PITCH_MM * 1.3 * (1 + sum(rng.normal(0, 0.14 / k**0.5) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(1, 5)))
+        CHART_PITCH_MM
+        * 1.3
+        * (1 + sum(rng.normal(0, 0.14 / k**0.5) * np.cos(k * t + rng.uniform(0, 6.3)) for k in range(1, 5)))
     )
     shape = np.stack([radius * np.cos(t), radius * np.sin(t)], 1)
     place = free.find(rng, shape)
@@ -246,9 +255,11 @@ def cover_chart(canvas, spec, palette):
     if count == 0:
         return hidden
     rng = np.random.default_rng([spec.seed, 55])
-    along_row = rng.random() < 0.6
-    grid = np.arange(24).reshape(4, 6) if along_row else np.arange(24).reshape(4, 6).T
-    line = grid[rng.choice([0, -1])]
+    # The object comes in from outside, but never across the card.
+    facing = {"right": "left", "left": "right", "top": "bottom", "bottom": "top"}[spec.chart_side]
+    side = rng.choice([s for s in ("top", "bottom", "left", "right") if s != facing])
+    grid = np.arange(24).reshape(4, 6)
+    line = {"top": grid[0], "bottom": grid[-1], "left": grid[:, 0], "right": grid[:, -1]}[side]
     start = rng.integers(0, len(line) - count + 1)
     chosen = line[start : start + count]
     hidden[chosen] = True
@@ -256,12 +267,9 @@ def cover_chart(canvas, spec, palette):
     low, high = patches[chosen].min((0, 1)), patches[chosen].max((0, 1))
     gap = CHART_PITCH_MM * (1 - spec.chart_pitch_ratio)
     low, high = low - 0.4 * gap, high + 0.4 * gap
-    # The object comes in from outside, so it reaches beyond the frame on the near side.
-    axis = 1 if along_row else 0
-    if low[axis] < 0.5 * CHART_PITCH_MM:
-        low[axis] -= 0.9 * CHART_PITCH_MM
-    else:
-        high[axis] += 0.9 * CHART_PITCH_MM
+    reach = 0.9 * CHART_PITCH_MM
+    low = low - reach * np.array([side == "left", side == "top"])
+    high = high + reach * np.array([side == "right", side == "bottom"])
     shape = _rounded(np.array([low, [high[0], low[1]], high, [low[0], high[1]]]), min(6.0, 0.4 * min(high - low)))
     canvas.cast_shadow(shape, 0.05 * CHART_PITCH_MM, 0.3)
     canvas.polygon(shape, palette["skin"] if rng.random() < 0.5 else palette.tube(rng, 0.5))

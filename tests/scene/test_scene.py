@@ -161,9 +161,16 @@ def test_brush_texture_leaves_the_mean():
     assert painted.std(0).min() > 0.005
 
 
-@pytest.mark.parametrize("change", [
-    {}, {"chart_turn": 137.0, "tilt": 35.0}, {"mirrored": True}, {"portrait": True, "distortion": 0.03}, {"chart_turn": 270.0},
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"chart_turn": 137.0, "tilt": 35.0},
+        {"mirrored": True},
+        {"portrait": True, "distortion": 0.03},
+        {"chart_turn": 270.0},
+    ],
+)
 def test_chart_corners_lie_on_the_drawn_edges(change):
     """The grey steps' edges, found in the pixels as half-way crossings, lie within half a pixel of the truth."""
     scene = draw(replace(PLAIN, **change))
