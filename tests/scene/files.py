@@ -18,11 +18,11 @@ def stored(pixels, orientation):
     return np.ascontiguousarray(np.rot90(pixels, _QUARTERS[orientation]))
 
 
-def _exif(spec):
+def _exif(spec, orientation):
     from PIL import Image
 
     exif = Image.Exif()
-    exif[274] = spec.exif_orientation
+    exif[274] = orientation
     exif[271], exif[272] = "Invented", f"Simulated {spec.camera}"
     exif[306] = TAKEN.format(spec.seed // 60 % 60, spec.seed % 60)
     details = exif.get_ifd(0x8769)
@@ -34,14 +34,16 @@ def _exif(spec):
 def save(scene, path):
     """Write the photo; the suffix chooses .jpg, .png, .tif (16 bit) or .heic. Returns the path.
 
-    The pixels are stored turned by the spec's EXIF orientation, with the colour space's ICC profile.
+    The pixels are stored turned by the spec's EXIF orientation (HEIC: upright), with the colour space's ICC profile.
     """
     from PIL import Image
 
     path = Path(path)
-    pixels = stored(scene.rgb, scene.spec.exif_orientation)
-    options = {"exif": _exif(scene.spec), "icc_profile": icc.profile(scene.spec.space)}
     suffix = path.suffix.lower()
+    # HEIF turns pictures by a property of its own and has readers ignore the EXIF tag (ISO/IEC 23008-12): none here.
+    orientation = 1 if suffix in (".heic", ".heif") else scene.spec.exif_orientation
+    pixels = stored(scene.rgb, orientation)
+    options = {"exif": _exif(scene.spec, orientation), "icc_profile": icc.profile(scene.spec.space)}
     if suffix in (".tif", ".tiff"):
         return _save_tiff(scene, path, options["icc_profile"])
     if suffix in (".heic", ".heif"):

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from . import SceneSpec, draw, save
 
-_COMMON = {"palette": "six-tubes", "camera": "invented-phone-a", "iso": 100.0, "denoise": 0.8, "quality": 88}
+_COMMON = {"palette": "six-tubes", "camera": "invented-phone-a", "iso": 100.0, "denoise": 0.8, "quality": 91}
 
 SAMPLES = {
     "white-card": SceneSpec(
@@ -62,7 +62,7 @@ SAMPLES = {
         margin=0.7,
         shape="smeared",
         writing="below",
-        chart_side="top",
+        chart_side="left",
         chart_turn=1.0,
         card_turn=2.5,
         tilt=10.0,

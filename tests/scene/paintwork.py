@@ -53,7 +53,7 @@ def paint_swatch(canvas, cell, colour, brush, rng_tiles):
     step = canvas.view.project(cell.centre_mm + np.array([[0, 0], [np.cos(a := np.radians(cell.stroke)), np.sin(a)]]))
     angle = np.degrees(np.arctan2(*(step[1] - step[0])[::-1]))
     ridges = _ridges(rng, tiles, angle, diameter, alpha.shape)
-    ragged = _step((inside - 0.012 * (1 + 0.9 * ridges)) / 0.025)
+    ragged = _step((inside - 0.006 * (1 + 1.6 * ridges)) / 0.016)
     core = inside > 0.08
     if not core.any():
         core = alpha > 0.9
