@@ -1,6 +1,7 @@
 """A seeded, spectral simulator of phone photos of swatch cards, with known truth; shares no code with the reader."""
 
-from .files import save, save_dng
+from .dng import save_dng
+from .files import save
 from .render import Scene, draw
 from .sampling import chartless_spec, colour_spec, easy_spec, finding_spec, pair_specs
 from .spec import SceneSpec

@@ -122,20 +122,5 @@ def paint(spec):
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)
     step = max(2, round(8 * spec.scale))
-    light_map, share_map = light.light_maps(lit, step)
-    return Picture(
-        spec,
-        plan,
-        lit,
-        _optics(canvas.pixels, spec),
-        light_map,
-        share_map,
-        step,
-        palette,
-        chart,
-        mixtures,
-        painted,
-        glinting,
-        covered,
-        second,
-    )
+    seen = (spec, plan, lit, _optics(canvas.pixels, spec), *light.light_maps(lit, step), step)
+    return Picture(*seen, palette, chart, mixtures, painted, glinting, covered, second)

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from . import draw, files, icc, save, save_dng, spectra
+from . import dng, draw, icc, save, save_dng, spectra
 from .test_scene import PLAIN, patch_means
 
 
@@ -88,7 +88,7 @@ def test_dng_matrix_maps_the_observer_to_the_camera():
     from . import camera
 
     names, chart = spectra.chart_reflectances()
-    matrix = files.colour_matrix_1("nikon-5100-npl")
+    matrix = dng.colour_matrix_1("nikon-5100-npl")
     wanted = camera.responses(chart, "nikon-5100-npl", "D65")
     assert len(names) == 24
     assert np.abs(spectra.xyz_of(chart, "D65") @ matrix.T - wanted).mean() < 0.02
