@@ -12,7 +12,8 @@ T <= 1.93 < 3 makes S_H <= S_C, so D² <= S_C²·(u² + v²). As u² + v² + R_T
 
     D <= k·r·S_C   with   k = 1/√(1 - |R_T|/2),   S_C = 1 + 0.045·mean C' <= 1 + 0.045·(C1' + D/2),
 
-hence D <= k·r·(1 + 0.045·C1') / (1 - 0.0225·k·r). Always |R_T| <= 2·sin 60°. Once some bound on D is known it bounds
+hence D <= k·r·(1 + 0.045·C1') / (1 - 0.0225·k·r). Always |R_T| <= 2·sin(2Δθ), and the mean hue lies on the shorter
+arc, so within 90° of h1': far from 275° that alone makes Δθ nearly nothing. Once some bound on D is known it bounds
 the mean chroma and the mean hue, therefore G, R_C and Δθ, therefore k and C1', and gives a closer bound on D: each
 turn of that wheel keeps the proof. At last b' = b and a' = (1 + G)·a with one G for both colours, so |Δb| <= D and
 |Δa| <= D/(1 + G).
@@ -66,33 +67,27 @@ def reach(lab: tuple[float, float, float], radius: float) -> Box:
 
 def _chromatic(a: float, b: float, radius: float) -> tuple[float, float]:
     """Return bounds of |Δa| and |Δb|."""
-    k = 1.0 / sqrt(1.0 - sin(radians(60.0)))
     chroma = hypot(a, b)
-    least_g = 0.0
-    distance = _solve(k * radius * (1.0 + 0.045 * hypot(1.5 * a, b)), 0.0225 * k * radius)
-    if distance == inf:
-        return inf, inf
+    g = (0.0, 0.5)
+    distance = inf
     for _ in range(_TURNS):
-        most_g = _g(max(0.0, chroma - distance / 2.0))
-        least_g = _g(chroma + distance / 2.0)
-        largest = hypot((1.0 + most_g) * a, b)
-        rotation = _r_c(largest + distance / 2.0) * sin(2.0 * radians(_d_theta(a, b, (least_g, most_g), distance)))
+        largest = hypot((1.0 + g[1]) * a, b)
+        rotation = _r_c(largest + distance / 2.0) * sin(2.0 * radians(_d_theta(a, b, g, distance)))
         k = 1.0 / sqrt(1.0 - rotation / 2.0)
         distance = min(distance, _solve(k * radius * (1.0 + 0.045 * largest), 0.0225 * k * radius))
-    return distance / (1.0 + least_g), distance
+        g = (_g(chroma + distance / 2.0), _g(max(0.0, chroma - distance / 2.0)))
+    return distance / (1.0 + g[0]), distance
 
 
 def _d_theta(a: float, b: float, g: tuple[float, float], distance: float) -> float:
-    """Return the largest Δθ in degrees that a pair this close can have."""
+    """Return the largest Δθ in degrees that a pair this close can have; `g` are the least and the largest G."""
     smallest = hypot((1.0 + g[0]) * a, b)
-    if distance >= smallest:
+    if smallest == 0.0:
         return 30.0
-    # The other hue lies within asin(D/C1') of this one, the mean hue within half of that.
-    room = degrees(asin(distance / smallest)) / 2.0
+    # Closer than C1', the other hue lies within asin(D/C1') of this one; the mean hue within half of that.
+    room = degrees(asin(distance / smallest)) / 2.0 if distance < smallest else 90.0
     ends = sorted(degrees(atan2(b, (1.0 + part) * a)) for part in g)
-    nearest = min(_to_275(h, room) for h in ends)
-    if ends[0] <= -85.0 <= ends[1]:
-        nearest = 0.0
+    nearest = 0.0 if ends[0] <= -85.0 <= ends[1] else min(_to_275(h, room) for h in ends)
     return 30.0 * exp(-((nearest / 25.0) ** 2))
 
 
