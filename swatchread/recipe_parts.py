@@ -18,6 +18,7 @@ _WEAK = re.compile(r"\s*(?:,(?!\d)|(?<!\d),|\bto\b)\s*", re.IGNORECASE)
 _RATIO = re.compile(r"(?<![^\W_])(?:\d{1,6}(?:\.\d{1,6})?\s*:\s*)+\d{1,6}(?:\.\d{1,6})?(?![^\W_]|[.:]\d)")
 _EQUAL = re.compile(r"^\s*(?:equal|same)(?:\s+(?:parts|amounts))?(?:\s+of)?\s+", re.IGNORECASE)
 _MIX = re.compile(r"^\s*(?:an?\s+)?(?:mix|mixture|blend)\s+(?:of|from)\s+", re.IGNORECASE)
+_WHOLE = frozenset({"exact", "abbreviation"})
 _EDGES = " \t\r\n.,;:+&/()[]"
 _START = re.compile(r"^(?:[\s,;:+&/()\[\]]|\.(?!\d))+")
 
@@ -214,6 +215,8 @@ def _names(words: str, count: int, tubes: TubeList) -> list[str] | None:
     if len(listed) == count:
         return listed
     single = words.split()
+    if tubes.match(words).how in _WHOLE:  # "2:1 red ochre" names one paint; its words are not two
+        return None
     if len(listed) != 1 or not count <= len(single) <= MAX_NAME_WORDS:
         return None
     for fits in (partial(_fits, tubes, True), partial(_fits, tubes, False)):
@@ -225,7 +228,7 @@ def _names(words: str, count: int, tubes: TubeList) -> list[str] | None:
 
 def _fits(tubes: TubeList, strict: bool, name: str) -> bool:
     how = tubes.match(name).how
-    return how in {"exact", "abbreviation"} if strict else how != "none"
+    return how in _WHOLE if strict else how != "none"
 
 
 def _cuts(words: tuple[str, ...], count: int, fits: partial[bool]) -> list[tuple[str, ...]]:

@@ -10,7 +10,7 @@ POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
 
 @pytest.fixture(params=["sqlite", "postgresql"])
 def address(request, tmp_path):
-    """The address of an empty archive of its own."""
+    """Name an empty archive of its own."""
     if request.param == "sqlite":
         yield str(tmp_path / "archive.sqlite")
     else:

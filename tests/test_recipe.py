@@ -32,6 +32,7 @@ CLEAR = [
     ("tw and yo 2:1", [(TW, 2), (YO, 1)]),
     ("2:1 tw and yo", [(TW, 2), (YO, 1)]),
     ("tw, yo 3:1, touch viridian", [(TW, 3), (YO, 1), (VI, TOUCH)]),
+    ("2:1 red ochre, viridian", [("red ochre", 2), (VI, 1)]),
     ("4:2:1 tw, yo, viridian", [(TW, 4), (YO, 2), (VI, 1)]),
     ("½ tw, 1½ viridian", [(TW, HALF), (VI, 3 * HALF)]),
     ("1/2 tw + 1 1/2 viridian", [(TW, HALF), (VI, 3 * HALF)]),
@@ -74,6 +75,7 @@ DOUBTFUL = [
     ("60% tw + 30% yo", [(TW, 60), (YO, 30)], {"percentages"}),
     ("60% tw + 1 yo", [(TW, UNSAID), (YO, 1)], {"percentages"}),
     ("3:1 tw", [(TW, UNSAID)], {"ratio"}),
+    ("2:1 red ochre", [("red ochre", UNSAID)], {"ratio"}),
     ("1 tw + 2 tw", [(TW, 1), (TW, 2)], {"twice"}),
     ("2 arylide + 1 tw", [("arylide yellow", 2), (TW, 1)], {"part_of_name"}),
 ]

@@ -8,9 +8,10 @@ from typing import Any
 from sqlalchemy import Connection, select, text
 
 from swatchread.archive.keep import mark_newest
-from swatchread.archive.models import CardRow, IngredientRow, ReadingRow, SwatchRow
+from swatchread.archive.models import CardRow, ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
+from swatchread.archive.packed import pack
 from swatchread.archive.records import Fault
-from swatchread.archive.rows import Deriver, reading_columns, swatch_columns
+from swatchread.archive.rows import Deriver, Place, reading_columns, storable, swatch_columns
 from swatchread.errors import NoteError
 from swatchread.note import Note, parse_note
 from swatchread.writing import writing_file
@@ -20,7 +21,11 @@ def check_archive(connection: Connection, deriver: Deriver, *, repair: bool) -> 
     """Check an archive; see `swatchread.archive.store.Archive.check`."""
     faults = _file_faults(connection)
     for card in connection.execute(select(CardRow.id).order_by(CardRow.id)).scalars().all():
-        rows = connection.execute(select(ReadingRow.__table__).where(ReadingRow.card_id == card)).all()
+        rows = connection.execute(
+            select(ReadingRow.__table__, NoteRow.json)
+            .join(NoteRow, NoteRow.reading_id == ReadingRow.id)
+            .where(ReadingRow.card_id == card)
+        ).all()
         if not rows:
             faults.append(Fault(card, "has no reading; remove it"))
             continue
@@ -44,7 +49,7 @@ def _file_faults(connection: Connection) -> list[Fault]:
 
 def _reading_faults(connection: Connection, deriver: Deriver, row: Any, *, repair: bool) -> list[Fault]:
     try:
-        note = parse_note(row.note_json, "its note")
+        note = parse_note(row.json, "its note")
     except NoteError as error:
         return [Fault(row.card_id, f"reading {row.tool_version}: {error.what}: {error.why}")]
     faults = []
@@ -57,7 +62,7 @@ def _reading_faults(connection: Connection, deriver: Deriver, row: Any, *, repai
         )
         if repair:
             newest = connection.execute(select(ReadingRow.newest).where(ReadingRow.id == row.id)).scalar_one()
-            deriver.rewrite(connection, row.id, note, newest)
+            deriver.rewrite(connection, Place(row.card_id, row.id, newest), note)
     return faults + [
         Fault(row.card_id, f"the picture of the writing beside {swatch.id} is missing")
         for swatch in note.swatches
@@ -66,22 +71,31 @@ def _reading_faults(connection: Connection, deriver: Deriver, row: Any, *, repai
 
 
 def _rows_agree(connection: Connection, deriver: Deriver, row: Any, note: Note) -> bool:
-    rows = connection.execute(select(SwatchRow.__table__).where(SwatchRow.reading_id == row.id)).all()
+    statement = (
+        select(SwatchRow.__table__, RecipeRow.written)
+        .join(RecipeRow, RecipeRow.id == SwatchRow.recipe_id, isouter=True)
+        .where(SwatchRow.reading_id == row.id)
+    )
+    rows = connection.execute(statement).all()
     kept = {swatch.swatch: swatch for swatch in rows}
     if len(rows) != len(note.swatches) or set(kept) != {swatch.id for swatch in note.swatches}:
         return False
+    owner = {"card_id": row.card_id, "newest": row.newest}
     for swatch in note.swatches:
-        other = kept[swatch.id]
-        columns = {**swatch_columns(note, swatch), "newest": row.newest}
-        if any(getattr(other, name) != value for name, value in columns.items()):
+        columns = {**swatch_columns(swatch), **owner, "written": storable(swatch.recipe) or None}
+        if any(getattr(kept[swatch.id], name) != value for name, value in columns.items()):
             return False
-    named = connection.execute(
-        select(IngredientRow.swatch_id, IngredientRow.tube, IngredientRow.sure).where(
-            IngredientRow.swatch_id.in_([swatch.id for swatch in rows])
-        )
+    colours = connection.execute(select(ColoursRow.__table__).where(ColoursRow.reading_id == row.id)).first()
+    packed = pack((kept[s.id].id for s in note.swatches), (s.lab for s in note.swatches))
+    if colours is None or colours.newest != row.newest or bytes(colours.packed) != packed:
+        return False
+    return all(
+        _ingredients_agree(connection, deriver, kept[swatch.id].recipe_id, swatch.recipe)
+        for swatch in note.swatches
+        if swatch.recipe
     )
-    found = sorted((key, tube, sure) for key, tube, sure in named)
-    expected = sorted(
-        (kept[s.id].id, tube, sure) for s in note.swatches for tube, sure in deriver.ingredients(s.recipe)
-    )
-    return found == expected
+
+
+def _ingredients_agree(connection: Connection, deriver: Deriver, key: int, recipe: str) -> bool:
+    named = connection.execute(select(IngredientRow.tube, IngredientRow.sure).where(IngredientRow.recipe_id == key))
+    return sorted((tube, sure) for tube, sure in named) == deriver.ingredients(recipe)

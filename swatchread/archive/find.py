@@ -1,30 +1,48 @@
-"""Finding swatches: the index narrows, CIEDE2000 decides."""
+"""Finding swatches: an index narrows, CIEDE2000 decides.
+
+Three ways lead to the nearest swatches, and each misses nothing:
+
+* few swatches meet the other conditions: all of them are measured;
+* otherwise a box of CIELAB that holds all colours within a radius (`swatchread.archive.reach`) is read from the index,
+  for growing radii until enough lie within;
+* a colour far from everything is measured against the whole archive, from its packed colours.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterator
 from math import inf
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from swatchread.archive.likeness import same_probability
-from swatchread.archive.models import CardRow, ReadingRow, SwatchRow
-from swatchread.archive.query import Near, Query, asks_readings, not_itself, restrict
+from swatchread.archive.models import CardRow, ColoursRow, ReadingRow, RecipeRow, SwatchRow
+from swatchread.archive.packed import unpack
+from swatchread.archive.query import Near, Query, conditions
 from swatchread.archive.reach import reach
 from swatchread.archive.records import Found
 from swatchread.tubes import TubeList
 from swatchread.writing import writing_file
 
-_FIRST_RADIUS = 2.0
-_GROWTH = 2.0
-_WIDEST_BOX = 16.0
-"""CIEDE2000 radius above which a box hardly narrows anything."""
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+_RADII = (1.5, 4.0)
+"""CIEDE2000 radii to look within first."""
+_WIDE = 24.0
+"""A box longer than this in CIELAB is dearer than the whole archive packed."""
+_FEW = 4000
+"""So many swatches are measured one by one."""
 _AT_ONCE = 5000
 """Keys in one question: SQLite takes 32766 values at most."""
 
-_ORDER = (CardRow.id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
+_COLOUR = (SwatchRow.lab_l, SwatchRow.lab_a, SwatchRow.lab_b)
+_ORDER = (SwatchRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
+
+Hits = list[tuple[int, float]]
+"""(row key, CIEDE2000) of some swatches."""
 
 
 def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tuple[Found, ...]:
@@ -43,85 +61,127 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
         By CIEDE2000 if a colour was asked for, else by card and place on it. With a radius and no limit, every
         swatch within the radius.
     """
+    where = conditions(query, tubes)
     if query.near is None:
-        statement = restrict(_details(), query, tubes).order_by(*_ORDER).limit(query.limit)
-        return tuple(_found(row) for row in connection.execute(statement))
-    nearest = _nearest(connection, query, query.near, tubes)
-    details = {}
-    for start in range(0, len(nearest), _AT_ONCE):
-        keys = [key for key, _ in nearest[start : start + _AT_ONCE]]
-        for row in connection.execute(_details().where(SwatchRow.id.in_(keys))):
-            details[row.id] = row
-    found = [_measured(details[key], de00, query.near) for key, de00 in nearest]
-    # Equal differences stand in the same order in every database.
-    found.sort(key=lambda f: (f.de00, f.card, _place(f.swatch), f.tool_version))
+        keys = select(SwatchRow.id).where(*where).order_by(*_ORDER).limit(query.limit)
+        hits: Hits = [(key, 0.0) for key in connection.execute(keys).scalars()]
+    else:
+        hits = _nearest(connection, query, query.near, where)
+    rows = _details(connection, [key for key, _ in hits])
+    found = [_found(rows[key], de00, query.near) for key, de00 in hits]
+    if query.near is not None:
+        # Equal differences stand in the same order in every database.
+        found.sort(key=lambda f: (f.de00, f.card, _place(f.swatch), f.tool_version))
     return tuple(found[: query.limit])
 
 
-def _nearest(connection: Connection, query: Query, near: Near, tubes: TubeList) -> list[tuple[int, float]]:
-    """Return (key, CIEDE2000) of the swatches to answer, ties at the limit included, unordered."""
+def _nearest(connection: Connection, query: Query, near: Near, where: list[ColumnElement[bool]]) -> Hits:
     asked = inf if near.radius is None else near.radius
-    base: Any = select(SwatchRow.id, SwatchRow.lab_l, SwatchRow.lab_a, SwatchRow.lab_b)
-    if asks_readings(query):
-        base = base.join(ReadingRow, ReadingRow.id == SwatchRow.reading_id)
-    base = restrict(base, query, tubes)
-    if near.swatch:
-        base = base.where(not_itself(near.swatch))
-    radius = asked if query.limit is None else min(_FIRST_RADIUS, asked)
-    while True:
-        if radius > _WIDEST_BOX:
-            radius = asked
-        hits = _within(connection, base, near, radius)
-        # All that lie closer than `radius` are among the hits, so enough hits are the nearest ones.
-        if radius >= asked or (query.limit is not None and len(hits) >= query.limit):
+    limit = inf if query.limit is None else query.limit
+    plain = len(where) == int(not query.every_reading)  # no condition but "newest"
+    if not plain:
+        counted = select(SwatchRow.id).where(*where).limit(_FEW + 1).subquery()
+        if connection.execute(select(func.count()).select_from(counted)).scalar_one() <= _FEW:
+            return _cut(_measure(connection.execute(_colours(where)).all(), near.lab, asked), limit)
+    for radius in _RADII:
+        box = reach(near.lab, min(radius, asked))
+        if any(high - low > _WIDE for low, high in zip(box.low, box.high, strict=True)):
             break
-        radius = min(radius * _GROWTH, asked)
-    if query.limit is None or len(hits) <= query.limit:
-        return hits
-    hits.sort(key=lambda hit: hit[1])
-    last = hits[query.limit - 1][1]
-    return [hit for hit in hits if hit[1] <= last]
+        sides = [column.between(low, high) for column, low, high in zip(_COLOUR, box.low, box.high, strict=True)]
+        hits = _measure(connection.execute(_colours([*where, *sides])).all(), near.lab, min(radius, asked))
+        # All that lie closer than the radius are among the hits, so enough hits are the nearest ones.
+        if radius >= asked or len(hits) >= limit:
+            return _cut(hits, limit)
+    return _anywhere(connection, query, where, asked)
 
 
-def _within(connection: Connection, base: Select[Any], near: Near, radius: float) -> list[tuple[int, float]]:
+def _anywhere(connection: Connection, query: Query, where: list[ColumnElement[bool]], asked: float) -> Hits:
+    """Measure the whole archive; go outward from the nearest and keep what meets the conditions."""
     import numpy as np
 
-    from swatchread.colour import delta_e_2000
+    packs = select(ColoursRow.packed)
+    if not query.every_reading:
+        packs = packs.where(ColoursRow.newest == 1)
+    keys, labs = unpack(bytes(part) for part in connection.execute(packs).scalars())
+    if query.near is None or not len(keys):
+        return []
+    de00 = _de00(query.near.lab, labs)
+    order = np.argsort(de00, kind="stable")
+    order = order[: np.searchsorted(de00[order], asked, side="right")]
+    limit = inf if query.limit is None else query.limit
+    hits: Hits = []
+    for start, stop in _growing(len(order)):
+        chunk = {int(keys[i]): float(de00[i]) for i in order[start:stop]}
+        kept = connection.execute(select(SwatchRow.id).where(SwatchRow.id.in_(list(chunk)), *where)).scalars()
+        hits += [(key, chunk[key]) for key in kept]
+        if len(hits) >= limit and (stop == len(order) or de00[order[stop]] > _cut(hits, limit)[-1][1]):
+            break
+    return _cut(hits, limit)
 
-    if radius < inf:
-        box = reach(near.lab, radius)
-        for column, low, high in zip(
-            (SwatchRow.lab_l, SwatchRow.lab_a, SwatchRow.lab_b), box.low, box.high, strict=True
-        ):
-            if high < inf:
-                base = base.where(column.between(low, high))
-    rows = connection.execute(base).all()
+
+def _growing(count: int) -> Iterator[tuple[int, int]]:
+    start, size = 0, 200
+    while start < count:
+        yield start, min(count, start + size)
+        start, size = start + size, min(_AT_ONCE, size * 4)
+
+
+def _colours(where: list[ColumnElement[bool]]) -> Any:
+    return select(SwatchRow.id, *_COLOUR).where(*where)
+
+
+def _measure(rows: Any, lab: tuple[float, float, float], radius: float) -> Hits:
+    import numpy as np
+
     if not rows:
         return []
     table = np.array([tuple(row) for row in rows], dtype=np.float64)
-    de00 = delta_e_2000(np.array(near.lab), table[:, 1:])
+    de00 = _de00(lab, table[:, 1:])
     inside = de00 <= radius
     return list(zip(table[inside, 0].astype(np.int64).tolist(), de00[inside].tolist(), strict=True))
 
 
-def _details() -> Select[Any]:
-    return (
+def _de00(lab: tuple[float, float, float], labs: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    import numpy as np
+
+    from swatchread.colour import delta_e_2000
+
+    return delta_e_2000(np.array(lab), labs)
+
+
+def _cut(hits: Hits, limit: float) -> Hits:
+    """Return the nearest, with all that are as near as the last of them."""
+    if len(hits) <= limit:
+        return hits
+    hits = sorted(hits, key=lambda hit: hit[1])
+    last = hits[int(limit) - 1][1]
+    return [hit for hit in hits if hit[1] <= last]
+
+
+def _details(connection: Connection, keys: list[int]) -> dict[int, Any]:
+    statement = (
         select(
-            *(column for column in SwatchRow.__table__.columns if column.name != "words"),
-            CardRow.id.label("card"),
+            SwatchRow.__table__,
             CardRow.photo_sha256,
+            func.coalesce(RecipeRow.written, "").label("recipe"),
             *(getattr(ReadingRow, name) for name in ("tool_version", "title", "sitter", "date", "medium")),
             *(getattr(ReadingRow, name) for name in ("photo_file", "folder")),
         )
         .join(ReadingRow, ReadingRow.id == SwatchRow.reading_id)
-        .join(CardRow, CardRow.id == ReadingRow.card_id)
+        .join(CardRow, CardRow.id == SwatchRow.card_id)
+        .join(RecipeRow, RecipeRow.id == SwatchRow.recipe_id, isouter=True)
     )
+    rows = {}
+    for start in range(0, len(keys), _AT_ONCE):
+        for row in connection.execute(statement.where(SwatchRow.id.in_(keys[start : start + _AT_ONCE]))):
+            rows[row.id] = row
+    return rows
 
 
-def _found(row: Any) -> Found:
+def _found(row: Any, de00: float, near: Near | None) -> Found:
     writing = writing_file(Path(row.folder), row.writing) if row.writing and row.folder else None
     return Found(
-        card=row.card,
+        card=row.card_id,
         tool_version=row.tool_version,
         swatch=row.swatch,
         lab=(row.lab_l, row.lab_a, row.lab_b),
@@ -139,14 +199,15 @@ def _found(row: Any) -> Found:
         medium=row.medium,
         photo=row.photo_file,
         writing=str(writing or ""),
+        de00=None if near is None else de00,
+        same=None if near is None else _same(row, de00, near),
     )
 
 
-def _measured(row: Any, de00: float, near: Near) -> Found:
+def _same(row: Any, de00: float, near: Near) -> float:
     shared = near.swatch is not None and near.swatch[0] == row.photo_sha256 and near.own_de00 > 0.0 < row.own_de00
     pair = (near.own_de00, row.own_de00) if shared else (near.uncertainty_de00, row.u_de00)
-    same = same_probability(de00, pair, near.visible)
-    return replace(_found(row), de00=de00, same=same)
+    return same_probability(de00, pair, near.visible)
 
 
 def _place(swatch: str) -> tuple[int, int]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, case, insert, select, update
 
-from swatchread.archive.models import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.models import CardRow, ColoursRow, NoteRow, ReadingRow, SwatchRow
 from swatchread.archive.records import Added
-from swatchread.archive.rows import Deriver, reading_columns
+from swatchread.archive.rows import Deriver, Place, reading_columns
 from swatchread.archive.words import has_words, same_measurements, take_words
 from swatchread.note import Note, parse_note
 
@@ -24,15 +25,13 @@ def keep_note(
         card = connection.execute(new).scalar_one()
         _insert(connection, deriver, note, folder, card)
         return Added("new card", card)
-    same = select(ReadingRow.id, ReadingRow.note_json, ReadingRow.newest).where(
-        ReadingRow.card_id == card, ReadingRow.tool_version == note.tool.version
-    )
+    same = _with_notes().where(ReadingRow.card_id == card, ReadingRow.tool_version == note.tool.version)
     row = connection.execute(same).first()
     if row is None:
         note, message = _with_earlier_words(connection, note, card)
         _insert(connection, deriver, note, folder, card)
         return Added("new reading", card, message)
-    kept = parse_note(row.note_json, f"card {card}")
+    kept = parse_note(row.json, f"card {card}")
     if not same_measurements(kept, note):
         message = (
             "the archive has other measurements of this photo by this version; remove that reading first to replace it"
@@ -41,7 +40,7 @@ def keep_note(
     worded = take_words(kept, note, erase=erase_words)
     if worded is kept:
         return Added("unchanged", card)
-    deriver.rewrite(connection, row.id, worded, row.newest)
+    deriver.rewrite(connection, Place(card, row.id, row.newest), worded)
     if folder is not None:
         connection.execute(update(ReadingRow).where(ReadingRow.id == row.id).values(folder=str(folder.resolve())))
     return Added("words taken", card)
@@ -56,21 +55,25 @@ def mark_newest(connection: Connection, card: int) -> None:
     connection.execute(
         update(ReadingRow).where(ReadingRow.card_id == card).values(newest=case((ReadingRow.id == newest, 1), else_=0))
     )
-    keys = [row.id for row in rows]
-    connection.execute(
-        update(SwatchRow)
-        .where(SwatchRow.reading_id.in_(keys))
-        .values(newest=case((SwatchRow.reading_id == newest, 1), else_=0))
-    )
+    for table in (SwatchRow, ColoursRow):
+        connection.execute(
+            update(table)
+            .where(table.reading_id.in_([row.id for row in rows]))
+            .values(newest=case((table.reading_id == newest, 1), else_=0))
+        )
 
 
 def rebuild(connection: Connection, deriver: Deriver) -> None:
     """Build everything that is derived from the notes again."""
     for key in connection.execute(select(ReadingRow.id).order_by(ReadingRow.id)).scalars().all():
-        row = connection.execute(
-            select(ReadingRow.note_json, ReadingRow.newest, ReadingRow.card_id).where(ReadingRow.id == key)
-        ).one()
-        deriver.rewrite(connection, key, parse_note(row.note_json, f"card {row.card_id}"), row.newest)
+        row = connection.execute(_with_notes().where(ReadingRow.id == key)).one()
+        note = parse_note(row.json, f"card {row.card_id}")
+        deriver.rewrite(connection, Place(row.card_id, key, row.newest), note)
+
+
+def _with_notes() -> Any:
+    columns = (ReadingRow.id, ReadingRow.card_id, ReadingRow.newest, NoteRow.json)
+    return select(*columns).join(NoteRow, NoteRow.reading_id == ReadingRow.id)
 
 
 def _insert(connection: Connection, deriver: Deriver, note: Note, folder: Path | None, card: int) -> None:
@@ -82,14 +85,17 @@ def _insert(connection: Connection, deriver: Deriver, note: Note, folder: Path |
         "folder": str(folder.resolve()) if folder else "",
     }
     key = connection.execute(insert(ReadingRow).values(**columns).returning(ReadingRow.id)).scalar_one()
-    deriver.write(connection, key, note, 0)
+    connection.execute(insert(NoteRow).values(reading_id=key, json=note.to_json()))
+    deriver.write(connection, Place(card, key, 0), note)
     mark_newest(connection, card)
 
 
 def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[Note, str]:
     """Hand the words of the reading before on to a new one, where both see the same swatches."""
     text = connection.execute(
-        select(ReadingRow.note_json).where(ReadingRow.card_id == card, ReadingRow.newest == 1)
+        select(NoteRow.json)
+        .join(ReadingRow, ReadingRow.id == NoteRow.reading_id)
+        .where(ReadingRow.card_id == card, ReadingRow.newest == 1)
     ).scalar_one()
     earlier = parse_note(text, f"card {card}")
     if not has_words(earlier):

@@ -3,9 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final
 
-from sqlalchemy import Column, Connection, ForeignKey, Integer, MetaData, Table, Text, inspect, text
+from sqlalchemy import (
+    Column,
+    Connection,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    String,
+    Table,
+    Text,
+    inspect,
+    text,
+)
+from sqlalchemy.types import TypeEngine
 
 from swatchread.archive.models import Base, SchemaVersion
 from swatchread.errors import ArchiveError
@@ -73,25 +88,90 @@ def schema_version(connection: Connection) -> int | None:
 
 
 def _from_1(connection: Connection) -> None:
-    """Version 2 searches by tube, by words and by date, and knows each swatch's own uncertainty."""
-    for table, column in (
-        ("swatches", "own_de00 DOUBLE PRECISION NOT NULL DEFAULT 0"),
-        ("swatches", "words TEXT NOT NULL DEFAULT ''"),
-        ("readings", "date_first INTEGER"),
-        ("readings", "date_last INTEGER"),
-    ):
-        connection.execute(text(f"ALTER TABLE {table} ADD COLUMN {column}"))
-    frozen = MetaData()
-    Table("swatches", frozen, Column("id", Integer, primary_key=True))
-    ingredients = Table(
-        "ingredients",
-        frozen,
+    """Version 2 keeps notes and recipes in tables of their own, and searches by tube, by words and by date."""
+    old = MetaData()
+    Table("readings", old, Column("id", Integer, primary_key=True))
+    Table("cards", old, Column("id", Integer, primary_key=True))
+    _notes(old).create(connection)
+    connection.execute(text("INSERT INTO notes (reading_id, json) SELECT id, note_json FROM readings"))
+    connection.execute(text("ALTER TABLE readings DROP COLUMN note_json"))
+    for column in ("date_first INTEGER", "date_last INTEGER", "words TEXT NOT NULL DEFAULT ''"):
+        connection.execute(text(f"ALTER TABLE readings ADD COLUMN {column}"))
+    connection.execute(text("DROP TABLE swatches"))  # derived: built again from the notes
+    for table in (_recipes(old), _ingredients(old), _colours(old), _swatches(old)):
+        table.create(connection)
+
+
+# Tables as version 2 made them. They stay as they are when the models move on.
+
+
+def _notes(metadata: MetaData) -> Table:
+    return Table(
+        "notes",
+        metadata,
+        Column("reading_id", ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+        Column("json", Text, nullable=False),
+    )
+
+
+def _recipes(metadata: MetaData) -> Table:
+    return Table(
+        "recipes",
+        metadata,
         Column("id", Integer, primary_key=True),
-        Column("swatch_id", ForeignKey("swatches.id", ondelete="CASCADE"), nullable=False, index=True),
+        Column("sha256", String(64), nullable=False, unique=True),
+        Column("written", Text, nullable=False),
+        Column("words", Text, nullable=False),
+    )
+
+
+def _ingredients(metadata: MetaData) -> Table:
+    return Table(
+        "ingredients",
+        metadata,
+        Column("id", Integer, primary_key=True),
+        Column("recipe_id", ForeignKey("recipes.id", ondelete="CASCADE"), nullable=False, index=True),
         Column("tube", Text, nullable=False, index=True),
         Column("sure", Integer, nullable=False),
     )
-    ingredients.create(connection)
+
+
+def _colours(metadata: MetaData) -> Table:
+    return Table(
+        "colours",
+        metadata,
+        Column("reading_id", ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+        Column("newest", Integer, nullable=False),
+        Column("packed", LargeBinary, nullable=False),
+    )
+
+
+def _swatches(metadata: MetaData) -> Table:
+    def needed(name: str, kind: TypeEngine[Any]) -> Column[Any]:
+        return Column(name, kind, nullable=False)
+
+    return Table(
+        "swatches",
+        metadata,
+        Column("id", Integer, primary_key=True),
+        Column("card_id", ForeignKey("cards.id", ondelete="CASCADE"), nullable=False),
+        Column("reading_id", ForeignKey("readings.id", ondelete="CASCADE"), nullable=False, index=True),
+        Column("recipe_id", ForeignKey("recipes.id"), index=True),
+        needed("newest", Integer()),
+        needed("swatch", String(24)),
+        needed("row_number", Integer()),
+        needed("column_number", Integer()),
+        *(needed(name, Double()) for name in ("lab_l", "lab_a", "lab_b", "u_de00", "own_de00")),
+        needed("munsell", String(40)),
+        Column("munsell_hue", Double),
+        Column("munsell_chroma", Double),
+        needed("value", Double()),
+        needed("value_name", String(40)),
+        *(needed(name, String(20)) for name in ("temperature", "relative", "lean")),
+        needed("writing", Text()),
+        Index("swatches_by_colour", "lab_l", "lab_a", "lab_b", "newest"),
+        Index("swatches_by_place", "card_id", "row_number", "column_number", "id"),
+    )
 
 
 _STEPS: Final[dict[int, Callable[[Connection], None]]] = {1: _from_1}

@@ -1,13 +1,14 @@
 """The tables.
 
-The note's own JSON is the truth; every other column of a reading, and all rows of `swatches` and `ingredients`, are
-derived from it for searching and can be built again (`swatchread.archive.rows`). A change of these tables needs a new
-step in `swatchread.archive.migrations`.
+The notes' own JSON is the truth; the other columns of a reading and the rows of `swatches`, `recipes`, `ingredients`
+and `colours` are derived from it for searching and can be built again (`swatchread.archive.rows`). What is scanned is
+kept narrow: long texts have tables of their own. A change of these tables needs a new step in
+`swatchread.archive.migrations`.
 """
 
 from __future__ import annotations
 
-from sqlalchemy import Double, ForeignKey, Index, Integer, String, Text, UniqueConstraint
+from sqlalchemy import Double, ForeignKey, Index, Integer, LargeBinary, String, Text, UniqueConstraint
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 
@@ -55,17 +56,44 @@ class ReadingRow(Base):
     medium_key: Mapped[str] = mapped_column(Text)
     date_first: Mapped[int | None] = mapped_column(Integer)
     date_last: Mapped[int | None] = mapped_column(Integer)
-    note_json: Mapped[str] = mapped_column(Text)
+    words: Mapped[str] = mapped_column(Text)
+
+
+class NoteRow(Base):
+    """The note of a reading, as JSON."""
+
+    __tablename__ = "notes"
+
+    reading_id: Mapped[int] = mapped_column(
+        ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    json: Mapped[str] = mapped_column(Text)
+
+
+class RecipeRow(Base):
+    """A recipe's text, kept once however many swatches carry it."""
+
+    __tablename__ = "recipes"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    sha256: Mapped[str] = mapped_column(String(64), unique=True)
+    written: Mapped[str] = mapped_column(Text)
+    words: Mapped[str] = mapped_column(Text)
 
 
 class SwatchRow(Base):
     """One swatch of a reading; CIELAB for D50, 2 degree."""
 
     __tablename__ = "swatches"
-    __table_args__ = (Index("swatches_by_colour", "newest", "lab_l", "lab_a", "lab_b"),)
+    __table_args__ = (
+        Index("swatches_by_colour", "lab_l", "lab_a", "lab_b", "newest"),
+        Index("swatches_by_place", "card_id", "row_number", "column_number", "id"),
+    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
+    card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"))
     reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id", ondelete="CASCADE"), index=True)
+    recipe_id: Mapped[int | None] = mapped_column(ForeignKey("recipes.id"), index=True)
     newest: Mapped[int] = mapped_column(Integer)
     swatch: Mapped[str] = mapped_column(String(24))
     row_number: Mapped[int] = mapped_column(Integer)
@@ -83,17 +111,30 @@ class SwatchRow(Base):
     temperature: Mapped[str] = mapped_column(String(20))
     relative: Mapped[str] = mapped_column(String(20))
     lean: Mapped[str] = mapped_column(String(20))
-    recipe: Mapped[str] = mapped_column(Text)
     writing: Mapped[str] = mapped_column(Text)
-    words: Mapped[str] = mapped_column(Text)
 
 
 class IngredientRow(Base):
-    """A paint in a swatch's recipe; an ambiguous word makes one row for each tube it could be."""
+    """A paint in a recipe; an ambiguous word makes one row for each tube it could be."""
 
     __tablename__ = "ingredients"
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    swatch_id: Mapped[int] = mapped_column(ForeignKey("swatches.id", ondelete="CASCADE"), index=True)
+    recipe_id: Mapped[int] = mapped_column(ForeignKey("recipes.id", ondelete="CASCADE"), index=True)
     tube: Mapped[str] = mapped_column(Text, index=True)
     sure: Mapped[int] = mapped_column(Integer)
+
+
+class ColoursRow(Base):
+    """All colours of a reading packed together, to run through the whole archive at once.
+
+    `packed` holds little-endian records of `swatchread.archive.packed.RECORD`.
+    """
+
+    __tablename__ = "colours"
+
+    reading_id: Mapped[int] = mapped_column(
+        ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    newest: Mapped[int] = mapped_column(Integer)
+    packed: Mapped[bytes] = mapped_column(LargeBinary)

@@ -56,9 +56,10 @@ def munsell_range(text: str) -> MunsellRange:
     hue = None
     if family:
         start = 10.0 * FAMILIES.index(family.upper())
-        middle = start + float(step) if step else start + 5.0
-        room = HUE_ROOM if step else 5.0
-        hue = ((middle - room) % 100.0, (middle - room) % 100.0 + 2 * room)
+        hue = (start + 1e-6, start + 10.0)  # 10R belongs to R, not to YR
+        if step:
+            low = (start + float(step) - HUE_ROOM) % 100.0
+            hue = (low, low + 2 * HUE_ROOM)
     return MunsellRange(
         neutral=found["neutral"] is not None,
         hue=hue,

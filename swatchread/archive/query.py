@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 
 from swatchread.archive.likeness import VISIBLE_DE00
-from swatchread.archive.models import CardRow, IngredientRow, ReadingRow, SwatchRow
+from swatchread.archive.models import CardRow, IngredientRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.munsell_search import MunsellRange
 from swatchread.archive.rows import search_key
 from swatchread.errors import UsageError
@@ -95,78 +95,83 @@ class Query:
             raise UsageError("A radius cannot be negative")
 
 
-def restrict(statement: Select[Any], query: Query, tubes: TubeList) -> Select[Any]:
-    """Add a query's conditions, but for the colour, to a selection from swatches joined with their readings."""
-    conditions = [*_swatch_conditions(query), *_card_conditions(query)]
-    conditions += [_names(word, tubes) for word in query.with_tubes]
+def conditions(query: Query, tubes: TubeList) -> list[ColumnElement[bool]]:
+    """Return a query's conditions on `SwatchRow`, but for the colour."""
+    found = [*_swatch_conditions(query), *_card_conditions(query)]
+    found += [_said(words) for words in query.text]
+    found += [SwatchRow.recipe_id.in_(_recipes_with(words, tubes)) for words in query.with_tubes]
     if query.without_tubes:
-        conditions += [SwatchRow.recipe != "", *(~_names(word, tubes) for word in query.without_tubes)]
-    return statement.where(*conditions)
-
-
-def not_itself(swatch: tuple[str, str]) -> ColumnElement[bool]:
-    """Leave out a card's own swatch, in every reading of it."""
-    itself = (
-        select(SwatchRow.id)
-        .join(ReadingRow, ReadingRow.id == SwatchRow.reading_id)
-        .join(CardRow, CardRow.id == ReadingRow.card_id)
-        .where(CardRow.photo_sha256 == swatch[0], SwatchRow.swatch == swatch[1])
-    )
-    return SwatchRow.id.not_in(itself)
-
-
-def asks_readings(query: Query) -> bool:
-    """Say whether the conditions need the readings' columns."""
-    return bool(query.sitter is not None or query.medium is not None or query.days)
+        found.append(SwatchRow.recipe_id.is_not(None))
+        found += [SwatchRow.recipe_id.not_in(_recipes_with(words, tubes)) for words in query.without_tubes]
+    if query.near and query.near.swatch:
+        found.append(_not_itself(query.near.swatch))
+    return found
 
 
 def _swatch_conditions(query: Query) -> list[ColumnElement[bool]]:
-    conditions: list[ColumnElement[bool]] = []
+    found: list[ColumnElement[bool]] = []
     if not query.every_reading:
-        conditions.append(SwatchRow.newest == 1)
+        found.append(SwatchRow.newest == 1)
     if query.value:
-        conditions.append(SwatchRow.value.between(*query.value))
+        found.append(SwatchRow.value.between(*query.value))
     if query.munsell:
-        conditions += _munsell(query.munsell)
+        found += _munsell(query.munsell)
     for column, asked in (
         (SwatchRow.temperature, query.temperature),
         (SwatchRow.relative, query.relative),
         (SwatchRow.lean, query.lean),
     ):
         if asked is not None:
-            conditions.append(column == asked)
-    conditions += [SwatchRow.words.contains(search_key(words), autoescape=True) for words in query.text]
-    return conditions
+            found.append(column == asked)
+    return found
 
 
 def _card_conditions(query: Query) -> list[ColumnElement[bool]]:
-    conditions: list[ColumnElement[bool]] = []
+    found: list[ColumnElement[bool]] = []
     if query.sitter is not None:
-        conditions.append(ReadingRow.sitter_key == search_key(query.sitter))
+        found.append(ReadingRow.sitter_key == search_key(query.sitter))
     if query.medium is not None:
-        conditions.append(ReadingRow.medium_key.contains(search_key(query.medium), autoescape=True))
+        found.append(ReadingRow.medium_key.contains(search_key(query.medium), autoescape=True))
     if query.days:
         first, last = query.days
-        conditions += [ReadingRow.date_first <= last, ReadingRow.date_last >= first]
-    return conditions
+        found += [ReadingRow.date_first <= last, ReadingRow.date_last >= first]
+    return [SwatchRow.reading_id.in_(select(ReadingRow.id).where(*found))] if found else []
+
+
+def _said(words: str) -> ColumnElement[bool]:
+    """Whether a text occurs in the recipe or in the card's own words."""
+    key = search_key(words)
+    recipes = select(RecipeRow.id).where(RecipeRow.words.contains(key, autoescape=True))
+    readings = select(ReadingRow.id).where(ReadingRow.words.contains(key, autoescape=True))
+    return or_(SwatchRow.recipe_id.in_(recipes), SwatchRow.reading_id.in_(readings))
+
+
+def _not_itself(swatch: tuple[str, str]) -> ColumnElement[bool]:
+    """Leave out a card's own swatch, in every reading of it."""
+    itself = (
+        select(SwatchRow.id)
+        .join(CardRow, CardRow.id == SwatchRow.card_id)
+        .where(CardRow.photo_sha256 == swatch[0], SwatchRow.swatch == swatch[1])
+    )
+    return SwatchRow.id.not_in(itself)
+
+
+def _recipes_with(words: str, tubes: TubeList) -> Select[Any]:
+    """Recipes that name a tube: one that the words fit, or those very words."""
+    keys = {search_key(words), *(search_key(name) for name in tubes.match(words).names)}
+    return select(IngredientRow.recipe_id).where(IngredientRow.tube.in_(sorted(keys)))
 
 
 def _munsell(asked: MunsellRange) -> list[ColumnElement[bool]]:
-    conditions: list[ColumnElement[bool]] = []
+    found: list[ColumnElement[bool]] = []
     if asked.neutral:
-        conditions.append(and_(SwatchRow.munsell_hue.is_(None), SwatchRow.munsell_chroma == 0.0))
+        found.append(and_(SwatchRow.munsell_hue.is_(None), SwatchRow.munsell_chroma == 0.0))
     if asked.hue:
         low, high = asked.hue
         within = SwatchRow.munsell_hue.between(low, high)
-        conditions.append(or_(within, SwatchRow.munsell_hue <= high - 100.0) if high > 100.0 else within)
+        found.append(or_(within, SwatchRow.munsell_hue <= high - 100.0) if high > 100.0 else within)
     if asked.value:
-        conditions.append(SwatchRow.value.between(*asked.value))
+        found.append(SwatchRow.value.between(*asked.value))
     if asked.chroma:
-        conditions.append(SwatchRow.munsell_chroma.between(*asked.chroma))
-    return conditions
-
-
-def _names(words: str, tubes: TubeList) -> ColumnElement[bool]:
-    """Whether a recipe names a tube: one that the words fit, or those very words."""
-    keys = {search_key(words), *(search_key(name) for name in tubes.match(words).names)}
-    return exists().where(IngredientRow.swatch_id == SwatchRow.id, IngredientRow.tube.in_(sorted(keys)))
+        found.append(SwatchRow.munsell_chroma.between(*asked.chroma))
+    return found

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, exists, insert, select, update
 
 from swatchread.archive.dates import day_range
-from swatchread.archive.models import IngredientRow, ReadingRow, SwatchRow
+from swatchread.archive.models import ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.munsell_search import munsell_columns
+from swatchread.archive.packed import pack
 from swatchread.note import Note, Swatch
 from swatchread.recipe import Recipe, parse_recipe
 from swatchread.tubes import TubeList
@@ -17,31 +20,39 @@ from swatchread.tubes import TubeList
 Row = dict[str, Any]
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where swatches belong: the keys of their card and reading, and whether that reading is the newest."""
+
+    card: int
+    reading: int
+    newest: int
+
+
 def reading_columns(note: Note) -> Row:
     """Return the derived columns of a reading."""
     info = note.card_info
+    texts = [info.title, info.sitter, info.medium, info.support, info.note, note.photo.file]
     first, last = day_range(info.date) or day_range(note.photo.taken or "") or (None, None)
     return {
         "tool_version": note.tool.version,
         "made": note.made,
-        "photo_file": _storable(note.photo.file),
-        "title": _storable(info.title),
-        "sitter": _storable(info.sitter),
-        "date": _storable(info.date),
-        "medium": _storable(info.medium),
+        "photo_file": storable(note.photo.file),
+        "title": storable(info.title),
+        "sitter": storable(info.sitter),
+        "date": storable(info.date),
+        "medium": storable(info.medium),
         "sitter_key": search_key(info.sitter),
         "medium_key": search_key(info.medium),
         "date_first": first,
         "date_last": last,
-        "note_json": note.to_json(),
+        "words": search_key("\n".join(texts)),
     }
 
 
-def swatch_columns(note: Note, swatch: Swatch) -> Row:
-    """Return the row of one swatch, without its reading."""
+def swatch_columns(swatch: Swatch) -> Row:
+    """Return the row of one swatch, without its reading and its recipe."""
     hue, chroma = munsell_columns(swatch.munsell)
-    info = note.card_info
-    texts = (swatch.recipe, info.title, info.sitter, info.medium, info.support, info.note, note.photo.file)
     return {
         "swatch": swatch.id,
         "row_number": swatch.row,
@@ -59,18 +70,17 @@ def swatch_columns(note: Note, swatch: Swatch) -> Row:
         "temperature": swatch.temperature.name,
         "relative": swatch.temperature.relative,
         "lean": swatch.lean,
-        "recipe": _storable(swatch.recipe),
-        "writing": _storable(swatch.writing or ""),
-        "words": search_key("\n".join(texts)),
+        "writing": storable(swatch.writing or ""),
     }
 
 
 def search_key(text: str) -> str:
     """Return a text as it is compared: without regard to case, spaces joined (alike in every database)."""
-    return " ".join(_storable(text).casefold().split())
+    return " ".join(storable(text).casefold().split())
 
 
-def _storable(text: str) -> str:
+def storable(text: str) -> str:
+    """Return a text as every database can hold it."""
     # PostgreSQL's text holds no NUL; the note's own JSON writes it as an escape.
     return text.replace("\0", " ")
 
@@ -87,28 +97,23 @@ class Deriver:
         # Recipes repeat a great deal from card to card.
         self._parse = lru_cache(maxsize=4096)(lambda text: parse_recipe(text, tubes))
 
-    def write(self, connection: Connection, reading_id: int, note: Note, newest: int) -> None:
-        """Insert the swatches and ingredients of a reading."""
-        rows = [
-            {**swatch_columns(note, swatch), "reading_id": reading_id, "newest": newest} for swatch in note.swatches
-        ]
+    def write(self, connection: Connection, place: Place, note: Note) -> None:
+        """Insert the swatches of a reading, with their recipes and packed colours."""
+        recipes = self._recipe_keys(connection, {swatch.recipe for swatch in note.swatches if swatch.recipe})
+        owner = {"card_id": place.card, "reading_id": place.reading, "newest": place.newest}
+        rows = [{**swatch_columns(s), **owner, "recipe_id": recipes.get(s.recipe)} for s in note.swatches]
         statement = insert(SwatchRow).returning(SwatchRow.id, sort_by_parameter_order=True)
         keys = connection.execute(statement, rows).scalars().all()
-        ingredients = [
-            {"swatch_id": key, "tube": tube, "sure": sure}
-            for key, swatch in zip(keys, note.swatches, strict=True)
-            for tube, sure in self.ingredients(swatch.recipe)
-        ]
-        if ingredients:
-            connection.execute(insert(IngredientRow), ingredients)
+        packed = pack(keys, (swatch.lab for swatch in note.swatches))
+        connection.execute(insert(ColoursRow).values(reading_id=place.reading, newest=place.newest, packed=packed))
 
-    def rewrite(self, connection: Connection, reading_id: int, note: Note, newest: int) -> None:
-        """Replace the derived rows and columns of a reading."""
-        erase_swatches(connection, reading_id)
-        connection.execute(
-            update(ReadingRow).where(ReadingRow.id == reading_id).values(**reading_columns(note), newest=newest)
-        )
-        self.write(connection, reading_id, note, newest)
+    def rewrite(self, connection: Connection, place: Place, note: Note) -> None:
+        """Replace the note of a reading and all that is derived from it."""
+        erase_swatches(connection, place.reading)
+        mine = ReadingRow.id == place.reading
+        connection.execute(update(ReadingRow).where(mine).values(**reading_columns(note), newest=place.newest))
+        connection.execute(update(NoteRow).where(NoteRow.reading_id == place.reading).values(json=note.to_json()))
+        self.write(connection, place, note)
 
     def ingredients(self, recipe: str) -> list[tuple[str, int]]:
         """Return (tube's key, whether it surely is in it) for everything a recipe names."""
@@ -121,9 +126,35 @@ class Deriver:
                 found[key] = max(sure, found.get(key, 0))
         return sorted(found.items())
 
+    def _recipe_keys(self, connection: Connection, texts: set[str]) -> dict[str, int]:
+        """Return the row key of each recipe; new ones are inserted with their ingredients."""
+        digests = {recipe_digest(text): text for text in sorted(texts)}
+        known = select(RecipeRow.sha256, RecipeRow.id).where(RecipeRow.sha256.in_(list(digests)))
+        keys = {digests[row.sha256]: row.id for row in connection.execute(known)}
+        for digest, text in digests.items():
+            if text in keys:
+                continue
+            new = insert(RecipeRow).values(sha256=digest, written=storable(text), words=search_key(text))
+            keys[text] = key = connection.execute(new.returning(RecipeRow.id)).scalar_one()
+            rows = [{"recipe_id": key, "tube": tube, "sure": sure} for tube, sure in self.ingredients(text)]
+            if rows:
+                connection.execute(insert(IngredientRow), rows)
+        return keys
 
-def erase_swatches(connection: Connection, reading_id: int) -> None:
-    """Delete the swatches and ingredients of a reading."""
-    keys = select(SwatchRow.id).where(SwatchRow.reading_id == reading_id)
-    connection.execute(delete(IngredientRow).where(IngredientRow.swatch_id.in_(keys)))
-    connection.execute(delete(SwatchRow).where(SwatchRow.reading_id == reading_id))
+
+def recipe_digest(text: str) -> str:
+    """Return what a recipe is known by in the table."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
+def erase_swatches(connection: Connection, reading: int) -> None:
+    """Delete the swatches and colours of a reading, and the recipes that nothing else carries."""
+    mine = SwatchRow.reading_id == reading
+    recipes = connection.execute(select(SwatchRow.recipe_id).where(mine, SwatchRow.recipe_id.is_not(None)).distinct())
+    keys = recipes.scalars().all()
+    connection.execute(delete(SwatchRow).where(mine))
+    connection.execute(delete(ColoursRow).where(ColoursRow.reading_id == reading))
+    loose = select(RecipeRow.id).where(RecipeRow.id.in_(keys), ~exists().where(SwatchRow.recipe_id == RecipeRow.id))
+    doomed = connection.execute(loose).scalars().all()
+    connection.execute(delete(IngredientRow).where(IngredientRow.recipe_id.in_(doomed)))
+    connection.execute(delete(RecipeRow).where(RecipeRow.id.in_(doomed)))

@@ -14,7 +14,7 @@ from swatchread.archive.engine import archive_address, open_engine, reading, sho
 from swatchread.archive.find import find_swatches
 from swatchread.archive.keep import keep_note, mark_newest, rebuild
 from swatchread.archive.migrations import SCHEMA_VERSION, bring_up_to_date, schema_version
-from swatchread.archive.models import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.models import CardRow, NoteRow, ReadingRow, SwatchRow
 from swatchread.archive.query import Query
 from swatchread.archive.records import Added, CardLine, CardView, Fault, Found, ReadingLine
 from swatchread.archive.rows import Deriver, erase_swatches
@@ -141,7 +141,12 @@ class Archive:
         ArchiveError
             If there is no such card or reading.
         """
-        statement = select(ReadingRow.__table__).where(ReadingRow.card_id == number).order_by(ReadingRow.id)
+        statement = (
+            select(ReadingRow.__table__, NoteRow.json)
+            .join(NoteRow, NoteRow.reading_id == ReadingRow.id)
+            .where(ReadingRow.card_id == number)
+            .order_by(ReadingRow.id)
+        )
         with reading(self._engine) as connection:
             rows = connection.execute(statement).all()
         if not rows:
@@ -150,7 +155,7 @@ class Archive:
         if not chosen:
             known = ", ".join(row.tool_version for row in rows)
             raise ArchiveError(f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one")
-        note = parse_note(chosen[0].note_json, f"card {number}")
+        note = parse_note(chosen[0].json, f"card {number}")
         lines = tuple(ReadingLine(row.tool_version, row.made, row.added, bool(row.newest)) for row in rows)
         return CardView(number, note, chosen[0].folder, lines)
 
@@ -177,6 +182,7 @@ class Archive:
                 raise ArchiveError(f"The archive has no reading of card {number}{of}", "", "Nothing was removed")
             for key in doomed:
                 erase_swatches(connection, key)
+            connection.execute(delete(NoteRow).where(NoteRow.reading_id.in_(doomed)))
             connection.execute(delete(ReadingRow).where(ReadingRow.id.in_(doomed)))
             if len(doomed) == len(rows):
                 connection.execute(delete(CardRow).where(CardRow.id == number))
