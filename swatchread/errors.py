@@ -75,6 +75,13 @@ class NewerNoteError(NoteError):
     usual_remedy = "Update swatchread, or read the photo again with this version"
 
 
+class CgatsError(UsageError):
+    """A CGATS text file breaks off or contradicts itself."""
+
+    code = "cgats_unreadable"
+    usual_remedy = "Export the note again"
+
+
 class OutputError(SwatchreadError):
     """A result could not be written."""
 

@@ -48,8 +48,8 @@ def fit_homography(source: Floats, target: Floats, weights: Floats | None = None
     rows = np.concatenate([upper, lower])
     if weights is not None:
         rows = rows * np.concatenate([weights, weights])[:, None]
-    _, _, vt = np.linalg.svd(rows, full_matrices=True)
-    homography = np.linalg.inv(normal_t) @ vt[-1].reshape(3, 3) @ normal_s
+    _, vectors = np.linalg.eigh(rows.T @ rows)
+    homography = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
     return np.asarray(homography / homography[2, 2])
 
 

@@ -93,7 +93,9 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     NoChartError
         If it isn't there.
     """
-    lattices = find_lattices(find_regions(photo.small))
+    # A pattern of hundreds of like squares is a table cloth.
+    most = 4 * len(chart.lab)
+    lattices = [x for x in find_lattices(find_regions(photo.small)) if len(x.places) <= most]
     placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
     good = [p for p in placements if p.score < _ACCEPT]
     if not good:

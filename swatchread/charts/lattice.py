@@ -54,11 +54,13 @@ def find_lattices(regions: Regions) -> list[Lattice]:
         return []
     neighbour, step = _neighbours(regions)
     free = np.ones(len(regions), dtype=bool)
+    tried = np.zeros(len(regions), dtype=bool)
     lattices = []
     for seed in np.argsort(-neighbour.sum(axis=1), kind="stable"):
-        if not free[seed] or neighbour[seed].sum() < 2:
+        if not free[seed] or tried[seed] or neighbour[seed].sum() < 2:
             continue
-        members, places = _grow(int(seed), neighbour & free[None, :], step, regions)
+        members, places = _grow(int(seed), neighbour, step, regions, free)
+        tried[members] = True
         if len(members) < _MIN_MEMBERS:
             continue
         lattice, used = _settle(members, places, regions, free)
@@ -72,7 +74,7 @@ def _neighbours(regions: Regions) -> tuple[npt.NDArray[np.bool_], Floats]:
     """Return who is whose neighbour, and where in units of the first one's sides, shape (n, n, 2)."""
     basis = np.stack([regions.side_u, regions.side_v], axis=-1)
     apart = regions.centre[None, :, :] - regions.centre[:, None, :]
-    step = np.einsum("nij,nmj->nmi", np.linalg.inv(basis), apart)
+    step = apart @ np.linalg.inv(basis).transpose(0, 2, 1)
     long, short = np.abs(step).max(axis=-1), np.abs(step).min(axis=-1)
     ratio = regions.area[None, :] / regions.area[:, None]
     ok = (long > _NEAR[0]) & (long < _NEAR[1]) & (short < 0.35) & (ratio > 0.4) & (ratio < 2.5)
@@ -80,17 +82,18 @@ def _neighbours(regions: Regions) -> tuple[npt.NDArray[np.bool_], Floats]:
 
 
 def _grow(
-    seed: int, neighbour: npt.NDArray[np.bool_], step: Floats, regions: Regions
+    seed: int, neighbour: npt.NDArray[np.bool_], step: Floats, regions: Regions, free: npt.NDArray[np.bool_]
 ) -> tuple[list[int], list[tuple[int, int]]]:
     """Walk from neighbour to neighbour, giving each region its place relative to the seed."""
     place = {seed: (0, 0)}
     turn = {seed: np.eye(2, dtype=np.int64)}
     taken = {(0, 0)}
     basis = np.stack([regions.side_u, regions.side_v], axis=-1)
+    inverse = np.linalg.inv(basis)
     queue = [seed]
     while queue:
         here = queue.pop(0)
-        for there in np.flatnonzero(neighbour[here]):
+        for there in np.flatnonzero(neighbour[here] & free):
             if int(there) in place:
                 continue
             axis = int(np.argmax(np.abs(step[here, there])))
@@ -103,7 +106,7 @@ def _grow(
             place[int(there)] = target
             taken.add(target)
             # The other region's sides, told in this one's: a signed permutation keeps the directions alike.
-            mixing = np.linalg.inv(basis[here]) @ basis[there]
+            mixing = inverse[here] @ basis[there]
             turn[int(there)] = turn[here] @ _signed_permutation(mixing)
             queue.append(int(there))
     return list(place), list(place.values())

@@ -17,7 +17,10 @@ from swatchread.colour import Floats
 _STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""
 
-_MIN_SIDE = 7.0
+_MIN_SIDE = 9.0
+_MOST = 1500
+"""A patterned table gives thousands of small regions; the patches of a usable chart are among the largest."""
+
 _MAX_SHARE = 0.03
 _MIN_SOLIDITY = 0.86
 
@@ -115,7 +118,7 @@ def _measured(quads: Floats) -> Regions:
 
 def _once(regions: Regions) -> Regions:
     """Keep, of the regions found again and again at one place, the largest."""
-    order = np.argsort(-regions.area, kind="stable")
+    order = np.argsort(-regions.area, kind="stable")[: 2 * _MOST]
     regions = regions.take(order)
     side = np.sqrt(regions.area)
     apart = np.hypot(*(regions.centre[:, None] - regions.centre[None]).transpose(2, 0, 1))
@@ -126,4 +129,4 @@ def _once(regions: Regions) -> Regions:
             later = same[index].copy()
             later[: index + 1] = False
             keep &= ~later
-    return regions.take(keep)
+    return regions.take(np.flatnonzero(keep)[:_MOST])

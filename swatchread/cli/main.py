@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
+from swatchread.cli import note
 from swatchread.errors import SwatchreadError
 
 INTERRUPTED = 130
@@ -18,6 +19,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
+app.add_typer(note.app)
 
 
 def _show_version(wanted: bool) -> None:

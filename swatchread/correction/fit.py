@@ -1,0 +1,213 @@
+"""Fitting the camera model on the chart (and the light field on the bare ground) by CIEDE2000."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.colour import Floats, de00_metric, delta_e_2000, xyz_to_lab
+from swatchread.correction.model import CameraModel, Shape, expand
+
+_ROUNDS = 25
+_TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
+_PUSH_PRIOR = 0.25
+_LIGHT_PRIOR = 0.35
+_MATRIX_PRIOR = 0.5
+_EXTRA_PRIOR = {1: 0.3, 2: 0.3, 3: 0.12}
+_PRIOR_NOISE = 1.0
+"""CIEDE2000 that one standard deviation of a prior is worth."""
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """What a fit has to explain.
+
+    Attributes
+    ----------
+    linear : ndarray, shape (n, 3)
+        Camera values of the chart's patches.
+    place : ndarray, shape (n, 2)
+    lab : ndarray, shape (n, 3)
+        Reference CIELAB.
+    weight : ndarray, shape (n,)
+        0 leaves a patch out.
+    ground_linear : ndarray, shape (m, 3)
+        Camera values of cells of the bare ground.
+    ground_place : ndarray, shape (m, 2)
+    to_xyz : ndarray, shape (3, 3)
+        Matrix of the photo's own colour space: the prior.
+    """
+
+    linear: Floats
+    place: Floats
+    lab: Floats
+    weight: Floats
+    ground_linear: Floats
+    ground_place: Floats
+    to_xyz: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Fitted:
+    """A fitted model and what it says of itself.
+
+    Attributes
+    ----------
+    model : CameraModel
+    residual : ndarray, shape (n, 3)
+        CIELAB, fitted minus reference.
+    left_out : ndarray, shape (n, 3)
+        The same with each patch left out of the fit in turn (to first order, from the hat matrix).
+    covariance : ndarray, shape (p, p)
+        Of the parameters, for residuals of one CIEDE2000.
+    de00, left_out_de00 : ndarray, shape (n,)
+    ground_residual : float
+        Robust spread of the ground's log brightness around the field.
+    """
+
+    model: CameraModel
+    residual: Floats
+    left_out: Floats
+    covariance: Floats
+    de00: Floats
+    left_out_de00: Floats
+    ground_residual: float
+
+
+class _Problem:
+    """Residuals of one model shape on one target, scaled so that 1 is one CIEDE2000."""
+
+    def __init__(self, target: Target, shape: Shape) -> None:
+        self.target, self.shape = target, shape
+        metric = de00_metric(target.lab)
+        self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1)
+        self.start = _start(target, shape)
+        self.centre, self.width = _prior(self.start, target)
+        self.groups = len(target.ground_linear)
+
+    def residual(self, vector: Floats) -> Floats:
+        model, target = self.start.with_vector(vector), self.target
+        lab = xyz_to_lab(model.xyz(target.linear, target.place))
+        chart = np.einsum("nij,nj->ni", self.root, lab - target.lab) * target.weight[:, None]
+        prior = (vector - self.centre) / self.width * _PRIOR_NOISE
+        return np.concatenate([chart.ravel(), self._ground(model), prior])
+
+    def _ground(self, model: CameraModel) -> Floats:
+        """Return how uneven the ground is once the light is taken out, in CIEDE2000, worth as much as the chart."""
+        target = self.target
+        if not self.groups or not self.shape.light:
+            return np.zeros(0)
+        xyz = model.xyz(target.ground_linear, target.ground_place)
+        lightness = 116.0 * np.cbrt(np.maximum(xyz[:, 1], 1e-6))
+        off = lightness - np.median(lightness)
+        soft = off / np.sqrt(1.0 + (off / 3.0) ** 2)  # writing and stains on the ground must not pull
+        return np.asarray(soft * np.sqrt(min(1.0, 60.0 / self.groups)) * 2.0)
+
+    def jacobian(self, vector: Floats, base: Floats) -> Floats:
+        columns = np.empty((len(base), len(vector)))
+        for k in range(len(vector)):
+            step = 1e-5 * max(abs(vector[k]), 0.1)
+            moved = vector.copy()
+            moved[k] += step
+            columns[:, k] = (self.residual(moved) - base) / step
+        return columns
+
+
+def fit_model(target: Target, shape: Shape) -> Fitted:
+    """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
+
+    Parameters
+    ----------
+    target : Target
+    shape : Shape
+
+    Returns
+    -------
+    Fitted
+    """
+    problem = _Problem(target, shape)
+    vector = problem.start.vector
+    base = problem.residual(vector)
+    damping = 1e-2
+    jacobian = problem.jacobian(vector, base)
+    for _ in range(_ROUNDS):
+        normal = jacobian.T @ jacobian
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
+        moved = problem.residual(vector + step)
+        if moved @ moved < base @ base:
+            gain = (base @ base - moved @ moved) / max(base @ base, 1e-12)
+            vector, base = vector + step, moved
+            damping = max(damping / 5.0, 1e-6)
+            if gain < 1e-4:
+                break
+            jacobian = problem.jacobian(vector, base)
+        else:
+            damping *= 6.0
+            if damping > 1e4:
+                break
+    return _judged(problem, vector, base, problem.jacobian(vector, base))
+
+
+def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -> Fitted:
+    target = problem.target
+    count = len(target.linear)
+    model = problem.start.with_vector(vector)
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    lab = xyz_to_lab(model.xyz(target.linear, target.place))
+    rows = jacobian[: 3 * count].reshape(count, 3, -1)
+    hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
+    scaled = base[: 3 * count].reshape(count, 3, 1)
+    without = np.linalg.solve(np.eye(3) - np.clip(hat, -0.98, 0.98), scaled)[..., 0]
+    # A patch that carries no weight is left out already.
+    without = np.where(target.weight[:, None] > 0, without / np.maximum(target.weight[:, None], 1e-9), 0.0)
+    left_out = np.where(
+        target.weight[:, None] > 0, np.linalg.solve(problem.root, without[..., None])[..., 0], lab - target.lab
+    )
+    ground = problem._ground(model)  # noqa: SLF001 - the same module
+    return Fitted(
+        model=model,
+        residual=lab - target.lab,
+        left_out=left_out,
+        covariance=covariance,
+        de00=delta_e_2000(lab, target.lab),
+        left_out_de00=delta_e_2000(target.lab + left_out, target.lab),
+        ground_residual=float(np.median(np.abs(ground)) / 100.0) if len(ground) else 0.0,
+    )
+
+
+def _start(target: Target, shape: Shape) -> CameraModel:
+    """Return the photo's own colour space, scaled to the chart's brightness."""
+    plain = CameraModel(shape, np.zeros(shape.tone), 0.0, np.zeros((shape.terms, 3)), np.zeros(shape.field_terms))
+    used = target.weight > 0
+    terms = expand(plain.undone(target.linear[used]), 1)
+    reference = _xyz(target.lab[used])
+    weight = (1.0 / (reference[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
+    ridge = 0.05 * np.sqrt((terms * weight).var(axis=0).mean() * used.sum()) * np.eye(3)
+    guess = terms @ target.to_xyz.T
+    scale = (guess[:, 1] * weight[:, 0] ** 2 @ reference[:, 1]) / (guess[:, 1] ** 2 @ weight[:, 0] ** 2)
+    prior = scale * target.to_xyz.T
+    rows = np.concatenate([terms * weight, ridge])
+    aims = np.concatenate([reference * weight, ridge @ prior])
+    matrix = np.zeros((shape.terms, 3))
+    matrix[:3] = np.linalg.lstsq(rows, aims, rcond=None)[0]
+    return CameraModel(shape, plain.tone, 0.0, matrix, plain.light)
+
+
+def _xyz(lab: Floats) -> Floats:
+    from swatchread.colour import lab_to_xyz
+
+    return lab_to_xyz(lab)
+
+
+def _prior(start: CameraModel, target: Target) -> tuple[Floats, Floats]:
+    """Return centre and width of every parameter's prior."""
+    shape = start.shape
+    size = np.abs(start.matrix[:3]).max()
+    matrix = np.full((shape.terms, 3), _EXTRA_PRIOR[shape.degree] * size)
+    matrix[:3] = _MATRIX_PRIOR * size * (1.0 if shape.degree == 1 else 1.5)
+    push = [_PUSH_PRIOR] if shape.push else []
+    light = np.full(shape.field_terms, _LIGHT_PRIOR)
+    width = np.concatenate([_TONE_PRIOR[: shape.tone], push, matrix.ravel(), light])
+    del target
+    return start.vector, width

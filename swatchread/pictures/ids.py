@@ -1,0 +1,160 @@
+"""Where the ids stand on the marked photo: beside the paint, never on it, and alike for all swatches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from swatchread.pictures.labelling import Box, places_beside
+
+Picture = NDArray[np.uint8]
+Sums = NDArray[np.float64]
+
+_SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
+"""Letters shrink by these where swatches stand too close for the full size."""
+
+_TOLERATED = 0.01
+_COVER, _DISTANCE = 1000.0, 10.0
+_LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What a label must respect, as running sums over the picture.
+
+    Attributes
+    ----------
+    paint : numpy.ndarray, shape (H + 1, W + 1)
+        Of a mask that is 1 where paint lies.
+    edges : numpy.ndarray, shape (H + 1, W + 1)
+        Of the strength of edges: handwriting, the card's rim, the table's grain.
+    """
+
+    paint: Sums
+    edges: Sums
+
+
+def surroundings(image: Picture, paint: Picture) -> Surroundings:
+    """Prepare what labels must respect.
+
+    Parameters
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+        The bare photo.
+    paint : numpy.ndarray, shape (H, W), uint8
+        1 where paint lies, else 0.
+
+    Returns
+    -------
+    Surroundings
+    """
+    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+    edges = np.minimum(np.abs(cv2.Laplacian(grey, cv2.CV_16S, ksize=3)), 60).astype(np.uint8)
+    return Surroundings(
+        np.asarray(cv2.integral(paint, sdepth=cv2.CV_64F), dtype=np.float64),
+        np.asarray(cv2.integral(edges, sdepth=cv2.CV_64F), dtype=np.float64),
+    )
+
+
+def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around: Surroundings) -> Picture:
+    """Write each id beside its swatch.
+
+    Parameters
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+    ids : sequence of str
+    things : sequence of Box
+        The swatches' rectangles, in the order of the ids.
+    around : Surroundings
+
+    Returns
+    -------
+    numpy.ndarray, shape (H, W, 3), uint8
+        A copy with the ids on it.
+    """
+    full = max(11, round(max(image.shape[:2]) / 55))
+    picture = Image.fromarray(image)
+    draw = ImageDraw.Draw(picture)
+    font, rim, boxes = ImageFont.load_default(size=full), 2, list(things)
+    for share in _SIZES:
+        letter = max(10, round(full * share))
+        font, rim = ImageFont.load_default(size=letter), max(2, letter // 11)
+        widest = max(draw.textlength(name, font) for name in ids)
+        boxes, fits = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
+        if fits:
+            break
+    for name, box in zip(ids, boxes, strict=True):
+        draw.text(box.centre, name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
+    return np.asarray(picture)
+
+
+def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], bool]:
+    """Put all labels in one and the same place beside their swatches; stray only where that is covered."""
+    offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
+    places = np.array([[_sides(box) for box in row] for row in offered])
+    gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
+    own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
+    area = size[0] * size[1]
+    # A place counts as wholly bad where its label would be taken for a neighbour's.
+    mistaken = (gaps < 1.1 * own[..., None]).sum(axis=2) > (own > 0)
+    bad = _inside(around.paint, places) / area + _outside(around.paint, places) / area + mistaken
+    cost = _COVER * bad + _inside(around.edges, places) / area + _DISTANCE * own / size[1]
+    common = int(np.argmin(cost.sum(axis=0)))
+    chosen = np.zeros(len(things), dtype=np.intp)
+    taken = np.empty((0, 4))
+    worst = 0.0
+    for i in range(len(things)):
+        trouble = bad[i] + _shared(places[i], taken) / area
+        chosen[i] = common
+        if trouble[common] > _TOLERATED:
+            chosen[i] = int(np.argmin(cost[i] + _COVER * (trouble - bad[i])))
+        worst = max(worst, float(trouble[chosen[i]]))
+        taken = np.vstack([taken, places[i, chosen[i]]])
+    return [row[at] for row, at in zip(offered, chosen, strict=True)], worst <= _TOLERATED
+
+
+def _shared(places: Sums, taken: Sums) -> Sums:
+    """Return the area that each place, shape (k, 4), shares with all boxes of shape (m, 4)."""
+    left, top, right, bottom = (places[:, side, None] for side in range(4))
+    wide = np.minimum(right, taken[:, 2]) - np.maximum(left, taken[:, 0])
+    high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
+    return np.asarray((np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1))
+
+
+def _sides(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.top, box.right, box.bottom
+
+
+def _gaps(places: Sums, things: Sums) -> Sums:
+    """Return the distance from each place, shape (n, k, 4), to each of m things, shape (m, 4): (n, k, m)."""
+    left, top, right, bottom = (places[..., side, None] for side in range(4))
+    wide = np.maximum(things[:, 0] - right, left - things[:, 2])
+    high = np.maximum(things[:, 1] - bottom, top - things[:, 3])
+    return np.asarray(np.hypot(np.maximum(wide, 0), np.maximum(high, 0)))
+
+
+def _clipped(sums: Sums, places: Sums) -> NDArray[np.intp]:
+    most = np.array([sums.shape[1] - 1, sums.shape[0] - 1] * 2)
+    return np.asarray(np.clip(np.rint(places), 0, most).astype(np.intp))
+
+
+def _inside(sums: Sums, places: Sums) -> Sums:
+    """Return the sum over the part of each place, shape (..., 4), that lies in the picture."""
+    left, top, right, bottom = np.moveaxis(_clipped(sums, places), -1, 0)
+    return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left])
+
+
+def _outside(sums: Sums, places: Sums) -> Sums:
+    """Return the area of each place that lies beyond the picture."""
+    inner = _clipped(sums, places)
+    kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])
+    whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (
+        np.rint(places[..., 3]) - np.rint(places[..., 1])
+    )
+    return np.asarray(whole - kept, dtype=np.float64)

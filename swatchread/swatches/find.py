@@ -1,0 +1,82 @@
+"""The card and its swatches: of all quiet surfaces on the table, the one whose marks stand best in rows and columns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from swatchread.colour import Floats
+from swatchread.errors import NoSwatchesError
+from swatchread.swatches.blobs import find_blobs
+from swatchread.swatches.grid import Grid, arrange
+from swatchread.swatches.ground import Surface, find_surfaces, lab_picture
+from swatchread.swatches.plane import Plane
+
+_TRIED = 4
+_LEAST_ORDER = 0.8
+
+
+@dataclass(frozen=True, eq=False)
+class CardFind:
+    """A card with swatches.
+
+    Attributes
+    ----------
+    plane : Plane
+    surface : Surface
+    grid : Grid
+    """
+
+    plane: Plane
+    surface: Surface
+    grid: Grid
+
+    @property
+    def corners(self) -> Floats:
+        """The card's corners in photo pixels, from its top left clockwise as the chart reads, shape (4, 2)."""
+        x, y = self.surface.box[:2]
+        contours, _ = cv2.findContours(self.surface.card.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+        box = cv2.boxPoints(cv2.minAreaRect(np.concatenate(contours))).astype(np.float64) + [x, y]
+        cos, sin = np.cos(self.grid.angle), np.sin(self.grid.angle)
+        turned = (box - box.mean(axis=0)) @ np.array([[cos, -sin], [sin, cos]])
+        order = np.argsort(np.arctan2(turned[:, 1], turned[:, 0]))
+        return self.plane.photo_points(box[order])
+
+
+def find_card(plane: Plane) -> CardFind:
+    """Find the card with swatches.
+
+    Parameters
+    ----------
+    plane : Plane
+
+    Returns
+    -------
+    CardFind
+
+    Raises
+    ------
+    NoSwatchesError
+        If no surface carries painted areas.
+    """
+    lab = lab_picture(plane.picture)
+    surfaces = sorted(find_surfaces(plane, lab), key=_promise, reverse=True)
+    best: CardFind | None = None
+    for surface in surfaces[:_TRIED]:
+        grid = arrange(find_blobs(surface, lab))
+        if best is None or grid.order > best.grid.order * 1.1:
+            best = CardFind(plane, surface, grid)
+    if best is None or best.grid.order < _LEAST_ORDER:
+        name = plane.sample.find.photo.path.name
+        raise NoSwatchesError(
+            f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
+        )
+    return best
+
+
+def _promise(surface: Surface) -> float:
+    """Return how likely a surface is a card: compact, quiet, large, with something on it."""
+    bare = float(surface.bare.mean())
+    return bare * float(np.sqrt(surface.card.sum())) / (0.8 + surface.noise) ** 2

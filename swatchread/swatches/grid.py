@@ -1,0 +1,152 @@
+"""Rows and columns: the painted areas of a card in their places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+
+_LEAST_RADIUS = 0.5
+_MOST_RADIUS = 2.6
+_SHARP = 0.25
+_APART = 0.5
+"""Share of a swatch's usual extent by which rows must lie apart."""
+
+
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """A swatch in its place, both counted from 1."""
+
+    row: int
+    column: int
+    blob: Blob
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """The swatches of a card.
+
+    Attributes
+    ----------
+    cells : tuple of Cell
+        Row by row.
+    angle : float
+        Of the rows against the plane's x axis, radians.
+    order : float
+        How well the swatches stand in rows and columns: their number, each worth less the further it is off.
+    """
+
+    cells: tuple[Cell, ...]
+    angle: float
+    order: float
+
+
+def arrange(blobs: list[Blob]) -> Grid:
+    """Put painted areas into rows and columns, and drop what does not belong.
+
+    Parameters
+    ----------
+    blobs : list of Blob
+
+    Returns
+    -------
+    Grid
+        Perhaps without cells.
+    """
+    members = _alike(blobs)
+    if not members:
+        return Grid((), 0.0, 0.0)
+    centres = np.array([b.centre for b in members])
+    extent = np.median([b.size.mean() for b in members])
+    angle = _angle(centres)
+    rows, columns, off = _lines(centres, angle, float(extent))
+    keep = _belonging(rows, columns)
+    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum())
+    cells = _cells([members[k] for k in keep], rows[keep], columns[keep])
+    return Grid(cells, angle, worth)
+
+
+def _alike(blobs: list[Blob]) -> list[Blob]:
+    """Keep marks of about one breadth with a sharp outline."""
+    sharp = [b for b in blobs if b.sharp > _SHARP]
+    if not sharp:
+        return []
+    radii = np.array([b.radius for b in sharp])
+    mass = np.cumsum(np.sort(radii) ** 2)
+    usual = np.sort(radii)[np.searchsorted(mass, mass[-1] / 2)]
+    return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
+
+
+def _angle(centres: Floats) -> float:
+    """Return the direction of the rows, -45 to 45 degrees in radians, from the vectors between near neighbours."""
+    if len(centres) < 2:
+        return 0.0
+    apart = centres[None] - centres[:, None]
+    distance = np.hypot(apart[..., 0], apart[..., 1])
+    np.fill_diagonal(distance, np.inf)
+    near = np.argsort(distance, axis=1)[:, : min(4, len(centres) - 1)]
+    vectors = np.take_along_axis(apart, near[..., None], axis=1).reshape(-1, 2)
+    length = np.take_along_axis(distance, near, axis=1).ravel()
+    weight = 1.0 / (1.0 + (length / np.median(distance.min(axis=1)) - 1.0) ** 2)
+    direction = np.arctan2(vectors[:, 1], vectors[:, 0])
+    angle = np.angle(np.sum(weight * np.exp(4j * direction))) / 4.0
+    for spread in (0.25, 0.12, 0.08):  # diagonal neighbours drop out of the mean
+        turn = np.angle(np.exp(4j * (direction - angle))) / 4.0
+        close = weight * np.exp(-((turn / spread) ** 2))
+        angle += float((close * turn).sum() / max(close.sum(), 1e-9))
+    return float(np.angle(np.exp(4j * angle)) / 4.0)
+
+
+def _lines(centres: Floats, angle: float, extent: float) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], Floats]:
+    """Return the row and the column of each centre, and how far it is off their lines."""
+    cos, sin = np.cos(angle), np.sin(angle)
+    x, y = centres[:, 0] * cos + centres[:, 1] * sin, centres[:, 1] * cos - centres[:, 0] * sin
+    rows, off_y = _groups(y, x, extent)
+    columns, off_x = _groups(x, y, extent)
+    return rows, columns, np.hypot(off_x, off_y)
+
+
+def _groups(along: Floats, across: Floats, extent: float) -> tuple[npt.NDArray[np.int64], Floats]:
+    """Group values into lines that may all slant alike; number them upward from 1."""
+    slant = 0.0
+    groups = np.zeros(len(along), dtype=np.int64)
+    off = np.zeros(len(along))
+    for _ in range(3):
+        straight = along - slant * across
+        order = np.argsort(straight, kind="stable")
+        jumps = np.diff(straight[order]) > _APART * extent
+        groups[order] = np.concatenate([[0], np.cumsum(jumps)])
+        mean_a, mean_b = _means(along, groups), _means(across, groups)
+        da, db = along - mean_a, across - mean_b
+        spread = float((db**2).sum())
+        slant = float(np.clip((da * db).sum() / spread, -0.15, 0.15)) if spread > extent**2 else 0.0
+        off = da - slant * db
+    return groups + 1, np.abs(off)
+
+
+def _means(values: Floats, groups: npt.NDArray[np.int64]) -> Floats:
+    count = np.bincount(groups)
+    return np.asarray((np.bincount(groups, values) / np.maximum(count, 1))[groups])
+
+
+def _belonging(rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> npt.NDArray[np.intp]:
+    """Return the indices of swatches that share a row or a column with another, where the card has several."""
+    if len(rows) < 4:
+        return np.arange(len(rows))
+    lonely = (np.bincount(rows)[rows] == 1) & (np.bincount(columns)[columns] == 1)
+    return np.flatnonzero(~lonely)
+
+
+def _cells(blobs: list[Blob], rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> tuple[Cell, ...]:
+    row_number = {r: k + 1 for k, r in enumerate(sorted(set(rows.tolist())))}
+    column_number = {c: k + 1 for k, c in enumerate(sorted(set(columns.tolist())))}
+    best: dict[tuple[int, int], Blob] = {}
+    for blob, r, c in zip(blobs, rows.tolist(), columns.tolist(), strict=True):
+        place = (row_number[r], column_number[c])
+        if place not in best or blob.area > best[place].area:
+            best[place] = blob
+    return tuple(Cell(row, column, best[row, column]) for row, column in sorted(best))

@@ -1,0 +1,223 @@
+"""Sampling paint and bare ground at full size, in linear light.
+
+Ridges of the brush, glints, pencil and thin edges are not the colour of a mixture: a swatch is eroded first, then what
+stands out from its own middle is left out, and the rest is averaged as light is, linearly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.photo import Photo
+from swatchread.swatches.find import CardFind
+from swatchread.swatches.grid import Cell
+from swatchread.swatches.ground import Mask
+
+_ERODE = 0.22
+_MOST_PIXELS = 8000
+_BLOCKS = 5
+_GROUND_CELLS = 12
+_GROUND_POINTS = 64
+_GLINT = 4.0
+_OUTLIER = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class SwatchSample:
+    """What the photo shows of one swatch.
+
+    Attributes
+    ----------
+    cell : Cell
+    outline : ndarray, shape (k, 2)
+        Of the sampled area, photo pixels.
+    linear : ndarray, shape (3,)
+        Robust mean of linear RGB through the photo's own encoding.
+    error : ndarray, shape (3,)
+        Standard error of that mean from the unevenness of the paint.
+    pixels : ndarray, shape (m, 3)
+        A few of the kept pixels, linear, for the spread in colour.
+    count : int
+        Pixels in the sampled area.
+    clipped, glint : float
+        Shares of the area at an end of the range, and left out as reflections.
+    left_out : ndarray, bool
+        What was left out, at full size.
+    corner : tuple of int
+        x, y of `left_out` in the photo.
+    place : ndarray, shape (2,)
+        Middle, photo pixels.
+    """
+
+    cell: Cell
+    outline: Floats
+    linear: Floats
+    error: Floats
+    pixels: Floats
+    count: int
+    clipped: float
+    glint: float
+    left_out: Mask
+    corner: tuple[int, int]
+    place: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class CardSample:
+    """What the photo shows of a card.
+
+    Attributes
+    ----------
+    card : CardFind
+    swatches : tuple of SwatchSample
+    ground_linear : ndarray, shape (m, 3)
+        Linear RGB of small patches of the bare ground.
+    ground_points : ndarray, shape (m, 2)
+        Their places, photo pixels.
+    """
+
+    card: CardFind
+    swatches: tuple[SwatchSample, ...]
+    ground_linear: Floats
+    ground_points: Floats
+
+
+def sample_card(card: CardFind) -> CardSample:
+    """Measure every swatch of a card, and its bare ground, in linear light.
+
+    Parameters
+    ----------
+    card : CardFind
+
+    Returns
+    -------
+    CardSample
+    """
+    linear, points = _ground(card)
+    return CardSample(card, tuple(_swatch(card, cell) for cell in card.grid.cells), linear, points)
+
+
+def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
+    photo = card.plane.sample.find.photo
+    outline = _outline(card, cell)
+    low = np.maximum(np.floor(outline.min(axis=0)).astype(int), 0)
+    high = np.minimum(np.ceil(outline.max(axis=0)).astype(int) + 1, [photo.width, photo.height])
+    inside = np.zeros((max(high[1] - low[1], 1), max(high[0] - low[0], 1)), dtype=np.uint8)
+    cv2.fillPoly(inside, [np.rint(outline - low).astype(np.int32)], 1)
+    stored = photo.pixels[low[1] : low[1] + inside.shape[0], low[0] : low[0] + inside.shape[1]]
+    inside = inside[: stored.shape[0], : stored.shape[1]]
+    rows, cols = np.nonzero(inside)
+    count = len(rows)
+    step = max(1, count // _MOST_PIXELS)
+    rows, cols = rows[::step], cols[::step]
+    values = stored[rows, cols]
+    linear = photo.encoding.linear(values).astype(np.float64)
+    keep, glint = _plain(linear)
+    clipped = _clipped(values, photo)
+    mean, error = _mean(linear[keep], rows[keep], cols[keep], inside.shape)
+    left_out = np.zeros(inside.shape, dtype=bool)
+    left_out[rows[~keep], cols[~keep]] = True
+    if step > 1:  # mark the neighbours of thinned-out pixels too, for the eye
+        left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, 2), np.uint8)).astype(bool) & (inside > 0)
+    some = np.flatnonzero(keep)[:: max(1, int(keep.sum()) // 300)]
+    return SwatchSample(
+        cell=cell,
+        outline=outline,
+        linear=mean,
+        error=error,
+        pixels=linear[some],
+        count=count,
+        clipped=float(clipped[keep].mean()) if keep.any() else 1.0,
+        glint=glint,
+        left_out=left_out,
+        corner=(int(low[0]), int(low[1])),
+        place=outline.mean(axis=0),
+    )
+
+
+def _outline(card: CardFind, cell: Cell) -> Floats:
+    """Return the outline of a swatch without its rim, photo pixels."""
+    blob = cell.blob
+    reach = max(1, round(_ERODE * blob.radius))
+    mask = np.pad(blob.mask.astype(np.uint8), 1)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    core = cv2.erode(mask, kernel)
+    contours, _ = cv2.findContours(core if core.any() else mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contour = max(contours, key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
+    if len(contour) < 3:
+        contour = contour.mean(axis=0) + 0.5 * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    return card.plane.photo_points(contour + np.array(blob.corner) - 1.0)
+
+
+def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
+    """Tell the pixels of plain paint from glints and marks; return the share of glints too.
+
+    Judged by brightness and by colour, against the swatch's own robust spread.
+    """
+    keep = np.ones(len(linear), dtype=bool)
+    log = np.log(np.maximum(linear, 1e-4))
+    brightness = log.mean(axis=1)
+    tint = log - brightness[:, None]
+    glint = np.zeros(len(linear), dtype=bool)
+    for _ in range(3):
+        middle, middle_t = np.median(brightness[keep]), np.median(tint[keep], axis=0)
+        off = brightness - middle
+        spread = 1.4826 * float(np.median(np.abs(off[keep]))) + 0.01
+        tint_off = np.linalg.norm(tint - middle_t, axis=1)
+        tint_spread = 1.4826 * float(np.median(tint_off[keep])) + 0.01
+        glint = off > _GLINT * spread
+        keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
+        if keep.sum() < 0.3 * len(keep):
+            keep = np.abs(off) <= np.quantile(np.abs(off), 0.6)
+    return keep, float(glint.mean())
+
+
+def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
+    margin = photo.top // 128
+    return np.asarray(((values >= photo.top - margin) | (values <= margin // 2)).any(axis=1))
+
+
+def _mean(
+    linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp], shape: tuple[int, int]
+) -> tuple[Floats, Floats]:
+    """Return the mean and its standard error from the spread between blocks: neighbouring pixels are not independent."""
+    mean = linear.mean(axis=0)
+    block = (rows * _BLOCKS // shape[0]) * _BLOCKS + cols * _BLOCKS // shape[1]
+    count = np.bincount(block, minlength=_BLOCKS**2).astype(np.float64)
+    used = count > 0.2 * len(rows) / _BLOCKS**2
+    sums = np.stack([np.bincount(block, linear[:, k], minlength=_BLOCKS**2) for k in range(3)], axis=-1)
+    blocks = sums[used] / count[used, None]
+    if len(blocks) < 3:
+        return mean, linear.std(axis=0)
+    return mean, blocks.std(axis=0, ddof=1) / np.sqrt(len(blocks))
+
+
+def _ground(card: CardFind) -> tuple[Floats, Floats]:
+    """Sample the bare ground in cells over the card; return linear means and places."""
+    surface, photo = card.surface, card.plane.sample.find.photo
+    bare = cv2.erode(np.pad(surface.bare.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
+    rows, cols = np.nonzero(bare)
+    h, w = bare.shape
+    cell = (rows * _GROUND_CELLS // h) * _GROUND_CELLS + cols * _GROUND_CELLS // w
+    order = np.argsort(cell, kind="stable")
+    starts = np.searchsorted(cell[order], np.arange(_GROUND_CELLS**2 + 1))
+    linear, places = [], []
+    for k in range(_GROUND_CELLS**2):
+        index = order[starts[k] : starts[k + 1]]
+        if len(index) < 40:
+            continue
+        index = index[:: max(1, len(index) // _GROUND_POINTS)]
+        points = card.plane.photo_points(np.stack([cols[index], rows[index]], axis=-1) + np.array(surface.box[:2]))
+        col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
+        row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
+        values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
+        linear.append(np.median(values, axis=0))
+        places.append(points.mean(axis=0))
+    if not linear:
+        return np.zeros((0, 3)), np.zeros((0, 2))
+    return np.array(linear), np.array(places)

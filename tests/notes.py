@@ -1,0 +1,182 @@
+"""Invented notes for tests: a card of flesh mixtures, dark to light, in pairs from warmer to cooler.
+
+Nothing here was measured. The mixtures, the recipes and the evening portrait group are made up; the Munsell
+notation is only roughly right. What the note says about value follows ASTM D1535, because tests rely on it.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Collection
+from typing import Any
+
+import numpy as np
+
+from swatchread.note import Note
+
+PHOTO_SIZE = (4032, 3024)
+CHART_CORNERS = ((300.0, 620.0), (1500.0, 560.0), (1540.0, 1380.0), (330.0, 1420.0))
+CARD_CORNERS = ((1750.0, 250.0), (3750.0, 230.0), (3780.0, 2750.0), (1730.0, 2770.0))
+ROSS = ("black", "low dark", "dark", "high dark", "middle", "low light", "light", "high light", "white")
+RECIPES = (
+    "2 ivory black, 3 red earth",
+    "3 red earth, 1 ivory black, touch of viridian",
+    "2 red earth, 1 yellow ochre, 1 white",
+    "3 white, 2 yellow ochre, 1 red earth",
+    "5 white, 2 yellow ochre, touch of cadmium red",
+    "8 white, 1 yellow ochre, touch of cadmium red",
+)
+
+
+def sample_note(
+    rows: int = 6, columns: int = 2, seed: int = 0, missing: Collection[str] = (), **overrides: Any
+) -> Note:
+    """Build an invented but consistent note.
+
+    Parameters
+    ----------
+    rows, columns : int
+        The grid of swatches: rows run from dark to light, columns from warmer to cooler.
+    seed : int
+    missing : collection of str
+        Ids of grid places that stay bare.
+    **overrides
+        Fields of the note that replace the invented ones.
+
+    Returns
+    -------
+    Note
+    """
+    random = np.random.default_rng(seed)
+    places = [(row, column) for row in range(1, rows + 1) for column in range(1, columns + 1)]
+    swatches = [_swatch(row, column, (rows, columns), random) for row, column in places]
+    fields: dict[str, Any] = {
+        "tool": {"version": "0.1.0"},
+        "made": "2025-01-15T19:05:00+00:00",
+        "photo": {
+            "file": "evening-card.jpg",
+            "sha256": "0" * 64,
+            "width": PHOTO_SIZE[0],
+            "height": PHOTO_SIZE[1],
+            "taken": "2025-01-15T18:40:00",
+            "camera": "an invented camera",
+            "profile": "Display P3",
+        },
+        "chart": {
+            "name": "classic24",
+            "corners": CHART_CORNERS,
+            "fit": {
+                "model": "linear + tone curve",
+                "mean_de00": 0.62,
+                "max_de00": 1.9,
+                "cross_validated_de00": 0.94,
+            },
+            "patches_used": 24,
+        },
+        "card": {"corners": CARD_CORNERS, "ground": {"lab": (88.0, 0.4, 3.1), "value": munsell_value(88.0)}},
+        "swatches": [swatch for swatch in swatches if swatch["id"] not in missing],
+        "card_info": {
+            "title": "Evening group, harbour hall",
+            "sitter": "K.",
+            "date": "2025-01-15",
+            "medium": "oil",
+            "support": "primed card",
+            "note": "Invented data: no such card was painted.",
+        },
+    }
+    return Note.model_validate_json(_json({**fields, **overrides}))
+
+
+def munsell_value(lightness: float) -> float:
+    """Return Munsell value from L*: Y(V) of ASTM D1535, turned round by interpolation."""
+    v = np.linspace(0, 10, 2001)
+    y = 1.1914 * v - 0.22533 * v**2 + 0.23352 * v**3 - 0.020484 * v**4 + 0.00081939 * v**5
+    fy = (lightness + 16) / 116
+    luminance = 100 * (fy**3 if fy > 6 / 29 else 3 * (6 / 29) ** 2 * (fy - 4 / 29))
+    return round(float(np.interp(luminance, y, v)), 2)
+
+
+def warmth(a: float, b: float) -> float:
+    """Return Ou, Luo, Woodcock & Wright's (2004) warm-cool score, moved so that a grey is 0."""
+    chroma, hue = math.hypot(a, b), math.degrees(math.atan2(b, a))
+    return 0.02 * chroma**1.07 * math.cos(math.radians(hue - 50))
+
+
+def _swatch(row: int, column: int, grid: tuple[int, int], random: np.random.Generator) -> dict[str, Any]:
+    rows, columns = grid
+    along = (row - 1) / max(rows - 1, 1)
+    cooler = (column - 1) / max(columns - 1, 1)
+    lightness = 24 + 58 * along + random.normal(0, 0.8)
+    chroma = 17 + 14 * math.sin(math.pi * min(along, 0.95)) - 7 * cooler + random.normal(0, 0.7)
+    hue = math.radians(46 + 18 * along - 16 * cooler + random.normal(0, 1.5))
+    lab = [round(x, 2) for x in (lightness, chroma * math.cos(hue), chroma * math.sin(hue))]
+    sigma = [round(0.5 + 0.5 * random.random(), 2) for _ in range(3)]
+    value = munsell_value(lab[0])
+    warm = warmth(lab[1], lab[2])
+    return {
+        "id": f"r{row}c{column}",
+        "row": row,
+        "column": column,
+        "outline": _oval(row, column, grid, random),
+        "lab": lab,
+        "lch": [lab[0], math.hypot(lab[1], lab[2]), math.degrees(math.atan2(lab[2], lab[1])) % 360],
+        "uncertainty": dict(zip("Lab", sigma, strict=True)) | {"de00": 0.9, "own_de00": 0.3},
+        "munsell": _munsell(lab, value),
+        "value": value,
+        "value_name": ROSS[min(max(round(value), 1), 9) - 1],
+        "temperature": {
+            "warmth": round(warm, 3),
+            "name": "warm" if warm > 0.1 else "neutral",
+            "relative": ("warmer", "even", "cooler")[round(cooler * 2)],
+            "against": "run",
+        },
+        "lean": "red" if math.degrees(hue) < 40 else "none",
+        "spread_de00": round(0.6 + random.random(), 2),
+        "flags": ["uneven"] if row == 2 and column == 1 else ["close_valued"] if row == 5 else [],
+        "recipe": RECIPES[(row - 1) % len(RECIPES)] + (", touch of viridian" if cooler else ""),
+    }
+
+
+def _munsell(lab: list[float], value: float) -> str:
+    steps = round(math.degrees(math.atan2(lab[2], lab[1])) * 0.29 / 2.5)
+    hue = ("10R", "2.5YR", "5YR", "7.5YR", "10YR")[min(max(steps - 3, 0), 4)]
+    return f"{hue} {value:.1f}/{math.hypot(lab[1], lab[2]) / 5.5:.1f}"
+
+
+def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Generator) -> list[list[float]]:
+    rows, columns = grid
+    left, top, right, bottom = 1850.0, 350.0, 3650.0, 2650.0
+    pitch_x, pitch_y = (right - left) / columns, (bottom - top) / rows
+    x, y = left + pitch_x * (column - 0.62), top + pitch_y * (row - 0.5)
+    turns = np.linspace(0, 2 * math.pi, 28, endpoint=False)
+    radius = 1 + random.normal(0, 0.04, turns.size)
+    reach = min(pitch_x * 0.24, pitch_y * 0.7), pitch_y * 0.33
+    xs, ys = x + reach[0] * radius * np.cos(turns), y + reach[1] * radius * np.sin(turns)
+    return [[round(float(px), 1), round(float(py), 1)] for px, py in zip(xs, ys, strict=True)]
+
+
+def _json(fields: dict[str, Any]) -> str:
+    return json.dumps(fields, default=lambda model: model.model_dump(mode="json"))
+
+
+def with_text_everywhere(note: Note, text: str) -> Note:
+    """Return the note with `text` in every field that a file's author can fill freely."""
+    data = note.model_dump(mode="json")
+    data["tool"]["version"] = data["made"] = text
+    data["photo"] |= dict.fromkeys(("file", "taken", "camera", "profile"), text)
+    data["chart"] |= {"name": text, "patches_left_out": [text]}
+    data["chart"]["fit"]["model"] = text
+    data["card_info"] = dict.fromkeys(data["card_info"], text)
+    data["warnings"] = [{"code": text, "message": text, "remedy": text}]
+    for swatch in data["swatches"]:
+        swatch.update(dict.fromkeys(("munsell", "value_name", "recipe", "writing"), text), flags=[text])
+        swatch["temperature"]["against"] = text
+    return Note.model_validate_json(json.dumps(data))
+
+
+def changed(note: Note, swatch_id: str, **fields: Any) -> Note:
+    """Return the note with fields of one swatch replaced."""
+    data = note.model_dump(mode="json")
+    next(s for s in data["swatches"] if s["id"] == swatch_id).update(fields)
+    return Note.model_validate_json(json.dumps(data))

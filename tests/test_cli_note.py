@@ -1,0 +1,184 @@
+"""The note command and its table."""
+
+from __future__ import annotations
+
+import io
+import json
+import subprocess
+import sys
+
+import pytest
+from rich.console import Console
+from typer.testing import CliRunner
+
+from swatchread.cli import main
+from swatchread.errors import NoteError, UsageError
+from swatchread.exports.cgats import parse_cgats
+from swatchread.note import parse_note
+from swatchread.pictures.table import note_table, print_note
+from swatchread.words import CARE, minus, plain, signed
+from tests.notes import changed, sample_note, with_text_everywhere
+
+WARNING = {"code": "untagged", "message": "The photo says nothing", "remedy": "Use the camera's own file"}
+PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
+
+
+@pytest.fixture
+def card(tmp_path):
+    path = tmp_path / "card.note.json"
+    changed(sample_note(warnings=[WARNING]), "r1c1", writing="card.r1c1.png").save(path)
+    (tmp_path / "card.r1c1.png").write_bytes(PNG)
+    return path
+
+
+def _call(*arguments):
+    result = CliRunner().invoke(main.app, [str(a) for a in arguments])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def _printed(note, width=80):
+    out = io.StringIO()
+    print_note(note, Console(file=out, width=width))
+    return out.getvalue()
+
+
+def test_the_table_fits_80_columns_one_line_a_swatch():
+    wide = changed(sample_note(12, 2), "r12c2", munsell="10YR 8.2/12.7", lab=[82.0, -14.2, -18.4])
+    printed = _printed(wide)
+    lines = printed.splitlines()
+    assert max(map(len, lines)) <= 80
+    for swatch in wide.swatches:
+        (line,) = [text for text in lines if text.startswith(f"{swatch.id} ")]
+        assert swatch.value_name in line
+        assert swatch.munsell in line
+        assert all(minus(x) in line.split() for x in swatch.lab)
+        assert swatch.temperature.relative in line
+
+
+def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
+    words = " ".join(_printed(sample_note(warnings=[WARNING])).split())
+    assert "r2c1: the paint is uneven" in words
+    assert "r5c1, r5c2: a neighbouring step has nearly the same value" in words
+    assert "leans red" in words
+    assert "r1c1: 2 ivory black, 3 red earth" in words
+    assert CARE in words
+    assert "The photo says nothing. Use the camera's own file." in words
+
+
+def test_no_care_line_without_recipes():
+    out = io.StringIO()
+    console = Console(file=out, width=80)
+    console.print(note_table(sample_note(), recipes=False))
+    assert "Take care" not in out.getvalue()
+
+
+def test_text_from_files_cannot_drive_the_terminal():
+    attack = "\x1b[2Jred[bold]x[/bold]\x07\u202egnp\r\nnext"
+    printed = _printed(with_text_everywhere(sample_note(2, 1), attack), width=200)
+    assert not {"\x1b", "\x07", "\u202e", "\r"} & set(printed)
+    assert "[bold]x[/bold]" in printed, "markup of the console is text too"
+
+
+def test_show_prints_a_table_or_the_same_facts_as_json(card):
+    assert "Evening group, harbour hall" in _call("note", "show", card).stdout
+    assert parse_note(_call("note", "show", card, "--json").stdout) == parse_note(card.read_bytes())
+
+
+def test_schema_describes_the_notes_that_are_written(card):
+    jsonschema = pytest.importorskip("jsonschema")
+    schema = json.loads(_call("note", "schema").stdout)
+    jsonschema.Draft202012Validator.check_schema(schema)
+    data = json.loads(card.read_text(encoding="utf-8"))
+    jsonschema.validate(data, schema)
+    data["swatches"][0]["lab"] = "pink"
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(data, schema)
+
+
+def test_csv_and_cgats_go_to_standard_output_alone(card):
+    before = sorted(card.parent.iterdir())
+    assert _call("note", "export", card, "--as", "csv").stdout.startswith("id,row,column,L,a,b")
+    read = parse_cgats(_call("note", "export", card, "--as", "cgats").stdout)
+    assert len(read.rows) == 12
+    assert sorted(card.parent.iterdir()) == before
+
+
+def test_html_goes_beside_the_note_with_the_handwriting(card):
+    result = _call("note", "export", card, "--as", "html")
+    assert result.stdout == ""
+    assert "card.note.html" in result.stderr
+    assert "data:image/png" in (card.parent / "card.note.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "name", ["../secret.png", "/etc/hostname", "..\\secret.png", "link.png", ".", "gone.png"]
+)
+def test_a_note_cannot_pull_in_files_from_elsewhere(tmp_path, name):
+    folder = tmp_path / "notes"
+    folder.mkdir()
+    (tmp_path / "secret.png").write_bytes(PNG)
+    (folder / "link.png").symlink_to(tmp_path / "secret.png")
+    changed(sample_note(1, 1), "r1c1", writing=name).save(folder / "card.note.json")
+    _call("note", "export", folder / "card.note.json", "--as", "html")
+    assert "data:image" not in (folder / "card.note.html").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(("kind", "start"), [("csv", "id,"), ("cgats", "CGATS.17"), ("html", "<!doctype")])
+def test_into_names_the_file(card, tmp_path, kind, start):
+    target = tmp_path / "out" / "file.txt"
+    result = _call("note", "export", card, "--as", kind, "--into", target)
+    assert result.stdout == ""
+    assert target.read_text(encoding="utf-8").startswith(start)
+
+
+def test_map_writes_an_svg(card, tmp_path):
+    _call("note", "map", card, "--into", tmp_path / "card.svg")
+    assert (tmp_path / "card.svg").read_text(encoding="utf-8").startswith("<svg ")
+
+
+def test_a_note_is_never_overwritten_by_its_export(card):
+    before = card.read_bytes()
+    for arguments in (("map", card), ("export", card, "--as", "csv")):
+        with pytest.raises(UsageError, match="is the note itself"):
+            _call("note", *arguments, "--into", card)
+    assert card.read_bytes() == before
+
+
+def test_what_is_not_a_note_is_refused(tmp_path):
+    with pytest.raises(NoteError, match="cannot be read"):
+        _call("note", "show", tmp_path / "missing.json")
+    (tmp_path / "x.json").write_text("{}")
+    with pytest.raises(NoteError, match="not a note"):
+        _call("note", "export", tmp_path / "x.json", "--as", "csv")
+
+
+def test_errors_end_as_one_message_with_its_status(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr(sys, "argv", ["swatchread", "note", "show", str(tmp_path / "missing.json")])
+    with pytest.raises(SystemExit) as left:
+        main.run()
+    assert left.value.code == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert "missing.json cannot be read" in said.err
+    assert "Traceback" not in said.err
+
+
+def test_an_unknown_format_is_a_matter_of_usage(card):
+    assert _call("note", "export", card, "--as", "xls").exit_code == 2
+
+
+def test_help_waits_for_no_heavy_library():
+    code = "import sys, swatchread.cli.main; print(*{'numpy', 'cv2', 'pydantic', 'PIL'} & set(sys.modules))"
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
+    )
+    assert done.stdout.strip() == ""
+
+
+def test_numbers_are_written_as_printers_write_them():
+    assert (signed(0.004), signed(-0.0), signed(-0.126), signed(0.25)) == ("0.00", "0.00", "−0.13", "+0.25")
+    assert (minus(-0.04), minus(-3.26), minus(3.26)) == ("0.0", "−3.3", "3.3")
+    assert plain(" a\tb\u2028c\x00\u202e ") == "a b c"
+    assert plain("می\u200cخواهم") == "می\u200cخواهم", "joiners are part of the spelling"

@@ -1,0 +1,171 @@
+"""The marked photo: what is drawn, where, and what must stay bare."""
+
+from __future__ import annotations
+
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image, ImageCms
+
+from swatchread.errors import OutputError
+from swatchread.pictures.marked import LONGEST_SIDE, LeftOut, mark, save_jpeg
+from tests.notes import PHOTO_SIZE, sample_note
+
+SKEW = ((300.0, 620.0), (1500.0, 560.0), (1240.0, 1680.0), (430.0, 1420.0))
+
+
+def _photo(scale, colour=(120, 120, 120)):
+    width, height = (round(side * scale) for side in PHOTO_SIZE)
+    return np.full((height, width, 3), colour, np.uint8)
+
+
+def _inside(note, scale):
+    """Return a mask of the swatches' inner parts, clear of the outline strokes."""
+    width, height = (round(side * scale) for side in PHOTO_SIZE)
+    inner = np.zeros((height, width), np.uint8)
+    for swatch in note.swatches:
+        polygon = (np.array(swatch.outline) + 0.5) * scale - 0.5
+        cv2.fillPoly(inner, [np.rint(polygon).astype(np.int32)], 1)
+    return cv2.erode(inner, np.ones((13, 13), np.uint8)).astype(bool)
+
+
+@pytest.fixture(scope="module")
+def note():
+    return sample_note()
+
+
+@pytest.mark.parametrize("grid", [(6, 2), (9, 5), (3, 1)])
+@pytest.mark.parametrize("grey", [20, 128, 235])
+def test_nothing_is_written_over_the_paint(grid, grey):
+    note = sample_note(*grid)
+    photo = _photo(0.3, (grey, grey, grey))
+    changed = (mark(photo, note) != photo).any(axis=2)
+    inner = _inside(note, 0.3)
+    assert inner.sum() > 1000
+    assert not changed[inner].any()
+    assert changed.any()
+
+
+def test_every_swatch_gets_its_outline_and_an_id_nearby(note):
+    photo = _photo(0.3)
+    drawn = (mark(photo, note) != photo).any(axis=2)
+    for swatch in note.swatches:
+        outline = np.rint((np.array(swatch.outline) + 0.5) * 0.3 - 0.5).astype(int)
+        assert drawn[outline[:, 1], outline[:, 0]].mean() > 0.95
+        (left, top), (right, bottom) = outline.min(axis=0), outline.max(axis=0)
+        around = drawn[top - 30 : bottom + 30, left - 70 : right + 70].copy()
+        around[20:-20, 60:-60] = False
+        assert around.sum() > 60, f"no id near {swatch.id}"
+
+
+@pytest.mark.parametrize("grey", [0, 255])
+def test_lines_show_on_black_and_on_white(note, grey):
+    out = mark(_photo(0.3, (grey, grey, grey)), note).astype(int)
+    assert (np.abs(out - grey).max(axis=2) > 200).mean() > 0.005
+
+
+def test_the_lattice_crosses_where_projective_geometry_says():
+    # Under any perspective the middle of a plane rectangle is where its diagonals meet, which is also where
+    # the 3rd of 6 columns and the 2nd of 4 rows end.
+    note = sample_note(chart=sample_note().chart.model_copy(update={"corners": SKEW}))
+    photo = _photo(0.4)
+    out = mark(photo, note)
+    a, b, c, d = (np.array(p) for p in SKEW)
+    along = np.linalg.solve(np.column_stack([c - a, b - d]), b - a)[0]
+    x, y = (a + along * (c - a) + 0.5) * 0.4 - 0.5
+    assert (out[round(y), round(x)] > 200).all()
+    # A cell's middle stays bare: just off the crossing, toward a corner of the chart, nothing is drawn.
+    off = (a + (along + 0.08) * (c - a) + 0.5) * 0.4 - 0.5
+    assert (out[round(off[1]), round(off[0])] == 120).all()
+
+
+def test_the_lattice_has_24_cells():
+    corners = ((400.0, 400.0), (1600.0, 400.0), (1600.0, 1200.0), (400.0, 1200.0))
+    note = sample_note(chart=sample_note().chart.model_copy(update={"corners": corners}))
+    photo = _photo(0.4)
+    part = mark(photo, note)[168:472, 168:632]
+    bare = (part == 120).all(axis=2).astype(np.uint8)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
+    cells = [s for s in stats[1:count] if 3000 < s[cv2.CC_STAT_AREA] < 8000]
+    assert len(cells) == 24
+
+
+@pytest.mark.parametrize("scale", [0.7, 0.37])
+def test_what_was_left_out_is_hatched_in_its_place(note, scale):
+    swatch = note.swatches[4]
+    x, y = (int(v) for v in np.array(swatch.outline).mean(axis=0))
+    mask = np.zeros((60, 90), bool)
+    mask[10:40, 20:80] = True
+    photo = _photo(scale)
+    left_out = [LeftOut(x - 45, y - 30, mask)]
+    out = mark(photo, note, left_out)
+    shrink = out.shape[1] / PHOTO_SIZE[0]
+    hatched = (out != 120).all(axis=2) & _mask_at(out, (x - 30, y - 25, x + 40, y + 15), shrink)
+    place = np.argwhere(hatched)
+    low, high = place.min(axis=0) / shrink, place.max(axis=0) / shrink
+    np.testing.assert_allclose(low, (y - 20, x - 25), atol=1.5 / shrink)
+    np.testing.assert_allclose(high, (y + 9, x + 34), atol=1.5 / shrink)
+    found = out[hatched]
+    assert (found == 255).all(axis=1).any()
+    assert (found == 0).all(axis=1).any()
+
+
+def _mask_at(image, box, scale):
+    within = np.zeros(image.shape[:2], bool)
+    left, top, right, bottom = (round(v * scale) for v in box)
+    within[top:bottom, left:right] = True
+    return within
+
+
+def test_a_mask_over_the_rim_or_outside_the_photo_does_no_harm(note):
+    photo = _photo(0.3)
+    masks = [LeftOut(-20, -10, np.ones((30, 40), bool)), LeftOut(4020, 3010, np.ones((50, 50), bool))]
+    masks += [LeftOut(9000, 9000, np.ones((5, 5), bool)), LeftOut(50, 50, np.zeros((5, 5), bool))]
+    out = mark(photo, note, masks)
+    assert (out[0, 0] != 120).all()
+    assert (out[15, 15] == 120).all()
+
+
+def test_the_photo_is_reduced_and_left_as_it_was(note):
+    photo = _photo(0.7)
+    before = photo.copy()
+    out = mark(photo, note)
+    assert max(out.shape[:2]) == LONGEST_SIDE
+    assert out.shape[0] / out.shape[1] == pytest.approx(3024 / 4032, abs=1e-3)
+    np.testing.assert_array_equal(photo, before)
+
+
+def test_a_reduced_photo_is_marked_in_the_same_places(note):
+    full, half = mark(_photo(0.5), note), mark(_photo(0.25), note)
+    big = cv2.resize(
+        (full != 120).any(axis=2).astype(np.float32), half.shape[1::-1], interpolation=cv2.INTER_AREA
+    )
+    thick = cv2.dilate(big, np.ones((7, 7)))
+    outlines = (half != 120).any(axis=2) & _mask_at(half, (200, 500, 1600, 1500), 0.25)
+    assert (thick[outlines] > 0).all()
+
+
+def test_wrong_pictures_are_refused(note):
+    for wrong in (np.zeros((10, 10), np.uint8), np.zeros((10, 10, 3), np.float32)):
+        with pytest.raises(ValueError, match="8-bit RGB"):
+            mark(wrong, note)
+    with pytest.raises(ValueError, match="scale"):
+        mark(_photo(0.1), note, scale=0)
+
+
+def test_the_jpeg_keeps_the_picture_and_its_profile(tmp_path, note):
+    profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+    out = mark(_photo(0.3), note)
+    save_jpeg(out, tmp_path / "new" / "card.marked.jpg", profile)
+    with Image.open(io.BytesIO((tmp_path / "new" / "card.marked.jpg").read_bytes())) as saved:
+        assert saved.size == out.shape[1::-1]
+        assert saved.info["icc_profile"] == profile
+        assert np.abs(np.asarray(saved).astype(int) - out).mean() < 3
+
+
+def test_a_folder_that_cannot_be_made_is_an_output_error(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(OutputError):
+        save_jpeg(_photo(0.05), tmp_path / "file" / "card.jpg")
