@@ -15,7 +15,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats, lab_to_lch
 
 VALUE_NAMES = ("black", "low dark", "dark", "high dark", "middle", "low light", "light", "high light", "white")
-"""Denman W. Ross (1907), A Theory of Pure Design, section 128. Their even spacing on Munsell value is our convention."""
+"""Denman W. Ross (1907), A Theory of Pure Design, section 128. Even steps of Munsell value are our convention."""
 
 CLOSE_VALUE = 0.35
 GAP_FACTOR = 1.5
@@ -83,8 +83,8 @@ def warmth_name(score: float, uncertainty: float) -> Warmth:
     return "warm" if score > 0 else "cool"
 
 
-def run_warmth(value: Floats, score: Floats) -> Floats:
-    """Return the card's own run of warmth over value, at each swatch, without that swatch.
+def run_at(value: Floats, score: Floats) -> Floats:
+    """Return the card's own run of some score over value, at each swatch, without that swatch.
 
     A locally weighted line through the other swatches, the odd ones down-weighted (after Cleveland 1979, LOWESS).
 

@@ -7,6 +7,7 @@ the photo after its EXIF turn; the centre of the first pixel is (0, 0).
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
@@ -203,7 +204,9 @@ class Note(_Record):
 
     def to_json(self) -> str:
         """Return the note as JSON text, keys in the order of the schema, ending in a line feed."""
-        return json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
+        text = json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
+        # A point or a colour reads better on one line. Inside a JSON string there is no line feed, so none matches.
+        return re.sub(r"\[\n[\s\d.,e+-]*\]", lambda numbers: " ".join(numbers[0].split()), text)
 
     def save(self, path: Path) -> None:
         """Write the note as UTF-8 JSON; an interruption leaves an older file whole.
@@ -223,7 +226,7 @@ class Note(_Record):
 def note_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of a note."""
     schema = Note.model_json_schema(mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "swatchread note", **schema}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "swatchread note"}
 
 
 def parse_note(text: str | bytes, source: str = "the note") -> Note:

@@ -9,6 +9,9 @@ import typer
 
 from swatchread import __version__
 from swatchread.cli import note
+from swatchread.cli.chart import chart
+from swatchread.cli.messages import tell
+from swatchread.cli.read import read
 from swatchread.errors import SwatchreadError
 
 INTERRUPTED = 130
@@ -19,6 +22,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
+app.command()(read)
+app.command()(chart)
 app.add_typer(note.app)
 
 
@@ -47,13 +52,3 @@ def run() -> None:
     except KeyboardInterrupt:
         typer.echo("Interrupted.", err=True)
         sys.exit(INTERRUPTED)
-
-
-def tell(error: SwatchreadError, about: str = "") -> None:
-    """Print one error for a person, on standard error: what, why, what to do."""
-    subject = f"{about}: " if about else ""
-    typer.secho(f"{subject}{error.what}", fg="red", err=True)
-    if error.why:
-        typer.echo(f"  why: {error.why}", err=True)
-    if error.remedy:
-        typer.echo(f"  do:  {error.remedy}", err=True)

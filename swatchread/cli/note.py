@@ -39,9 +39,7 @@ def schema() -> None:
 @app.command("show")
 def show(
     note: NoteFile,
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print the note as JSON instead of a table.")
-    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the note as JSON instead of a table.")] = False,
 ) -> None:
     """Show a note as a table."""
     from swatchread.note import load_note

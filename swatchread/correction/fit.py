@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour import Floats, de00_metric, delta_e_2000, xyz_to_lab
+from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.correction.model import CameraModel, Shape, expand
 
 _ROUNDS = 25
@@ -14,8 +14,8 @@ _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
 _PUSH_PRIOR = 0.25
 _LIGHT_PRIOR = 0.35
 _MATRIX_PRIOR = 0.5
-_EXTRA_PRIOR = {1: 0.3, 2: 0.3, 3: 0.12}
-_PRIOR_NOISE = 1.0
+_EXTRA_PRIOR = {1: 0.3, 2: 0.6, 3: 0.12}
+_PRIOR_NOISE = 0.5
 """CIEDE2000 that one standard deviation of a prior is worth."""
 
 
@@ -62,8 +62,10 @@ class Fitted:
     covariance : ndarray, shape (p, p)
         Of the parameters, for residuals of one CIEDE2000.
     de00, left_out_de00 : ndarray, shape (n,)
+    variance : float
+        Of a residual in the metric of CIEDE2000, summed over its three components, allowing for the fit's freedom.
     ground_residual : float
-        Robust spread of the ground's log brightness around the field.
+        Robust spread of the ground's lightness once the light is evened out, L*.
     """
 
     model: CameraModel
@@ -72,6 +74,7 @@ class Fitted:
     covariance: Floats
     de00: Floats
     left_out_de00: Floats
+    variance: float
     ground_residual: float
 
 
@@ -83,7 +86,7 @@ class _Problem:
         metric = de00_metric(target.lab)
         self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1)
         self.start = _start(target, shape)
-        self.centre, self.width = _prior(self.start, target)
+        self.centre, self.width = _prior(self.start)
         self.groups = len(target.ground_linear)
 
     def residual(self, vector: Floats) -> Floats:
@@ -103,6 +106,15 @@ class _Problem:
         off = lightness - np.median(lightness)
         soft = off / np.sqrt(1.0 + (off / 3.0) ** 2)  # writing and stains on the ground must not pull
         return np.asarray(soft * np.sqrt(min(1.0, 60.0 / self.groups)) * 2.0)
+
+    def ground_spread(self, model: CameraModel) -> float:
+        """Return the robust spread of the ground's lightness under a model, L*."""
+        target = self.target
+        if not self.groups:
+            return 0.0
+        Y = model.xyz(target.ground_linear, target.ground_place)[:, 1]
+        lightness = 116.0 * np.cbrt(np.maximum(Y, 1e-6))
+        return float(1.4826 * np.median(np.abs(lightness - np.median(lightness))))
 
     def jacobian(self, vector: Floats, base: Floats) -> Floats:
         columns = np.empty((len(base), len(vector)))
@@ -136,7 +148,7 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
         moved = problem.residual(vector + step)
         if moved @ moved < base @ base:
-            gain = (base @ base - moved @ moved) / max(base @ base, 1e-12)
+            gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
             vector, base = vector + step, moved
             damping = max(damping / 5.0, 1e-6)
             if gain < 1e-4:
@@ -153,7 +165,7 @@ def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -
     target = problem.target
     count = len(target.linear)
     model = problem.start.with_vector(vector)
-    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     lab = xyz_to_lab(model.xyz(target.linear, target.place))
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
@@ -164,15 +176,19 @@ def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -
     left_out = np.where(
         target.weight[:, None] > 0, np.linalg.solve(problem.root, without[..., None])[..., 0], lab - target.lab
     )
-    ground = problem._ground(model)  # noqa: SLF001 - the same module
+    de00 = delta_e_2000(lab, target.lab)
+    used = target.weight > 0
+    # The priors hold about a fifth of the parameters; the chart's own freedom is what is left.
+    freedom = max(3.0 * float(used.sum()) - 0.8 * problem.shape.size, 8.0)
     return Fitted(
         model=model,
         residual=lab - target.lab,
         left_out=left_out,
         covariance=covariance,
-        de00=delta_e_2000(lab, target.lab),
+        de00=de00,
         left_out_de00=delta_e_2000(target.lab + left_out, target.lab),
-        ground_residual=float(np.median(np.abs(ground)) / 100.0) if len(ground) else 0.0,
+        variance=float((de00[used] ** 2).sum()) / freedom,
+        ground_residual=problem.ground_spread(model),
     )
 
 
@@ -181,7 +197,7 @@ def _start(target: Target, shape: Shape) -> CameraModel:
     plain = CameraModel(shape, np.zeros(shape.tone), 0.0, np.zeros((shape.terms, 3)), np.zeros(shape.field_terms))
     used = target.weight > 0
     terms = expand(plain.undone(target.linear[used]), 1)
-    reference = _xyz(target.lab[used])
+    reference = lab_to_xyz(target.lab[used])
     weight = (1.0 / (reference[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
     ridge = 0.05 * np.sqrt((terms * weight).var(axis=0).mean() * used.sum()) * np.eye(3)
     guess = terms @ target.to_xyz.T
@@ -194,20 +210,13 @@ def _start(target: Target, shape: Shape) -> CameraModel:
     return CameraModel(shape, plain.tone, 0.0, matrix, plain.light)
 
 
-def _xyz(lab: Floats) -> Floats:
-    from swatchread.colour import lab_to_xyz
-
-    return lab_to_xyz(lab)
-
-
-def _prior(start: CameraModel, target: Target) -> tuple[Floats, Floats]:
+def _prior(start: CameraModel) -> tuple[Floats, Floats]:
     """Return centre and width of every parameter's prior."""
     shape = start.shape
-    size = np.abs(start.matrix[:3]).max()
+    size = float(np.abs(start.matrix[:3]).max())
     matrix = np.full((shape.terms, 3), _EXTRA_PRIOR[shape.degree] * size)
     matrix[:3] = _MATRIX_PRIOR * size * (1.0 if shape.degree == 1 else 1.5)
     push = [_PUSH_PRIOR] if shape.push else []
     light = np.full(shape.field_terms, _LIGHT_PRIOR)
     width = np.concatenate([_TONE_PRIOR[: shape.tone], push, matrix.ravel(), light])
-    del target
     return start.vector, width

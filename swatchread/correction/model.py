@@ -121,7 +121,7 @@ class CameraModel:
     def undone(self, linear: Floats) -> Floats:
         """Return linear values with the saturation push and the tone curve undone."""
         mean = linear.mean(axis=-1, keepdims=True)
-        plain = np.maximum(mean + (linear - mean) * np.exp(-self.push), _FLOOR)
+        plain: Floats = np.maximum(mean + (linear - mean) * np.exp(-self.push), _FLOOR)
         if not self.shape.tone:
             return plain
         # Places on the curve are spaced as the eye spaces them.
@@ -154,7 +154,7 @@ def expand(linear: Floats, degree: int) -> Floats:
     ndarray, shape (n, 3), (n, 6) or (n, 13)
     """
     if degree == 1:
-        return linear
+        return np.asarray(linear, dtype=np.float64)
     r, g, b = linear.T
     second = [np.sqrt(r * g), np.sqrt(g * b), np.sqrt(r * b)]
     if degree == 2:

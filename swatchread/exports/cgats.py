@@ -159,9 +159,7 @@ def _rows(fields: tuple[str, ...], data: list[str], keywords: dict[str, str]) ->
         raise CgatsError("The CGATS file does not hold together", "its last sample is short of fields")
     for name, found in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", count)):
         if name in keywords and keywords[name] != str(found):
-            raise CgatsError(
-                "The CGATS file does not hold together", f"{name} says {keywords[name]}, it has {found}"
-            )
+            raise CgatsError("The CGATS file does not hold together", f"{name} says {keywords[name]}, it has {found}")
     chunks = (data[i * len(fields) : (i + 1) * len(fields)] for i in range(count))
     return tuple(dict(zip(fields, chunk, strict=True)) for chunk in chunks)
 

@@ -62,7 +62,7 @@ def encoding_of_profile(data: bytes, levels: int) -> Encoding:
     matrix, table = np.array(columns).T, np.stack(curves)
     if not (np.isfinite(table).all() and np.isfinite(matrix).all() and abs(np.linalg.det(matrix)) > 1e-4):
         raise UnreadableProfileError("its curves or primaries make no sense")
-    return Encoding(name, table.astype(np.float32), matrix, tagged=True)
+    return Encoding(name, table.astype(np.float32), matrix, tagged=True, icc=data)
 
 
 def _tags(data: bytes) -> dict[bytes, tuple[int, int]]:

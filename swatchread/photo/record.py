@@ -28,6 +28,8 @@ class Encoding:
         Whether the file itself said so.
     scene_linear : bool
         Whether the values are the sensor's own, without a tone curve.
+    icc : bytes or None
+        The embedded profile itself, for pictures made from the photo.
     """
 
     name: str
@@ -35,6 +37,7 @@ class Encoding:
     to_xyz: npt.NDArray[np.float64]
     tagged: bool
     scene_linear: bool = False
+    icc: bytes | None = None
 
     def linear(self, pixels: Pixels) -> Floats32:
         """Return linear light, float32, of stored pixels with a last axis of 3."""

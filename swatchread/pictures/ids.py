@@ -154,7 +154,5 @@ def _outside(sums: Sums, places: Sums) -> Sums:
     """Return the area of each place that lies beyond the picture."""
     inner = _clipped(sums, places)
     kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])
-    whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (
-        np.rint(places[..., 3]) - np.rint(places[..., 1])
-    )
+    whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (np.rint(places[..., 3]) - np.rint(places[..., 1]))
     return np.asarray(whole - kept, dtype=np.float64)

@@ -189,9 +189,7 @@ def _more(swatch: Swatch, crop: bytes | None) -> str:
     if not words:
         return ""
     span = len(_HEADS) - 1
-    return (
-        f'<tr role="row" class="more"><td role="cell"></td><td role="cell" colspan="{span}">{words}</td></tr>'
-    )
+    return f'<tr role="row" class="more"><td role="cell"></td><td role="cell" colspan="{span}">{words}</td></tr>'
 
 
 def _cell(name: str, content: str) -> str:
@@ -218,8 +216,7 @@ def _facts(note: Note) -> str:
         "Photo": f"{photo.file}, {photo.width} × {photo.height} pixels, {photo.profile}",
         "Taken": photo.taken or "",
         "Camera": photo.camera or "",
-        "Chart": f"{chart.name}, {chart.patches_used} patches used"
-        + (f", left out: {left_out}" if left_out else ""),
+        "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
         "Colour fit": f"{fit.model}; ΔE00 on patches left out of the fit {fit.cross_validated_de00:.1f}, "
         f"on the fitted ones {fit.mean_de00:.1f} (at most {fit.max_de00:.1f})",
         "Ground": f"value {ground.value:.1f}, L* a* b* " + " / ".join(minus(x) for x in ground.lab),

@@ -232,8 +232,7 @@ def _run_line(line: Sequence[tuple[float, float]]) -> list[str]:
 
 def _obstacles(line: Sequence[tuple[float, float]]) -> list[Box]:
     return [
-        Box(min(x0, x1) - 1, min(y0, y1) - 1, max(x0, x1) + 1, max(y0, y1) + 1)
-        for (x0, y0), (x1, y1) in pairwise(line)
+        Box(min(x0, x1) - 1, min(y0, y1) - 1, max(x0, x1) + 1, max(y0, y1) + 1) for (x0, y0), (x1, y1) in pairwise(line)
     ]
 
 

@@ -146,11 +146,11 @@ def _field(bare: Mask, colours: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.f
     degree = _FIELD_DEGREE if bare.mean() > 0.25 else 1
     basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
     weight: Floats = np.ones(len(rows))
-    coefficients = np.zeros((basis.shape[1], 3))
+    coefficients: Floats = np.zeros((basis.shape[1], 3))
     for _ in range(3):
         scaled = basis * weight[:, None]
         normal = scaled.T @ basis + 1e-3 * len(rows) * np.diag([0.0] + [0.01] * (basis.shape[1] - 1))
-        coefficients = np.linalg.solve(normal, scaled.T @ values)
+        coefficients = np.asarray(np.linalg.solve(normal, scaled.T @ values), dtype=np.float64)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
         weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
     # The polynomial separates, so it is evaluated on a coarse grid and enlarged.

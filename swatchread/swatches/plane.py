@@ -128,4 +128,5 @@ def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
     else:
         linear = encoding.table[:, ::step].astype(np.float64) * gain[:, None]
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
-    return np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8).reshape(256, 1, 3)
+    table = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
+    return np.asarray(table.reshape(256, 1, 3), dtype=np.uint8)

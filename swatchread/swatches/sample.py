@@ -46,6 +46,8 @@ class SwatchSample:
         Pixels in the sampled area.
     clipped, glint : float
         Shares of the area at an end of the range, and left out as reflections.
+    halves : float
+        Largest difference in brightness between two halves of the area, relative: a shadow edge shows here.
     left_out : ndarray, bool
         What was left out, at full size.
     corner : tuple of int
@@ -62,6 +64,7 @@ class SwatchSample:
     count: int
     clipped: float
     glint: float
+    halves: float
     left_out: Mask
     corner: tuple[int, int]
     place: Floats
@@ -85,6 +88,21 @@ class CardSample:
     swatches: tuple[SwatchSample, ...]
     ground_linear: Floats
     ground_points: Floats
+
+    @property
+    def linear(self) -> Floats:
+        """Linear RGB of the swatches, shape (n, 3)."""
+        return np.array([s.linear for s in self.swatches])
+
+    @property
+    def error(self) -> Floats:
+        """Standard errors of `linear`, shape (n, 3)."""
+        return np.array([s.error for s in self.swatches])
+
+    @property
+    def places(self) -> Floats:
+        """Middles of the swatches, photo pixels, shape (n, 2)."""
+        return np.array([s.place for s in self.swatches])
 
 
 def sample_card(card: CardFind) -> CardSample:
@@ -134,6 +152,7 @@ def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
         count=count,
         clipped=float(clipped[keep].mean()) if keep.any() else 1.0,
         glint=glint,
+        halves=_halves(linear[keep], rows[keep], cols[keep]),
         left_out=left_out,
         corner=(int(low[0]), int(low[1])),
         place=outline.mean(axis=0),
@@ -149,6 +168,10 @@ def _outline(card: CardFind, cell: Cell) -> Floats:
     core = cv2.erode(mask, kernel)
     contours, _ = cv2.findContours(core if core.any() else mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     contour = max(contours, key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
+    if len(contour) > 40:  # a twentieth of the radius is finer than the outline is known
+        contour = (
+            cv2.approxPolyDP(contour.astype(np.float32), 0.05 * blob.radius, True).reshape(-1, 2).astype(np.float64)
+        )
     if len(contour) < 3:
         contour = contour.mean(axis=0) + 0.5 * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     return card.plane.photo_points(contour + np.array(blob.corner) - 1.0)
@@ -185,7 +208,7 @@ def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bo
 def _mean(
     linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp], shape: tuple[int, int]
 ) -> tuple[Floats, Floats]:
-    """Return the mean and its standard error from the spread between blocks: neighbouring pixels are not independent."""
+    """Return the mean and its standard error between blocks: neighbouring pixels are not independent."""
     mean = linear.mean(axis=0)
     block = (rows * _BLOCKS // shape[0]) * _BLOCKS + cols * _BLOCKS // shape[1]
     count = np.bincount(block, minlength=_BLOCKS**2).astype(np.float64)
@@ -195,6 +218,17 @@ def _mean(
     if len(blocks) < 3:
         return mean, linear.std(axis=0)
     return mean, blocks.std(axis=0, ddof=1) / np.sqrt(len(blocks))
+
+
+def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp]) -> float:
+    brightness = linear.sum(axis=1)
+    contrast = [0.0]
+    for axis in (rows, cols, rows + cols, rows - cols):
+        first = axis < np.median(axis)
+        if first.any() and not first.all():
+            one, two = float(np.median(brightness[first])), float(np.median(brightness[~first]))
+            contrast.append(abs(one - two) / max(one, two, 1e-6))
+    return max(contrast)
 
 
 def _ground(card: CardFind) -> tuple[Floats, Floats]:

@@ -1,0 +1,107 @@
+"""`swatchread chart`: the chart alone, in photos or as definitions."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from swatchread.cli.messages import tell
+from swatchread.cli.read import SOME_FAILED, ChartOption
+from swatchread.errors import SwatchreadError
+
+
+def chart(
+    photos: Annotated[list[str], typer.Argument(metavar="PHOTO…|list", help="Photos, or the word list.")],
+    chart: ChartOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+) -> None:
+    """Find and judge the chart in photos; `swatchread chart list` names the charts that are known."""
+    if photos == ["list"]:
+        _list(as_json=as_json)
+        return
+    from swatchread.charts.definition import load_chart
+
+    definition = load_chart(chart) if chart else load_chart()
+    found: list[dict[str, Any]] = []
+    failures = 0
+    for photo in photos:
+        try:
+            found.append(_facts(Path(photo), definition))
+        except SwatchreadError as error:
+            if len(photos) == 1:
+                raise
+            tell(error, photo)
+            failures += 1
+    _show(found, as_json=as_json, alone=len(photos) == 1)
+    if failures:
+        raise typer.Exit(SOME_FAILED)
+
+
+def _facts(path: Path, definition: Any) -> dict[str, Any]:
+    from swatchread.charts.find import find_chart
+    from swatchread.charts.sample import sample_chart
+    from swatchread.compose import chart_facts
+    from swatchread.correction.calibrate import calibrate, require_trust
+    from swatchread.doubts import chart_warnings
+    from swatchread.photo import load_photo
+
+    calibration = calibrate(sample_chart(find_chart(load_photo(path), definition)))
+    require_trust(calibration, accept_poor=True)
+    facts = chart_facts(calibration).model_dump(mode="json")
+    warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]
+    return {"photo": path.name, **facts, "warnings": warnings}
+
+
+def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(found[0] if alone else found, ensure_ascii=False, indent=1))
+        return
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, header_style="underline")
+    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "left out in turn"):
+        table.add_column(name, overflow="fold")
+    console = Console(highlight=False)
+    for facts in found:
+        corners = "  ".join(f"{x:.0f},{y:.0f}" for x, y in facts["corners"])
+        fit = facts["fit"]
+        table.add_row(
+            facts["photo"],
+            facts["name"],
+            corners,
+            str(facts["patches_used"]),
+            f"{fit['mean_de00']:.2f}",
+            f"{fit['cross_validated_de00']:.2f}",
+        )
+    console.print(table)
+    for facts in found:
+        for warning in facts["warnings"]:
+            console.print(f"{facts['photo']}: {warning['message']}. {warning['remedy']}.", markup=False)
+
+
+def _list(*, as_json: bool) -> None:
+    from swatchread.charts.definition import known_charts
+
+    charts = known_charts()
+    if as_json:
+        import json
+
+        facts = [
+            {"name": c.name, "title": c.title, "rows": c.rows, "columns": c.columns, "source": c.source} for c in charts
+        ]
+        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        return
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, header_style="underline")
+    for name in ("Name", "Patches", "What it is", "Source of the values"):
+        table.add_column(name, overflow="fold")
+    for c in charts:
+        table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
+    Console(highlight=False).print(table)

@@ -1,0 +1,17 @@
+"""Messages for a person, on standard error."""
+
+from __future__ import annotations
+
+import typer
+
+from swatchread.errors import SwatchreadError
+
+
+def tell(error: SwatchreadError, about: str = "") -> None:
+    """Print one error for a person, on standard error: what, why, what to do."""
+    subject = f"{about}: " if about else ""
+    typer.secho(f"{subject}{error.what}", fg="red", err=True)
+    if error.why:
+        typer.echo(f"  why: {error.why}", err=True)
+    if error.remedy:
+        typer.echo(f"  do:  {error.remedy}", err=True)

@@ -1,0 +1,165 @@
+"""Writing the note: measured colours and their doubts, in the painter's words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, datetime
+
+import numpy as np
+
+from swatchread import __version__
+from swatchread.colour import Floats, delta_e_2000, lab_to_lch, value_of_lab
+from swatchread.correction.calibrate import Calibration
+from swatchread.correction.uncertainty import Uncertain
+from swatchread.doubts import card_warnings, swatch_flags
+from swatchread.labels import lean, relative_to, run_at, value_name, warmth, warmth_name, warmth_uncertainty
+from swatchread.munsell import munsell_notation
+from swatchread.note import (
+    CardFacts,
+    ChartFacts,
+    Corners,
+    Fit,
+    Ground,
+    Note,
+    PhotoFacts,
+    Point,
+    Swatch,
+    Temperature,
+    Tool,
+    Triple,
+    Uncertainty,
+)
+from swatchread.swatches.sample import CardSample, SwatchSample
+
+
+def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> Note:
+    """Put a reading into a note.
+
+    Parameters
+    ----------
+    paint : CardSample
+    calibration : Calibration
+    colours : Uncertain
+        One row for each swatch of `paint`.
+
+    Returns
+    -------
+    Note
+    """
+    ground_lab = ground_colour(paint, calibration)
+    spread = np.array([_spread(calibration, s, lab) for s, lab in zip(paint.swatches, colours.lab, strict=True)])
+    flags = swatch_flags(paint, colours, ground_lab, spread)
+    return Note(
+        tool=Tool(version=__version__),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        photo=_photo(calibration),
+        chart=chart_facts(calibration),
+        card=CardFacts(
+            corners=_corners(paint.card.corners),
+            ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
+        ),
+        swatches=tuple(_swatches(paint, colours, spread, flags)),
+        warnings=card_warnings(paint, calibration),
+    )
+
+
+def ground_colour(paint: CardSample, calibration: Calibration) -> Floats:
+    """Return CIELAB of the card's bare ground, shape (3,)."""
+    if not len(paint.ground_linear):
+        return np.asarray(paint.card.surface.lab, dtype=np.float64)
+    lab = calibration.lab(paint.ground_linear, paint.ground_points)
+    return np.asarray(np.median(lab, axis=0), dtype=np.float64)
+
+
+def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list[tuple[str, ...]]) -> Iterable[Swatch]:
+    lab = colours.lab
+    lch, value, munsell = lab_to_lch(lab), value_of_lab(lab), munsell_notation(lab)
+    sigma = np.sqrt(np.einsum("nii->ni", colours.covariance))
+    warm, warm_u = warmth(lab), warmth_uncertainty(lab, colours.covariance)
+    run = np.stack([lab[:, 0], run_at(value, lab[:, 1]), run_at(value, lab[:, 2])], axis=-1)
+    run_warm = run_at(value, warm)
+    for k, sample in enumerate(paint.swatches):
+        row, column = sample.cell.row, sample.cell.column
+        reference = run[k] if np.isfinite(run[k]).all() else np.array([lab[k, 0], 0.0, 0.0])
+        yield Swatch(
+            id=f"r{row}c{column}",
+            row=row,
+            column=column,
+            outline=_points(sample.outline),
+            lab=_triple(lab[k]),
+            lch=_triple(lch[k]),
+            uncertainty=Uncertainty(
+                L=_number(sigma[k, 0]),
+                a=_number(sigma[k, 1]),
+                b=_number(sigma[k, 2]),
+                de00=_number(colours.de00[k]),
+                own_de00=_number(colours.own_de00[k]),
+            ),
+            munsell=munsell[k],
+            value=_number(value[k], 2),
+            value_name=value_name(float(value[k])),
+            temperature=Temperature(
+                warmth=_number(warm[k]),
+                name=warmth_name(float(warm[k]), float(warm_u[k])),
+                relative=relative_to(float(np.nan_to_num(warm[k] - run_warm[k])), float(warm_u[k])),
+                against="run",
+            ),
+            lean=lean(lab[k], reference, float(np.hypot(sigma[k, 1], sigma[k, 2]))),
+            spread_de00=_number(spread[k], 2),
+            flags=flags[k],
+        )
+
+
+def _spread(calibration: Calibration, sample: SwatchSample, lab: Floats) -> float:
+    places = np.broadcast_to(sample.place, (len(sample.pixels), 2))
+    return float(np.median(delta_e_2000(calibration.lab(sample.pixels, places), lab))) if len(places) else 0.0
+
+
+def _photo(calibration: Calibration) -> PhotoFacts:
+    photo = calibration.find.photo
+    return PhotoFacts(
+        file=photo.path.name,
+        sha256=photo.sha256,
+        width=photo.width,
+        height=photo.height,
+        taken=photo.taken,
+        camera=photo.camera,
+        profile=photo.encoding.name,
+    )
+
+
+def chart_facts(calibration: Calibration) -> ChartFacts:
+    """Return what a note says of the chart and of the fit on it."""
+    chart = calibration.find.chart
+    return ChartFacts(
+        name=chart.name,
+        corners=_corners(calibration.find.corners),
+        fit=Fit(
+            model=calibration.fitted.model.shape.name,
+            mean_de00=_number(calibration.mean_de00),
+            max_de00=_number(calibration.max_de00),
+            cross_validated_de00=_number(calibration.cross_validated_de00),
+        ),
+        patches_used=int(calibration.used.sum()),
+        patches_left_out=tuple(
+            name for name, used in zip(chart.patch_names, calibration.used, strict=True) if not used
+        ),
+    )
+
+
+def _number(value: float | Floats, digits: int = 3) -> float:
+    return round(float(value), digits)
+
+
+def _triple(values: Floats) -> Triple:
+    a, b, c = (_number(v) for v in values)
+    return a, b, c
+
+
+def _points(points: Floats) -> tuple[Point, ...]:
+    return tuple((_number(x, 1), _number(y, 1)) for x, y in points)
+
+
+def _corners(points: Floats) -> Corners:
+    a, b, c, d = _points(points)
+    return a, b, c, d

@@ -1,0 +1,201 @@
+"""The correction of one photo: which patches speak, which camera model, how well it holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.charts.find import ChartFind
+from swatchread.charts.sample import ChartSample
+from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
+from swatchread.correction.fit import Fitted, Target, fit_model
+from swatchread.correction.model import Shape
+from swatchread.errors import PoorReadingError
+
+TRUSTED_DE00 = 6.0
+"""Cross-validated CIEDE2000 above which a reading is refused unless asked for."""
+
+_LEAST_PATCHES = 10
+_CROWDED_PATCHES = 16
+_LOW = 2e-3
+_LOW_WEIGHT = 0.3
+_MOST_COVERED = 6
+_FAR = 4.0
+_LEAST_FAR = 9.0
+_GLARE = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """A photo's correction.
+
+    Attributes
+    ----------
+    sample : ChartSample
+    fitted : Fitted
+    used : ndarray, shape (n,), bool
+        Patches that carried the fit.
+    centre : ndarray, shape (2,)
+    extent : float
+        Lattice units are taken to the places of the light field by these.
+    """
+
+    sample: ChartSample
+    fitted: Fitted
+    used: npt.NDArray[np.bool_]
+    centre: Floats
+    extent: float
+
+    @property
+    def find(self) -> ChartFind:
+        """The chart."""
+        return self.sample.find
+
+    @property
+    def mean_de00(self) -> float:
+        """Mean CIEDE2000 of the fit over the patches used."""
+        return float(self.fitted.de00[self.used].mean())
+
+    @property
+    def max_de00(self) -> float:
+        """Largest CIEDE2000 of the fit over the patches used."""
+        return float(self.fitted.de00[self.used].max())
+
+    @property
+    def cross_validated_de00(self) -> float:
+        """Mean CIEDE2000 over the patches used, each left out of the fit in turn."""
+        return float(self.fitted.left_out_de00[self.used].mean())
+
+    @property
+    def cast(self) -> float:
+        """Chroma of the chart's lightest usable grey before correction, CIELAB units."""
+        chart, encoding = self.find.chart, self.find.photo.encoding
+        grey = (np.hypot(*chart.lab[:, 1:].T) < 5.0) & ~self.sample.clipped
+        if not grey.any():
+            return 0.0
+        lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
+        xyz = self.sample.linear[lightest] @ encoding.to_xyz.T
+        return float(lab_to_lch(xyz_to_lab(xyz / max(xyz[1], 1e-6) * chart.xyz[lightest, 1]))[1])
+
+    def place(self, points: Floats) -> Floats:
+        """Turn photo pixels into the places of the light field."""
+        return (self.find.to_lattice(points) - self.centre) / self.extent
+
+    def lab(self, linear: Floats, points: Floats) -> Floats:
+        """Return CIELAB (D50, 2 degree) of camera values seen at places of the photo.
+
+        Parameters
+        ----------
+        linear : ndarray, shape (n, 3)
+            Linear RGB through the photo's own encoding.
+        points : ndarray, shape (n, 2)
+            Photo pixels.
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+        """
+        return xyz_to_lab(self.fitted.model.xyz(linear, self.place(points)))
+
+
+def calibrate(
+    sample: ChartSample, ground_linear: Floats | None = None, ground_points: Floats | None = None
+) -> Calibration:
+    """Fit the correction of a photo on its chart and, for the light, on the card's bare ground.
+
+    Parameters
+    ----------
+    sample : ChartSample
+    ground_linear : ndarray, shape (m, 3), optional
+        Camera values of small pieces of the ground.
+    ground_points : ndarray, shape (m, 2), optional
+        Their places, photo pixels.
+
+    Returns
+    -------
+    Calibration
+    """
+    linear = ground_linear if ground_linear is not None else np.zeros((0, 3))
+    points = ground_points if ground_points is not None else np.zeros((0, 2))
+    find = sample.find
+    chart = find.chart
+    centre = np.array([chart.columns, chart.rows]) / 2.0
+    reach = np.concatenate([chart.centres, find.to_lattice(points)]) - centre
+    extent = float(np.abs(reach).max())
+    weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
+    weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight)
+    target = Target(
+        linear=sample.linear,
+        place=(chart.centres - centre) / extent,
+        lab=chart.lab,
+        weight=weight,
+        ground_linear=linear,
+        ground_place=(find.to_lattice(points) - centre) / extent,
+        to_xyz=find.photo.encoding.to_xyz,
+    )
+    shape = _shape(int((weight > 0).sum()), len(linear), find.photo.encoding.scene_linear)
+    fitted, target = _without_strangers(target, shape)
+    return Calibration(sample, fitted, target.weight > 0, centre, extent)
+
+
+def _shape(patches: int, ground: int, scene_linear: bool) -> Shape:
+    light = 3 if ground >= 30 else (2 if ground >= 12 else 0)
+    tone = 1 if scene_linear else 5
+    return Shape(2 if patches >= _CROWDED_PATCHES else 1, min(tone, max(1, patches // 4)), False, light)
+
+
+def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Target]:
+    """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
+    fitted = fit_model(target, shape)
+    for _ in range(_MOST_COVERED):
+        used = target.weight > 0
+        off = np.where(used, fitted.left_out_de00, 0.0)
+        worst = int(np.argmax(off))
+        if off[worst] < max(_FAR * float(np.median(off[used])), _LEAST_FAR) or used.sum() <= 12:
+            break
+        weight = target.weight.copy()
+        weight[worst] = 0.0
+        target = Target(
+            target.linear,
+            target.place,
+            target.lab,
+            weight,
+            target.ground_linear,
+            target.ground_place,
+            target.to_xyz,
+        )
+        fitted = fit_model(target, shape)
+    return fitted, target
+
+
+def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
+    """Refuse a correction that cannot be trusted.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    accept_poor : bool
+        Let a poor fit pass; too few patches never pass.
+
+    Raises
+    ------
+    PoorReadingError
+        If too few patches are left, or the fit is too poor.
+    """
+    used, sample = int(calibration.used.sum()), calibration.sample
+    name = calibration.find.photo.path.name
+    if used < min(_LEAST_PATCHES, len(calibration.used)):
+        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
+        raise PoorReadingError(
+            f"Only {used} of the chart's patches can be used in {name}",
+            f"over-exposed: {burnt}" if burnt else "the others do not fit the chart",
+            "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
+        )
+    error = calibration.cross_validated_de00
+    if error > TRUSTED_DE00 and not accept_poor:
+        raise PoorReadingError(
+            f"The chart's colours in {name} cannot be brought right",
+            f"left out in turn, its patches come out {error:.1f} CIEDE2000 off ({TRUSTED_DE00:.0f} is the most)",
+        )

@@ -1,0 +1,149 @@
+"""Flags of swatches and warnings of a card: what the painter should know before trusting a number."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats, delta_e_2000, value_of_lab
+from swatchread.correction.calibrate import TRUSTED_DE00, Calibration
+from swatchread.correction.uncertainty import Uncertain
+from swatchread.flags import WARNINGS
+from swatchread.labels import steps
+from swatchread.note import Warn
+from swatchread.swatches.sample import CardSample
+
+_CLIPPED = 0.02
+_GLINT = 0.004
+_SPREAD_DE00 = 3.5
+_SMALL = 300
+_LEVERAGE = 4.0
+_NEAR_GROUND = 6.0
+_SHADOW = 0.2
+_SMALL_PITCH = 40.0
+_UNEVEN_LIGHT = 0.2
+_CAST = 25.0
+_FEW = 16
+
+
+def swatch_flags(paint: CardSample, colours: Uncertain, ground_lab: Floats, spread: Floats) -> list[tuple[str, ...]]:
+    """Return each swatch's flags, in the order of the registry.
+
+    Parameters
+    ----------
+    paint : CardSample
+    colours : Uncertain
+    ground_lab : ndarray, shape (3,)
+    spread : ndarray, shape (n,)
+        Unevenness of the paint, CIEDE2000.
+
+    Returns
+    -------
+    list of tuple of str
+    """
+    near = delta_e_2000(colours.lab, ground_lab) < _NEAR_GROUND
+    stepped = _step_flags(paint, colours)
+    flags = []
+    for k, sample in enumerate(paint.swatches):
+        mine = {
+            "clipped": sample.clipped > _CLIPPED,
+            "glint": sample.glint > _GLINT,
+            "uneven": bool(spread[k] > _SPREAD_DE00),
+            "shadow": sample.halves > _SHADOW,
+            "small": sample.count < _SMALL,
+            "out_of_gamut": bool(colours.leverage[k] > _LEVERAGE),
+            "near_ground": bool(near[k]),
+            **{flag: flag in stepped[k] for flag in ("close_valued", "gap", "chalky")},
+        }
+        flags.append(tuple(flag for flag, true in mine.items() if true))
+    return flags
+
+
+def _step_flags(paint: CardSample, colours: Uncertain) -> list[set[str]]:
+    """Judge the steps along the card's runs: its rows or its columns, whichever climb in value more steadily."""
+    value = value_of_lab(colours.lab)
+    sigma = np.sqrt(colours.covariance[:, 0, 0]) * 0.1  # a value step is about ten L*
+    rows = np.array([s.cell.row for s in paint.swatches])
+    columns = np.array([s.cell.column for s in paint.swatches])
+    lines, along = (rows, columns) if _climb(rows, columns, value) > _climb(columns, rows, value) else (columns, rows)
+    flags: list[set[str]] = [set() for _ in paint.swatches]
+    for line in np.unique(lines):
+        index = np.flatnonzero(lines == line)
+        if len(np.unique(along[index])) < 2:
+            continue
+        for step in steps(colours.lab[index], value[index], sigma[index]):
+            if step.flag:
+                flags[int(index[step.upper])].add(step.flag)
+    return flags
+
+
+def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Floats) -> float:
+    """Return how steadily value goes along the lines: mean absolute correlation, weighted by their length."""
+    total, weight = 0.0, 0
+    for line in np.unique(lines):
+        index = lines == line
+        count = int(index.sum())
+        if count >= 2 and np.ptp(along[index]) > 0 and np.ptp(value[index]) > 0:
+            total += abs(float(np.corrcoef(along[index], value[index])[0, 1])) * (count - 1)
+            weight += count - 1
+    return total / weight if weight else 0.0
+
+
+def card_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
+    """Return the warnings that a photo and its correction deserve.
+
+    Parameters
+    ----------
+    paint : CardSample
+    calibration : Calibration
+
+    Returns
+    -------
+    tuple of Warn
+    """
+    return chart_warnings(calibration) + _ground_warnings(paint, calibration)
+
+
+def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
+    """Return the warnings that concern the photo and its chart alone."""
+    find, sample = calibration.find, calibration.sample
+    names = np.array(find.chart.patch_names)
+    found: list[tuple[str, str]] = []
+    if sample.clipped.any():
+        found.append(("chart_clipped", ", ".join(names[sample.clipped])))
+    strangers = ~calibration.used & ~sample.clipped
+    if strangers.any():
+        found.append(("chart_covered", ", ".join(names[strangers])))
+    if calibration.used.sum() < min(_FEW, len(names) * 2 / 3):
+        found.append(("few_patches", f"{int(calibration.used.sum())} of {len(names)}"))
+    if find.pitch < _SMALL_PITCH:
+        found.append(("chart_small", f"a patch is {find.pitch * find.patch_share:.0f} pixels wide"))
+    if find.others:
+        found.append(("second_chart", f"{len(find.others)} more"))
+    if calibration.cross_validated_de00 > TRUSTED_DE00:
+        found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
+    cast = calibration.cast
+    if cast > _CAST:
+        found.append(("odd_light", f"a colour cast of {cast:.0f} CIELAB units before correction"))
+    if not find.photo.encoding.tagged:
+        found.append(("untagged", ""))
+    return tuple(_warn(code, detail) for code, detail in found)
+
+
+def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
+    found: list[tuple[str, str]] = []
+    if len(paint.ground_linear) < 6:
+        found.append(("no_ground", f"{len(paint.ground_linear)} places"))
+    points = np.array([s.place for s in paint.swatches])
+    light = np.exp(calibration.fitted.model.log_light(calibration.place(points)))
+    fall = 1.0 - float(light.min() / light.max())
+    if fall > _UNEVEN_LIGHT:
+        found.append(("light_uneven", f"{fall:.0%}"))
+    if calibration.fitted.ground_residual > 2.0:
+        found.append(("shadow_edge", f"the bare ground varies by {calibration.fitted.ground_residual:.1f} L*"))
+    return tuple(_warn(code, detail) for code, detail in found)
+
+
+def _warn(code: str, detail: str) -> Warn:
+    message, remedy = WARNINGS[code]
+    return Warn(code=code, message=message.format(detail=detail), remedy=remedy)
