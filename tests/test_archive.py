@@ -7,7 +7,6 @@ import sys
 from pathlib import Path
 
 import pytest
-from archive_data import build_note, sample_card, swatch_data
 
 from swatchread.archive.migrations import SCHEMA_VERSION
 from swatchread.archive.query import Query
@@ -15,6 +14,7 @@ from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError
 from swatchread.note import CardInfo
 from swatchread.tubes import Tube, load_tubes
+from tests.archive_data import build_note, sample_card, swatch_data
 
 TESTS = Path(__file__).parent
 
@@ -211,7 +211,7 @@ def test_check_tells_of_missing_writing(archive, tmp_path):
 ADDER = """
 import sys
 sys.path[:0] = {path!r}
-from archive_data import sample_card
+from tests.archive_data import sample_card
 from swatchread.archive.store import Archive
 with Archive.open(sys.argv[1]) as archive:
     for seed in range({first}, {last}):
@@ -221,7 +221,7 @@ with Archive.open(sys.argv[1]) as archive:
 
 def test_two_processes_adding_at_once_lose_and_double_nothing(address):
     # Both also make the empty archive at once, and 10 of the cards are the same.
-    path = [str(TESTS), str(TESTS.parent)]
+    path = [str(TESTS.parent)]
     codes = [ADDER.format(path=path, first=first, last=first + 20) for first in (0, 10)]
     running = [subprocess.Popen([sys.executable, "-c", code, address], stderr=subprocess.PIPE) for code in codes]
     errors = [process.communicate(timeout=120)[1] for process in running]
