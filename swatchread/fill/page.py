@@ -18,6 +18,44 @@ FILES = {"fill.css": "text/css", "fill.js": "text/javascript"}
 # Colours as attributes of a drawing: the page's policy forbids styles written into it.
 _CHIP = 'viewBox="0 0 1 1" preserveAspectRatio="none"'
 
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title} – recipes</title>
+<link rel="stylesheet" href="fill.css">
+<script src="fill.js" defer></script>
+</head>
+<body>
+<form id="words" autocomplete="off" novalidate>
+<aside aria-label="The swatch at hand">
+<svg id="large" role="img" aria-label="The paint" {chip}><rect width="1" height="1" fill="none"/></svg>
+<p id="which"></p>
+<img id="crop" alt="" hidden>
+<p id="nocrop">No picture of the handwriting</p>
+</aside>
+<main>
+<h1>{title}</h1>
+<p id="keys"><kbd>Enter</kbd> next · <kbd>↑</kbd> <kbd>↓</kbd> between swatches ·
+<kbd>Ctrl</kbd>+<kbd>S</kbd> save · <kbd>Ctrl</kbd>+<kbd>Enter</kbd> save and close</p>
+<ol id="swatches">
+{rows}</ol>
+<fieldset>
+<legend>The card</legend>
+{card}</fieldset>
+<p class="care">{care}</p>
+</main>
+<footer>
+<p id="state" role="status" aria-live="polite">Nothing changed</p>
+<button type="button" id="save">Save</button>
+<button type="submit" id="close">Save and close</button>
+</footer>
+</form>
+</body>
+</html>
+"""
+
 
 def page_file(name: str) -> bytes:
     """Return a file that belongs to the page; `name` is a key of `FILES`."""
@@ -45,44 +83,9 @@ def fill_page(note: Note, tubes: TubeList, crops: frozenset[str]) -> str:
         for swatch, code in zip(note.swatches, codes, strict=True)
     ]
     card = [_card_field(name, called, getattr(note.card_info, name)) for name, called in CARD_FIELDS.items()]
-    title = escape(heading(note))
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title} – recipes</title>
-<link rel="stylesheet" href="fill.css">
-<script src="fill.js" defer></script>
-</head>
-<body>
-<form id="words" autocomplete="off" novalidate>
-<aside aria-label="The swatch at hand">
-<svg id="large" role="img" aria-label="The paint" {_CHIP}><rect width="1" height="1" fill="none"/></svg>
-<p id="which"></p>
-<img id="crop" alt="" hidden>
-<p id="nocrop">No picture of the handwriting</p>
-</aside>
-<main>
-<h1>{title}</h1>
-<p id="keys"><kbd>Enter</kbd> next · <kbd>↑</kbd> <kbd>↓</kbd> between swatches ·
-<kbd>Ctrl</kbd>+<kbd>S</kbd> save · <kbd>Ctrl</kbd>+<kbd>Enter</kbd> save and close</p>
-<ol id="swatches">
-{"".join(rows)}</ol>
-<fieldset>
-<legend>The card</legend>
-{"".join(card)}</fieldset>
-<p class="care">{escape(CARE)}</p>
-</main>
-<footer>
-<p id="state" role="status" aria-live="polite">Nothing changed</p>
-<button type="button" id="save">Save</button>
-<button type="submit" id="close">Save and close</button>
-</footer>
-</form>
-</body>
-</html>
-"""
+    return _PAGE.format(
+        title=escape(heading(note)), chip=_CHIP, rows="".join(rows), card="".join(card), care=escape(CARE)
+    )
 
 
 def _row(swatch: Swatch, code: str, told: Told, crop: bool) -> str:
