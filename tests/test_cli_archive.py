@@ -7,6 +7,7 @@ import io
 import json
 import subprocess
 import sys
+from contextlib import closing
 
 import pytest
 from typer.testing import CliRunner
@@ -132,7 +133,7 @@ def test_check_tells_and_repairs(run, tmp_path):
     import sqlite3
 
     assert run("check").exit_code == 0
-    with sqlite3.connect(tmp_path / "archive.sqlite") as connection:
+    with closing(sqlite3.connect(tmp_path / "archive.sqlite")) as connection, connection:
         connection.execute("UPDATE swatches SET lab_a = 0 WHERE id = 1")
     assert run("check").exit_code == ArchiveError.exit_status
     assert "repaired" in run("check", "--repair").stdout
