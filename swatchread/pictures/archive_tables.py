@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rich.console import Group, RenderableType
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -40,20 +41,24 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     if not found:
         return Text("No swatch answers that.")
     near = found[0].de00 is not None
-    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "Munsell", "warmth", "recipe", "from")
+    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
     table = _table(heads, {0, 2, 3, 4} if near else {0, 2})
     for one in found:
         distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
-        card = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)
-        warmth = one.temperature if one.relative == "even" else f"{one.temperature}, {one.relative}"
-        words = (f"{one.value:.1f}", plain(one.munsell), plain(warmth), plain(one.recipe), card)
-        table.add_row(*map(Text, (str(one.card), one.swatch, *distance, *words)))
+        facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
+        table.add_row(*map(Text, (str(one.card), one.swatch, *distance, *facts)))
     parts: list[RenderableType] = [table]
     if near:
         parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
+    parts += [Text(), *(Padding(_origin(one), (0, 0, 0, 2)) for one in found)]
     if any(plain(one.recipe) for one in found):
         parts.append(Text(CARE))
     return Group(*parts)
+
+
+def _origin(one: Found) -> Text:
+    card = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)
+    return Text(f"{one.card} {one.swatch}: {plain(one.recipe) or 'no recipe'} ({card})")
 
 
 def _table(heads: Sequence[str], right: set[int]) -> Table:
