@@ -8,8 +8,9 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import note
+from swatchread.cli import archive, note
 from swatchread.cli.chart import chart
+from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
 from swatchread.cli.read import read
 from swatchread.errors import SwatchreadError
@@ -24,7 +25,9 @@ app = typer.Typer(
 )
 app.command()(read)
 app.command()(chart)
+note.app.command("fill")(fill)
 app.add_typer(note.app)
+app.add_typer(archive.app)
 
 
 def _show_version(wanted: bool) -> None:
