@@ -54,6 +54,13 @@ class ChartDefinitionError(UsageError):
     usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
 
 
+class TubeListError(UsageError):
+    """A list of tubes is missing, malformed or contradicts itself."""
+
+    code = "tube_list"
+    usual_remedy = "Compare the file with swatchread's own tubes.json"
+
+
 class NoteError(UsageError):
     """A note file is missing, is not a note, or does not hold together."""
 

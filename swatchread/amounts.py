@@ -1,0 +1,133 @@
+"""The amounts in a recipe: numbers, fractions, percentages and the small quantities nobody measures."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+
+class Amount(StrEnum):
+    """An amount that is not a number."""
+
+    TOUCH = "touch"
+    UNSAID = "unsaid"
+
+
+Parts = Fraction | Amount
+
+_NUMBER_WORDS: dict[str, int | Fraction] = {
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9,
+    "ten": 10, "twelve": 12, "half": Fraction(1, 2), "third": Fraction(1, 3), "quarter": Fraction(1, 4),
+}  # fmt: skip
+
+_NOTHING = "0 parts of {paint}: is it in the mixture?"
+
+_DIGITS = r"\d{1,6}"
+_DECIMAL = rf"(?:{_DIGITS}(?:[.,]{_DIGITS})?|\.{_DIGITS})"
+_LONG = r"\d{1,20}"
+_NUMBER = (
+    rf"(?P<whole>{_DIGITS})\s+(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"
+    rf"|(?P<numerator>{_LONG})\s*/\s*(?P<denominator>{_LONG})"
+    rf"|(?P<decimal>{_DECIMAL})"
+    rf"|(?P<word>(?:a\s+|one\s+)?(?:{'|'.join(_NUMBER_WORDS)}))(?![^\W_])"
+)
+_RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
+_ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
+_UNIT = r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$))?"
+_SMALL = (
+    r"touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
+)  # fmt: skip
+_TOUCH = (
+    rf"(?P<touch>(?:(?P<count>{_DIGITS}|{'|'.join(list(_NUMBER_WORDS)[1:10])})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?"
+    r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
+    rf"(?:{_SMALL})(?:e?s)?(?![^\W_])|(?:a\s+)(?:very\s+)?little(?![^\W_]))"
+)
+_VAGUE = r"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much)(?![^\W_])|\?)"
+_PART = r"(?P<apart>an?\s+(?:part|pt\.?)(?![^\W_]))"
+
+LEADING = re.compile(
+    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_UNIT.replace('percent>', 'range_percent>')}|{_PART}|(?:{_NUMBER})"
+    rf"(?![\d.])(?:\s+an?(?![^\W_]))?{_UNIT}|{_VAGUE})(?:\s+of(?![^\W_])|\s+the(?![^\W_]))?(?=\s|$|[^\W\d_])",
+    re.IGNORECASE,
+)
+TRAILING = re.compile(
+    rf"\s+(?:[x×]\s*)?{_ABOUT}(?:{_TOUCH}|{_RANGE}|{_PART}|(?:{_NUMBER}){_UNIT}|(?P<vague>\?))\s*$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """An amount as it was read, and how sure that is.
+
+    Parameters
+    ----------
+    parts : fractions.Fraction or Amount
+    percent : bool
+        Whether it was written as a percentage.
+    doubt : str
+        What is doubtful about it, a sentence with ``{paint}`` for the paint; empty if nothing is.
+    """
+
+    parts: Parts
+    percent: bool = False
+    doubt: str = ""
+
+
+def spell_fractions(text: str) -> str:
+    """Return the text with ½, ⅔ … written as 1/2, 2/3 …, and full-width forms as plain ones."""
+    spelled = []
+    for letter in text:
+        plain = unicodedata.normalize("NFKC", letter)
+        spelled.append(f" {plain.replace('⁄', '/')} " if "⁄" in plain and len(plain) > 1 else letter)
+    return unicodedata.normalize("NFC", "".join(spelled)).replace("⁄", "/")
+
+
+def read_amount(found: re.Match[str]) -> Read:
+    """Return what a match of `LEADING` or `TRAILING` says.
+
+    Parameters
+    ----------
+    found : re.Match
+
+    Returns
+    -------
+    Read
+    """
+    groups = found.groupdict()
+    if groups.get("touch"):
+        count = groups.get("count")
+        doubt = f"{count} touches of {{paint}}: kept as a touch" if count else ""
+        return Read(Amount.TOUCH, doubt=doubt)
+    if groups.get("range"):
+        return Read(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
+    if groups.get("vague"):
+        return Read(Amount.UNSAID, doubt="how much {paint} is not said")
+    if groups.get("apart"):
+        return Read(Fraction(1))
+    number, doubt = _number(groups)
+    if groups.get("about") and not doubt:
+        doubt = f"about {number} of {{paint}}: taken as {number}"
+    return Read(number, percent=bool(groups.get("percent")), doubt=doubt)
+
+
+def _number(groups: dict[str, str | None]) -> tuple[Parts, str]:
+    over, under = (
+        groups.get("over") or groups.get("numerator"),
+        groups.get("under") or groups.get("denominator"),
+    )
+    if over and under:
+        if int(under) == 0:
+            return Amount.UNSAID, "{paint}: nothing can be divided by 0"
+        number = int(groups.get("whole") or 0) + Fraction(int(over), int(under))
+        return number, "" if number else _NOTHING
+    if groups.get("word"):
+        return Fraction(_NUMBER_WORDS[str(groups["word"]).casefold().split()[-1]]), ""
+    text = str(groups["decimal"])
+    number = Fraction(text.replace(",", "."))
+    if number == 0:
+        return number, _NOTHING
+    return number, f"{text} of {{paint}}: the comma is read as a decimal point" if "," in text else ""

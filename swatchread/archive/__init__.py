@@ -1,0 +1,1 @@
+"""Notes in a database, and the questions asked of it."""

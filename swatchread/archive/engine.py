@@ -1,0 +1,143 @@
+"""Opening the database, writing one at a time, and turning its failures into the painter's words."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
+
+from swatchread.errors import ArchiveError
+
+ARCHIVE_ENVIRONMENT = "SWATCHREAD_ARCHIVE"
+BUSY_SECONDS = 60
+_WRITE_LOCK = 0x5377_6174_6368
+"""Key of the PostgreSQL advisory lock that writers hold; any constant of our own."""
+
+
+def archive_address(given: str | None = None) -> str:
+    """Return the address in force: the one given, else ``SWATCHREAD_ARCHIVE``, else a file of the user's own.
+
+    Parameters
+    ----------
+    given : str, optional
+        An SQLAlchemy URL, or the path of an SQLite file.
+    """
+    address = given or os.environ.get(ARCHIVE_ENVIRONMENT)
+    if address:
+        return address
+    from platformdirs import user_data_path
+
+    return str(user_data_path("swatchread", appauthor=False) / "archive.sqlite")
+
+
+def open_engine(address: str) -> Engine:
+    """Return an engine for an archive's address.
+
+    Parameters
+    ----------
+    address : str
+        An SQLAlchemy URL, or the path of an SQLite file, which is made with its folder if it is missing.
+
+    Raises
+    ------
+    ArchiveError
+        If the address makes no sense, its driver is not installed or its folder cannot be made.
+    """
+    url = _url(address)
+    try:
+        if url.get_backend_name() == "sqlite":
+            return _sqlite(url)
+        return create_engine(url)
+    except ModuleNotFoundError as error:
+        raise ArchiveError(
+            f"The archive {shown(url)} needs a driver that is not installed",
+            str(error),
+            'For PostgreSQL: pip install "swatchread[postgresql]"',
+        ) from error
+    except (ArgumentError, NoSuchModuleError) as error:
+        raise ArchiveError(f"The archive's address {shown(url)} makes no sense", str(error)) from error
+    except OSError as error:
+        raise ArchiveError(f"The folder of {shown(url)} cannot be made", error.strerror or str(error)) from error
+
+
+def shown(url: URL) -> str:
+    """Return an address fit for a message: without its password."""
+    if url.get_backend_name() == "sqlite":
+        return str(url.database or "in memory")
+    return url.render_as_string(hide_password=True)
+
+
+@contextmanager
+def reading(engine: Engine) -> Iterator[Connection]:
+    """Give a connection whose questions all see one state of the archive.
+
+    Raises
+    ------
+    ArchiveError
+        In place of any failure of the database.
+    """
+    with _told(engine), engine.connect() as connection:
+        yield connection
+
+
+@contextmanager
+def writing(engine: Engine) -> Iterator[Connection]:
+    """Give a connection that alone may write, until it is left: all of it is then kept, or none.
+
+    Raises
+    ------
+    ArchiveError
+        In place of any failure of the database.
+    """
+    with _told(engine), engine.connect() as plain:
+        connection = plain.execution_options(swatchread_writes=True)
+        with connection.begin():
+            if engine.dialect.name == "postgresql":
+                connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})")
+            yield connection
+
+
+@contextmanager
+def _told(engine: Engine) -> Iterator[None]:
+    try:
+        yield
+    except SQLAlchemyError as error:
+        why = str(getattr(error, "orig", None) or error).strip().splitlines()
+        raise ArchiveError(f"The archive {shown(engine.url)} failed", why[0] if why else "") from error
+
+
+def _url(address: str) -> URL:
+    if "://" not in address:
+        return URL.create("sqlite", database=str(Path(address).expanduser()))
+    try:
+        url = make_url(address)
+    except ArgumentError as error:
+        raise ArchiveError("The archive's address makes no sense", "it is not an SQLAlchemy URL") from error
+    if url.drivername in {"postgresql", "postgres"}:
+        return url.set(drivername="postgresql+psycopg")
+    return url
+
+
+def _sqlite(url: URL) -> Engine:
+    # One file and no side files, so that a painter can copy the archive as it is: the rollback journal.
+    if url.database and url.database != ":memory:":
+        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+    engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS})
+
+    def prepare(connection: Any, _record: Any) -> None:
+        connection.isolation_level = None  # transactions are ours, begun below
+        connection.execute("PRAGMA foreign_keys = ON")
+
+    def begin(connection: Connection) -> None:
+        writes = connection.get_execution_options().get("swatchread_writes", False)
+        # Taking the write lock at once: two writers wait for each other instead of failing half-way.
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    event.listen(engine, "connect", prepare)
+    event.listen(engine, "begin", begin)
+    return engine

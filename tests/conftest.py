@@ -1,0 +1,40 @@
+"""Archives to test with: SQLite always, PostgreSQL when a server is named."""
+
+import os
+import uuid
+
+import pytest
+
+POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def address(request, tmp_path):
+    """Name an empty archive of its own."""
+    if request.param == "sqlite":
+        yield str(tmp_path / "archive.sqlite")
+    else:
+        yield from _postgres_schema()
+
+
+@pytest.fixture
+def postgres_address():
+    yield from _postgres_schema()
+
+
+def _postgres_schema():
+    server = os.environ.get(POSTGRES_ENVIRONMENT)
+    if not server:
+        pytest.skip(f"no PostgreSQL server: {POSTGRES_ENVIRONMENT} names none")
+    from sqlalchemy import create_engine, make_url, text
+
+    schema = f"test_{uuid.uuid4().hex}"
+    url = make_url(server).set(drivername="postgresql+psycopg")
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(text(f"CREATE SCHEMA {schema}"))
+    own = url.update_query_dict({"options": f"-csearch_path={schema}"})
+    yield own.render_as_string(hide_password=False)
+    with engine.begin() as connection:
+        connection.execute(text(f"DROP SCHEMA {schema} CASCADE"))
+    engine.dispose()

@@ -1,0 +1,145 @@
+"""The list of tubes: words to tubes, the painter's own file, hazards, and where the data lies."""
+
+import json
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from swatchread.errors import TubeListError
+from swatchread.tubes import TUBES_ENVIRONMENT, load_tubes, tokens
+
+# Colour-index generic names as published in the Colour Index (written from memory).
+PUBLISHED = {
+    "titanium white": "PW6",
+    "zinc white": "PW4",
+    "lead white": "PW1",
+    "yellow ochre": "PY43",
+    "red ochre": "PR102",
+    "indian red": "PR101",
+    "ivory black": "PBk9",
+    "mars black": "PBk11",
+    "viridian": "PG18",
+    "cadmium red": "PR108",
+    "cadmium yellow": "PY35",
+    "cadmium orange": "PO20",
+    "ultramarine blue": "PB29",
+    "cobalt blue": "PB28",
+    "cerulean blue": "PB35",
+    "burnt umber": "PBr7",
+}
+
+
+@pytest.fixture(scope="module")
+def tubes():
+    return load_tubes()
+
+
+@pytest.fixture
+def own(tmp_path):
+    def write(*tubes, hazards=None):
+        path = tmp_path / "own.json"
+        data = {"format": "swatchread-tubes", "version": 1, "tubes": tubes, "hazards": hazards or {}}
+        path.write_text(json.dumps(data), encoding="utf-8")
+        return path
+
+    return write
+
+
+@pytest.mark.parametrize(("name", "code"), PUBLISHED.items())
+def test_colour_index_names_are_the_published_ones(tubes, name, code):
+    assert code in tubes.tube(name).pigments
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        ("Yellow Ochre", "yellow ochre"),
+        ("cad red", "cadmium red"),
+        ("tit. white", "titanium white"),
+        ("PG18", "viridian"),
+        ("cadmium red PR108", "cadmium red"),
+        ("Terre-Verte", "green earth"),
+    ],
+)
+def test_usual_words_find_their_tube(tubes, words, name):
+    assert tubes.match(words).name == name
+
+
+@pytest.mark.parametrize("words", ["white", "ochre", "umber", "PBr7", "cadmium yellow PR108", "mud", ""])
+def test_words_that_fit_several_tubes_or_none_choose_no_tube(tubes, words):
+    assert tubes.match(words).name is None
+
+
+def test_white_names_each_white(tubes):
+    assert {"titanium white", "zinc white", "lead white"} <= set(tubes.match("white").names)
+
+
+def test_cadmium_lead_and_cobalt_carry_a_caution(tubes):
+    for name in ("cadmium red", "lead white", "cobalt blue"):
+        (line,) = tubes.cautions((name,))
+        assert name.split()[0] in line
+    assert tubes.cautions(("yellow ochre", "a tube nobody listed")) == ()
+    assert len(tubes.cautions(("cadmium red", "cadmium orange"))) == 1
+
+
+def test_a_painters_file_takes_words_over(own):
+    path = own({"name": "titanium white", "pigments": ["PW6"], "words": ["white"]}, {"name": "bog earth"})
+    tubes = load_tubes(path)
+    assert tubes.match("white").name == "titanium white"
+    assert tubes.match("bog earth").name == "bog earth"
+    assert tubes.match("yellow ochre").name == "yellow ochre"
+
+
+def test_a_painters_file_is_found_by_the_environment(own, monkeypatch):
+    monkeypatch.setenv(TUBES_ENVIRONMENT, str(own({"name": "bog earth"})))
+    assert load_tubes().tube("bog earth")
+
+
+@pytest.mark.parametrize(
+    "tubes",
+    [
+        [{"name": "a", "pigments": ["XX1"]}],
+        [{"name": "a", "words": ["w"]}, {"name": "b", "words": ["W"]}],
+        [{"name": "..."}],
+        [{"name": "a", "hazards": ["dragons"]}],
+        [{"name": "a", "colour": "red"}],
+        ["a"],
+    ],
+)
+def test_a_bad_painters_file_is_refused_with_its_name(own, tubes):
+    with pytest.raises(TubeListError, match=r"own\.json"):
+        load_tubes(own(*tubes))
+
+
+def test_a_missing_painters_file_is_refused(tmp_path):
+    with pytest.raises(TubeListError, match="no-such"):
+        load_tubes(tmp_path / "no-such.json")
+
+
+def test_comparison_ignores_case_accents_and_punctuation():
+    assert tokens("Páyne's  GRAY, PB15:3") == ("payne", "s", "grey", "pb15:3")
+
+
+def test_data_is_found_inside_a_wheels_layout(tmp_path):
+    # A wheel carries calibration/ inside the package; this archive has that layout.
+    root = Path(__file__).resolve().parent.parent
+    wheel = tmp_path / "wheel.zip"
+    with zipfile.ZipFile(wheel, "w") as pack:
+        for name in ("__init__.py", "data.py", "errors.py"):
+            pack.write(root / "swatchread" / name, f"swatchread/{name}")
+        pack.write(root / "calibration" / "tubes.json", "swatchread/calibration/tubes.json")
+    site = tmp_path / "site"
+    zipfile.ZipFile(wheel).extractall(site)
+    code = "from swatchread.data import data_file; print(data_file('tubes.json'))"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=tmp_path,
+        check=False,
+        env={"PYTHONPATH": str(site)},
+        capture_output=True,
+        text=True,
+    )
+    assert done.stdout.strip() == str(site / "swatchread" / "calibration" / "tubes.json"), done.stderr
