@@ -1,0 +1,77 @@
+"""The simple guesses that the fitted model must beat, each judged on cards left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from scipy.optimize import nnls
+
+from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.mixing import fit as fitting
+from swatchread.mixing.holdout import leave_cards_out
+from swatchread.mixing.model import MixModel
+from swatchread.mixing.prior import TOUCH_SHARE, believe
+from swatchread.mixing.theory import ratio_of_reflectance, reflectance_of_ratio
+
+MIDDLE_TOUCH = TOUCH_SHARE
+
+
+def nearest_recorded(samples):
+    """Take the colour of the recorded mixture whose shares are nearest; CIEDE2000 on cards left out."""
+    share = samples.with_touch(MIDDLE_TOUCH)
+    apart = np.abs(share[:, None, :] - share[None, :, :]).sum(axis=-1)
+    apart[samples.card[:, None] == samples.card[None, :]] = np.inf
+    return delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)
+
+
+def linear_in_xyz(samples):
+    """Mix tristimulus values by share; every tube's own are fitted to the other cards."""
+    return _by_channel(samples, lambda Y: Y, lambda Y: Y)
+
+
+def single_constant_by_channel(samples):
+    """Mix K/S of the three tristimulus values by share."""
+    return _by_channel(
+        samples, lambda Y: ratio_of_reflectance(np.clip(Y, 1e-3, 1.0)), reflectance_of_ratio, relative=True
+    )
+
+
+def single_constant_spectral(samples):
+    """Fit K spectra exactly as the model does, but with one scattering for all tubes."""
+    return _with_beliefs(samples, lambda belief: replace(belief, lnK=belief.lnK - belief.lnS, lnS=0 * belief.lnS))
+
+
+def _with_beliefs(samples, change):
+    original = fitting.believe
+    fitting.believe = lambda tubes: (lambda b: replace(change(b), wide_S=0 * b.wide_S + 1e-6))(original(tubes))
+    try:
+        return leave_cards_out(fitting.fit(samples)).de00
+    finally:
+        fitting.believe = original
+
+
+def _by_channel(samples, bend, straighten, relative=False):
+    share, xyz = samples.with_touch(MIDDLE_TOUCH), lab_to_xyz(samples.lab)
+    white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
+    bent = bend(xyz / white)
+    error = np.empty(len(samples))
+    for card in range(samples.card.max() + 1):
+        out = samples.card == card
+        predicted = np.empty((out.sum(), 3))
+        for channel in range(3):
+            weight = 1.0 / bent[~out, channel] if relative else np.ones((~out).sum())
+            own, _ = nnls(share[~out] * weight[:, None], bent[~out, channel] * weight)
+            predicted[:, channel] = straighten(share[out] @ own) * white[channel]
+        error[out] = delta_e_2000(xyz_to_lab(predicted), samples.lab[out])
+    return error
+
+
+__all__ = [
+    "MixModel",
+    "believe",
+    "linear_in_xyz",
+    "nearest_recorded",
+    "single_constant_by_channel",
+    "single_constant_spectral",
+]
