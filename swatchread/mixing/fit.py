@@ -9,13 +9,14 @@ in common. Swatches that fit nothing else are down-weighted.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.mixing.model import MixModel, Paints, dose_spread
-from swatchread.mixing.prior import TOUCH_HABIT, TOUCH_SPREAD, believe
+from swatchread.mixing.prior import TOUCH_HABIT, TOUCH_SPREAD, Belief, believe
 from swatchread.mixing.samples import Samples
 
 MODEL_SD = 0.7
@@ -43,21 +44,23 @@ class Fitted:
     noise: tuple[Floats, ...]
 
 
-def fit(samples: Samples) -> Fitted:
+def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
     """Fit every tube's absorption and scattering to measured mixtures.
 
     Parameters
     ----------
     samples : Samples
         At least one swatch.
+    belief : Belief, optional
+        What is believed of the tubes beforehand; by default the guesses on file.
 
     Returns
     -------
     Fitted
     """
-    belief = believe(samples.tubes)
+    belief = belief or believe(samples.tubes)
     t = len(samples.tubes)
-    count = t * (belief.shapes.K.shape[1] + belief.shapes.S.shape[1]) + 2
+    count = t * (belief.shapes.absorption.shape[1] + belief.shapes.scattering.shape[1]) + 2
     paints = Paints(belief, np.zeros(count))
     tail = np.ones(len(samples))
     step = Step(paints, np.inf, np.eye(count))
@@ -104,23 +107,24 @@ def newton(paints: Paints, samples: Samples, noise: list[Floats], cards: list[np
     """
     lab, jacobian, _ = linearise(paints, samples)
     p = len(paints.theta)
-    normal, gradient = prior_precision(p), -prior_precision(p) @ paints.theta
+    normal: npt.NDArray[Any] = prior_precision(p)
+    gradient: npt.NDArray[Any] = -normal @ paints.theta
     for covariance, which in zip(noise, cards, strict=True):
         J = jacobian[which].reshape(-1, p)
         WJ = np.linalg.solve(covariance, J)
         normal = normal + J.T @ WJ
         gradient = gradient + WJ.T @ (samples.lab[which] - lab[which]).ravel()
-    covariance = np.linalg.inv(normal)
-    direction = covariance @ gradient
+    covariance_now: Floats = np.linalg.inv(normal)
+    direction = covariance_now @ gradient
     direction = direction * min(1.0, 2.5 / max(float(np.abs(direction).max()), 1e-12))
     before = _cost(paints, samples, noise, cards)
     for _ in range(_HALVINGS):
         moved = replace(paints, theta=paints.theta + direction)
         cost = _cost(moved, samples, noise, cards)
         if cost <= before:
-            return Step(moved, cost, covariance)
+            return Step(moved, cost, covariance_now)
         direction = direction / 2.0
-    return Step(paints, before, covariance)
+    return Step(paints, before, covariance_now)
 
 
 def linearise(paints: Paints, samples: Samples) -> tuple[Floats, Floats, Floats]:

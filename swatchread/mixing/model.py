@@ -5,15 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats, de00_metric
 from swatchread.mixing.prior import RECIPE_SPREAD, TOUCH_SHARE, TOUCH_SPREAD, Belief
 from swatchread.mixing.spectrum import lab_of_reflectance, slope_of_lab
-from swatchread.mixing.theory import K2, add_surface, mix, reflectance_of_ratio
-from swatchread.mixing.theory import K1 as OUTER
+from swatchread.mixing.theory import K1, K2, add_surface, mix, reflectance_of_ratio
 
-GLOSS_HALF = 0.5
-"""Share of the outer reflection in a photo that is believed beforehand: glints are left out, the sky's sheen is not."""
+Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,30 +31,34 @@ class Paints:
 
     @property
     def _counts(self) -> tuple[int, int, int]:
-        return len(self.belief.lnK), self.belief.shapes.K.shape[1], self.belief.shapes.S.shape[1]
+        return (
+            len(self.belief.log_absorption),
+            self.belief.shapes.absorption.shape[1],
+            self.belief.shapes.scattering.shape[1],
+        )
 
     @property
-    def K(self) -> Floats:
-        """Absorption, shape (t, 16)."""
+    def absorption(self) -> Floats:
+        """K of each tube, shape (t, 16)."""
         t, k, _ = self._counts
-        departure = self.theta[: t * k].reshape(t, k) @ self.belief.shapes.K.T
-        return np.asarray(np.exp(self.belief.lnK + self.belief.wide_K[:, None] * departure))
+        departure = self.theta[: t * k].reshape(t, k) @ self.belief.shapes.absorption.T
+        return np.asarray(np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure))
 
     @property
-    def S(self) -> Floats:
-        """Scattering, shape (t, 16)."""
+    def scattering(self) -> Floats:
+        """S of each tube, shape (t, 16)."""
         t, k, s = self._counts
-        departure = self.theta[t * k : t * (k + s)].reshape(t, s) @ self.belief.shapes.S.T
-        return np.asarray(np.exp(self.belief.lnS + self.belief.wide_S[:, None] * departure))
+        departure = self.theta[t * k : t * (k + s)].reshape(t, s) @ self.belief.shapes.scattering.T
+        return np.asarray(np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure))
 
     @property
     def touch(self) -> float:
-        """This painter's touch, as a share of the told parts."""
+        """The painter's touch, as a share of the told parts."""
         return float(TOUCH_SHARE * np.exp(TOUCH_SPREAD * self.theta[-2]))
 
     @property
     def gloss(self) -> float:
-        """Share of the outer reflection that the readings hold, 0 to 1."""
+        """Share of the outer reflection that the readings hold, 0 to 1: glints are left out, the sky's sheen is not."""
         return float(1.0 / (1.0 + np.exp(-self.theta[-1])))
 
     def lab(self, amounts: Floats) -> Floats:
@@ -66,25 +69,27 @@ class Paints:
         amounts : ndarray, shape (n, t)
             Relative amounts, 0 or more.
         """
-        return lab_of_reflectance(add_surface(reflectance_of_ratio(mix(self.K, self.S, amounts)), self.gloss))
+        return lab_of_reflectance(
+            add_surface(reflectance_of_ratio(mix(self.absorption, self.scattering, amounts)), self.gloss)
+        )
 
     def slopes(self, amounts: Floats) -> Slopes:
         """Return the colours of mixtures and how they change with everything; see `Slopes`."""
-        K, S, (t, k, s) = self.K, self.S, self._counts
+        K, S, (t, k, s) = self.absorption, self.scattering, self._counts
         bulk = amounts @ S
         q = (amounts @ K) / bulk
         R = reflectance_of_ratio(q)
         seen = add_surface(R, self.gloss)
         to_lab = slope_of_lab(seen)
         dR = -R / np.sqrt(np.maximum(q * (q + 2.0), 1e-12))
-        dseen = (1.0 - OUTER) * (1.0 - K2) / (1.0 - K2 * R) ** 2
+        dseen = (1.0 - K1) * (1.0 - K2) / (1.0 - K2 * R) ** 2
         by_ratio = to_lab * (dR * dseen)[:, None, :]  # (n, 3, band)
         toK = amounts[:, :, None] * K / bulk[:, None, :]
         toS = -amounts[:, :, None] * S * (q / bulk)[:, None, :]
-        jK = np.einsum("nlb,ntb,bk->nltk", by_ratio, toK, self.belief.shapes.K, optimize=True)
-        jS = np.einsum("nlb,ntb,bk->nltk", by_ratio, toS, self.belief.shapes.S, optimize=True)
-        jK, jS = jK * self.belief.wide_K[:, None], jS * self.belief.wide_S[:, None]
-        by_gloss = to_lab.sum(axis=-1) * OUTER * self.gloss * (1.0 - self.gloss)
+        jK = np.einsum("nlb,ntb,bk->nltk", by_ratio, toK, self.belief.shapes.absorption, optimize=True)
+        jS = np.einsum("nlb,ntb,bk->nltk", by_ratio, toS, self.belief.shapes.scattering, optimize=True)
+        jK, jS = jK * self.belief.stretch_absorption[:, None], jS * self.belief.stretch_scattering[:, None]
+        by_gloss = to_lab.sum(axis=-1) * K1 * self.gloss * (1.0 - self.gloss)
         by_amount = np.einsum("nlb,ntb->nlt", by_ratio, toK + toS, optimize=True)
         n = len(amounts)
         by_theta = np.concatenate(
@@ -129,7 +134,7 @@ class MixModel:
     covariance: Floats
     scale: float = 1.0
 
-    def predict(self, amounts: Floats, touches: Floats | None = None, *, mixing: bool = True) -> Predicted:
+    def predict(self, amounts: Floats, touches: Mask | None = None, *, mixing: bool = True) -> Predicted:
         """Predict the colour of mixtures.
 
         Parameters
@@ -174,7 +179,7 @@ class Predicted:
     de00: Floats
 
 
-def dose_spread(touches: Floats | None, shape: tuple[int, ...]) -> Floats:
+def dose_spread(touches: Mask | None, shape: tuple[int, ...]) -> Floats:
     """Return the standard deviation of the logarithm of each amount, shape (n, t)."""
     spread = np.full(shape, RECIPE_SPREAD)
     return spread if touches is None else np.where(touches, TOUCH_SPREAD, spread)

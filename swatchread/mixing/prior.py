@@ -35,10 +35,10 @@ RECIPE_SPREAD = 0.15
 
 @dataclass(frozen=True)
 class Shapes:
-    """Leading shapes of the departures of ln K or ln S over `BANDS`, each one standard deviation high; (16, m)."""
+    """Leading shapes of the departures of ln K and ln S over `BANDS`, each one standard deviation high; (16, m)."""
 
-    K: Floats
-    S: Floats
+    absorption: Floats
+    scattering: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,16 +47,16 @@ class Belief:
 
     Attributes
     ----------
-    lnK, lnS : ndarray, shape (t, 16)
-    wide_K, wide_S : ndarray, shape (t,)
+    log_absorption, log_scattering : ndarray, shape (t, 16)
+    stretch_absorption, stretch_scattering : ndarray, shape (t,)
         By how much the shapes' departures are stretched for this tube.
     shapes : Shapes
     """
 
-    lnK: Floats
-    lnS: Floats
-    wide_K: Floats
-    wide_S: Floats
+    log_absorption: Floats
+    log_scattering: Floats
+    stretch_absorption: Floats
+    stretch_scattering: Floats
     shapes: Shapes
 
 
@@ -79,15 +79,15 @@ def believe(tubes: tuple[str, ...]) -> Belief:
     Belief
     """
     wavelengths, guesses = _guesses()
-    lnK, lnS = np.empty((len(tubes), len(BANDS))), np.empty((len(tubes), len(BANDS)))
+    log_absorption, log_scattering = np.empty((len(tubes), len(BANDS))), np.empty((len(tubes), len(BANDS)))
     wide = np.ones(len(tubes))
     for i, name in enumerate(tubes):
         reflects, scatters = guesses.get(name, (np.full(len(wavelengths), UNKNOWN_REFLECTS), UNKNOWN_SCATTERS))
         wide[i] = 1.0 if name in guesses else UNKNOWN_WIDER
         R = np.exp(np.interp(BANDS, wavelengths, np.log(reflects)))
-        lnS[i] = np.log(scatters)
-        lnK[i] = np.log(ratio_of_reflectance(R)) + lnS[i]
-    return Belief(lnK, lnS, wide, np.ones(len(tubes)), shapes())
+        log_scattering[i] = np.log(scatters)
+        log_absorption[i] = np.log(ratio_of_reflectance(R)) + log_scattering[i]
+    return Belief(log_absorption, log_scattering, wide, np.ones(len(tubes)), shapes())
 
 
 def _leading(level: float, bend: float, length: float, count: int) -> Floats:

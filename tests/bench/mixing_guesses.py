@@ -8,9 +8,8 @@ import numpy as np
 from scipy.optimize import nnls
 
 from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.mixing import fit as fitting
+from swatchread.mixing.fit import fit
 from swatchread.mixing.holdout import leave_cards_out
-from swatchread.mixing.model import MixModel
 from swatchread.mixing.prior import TOUCH_SHARE, believe
 from swatchread.mixing.theory import ratio_of_reflectance, reflectance_of_ratio
 
@@ -39,16 +38,13 @@ def single_constant_by_channel(samples):
 
 def single_constant_spectral(samples):
     """Fit K spectra exactly as the model does, but with one scattering for all tubes."""
-    return _with_beliefs(samples, lambda belief: replace(belief, lnK=belief.lnK - belief.lnS, lnS=0 * belief.lnS))
-
-
-def _with_beliefs(samples, change):
-    original = fitting.believe
-    fitting.believe = lambda tubes: (lambda b: replace(change(b), wide_S=0 * b.wide_S + 1e-6))(original(tubes))
-    try:
-        return leave_cards_out(fitting.fit(samples)).de00
-    finally:
-        fitting.believe = original
+    belief = believe(samples.tubes)
+    single = replace(
+        belief,
+        log_scattering=np.zeros_like(belief.log_scattering),
+        stretch_scattering=np.full_like(belief.stretch_scattering, 1e-6),
+    )
+    return leave_cards_out(fit(samples, single)).de00
 
 
 def _by_channel(samples, bend, straighten, relative=False):
@@ -65,13 +61,3 @@ def _by_channel(samples, bend, straighten, relative=False):
             predicted[:, channel] = straighten(share[out] @ own) * white[channel]
         error[out] = delta_e_2000(xyz_to_lab(predicted), samples.lab[out])
     return error
-
-
-__all__ = [
-    "MixModel",
-    "believe",
-    "linear_in_xyz",
-    "nearest_recorded",
-    "single_constant_by_channel",
-    "single_constant_spectral",
-]
