@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import note
+from swatchread.cli import mix, note
 from swatchread.cli.chart import chart
 from swatchread.cli.messages import tell
 from swatchread.cli.read import read
@@ -25,6 +25,7 @@ app = typer.Typer(
 app.command()(read)
 app.command()(chart)
 app.add_typer(note.app)
+app.add_typer(mix.app)
 
 
 def _show_version(wanted: bool) -> None:
