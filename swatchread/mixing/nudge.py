@@ -13,7 +13,7 @@ from swatchread.mixing.match import match
 from swatchread.mixing.model import MixModel, dose_spread
 from swatchread.mixing.studio import Studio
 
-DOSES = ((1, 1), (1, 2), (1, 3), (1, 4), (1, 6), (1, 8), (1, 12), (1, 16), (0, 1))
+DOSES = ((2, 1), (1, 1), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 8), (1, 12), (1, 16), (1, 24), (0, 1))
 """Parts of a tube to parts of the mixture; (0, 1) is a dot."""
 _SECOND_WORTH = 0.5
 """CIEDE2000; a second addition must bring at least so much, and a sixth of what the first leaves."""
@@ -108,14 +108,20 @@ def nudge(studio: Studio, start: Floats, target: Floats, tubes: tuple[str, ...],
     pairs: list[tuple[int, ...]] = [
         p for p in combinations(range(len(tried.owner)), 2) if tried.owner[p[0]] != tried.owner[p[1]]
     ]
-    one, two = (_best(model, base, target, tried.amounts, choice) for choice in (singles, pairs))
     before = float(delta_e_2000(start, target))
+    one = _best(model, base, target, tried.amounts, singles)
+    halves = one is not None and one.left <= before / 2.0
+    if one is not None and halves:  # a first addition that does most of it stays, and the second mends the rest
+        pairs = [p for p in pairs if one.which[0] in p]
+    two = _best(model, base, target, tried.amounts, pairs)
     chosen = one
     if two is not None and one is not None and one.expected - two.expected > max(_SECOND_WORTH, one.expected / 6.0):
         chosen = two
     if chosen is None or chosen.expected >= before:
         return Nudge(start, target, before, (), 0.0)
     order = _strong_first(model, base, target, tried, chosen.which)
+    if halves and one is not None:
+        order = (*one.which, *(i for i in order if i not in one.which))
     return Nudge(start, target, before, _told(model, base, target, tried, order), chosen.uncertainty)
 
 
@@ -131,6 +137,7 @@ class _Tried:
 @dataclass(frozen=True, eq=False)
 class _Choice:
     which: tuple[int, ...]
+    left: float
     expected: float
     uncertainty: float
 
@@ -172,7 +179,7 @@ def _best(
     uncertainty = _dosing(model, base, added[near])
     expected = np.hypot(off[near], uncertainty) + _PREFER_LITTLE * added[near].sum(axis=1)
     i = int(np.argmin(expected))
-    return _Choice(choices[near[i]], float(expected[i]), float(uncertainty[i]))
+    return _Choice(choices[near[i]], float(off[near[i]]), float(expected[i]), float(uncertainty[i]))
 
 
 def _dosing(model: MixModel, base: _Base, added: Floats) -> Floats:
