@@ -1,4 +1,4 @@
-"""The simple guesses that the fitted model must beat, each judged on cards left out."""
+"""The simple guesses that the fitted model must beat: CIELAB predicted for each swatch without its card."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import nnls
 
-from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.colour import lab_to_xyz, xyz_to_lab
 from swatchread.mixing.fit import fit
 from swatchread.mixing.holdout import leave_cards_out
 from swatchread.mixing.prior import TOUCH_SHARE, believe
@@ -17,11 +17,11 @@ MIDDLE_TOUCH = TOUCH_SHARE
 
 
 def nearest_recorded(samples):
-    """Take the colour of the recorded mixture whose shares are nearest; CIEDE2000 on cards left out."""
+    """Take the colour of the recorded mixture whose shares are nearest."""
     share = samples.with_touch(MIDDLE_TOUCH)
     apart = np.abs(share[:, None, :] - share[None, :, :]).sum(axis=-1)
     apart[samples.card[:, None] == samples.card[None, :]] = np.inf
-    return delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)
+    return samples.lab[apart.argmin(axis=1)]
 
 
 def linear_in_xyz(samples):
@@ -44,14 +44,14 @@ def single_constant_spectral(samples):
         log_scattering=np.zeros_like(belief.log_scattering),
         stretch_scattering=np.full_like(belief.stretch_scattering, 1e-6),
     )
-    return leave_cards_out(fit(samples, single)).de00
+    return leave_cards_out(fit(samples, single)).lab
 
 
 def _by_channel(samples, bend, straighten, relative=False):
     share, xyz = samples.with_touch(MIDDLE_TOUCH), lab_to_xyz(samples.lab)
     white = lab_to_xyz(np.array([100.0, 0.0, 0.0]))
     bent = bend(xyz / white)
-    error = np.empty(len(samples))
+    lab = np.empty_like(samples.lab)
     for card in range(samples.card.max() + 1):
         out = samples.card == card
         predicted = np.empty((out.sum(), 3))
@@ -59,5 +59,5 @@ def _by_channel(samples, bend, straighten, relative=False):
             weight = 1.0 / bent[~out, channel] if relative else np.ones((~out).sum())
             own, _ = nnls(share[~out] * weight[:, None], bent[~out, channel] * weight)
             predicted[:, channel] = straighten(share[out] @ own) * white[channel]
-        error[out] = delta_e_2000(xyz_to_lab(predicted), samples.lab[out])
-    return error
+        lab[out] = xyz_to_lab(predicted)
+    return lab
