@@ -11,6 +11,7 @@ from swatchread import __version__
 from swatchread.cli import mix, note
 from swatchread.cli.chart import chart
 from swatchread.cli.messages import tell
+from swatchread.cli.plan import plan
 from swatchread.cli.read import read
 from swatchread.errors import SwatchreadError
 
@@ -24,6 +25,7 @@ app = typer.Typer(
 )
 app.command()(read)
 app.command()(chart)
+app.command()(plan)
 app.add_typer(note.app)
 app.add_typer(mix.app)
 
