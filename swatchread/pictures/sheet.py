@@ -52,8 +52,8 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", paper: str = "a4"
     """
     if paper not in PAPERS:
         raise UsageError(f"{plain(paper)} is no paper for the sheet", "", f"Use {' or '.join(PAPERS)}")
-    size, width = PAPERS[paper]
-    style = SHEET_STYLE.replace("PAPER", size).replace("WIDTH", width)
+    size, width, chip = PAPERS[paper]
+    style = SHEET_STYLE.replace("PAPER", size).replace("WIDTH", width).replace("CHIP", chip)
     name = _text(title) or "Palette for the sitting"
     order = f"Mix from dark to light, 1 to {len(facts['steps'])}; {facts['spacing']:.1f} of a value between steps."
     heads = "".join(f"<span>{head}</span>" for _, head in _ROLES)

@@ -26,8 +26,8 @@ header p { margin: 0.5mm 0 2.5mm; }
 .step { break-inside: avoid; padding: 1.8mm 0 1.4mm; border-bottom: 0.2mm solid #000; }
 .step h2 { font: 600 15pt/1 system-ui, sans-serif; margin: 0 0 1mm; }
 .step h2 + p { margin: 0; font-size: 9pt; font-variant-numeric: tabular-nums; }
-.chip { display: block; width: 100%; height: 16mm; forced-color-adjust: none; }
-.none { display: block; height: 16mm; border: 0.3mm dashed #000; padding: 2mm; font-size: 9pt; }
+.chip { display: block; width: 100%; height: CHIP; forced-color-adjust: none; }
+.none { display: block; height: CHIP; border: 0.3mm dashed #000; padding: 2mm; font-size: 9pt; }
 .step figure { margin: 0; }
 .step figcaption { margin-top: 0.6mm; font-size: 8.5pt; line-height: 1.18; }
 .recipe { font-weight: 600; }
@@ -43,7 +43,7 @@ footer p { margin: 0 0 0.6mm; }
 }
 """
 ).replace("GROUND", GROUND)
-"""One stylesheet; PAPER and WIDTH are filled in for A4 or Letter."""
+"""One stylesheet; PAPER, WIDTH and CHIP are filled in for A4 or Letter."""
 
-PAPERS: Final = {"a4": ("A4 portrait", "210mm"), "letter": ("letter portrait", "216mm")}
-"""Paper -> CSS page size and width."""
+PAPERS: Final = {"a4": ("A4 portrait", "210mm", "16mm"), "letter": ("letter portrait", "216mm", "13.5mm")}
+"""Paper -> CSS page size, width, and the height of a chip that lets six steps stand on one sheet."""
