@@ -24,11 +24,6 @@ MAX_TUBES_BYTES = 4 * 1024 * 1024
 MIN_ABBREVIATION = 3
 """Shortest beginning of a word that stands for the word; shorter ones must be listed."""
 
-CARE_LINE = (
-    "Care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray; "
-    "follow the label, the safety data sheet and local rules."
-)
-
 _CODE = re.compile(r"^p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}(?::\d)?$")
 _TOKEN = re.compile(r"p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}:\d\b|[^\W_]+")
 

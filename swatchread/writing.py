@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 
-SUFFIXES = {".png": "image/png", ".jpg": "image/jpeg", ".jpeg": "image/jpeg", ".webp": "image/webp"}
-"""Suffix -> media type of a crop."""
+MAX_BYTES = 2 * 1024 * 1024
+_SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))
 
 
 def writing_file(folder: Path, name: str | None) -> Path | None:
     """Return the path of a crop that a note names, or None if there is none.
 
-    A note may come from anywhere, so a name that leads out of the note's folder, or to anything that is not a
-    picture, counts as none.
+    A note may come from anywhere, so a name that leads out of the note's folder counts as none.
 
     Parameters
     ----------
@@ -21,10 +20,26 @@ def writing_file(folder: Path, name: str | None) -> Path | None:
     name : str or None
         `Swatch.writing`.
     """
-    if not name or "\0" in name or "\\" in name:
+    # "\\" and ":" would leave the folder on other systems; a zero byte is no name at all.
+    if not name or name != Path(name).name or any(sign in name for sign in "\\:\0"):
         return None
-    relative = PurePosixPath(name)
-    if relative.is_absolute() or ".." in relative.parts or relative.suffix.lower() not in SUFFIXES:
+    path = folder / name
+    return path if path.is_file() and not path.is_symlink() else None
+
+
+def read_writing(folder: Path, name: str | None) -> tuple[bytes, str] | None:
+    """Return a crop's bytes and media type, or None if there is none that a page can show.
+
+    Parameters
+    ----------
+    folder, name
+        As for `writing_file`.
+    """
+    path = writing_file(folder, name)
+    if path is None or path.stat().st_size > MAX_BYTES:
         return None
-    path = (folder / relative).resolve()
-    return path if path.is_relative_to(folder.resolve()) and path.is_file() else None
+    data = path.read_bytes()
+    for signature, kind in _SIGNATURES:
+        if data.startswith(signature):
+            return data, kind
+    return None

@@ -4,10 +4,11 @@ import json
 import sqlite3
 import subprocess
 import sys
+import time
+from contextlib import closing
 from pathlib import Path
 
 import pytest
-from archive_data import build_note, sample_card, swatch_data
 
 from swatchread.archive.migrations import SCHEMA_VERSION
 from swatchread.archive.query import Query
@@ -15,6 +16,7 @@ from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError
 from swatchread.note import CardInfo
 from swatchread.tubes import Tube, load_tubes
+from tests.archive_data import build_note, sample_card, swatch_data
 
 TESTS = Path(__file__).parent
 
@@ -211,7 +213,7 @@ def test_check_tells_of_missing_writing(archive, tmp_path):
 ADDER = """
 import sys
 sys.path[:0] = {path!r}
-from archive_data import sample_card
+from tests.archive_data import sample_card
 from swatchread.archive.store import Archive
 with Archive.open(sys.argv[1]) as archive:
     for seed in range({first}, {last}):
@@ -221,7 +223,7 @@ with Archive.open(sys.argv[1]) as archive:
 
 def test_two_processes_adding_at_once_lose_and_double_nothing(address):
     # Both also make the empty archive at once, and 10 of the cards are the same.
-    path = [str(TESTS), str(TESTS.parent)]
+    path = [str(TESTS.parent)]
     codes = [ADDER.format(path=path, first=first, last=first + 20) for first in (0, 10)]
     running = [subprocess.Popen([sys.executable, "-c", code, address], stderr=subprocess.PIPE) for code in codes]
     errors = [process.communicate(timeout=120)[1] for process in running]
@@ -232,10 +234,34 @@ def test_two_processes_adding_at_once_lose_and_double_nothing(address):
         assert archive.check() == ()
 
 
+def test_a_killed_process_leaves_whole_cards_and_can_be_taken_up_again(tmp_path):
+    address = str(tmp_path / "archive.sqlite")
+    code = ADDER.format(path=[str(TESTS.parent)], first=0, last=400)
+    with subprocess.Popen([sys.executable, "-c", code, address]) as process:
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and process.poll() is None and _count(address) < 5:
+            time.sleep(0.05)
+        process.kill()
+    with Archive.open(address) as archive:
+        kept = len(archive.cards())
+        assert 5 <= kept < 400
+        assert archive.check() == ()
+        outcomes = [archive.add(sample_card(seed, munsell=False)).outcome for seed in range(kept + 2)]
+        assert outcomes == ["unchanged"] * kept + ["new card"] * 2
+
+
+def _count(address):
+    try:
+        with closing(sqlite3.connect(f"file:{address}?mode=ro", uri=True)) as connection, connection:
+            return connection.execute("SELECT count(*) FROM cards").fetchone()[0]
+    except sqlite3.Error:
+        return 0  # not made yet, or just being written
+
+
 def test_an_older_archive_is_brought_up_to_date(tmp_path):
     # tests/data/archive_v1.sql: an archive as version 1 of the tables wrote it (invented cards).
     file = tmp_path / "old.sqlite"
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.executescript((TESTS / "data" / "archive_v1.sql").read_text(encoding="utf-8"))
     with Archive.open(str(file)) as archive:
         assert archive.check() == ()
@@ -269,7 +295,7 @@ def test_migrated_tables_are_todays_tables(tmp_path):
     from sqlalchemy import create_engine, inspect
 
     old, new = tmp_path / "old.sqlite", tmp_path / "new.sqlite"
-    with sqlite3.connect(old) as connection:
+    with closing(sqlite3.connect(old)) as connection, connection:
         connection.executescript((TESTS / "data" / "archive_v1.sql").read_text(encoding="utf-8"))
 
     def shape(file):
@@ -291,7 +317,7 @@ def test_migrated_tables_are_todays_tables(tmp_path):
 def test_an_archive_of_a_later_version_is_refused(tmp_path):
     file = tmp_path / "later.sqlite"
     Archive.open(str(file)).close()
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute("UPDATE swatchread_schema SET version = ?", [SCHEMA_VERSION + 1])
     with pytest.raises(ArchiveError, match="newer"):
         Archive.open(str(file))
@@ -299,11 +325,11 @@ def test_an_archive_of_a_later_version_is_refused(tmp_path):
 
 def test_another_programs_database_is_left_alone(tmp_path):
     file = tmp_path / "other.sqlite"
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         connection.execute("CREATE TABLE cards (suit TEXT)")
     with pytest.raises(ArchiveError, match="not an archive"):
         Archive.open(str(file))
-    with sqlite3.connect(file) as connection:
+    with closing(sqlite3.connect(file)) as connection, connection:
         assert connection.execute("SELECT name FROM sqlite_master").fetchall() == [("cards",)]
 
 

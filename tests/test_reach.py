@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchread.archive.likeness import SIGMAS_PER_UNCERTAINTY, same_probability
-from swatchread.archive.reach import reach
+from swatchread.archive.reach import least_de00, reach
 from swatchread.colour import delta_e_2000
 
 axis = st.floats(-110, 110)
@@ -25,6 +25,21 @@ def holds(box, lab):
 def test_two_colours_lie_in_each_others_box(one, other):
     radius = float(delta_e_2000(np.array(one), np.array(other)))
     assert holds(reach(one, radius), np.array(other))
+
+
+@settings(max_examples=500)
+@given(colour, colour)
+def test_the_least_difference_is_not_above_the_difference(one, other):
+    least = least_de00(one, np.array([other]))[0]
+    assert 0.0 <= least <= float(delta_e_2000(np.array(one), np.array(other)))
+
+
+def test_the_least_difference_is_of_use():
+    # Round a flesh colour it must sort out most of what is far.
+    others = np.array([[60.0, 15.0, 20.0], [60.0, -20.0, -20.0], [20.0, 15.0, 20.0]])
+    least = least_de00((60.0, 15.0, 20.0), others)
+    assert least[0] == 0.0
+    assert np.all(least[1:] > 12.0)
 
 
 @pytest.mark.parametrize("radius", [0.3, 1.0, 3.0, 8.0, 15.0, 40.0])

@@ -2,10 +2,11 @@
 
 Three ways lead to the nearest swatches, and each misses nothing:
 
+* only a colour is asked for: a box of CIELAB that holds all colours within a radius (`swatchread.archive.reach`) is
+  read from the index, for growing radii until enough lie within;
 * few swatches meet the other conditions: all of them are measured;
-* otherwise a box of CIELAB that holds all colours within a radius (`swatchread.archive.reach`) is read from the index,
-  for growing radii until enough lie within;
-* a colour far from everything is measured against the whole archive, from its packed colours.
+* many meet them, or the colour lies far from everything: the packed colours of the whole archive are sorted by what
+  their difference is at least, and measured in that order until no other can be nearer.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from swatchread.archive.likeness import same_probability
 from swatchread.archive.models import CardRow, ColoursRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.packed import unpack
 from swatchread.archive.query import Near, Query, conditions
-from swatchread.archive.reach import reach
+from swatchread.archive.reach import least_de00, reach
 from swatchread.archive.records import Found
 from swatchread.tubes import TubeList
 from swatchread.writing import writing_file
@@ -37,6 +38,8 @@ _FEW = 4000
 """So many swatches are measured one by one."""
 _AT_ONCE = 5000
 """Keys in one question: SQLite takes 32766 values at most."""
+
+_KEYS_BEFORE_OTHERS = 200
 
 _COLOUR = (SwatchRow.lab_l, SwatchRow.lab_a, SwatchRow.lab_b)
 _ORDER = (SwatchRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
@@ -78,25 +81,31 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
 def _nearest(connection: Connection, query: Query, near: Near, where: list[ColumnElement[bool]]) -> Hits:
     asked = inf if near.radius is None else near.radius
     limit = inf if query.limit is None else query.limit
-    plain = len(where) == int(not query.every_reading)  # no condition but "newest"
-    if not plain:
+    newest = where[: int(not query.every_reading)]
+    rest = where[len(newest) :]
+    if rest:
         counted = select(SwatchRow.id).where(*where).limit(_FEW + 1).subquery()
         if connection.execute(select(func.count()).select_from(counted)).scalar_one() <= _FEW:
             return _cut(_measure(connection.execute(_colours(where)).all(), near.lab, asked), limit)
+        # An index for the colour and one for a condition cannot be used together.
+        return _anywhere(connection, query, rest, asked)
     for radius in _RADII:
         box = reach(near.lab, min(radius, asked))
         if any(high - low > _WIDE for low, high in zip(box.low, box.high, strict=True)):
             break
         sides = [column.between(low, high) for column, low, high in zip(_COLOUR, box.low, box.high, strict=True)]
-        hits = _measure(connection.execute(_colours([*where, *sides])).all(), near.lab, min(radius, asked))
+        hits = _measure(connection.execute(_colours([*newest, *sides])).all(), near.lab, min(radius, asked))
         # All that lie closer than the radius are among the hits, so enough hits are the nearest ones.
         if radius >= asked or len(hits) >= limit:
             return _cut(hits, limit)
-    return _anywhere(connection, query, where, asked)
+    return _anywhere(connection, query, rest, asked)
 
 
-def _anywhere(connection: Connection, query: Query, where: list[ColumnElement[bool]], asked: float) -> Hits:
-    """Measure the whole archive; go outward from the nearest and keep what meets the conditions."""
+def _anywhere(connection: Connection, query: Query, rest: list[ColumnElement[bool]], asked: float) -> Hits:
+    """Measure the whole archive, those first that can be nearest; keep what meets the rest of the conditions.
+
+    The packs themselves meet the first one: they are those of the newest readings, unless all are asked.
+    """
     import numpy as np
 
     packs = select(ColoursRow.packed)
@@ -105,25 +114,47 @@ def _anywhere(connection: Connection, query: Query, where: list[ColumnElement[bo
     keys, labs = unpack(bytes(part) for part in connection.execute(packs).scalars())
     if query.near is None or not len(keys):
         return []
-    de00 = _de00(query.near.lab, labs)
-    order = np.argsort(de00, kind="stable")
-    order = order[: np.searchsorted(de00[order], asked, side="right")]
     limit = inf if query.limit is None else query.limit
+    least = least_de00(query.near.lab, labs)
+    order = np.argsort(least)
     hits: Hits = []
-    for start, stop in _growing(len(order)):
-        chunk = {int(keys[i]): float(de00[i]) for i in order[start:stop]}
-        kept = connection.execute(select(SwatchRow.id).where(SwatchRow.id.in_(list(chunk)), *where)).scalars()
-        hits += [(key, chunk[key]) for key in kept]
-        if len(hits) >= limit and (stop == len(order) or de00[order[stop]] > _cut(hits, limit)[-1][1]):
+    farthest = asked
+    for start, stop in _blocks(len(order)):
+        block = order[start:stop]
+        if least[block[0]] > farthest:
             break
-    return _cut(hits, limit)
+        de00 = _de00(query.near.lab, labs[block])
+        inside = de00 <= farthest
+        measured = list(zip(keys[block[inside]].tolist(), de00[inside].tolist(), strict=True))
+        hits = _cut(hits + _meeting(connection, measured, rest, limit), limit)
+        if len(hits) >= limit:
+            farthest = min(asked, max(distance for _, distance in hits))
+    return hits
 
 
-def _growing(count: int) -> Iterator[tuple[int, int]]:
-    start, size = 0, 200
+def _meeting(connection: Connection, measured: Hits, rest: list[ColumnElement[bool]], limit: float) -> Hits:
+    """Return those of the measured swatches that meet the conditions: the nearest `limit`, ties included, or more."""
+    if not rest:
+        return measured
+    nearest = sorted(measured, key=lambda hit: hit[1])
+    hits: Hits = []
+    # Few keys at once keep SQLite on the keys' own index; the nearest usually suffice.
+    step = _KEYS_BEFORE_OTHERS if limit < inf else _AT_ONCE
+    for start in range(0, len(nearest), step):
+        if len(hits) >= limit and nearest[start][1] > hits[int(limit) - 1][1]:
+            break
+        chunk = dict(nearest[start : start + step])
+        kept = connection.execute(select(SwatchRow.id).where(SwatchRow.id.in_(list(chunk)), *rest)).scalars()
+        hits += sorted(((key, chunk[key]) for key in kept), key=lambda hit: hit[1])
+    return hits
+
+
+def _blocks(count: int) -> Iterator[tuple[int, int]]:
+    """Cut a range into blocks that fit a processor's cache: a small one first, it often is enough."""
+    start, size = 0, 1000
     while start < count:
         yield start, min(count, start + size)
-        start, size = start + size, min(_AT_ONCE, size * 4)
+        start, size = start + size, _AT_ONCE
 
 
 def _colours(where: list[ColumnElement[bool]]) -> Any:

@@ -18,6 +18,10 @@ the mean chroma and the mean hue, therefore G, R_C and Δθ, therefore k and C1'
 turn of that wheel keeps the proof. At last b' = b and a' = (1 + G)·a with one G for both colours, so |Δb| <= D and
 |Δa| <= D/(1 + G).
 
+Read the other way round, with D >= the distance in the (a, b) plane and both parts of ΔE00² bounded by themselves:
+
+    ΔE00² >= (|ΔL|/(1 + 0.015·(|L1 - 50| + |ΔL|/2)))² + (D/(k·(1 + 0.045·(C1' + D/2))))².
+
 Formula: ISO/CIE 11664-6; notation of Sharma, Wu & Dalal (2005). The bound is our own.
 """
 
@@ -25,6 +29,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import asin, atan2, degrees, exp, hypot, inf, radians, sin, sqrt
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
 
 _TURNS = 6
 _SLACK = 1e-9
@@ -63,6 +71,31 @@ def reach(lab: tuple[float, float, float], radius: float) -> Box:
         (L - half[0], a - half[1], b - half[2]),
         (L + half[0], a + half[1], b + half[2]),
     )
+
+
+def least_de00(lab: tuple[float, float, float], labs: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """Return what the CIEDE2000 differences from one colour are at least: cheaper than the differences.
+
+    Parameters
+    ----------
+    lab : (L, a, b)
+        CIELAB, D50, 2 degree.
+    labs : ndarray, shape (n, 3), float64
+
+    Returns
+    -------
+    ndarray, shape (n,), float64
+    """
+    import numpy as np
+
+    L, a, b = lab
+    largest = hypot(1.5 * a, b)
+    k = 1.0 / sqrt(1.0 - sin(2.0 * radians(_d_theta(a, b, (0.0, 0.5), inf))))
+    lightness = np.abs(labs[:, 0] - L)
+    distance = np.hypot(labs[:, 1] - a, labs[:, 2] - b)
+    lightness /= 1.0 + 0.015 * (abs(L - 50.0) + lightness / 2.0)
+    distance /= k * (1.0 + 0.045 * (largest + distance / 2.0))
+    return np.asarray(np.maximum(0.0, np.hypot(lightness, distance) * (1.0 - _SLACK) - _SLACK))
 
 
 def _chromatic(a: float, b: float, radius: float) -> tuple[float, float]:

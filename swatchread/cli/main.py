@@ -8,8 +8,9 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import mix, note
+from swatchread.cli import archive, mix, note
 from swatchread.cli.chart import chart
+from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
 from swatchread.cli.plan import plan
 from swatchread.cli.read import read
@@ -26,7 +27,9 @@ app = typer.Typer(
 app.command()(read)
 app.command()(chart)
 app.command()(plan)
+note.app.command("fill")(fill)
 app.add_typer(note.app)
+app.add_typer(archive.app)
 app.add_typer(mix.app)
 
 

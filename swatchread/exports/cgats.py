@@ -90,12 +90,12 @@ def note_to_cgats(note: Note) -> str:
     care = ["# STRING holds the recipe; treat pigments and solvents as their labels say"] * has_recipe(note)
     lines = [
         FILE_TYPE,
-        *(f"{name} {_quoted(text)}" for name, text in header.items() if name not in own),
+        *(f"{name} {quoted(text)}" for name, text in header.items() if name not in own),
         'WEIGHTING_FUNCTION "OBSERVER, 2 degree"',
         "# STDEV_* are standard uncertainties; letters beyond ASCII are written as \\uXXXX or \\UXXXXXXXX",
         *care,
         *(f'KEYWORD "{name}"' for name in own),
-        *(f"{name} {_quoted(text)}" for name, text in header.items() if name in own),
+        *(f"{name} {quoted(text)}" for name, text in header.items() if name in own),
         f"NUMBER_OF_FIELDS {len(_FIELDS)}",
         "BEGIN_DATA_FORMAT",
         " ".join(_FIELDS),
@@ -169,20 +169,21 @@ def _data_line(swatch: Swatch) -> str:
     numbers = [*swatch.lab, swatch.lch[1], swatch.lch[2], *(float(x) for x in lab_to_xyz(swatch.lab))]
     cells = [
         swatch.id,
-        _quoted(f"row {swatch.row}, column {swatch.column}"),
-        _quoted(swatch.recipe),
+        quoted(f"row {swatch.row}, column {swatch.column}"),
+        quoted(swatch.recipe),
         *(f"{number:.4f}" for number in numbers),
         *(f"{sigma:.4f}" for sigma in (u.L, u.a, u.b, u.de00, u.own_de00)),
-        _quoted(swatch.munsell),
+        quoted(swatch.munsell),
         f"{swatch.value:.3f}",
-        _quoted(swatch.value_name),
+        quoted(swatch.value_name),
         f"{swatch.temperature.warmth:.4f}",
-        _quoted(" ".join(swatch.flags)),
+        quoted(" ".join(swatch.flags)),
     ]
     return " ".join(cells)
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """Return a text as a CGATS string: in quotes, quotes doubled, 7-bit ASCII."""
     return '"' + "".join(_escaped(letter) for letter in text).replace('"', '""') + '"'
 
 

@@ -9,12 +9,18 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.ground import Mask, Surface
+from swatchread.swatches.ground import Mask, Picture, Surface
+from swatchread.swatches.touching import split
 
-_LEAST_OFF = 2.2
-_MOST_OFF = 7.0
+_LEAST_OFF = 2.0
+_MOST_OFF = 12.0
 _THIN = 0.42
 """Share of the usual half-width below which a mark is writing, not paint."""
+
+_BROKEN = 0.3
+_FILL = 0.6
+_MOST_MARKS = 6000
+_MOST_BLOBS = 160
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +43,11 @@ class Blob:
     off : float
         Median difference from the ground.
     sharp : float
-        Share of the step at its outline that happens within two pixels.
+        Share of the step at its outline that happens within a few pixels.
+    solid : float
+        Area over that of its convex hull.
+    border : float
+        Share of its outline that lies on the card's own.
     """
 
     centre: Floats
@@ -48,6 +58,8 @@ class Blob:
     lab: Floats
     off: float
     sharp: float
+    solid: float
+    border: float
 
     @property
     def area(self) -> int:
@@ -55,7 +67,12 @@ class Blob:
         return int(self.mask.sum())
 
 
-def find_blobs(surface: Surface, lab: npt.NDArray[np.uint8]) -> list[Blob]:
+def usual_radius(surface: Surface) -> float | None:
+    """Return the usual half-width of the marks on a surface, weighted by their area; None where there are none."""
+    return _usual(_depths(_paint(surface)))
+
+
+def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     """Find painted areas on a ground.
 
     Parameters
@@ -67,100 +84,107 @@ def find_blobs(surface: Surface, lab: npt.NDArray[np.uint8]) -> list[Blob]:
     Returns
     -------
     list of Blob
+        Empty where the surface is a texture rather than a ground.
     """
     x, y, w, h = surface.box
     colours = lab[y : y + h, x : x + w]
-    threshold = float(np.clip(3.2 * surface.noise + 0.6, _LEAST_OFF, _MOST_OFF))
-    paint = (surface.off > threshold).astype(np.uint8)
-    paint = _without_thin(paint)
-    if not paint.any():
+    paint = _paint(surface)
+    depths = _depths(paint)
+    usual = _usual(depths)
+    if usual is None or len(depths) > _MOST_MARKS:
         return []
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(paint, connectivity=4)
     blobs = []
-    for index in range(1, count):
-        bx, by, bw, bh, area = (int(v) for v in stats[index])
-        if area < 30 or area > 0.5 * surface.card.sum():
-            continue
-        mask = labels[by : by + bh, bx : bx + bw] == index
-        for part, (px, py) in _parts(mask, colours[by : by + bh, bx : bx + bw]):
-            blobs.append(_described(part, (bx + px, by + py), surface, colours))
-    return blobs
+    for mask, corner in _whole(paint, usual) + _broken(paint, usual):
+        for part, (px, py) in split(
+            mask, colours[corner[1] : corner[1] + mask.shape[0], corner[0] :][:, : mask.shape[1]]
+        ):
+            blobs.append(_described(part, (corner[0] + px, corner[1] + py), surface, colours))
+    return blobs if len(blobs) <= _MOST_BLOBS else []
 
 
-def _without_thin(paint: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Take away strokes: writing, pencil frames, the rim of tape."""
+def _paint(surface: Surface) -> Picture:
+    threshold = float(np.clip(3.4 * surface.noise + 0.5, _LEAST_OFF, _MOST_OFF))
+    return (surface.off > threshold).astype(np.uint8)
+
+
+def _depths(paint: Picture) -> Floats:
+    """Return the half-width of each mark."""
     depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
     count, found = cv2.connectedComponents(paint, connectivity=4)
     labels = np.asarray(found, dtype=np.intp)
     deepest = np.zeros(count)
-    np.maximum.at(deepest, labels.ravel(), depth.ravel())
-    deepest[0] = 0.0
-    usual = _usual(deepest[deepest >= 2.5])
-    if usual is None:
-        return np.zeros_like(paint)
-    reach = max(1, round(_THIN * usual))
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    return np.asarray(cv2.morphologyEx(paint, cv2.MORPH_OPEN, kernel), dtype=np.uint8)
+    inside = np.flatnonzero(paint.ravel())
+    np.maximum.at(deepest, labels.ravel()[inside], np.asarray(depth, dtype=np.float64).ravel()[inside])
+    return deepest[1:]
 
 
 def _usual(depths: Floats) -> float | None:
-    """Return the usual half-width of the swatches: the median, each mark counted by its area."""
-    if not len(depths):
+    """Return the usual half-width: the median, each mark counted by its area."""
+    broad = np.sort(depths[depths >= 2.5])
+    if not len(broad):
         return None
-    order = np.sort(depths)
-    mass = np.cumsum(order**2)
-    return float(order[np.searchsorted(mass, mass[-1] / 2)])
+    mass = np.cumsum(broad**2)
+    return float(broad[np.searchsorted(mass, mass[-1] / 2)])
 
 
-def _parts(mask: Mask, colours: npt.NDArray[np.uint8]) -> list[tuple[Mask, tuple[int, int]]]:
-    """Split touching swatches of different colours along the edge between them."""
-    whole = [(mask, (0, 0))]
-    depth = cv2.distanceTransform(np.pad(mask.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    if max(mask.shape) < 2.6 * depth.max():
-        return whole
-    smooth = cv2.medianBlur(np.ascontiguousarray(colours), 5)
-    edge = cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
-    inner = (mask & (edge < 14)).astype(np.uint8)
-    reach = max(1, int(0.25 * depth.max()))
-    inner = cv2.erode(inner, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1)))
-    count, found = cv2.connectedComponents(inner, connectivity=4)
-    seeds = _necks(np.asarray(found, dtype=np.int32), count, np.asarray(depth, dtype=np.float64))
-    count = int(seeds.max()) + 1
-    if count <= 2:
-        return whole
-    markers = seeds + 1
-    markers[mask & (seeds == 0)] = 0
-    flooded = cv2.watershed(cv2.cvtColor(edge, cv2.COLOR_GRAY2BGR), markers.astype(np.int32))
-    parts = []
-    for index in range(2, count + 1):
-        part = (flooded == index) & mask
-        if part.sum() > 0.08 * mask.sum() and part.sum() > 30:
-            rows, cols = np.nonzero(part)
-            y, x = int(rows.min()), int(cols.min())
-            parts.append((part[y : rows.max() + 1, x : cols.max() + 1], (x, y)))
-    return parts or whole
+def _whole(paint: Picture, usual: float) -> list[tuple[Mask, tuple[int, int]]]:
+    """Return the marks that are broad: strokes of writing, pencil frames and rims fall away."""
+    return _pieces(_opened(paint, _THIN * usual))
 
 
-def _necks(seeds: npt.NDArray[np.int32], count: int, depth: Floats) -> npt.NDArray[np.int32]:
-    """Return seeds of the parts: where colour does not part them, the narrow necks of the outline do."""
-    if count > 2:
-        return seeds
-    core = (depth > 0.62 * depth.max()).astype(np.uint8)
-    cores, labels = cv2.connectedComponents(core, connectivity=8)
-    return np.asarray(labels, dtype=np.int32) if cores > 2 else seeds
+def _broken(paint: Picture, usual: float) -> list[tuple[Mask, tuple[int, int]]]:
+    """Return marks that a dry brush has broken up: broad once closed, and mostly paint; lines of writing are not."""
+    around = _spread(_opened(paint, _THIN * usual), 0.5 * usual)
+    rest = cv2.subtract(paint, around)
+    closed = _shrunk(_spread(rest, _BROKEN * usual), _BROKEN * usual)
+    opened = _opened(closed, 0.6 * usual)
+    kept = []
+    for mask, (x, y) in _pieces(opened):
+        h, w = mask.shape
+        if float(rest[y : y + h, x : x + w][mask].mean()) > _FILL:
+            kept.append((mask, (x, y)))
+    return kept
 
 
-def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: npt.NDArray[np.uint8]) -> Blob:
+def _shrunk(paint: Picture, radius: float) -> Picture:
+    """Erode by a disc. Distance transforms cost the same for every radius; large kernels do not."""
+    depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    return np.asarray(depth > radius, dtype=np.uint8)
+
+
+def _spread(paint: Picture, radius: float) -> Picture:
+    """Dilate by a disc."""
+    return np.asarray(cv2.distanceTransform(1 - paint, cv2.DIST_L2, 5) <= radius, dtype=np.uint8)
+
+
+def _opened(paint: Picture, radius: float) -> Picture:
+    """Erode, then dilate: what is thinner than the disc goes."""
+    return _spread(_shrunk(paint, radius), radius)
+
+
+def _pieces(paint: npt.NDArray[np.generic]) -> list[tuple[Mask, tuple[int, int]]]:
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(np.asarray(paint, dtype=np.uint8), connectivity=4)
+    pieces = []
+    for index in range(1, len(stats)):
+        x, y, w, h, area = (int(v) for v in stats[index])
+        if area >= 30:
+            pieces.append((labels[y : y + h, x : x + w] == index, (x, y)))
+    return pieces
+
+
+def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     x, y = corner
     h, w = mask.shape
     inside = slice(y, y + h), slice(x, x + w)
-    depth = cv2.distanceTransform(np.pad(mask.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    padded = np.pad(mask.astype(np.uint8), 7)
+    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[7:-7, 7:-7]
     core = depth > min(0.4 * depth.max(), 3.0)
-    scale = np.array([1 / 2.55, 1.0, 1.0])
-    lab = (np.median(colours[inside][core], axis=0) - [0.0, 128.0, 128.0]) * scale
+    lab = (np.median(colours[inside][core], axis=0) - [0.0, 128.0, 128.0]) * np.array([1 / 2.55, 1.0, 1.0])
     off = float(np.median(surface.off[inside][core]))
-    ring = cv2.dilate(np.pad(mask.astype(np.uint8), 4), np.ones((5, 5), np.uint8))[4:-4, 4:-4].astype(bool) & ~mask
-    rim = float(np.median(surface.off[inside][ring])) if ring.any() else 0.0
+    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contour = max(contours, key=cv2.contourArea)
+    hull = max(float(cv2.contourArea(cv2.convexHull(contour))), 1.0)
+    rim, border = _around(padded, (x - 7, y - 7), surface)
     return Blob(
         centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]) + surface.box[:2],
         size=np.array([w, h], dtype=np.float64),
@@ -170,4 +194,24 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: n
         lab=lab,
         off=off,
         sharp=1.0 - rim / max(off, 1e-6),
+        solid=min(1.0, float(mask.sum()) / hull),
+        border=border,
     )
+
+
+def _around(padded: Picture, corner: tuple[int, int], surface: Surface) -> tuple[float, float]:
+    """Return how far the ground a few pixels out is off, and the share of the surroundings beyond the card.
+
+    The lower quartile, since a neighbour or a ragged end may lie there.
+    """
+    wide = cv2.dilate(padded, np.ones((13, 13), np.uint8))
+    ring = (wide > 0) & (cv2.dilate(padded, np.ones((7, 7), np.uint8)) == 0)
+    rows, cols = np.nonzero(ring)
+    rows, cols = rows + corner[1], cols + corner[0]
+    h, w = surface.card.shape
+    within = (rows >= 0) & (rows < h) & (cols >= 0) & (cols < w)
+    on_card = np.zeros(len(rows), dtype=bool)
+    on_card[within] = surface.card[rows[within], cols[within]]
+    border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
+    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], 0.25)) if on_card.any() else 0.0
+    return rim, border

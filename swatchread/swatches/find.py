@@ -9,9 +9,9 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
-from swatchread.swatches.blobs import find_blobs
+from swatchread.swatches.blobs import find_blobs, usual_radius
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Surface, find_surfaces, lab_picture
+from swatchread.swatches.ground import Surface, find_surfaces, lab_picture, sharpened
 from swatchread.swatches.plane import Plane
 
 _TRIED = 4
@@ -62,21 +62,18 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     lab = lab_picture(plane.picture)
-    surfaces = sorted(find_surfaces(plane, lab), key=_promise, reverse=True)
     best: CardFind | None = None
-    for surface in surfaces[:_TRIED]:
-        grid = arrange(find_blobs(surface, lab))
+    for surface in find_surfaces(plane, lab)[:_TRIED]:
+        radius = usual_radius(surface)
+        if radius is None:
+            continue
+        precise = sharpened(surface, lab, radius)
+        grid = arrange(find_blobs(precise, lab))
         if best is None or grid.order > best.grid.order * 1.1:
-            best = CardFind(plane, surface, grid)
+            best = CardFind(plane, precise, grid)
     if best is None or best.grid.order < _LEAST_ORDER:
         name = plane.sample.find.photo.path.name
         raise NoSwatchesError(
             f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
         )
     return best
-
-
-def _promise(surface: Surface) -> float:
-    """Return how likely a surface is a card: compact, quiet, large, with something on it."""
-    bare = float(surface.bare.mean())
-    return bare * float(np.sqrt(surface.card.sum())) / (0.8 + surface.noise) ** 2

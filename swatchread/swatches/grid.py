@@ -12,7 +12,10 @@ from swatchread.swatches.blobs import Blob
 
 _LEAST_RADIUS = 0.5
 _MOST_RADIUS = 2.6
-_SHARP = 0.25
+_SHARP = 0.5
+_SOLID = 0.72
+_LONG = 4.0
+_BORDER = 0.3
 _APART = 0.5
 """Share of a swatch's usual extent by which rows must lie apart."""
 
@@ -71,8 +74,12 @@ def arrange(blobs: list[Blob]) -> Grid:
 
 
 def _alike(blobs: list[Blob]) -> list[Blob]:
-    """Keep marks of about one breadth with a sharp outline."""
-    sharp = [b for b in blobs if b.sharp > _SHARP]
+    """Keep marks of about one breadth, compact, with a sharp outline, not part of the card's own edge."""
+    sharp = [
+        b
+        for b in blobs
+        if b.sharp > _SHARP and b.solid > _SOLID and b.border < _BORDER and b.size.max() < _LONG * 2 * b.radius
+    ]
     if not sharp:
         return []
     radii = np.array([b.radius for b in sharp])

@@ -1,7 +1,8 @@
 """The card's bare ground: the quiet surface in which the swatches lie like islands.
 
-A ground is a region that is flat but for its holes. Its colour is described by a smooth field, so that falling light
-is not taken for paint, and everything on the card that stands off that field is a mark: paint, writing, tape.
+A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a polynomial and
+then what the neighbourhood says, so that falling light and a shadow's edge are not taken for paint. Everything on the
+card that stands off that field is a mark: paint, writing, tape.
 """
 
 from __future__ import annotations
@@ -18,12 +19,17 @@ from swatchread.swatches.plane import Plane
 _STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
 
-_LEAST_SHARE = 0.004
+_HALF = 2
+_LEAST_SHARE = 0.003
 _MOST_SURFACES = 7
-_FIELD_DEGREE = 3
 _FIELD_SAMPLES = 3000
+_REACH = 0.6
+_COARSE = 6
+_SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
 
 Mask = npt.NDArray[np.bool_]
+Picture = npt.NDArray[np.uint8]
+Box = tuple[int, int, int, int]
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,24 +49,24 @@ class Surface:
     box : tuple of int
         x, y, width, height of the card in the plane: the arrays above are cut to it.
     lab : ndarray, shape (3,)
-        Mean colour of the ground, 8-bit CIELAB scaled to CIELAB units, as balanced by the chart.
+        Mean colour of the ground in CIELAB units, as balanced by the chart.
     """
 
     bare: Mask
     card: Mask
     off: npt.NDArray[np.float32]
     noise: float
-    box: tuple[int, int, int, int]
+    box: Box
     lab: Floats
 
 
-def lab_picture(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
     return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
 
 
-def find_surfaces(plane: Plane, lab: npt.NDArray[np.uint8]) -> list[Surface]:
-    """Return the quiet surfaces of a plane that could carry swatches, the largest first.
+def find_surfaces(plane: Plane, lab: Picture) -> list[Surface]:
+    """Return the quiet surfaces of a plane that could carry swatches, the likeliest first.
 
     Parameters
     ----------
@@ -72,88 +78,178 @@ def find_surfaces(plane: Plane, lab: npt.NDArray[np.uint8]) -> list[Surface]:
     -------
     list of Surface
     """
-    gradient = cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
-    gradient[plane.outside] = 255
-    least = _LEAST_SHARE * float((~plane.outside).sum())
-    surfaces: list[Surface] = []
-    seen: list[tuple[Mask, tuple[int, int, int, int]]] = []
+    half = cv2.resize(lab, None, fx=1 / _HALF, fy=1 / _HALF, interpolation=cv2.INTER_AREA)
+    outside = cv2.resize(plane.outside.astype(np.uint8), half.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0
+    gradient = cv2.morphologyEx(half, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
+    gradient[outside] = 255
+    regions = _regions(np.asarray(gradient, dtype=np.uint8), float((~outside).sum()))
+    grown = [g for region in regions if (g := _grown(region, np.asarray(half, np.uint8), outside)) is not None]
+    surfaces = [s for region in [*regions, *grown] if (s := _surface(region, lab, plane.outside)) is not None]
+    return sorted(surfaces, key=promise, reverse=True)
+
+
+def promise(surface: Surface) -> float:
+    """Return how likely a surface is a card: compact, quiet, large."""
+    bare = float(surface.bare.sum() / surface.card.sum())
+    return bare * float(np.sqrt(surface.card.sum())) / (0.8 + surface.noise) ** 2
+
+
+@dataclass(frozen=True, eq=False)
+class _Region:
+    """A connected quiet region at half size, cut to its box."""
+
+    bare: Mask
+    box: Box
+
+
+def _regions(gradient: Picture, whole: float) -> list[_Region]:
+    """Cut the picture along its edges at several strengths; return the large pieces, each once."""
+    found: list[_Region] = []
     for strength in _STRENGTHS:
         flat = (gradient < strength).astype(np.uint8)
-        count, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
-        areas = stats[1:, cv2.CC_STAT_AREA]
-        for index in np.argsort(-areas)[:_MOST_SURFACES] + 1:
-            if stats[index, cv2.CC_STAT_AREA] < least or count <= 1:
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
+        for index in np.argsort(-stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
+            x, y, w, h, area = (int(v) for v in stats[index])
+            if area < _LEAST_SHARE * whole or min(w, h) < 12:
                 continue
-            x, y, w, h = (int(v) for v in stats[index, :4])
-            bare = labels[y : y + h, x : x + w] == index
-            if _already(bare, (x, y, w, h), seen):
-                continue
-            seen.append((bare, (x, y, w, h)))
-            surface = _described(bare, (x, y, w, h), lab, plane.outside)
-            if surface is not None:
-                surfaces.append(surface)
-    return sorted(surfaces, key=lambda s: -int(s.card.sum()))
+            region = _Region(labels[y : y + h, x : x + w] == index, (x, y, w, h))
+            if not any(_same(region, other) for other in found):
+                found.append(region)
+    return sorted(found, key=_compactness, reverse=True)[: 2 * _MOST_SURFACES]
 
 
-def _already(bare: Mask, box: tuple[int, int, int, int], seen: list[tuple[Mask, tuple[int, int, int, int]]]) -> bool:
-    """Tell whether a weaker edge strength has given the same surface, but for a few pixels."""
-    area = int(bare.sum())
-    for other, place in seen:
-        close = max(abs(a - b) for a, b in zip(box, place, strict=True)) <= 4
-        if close and int(other.sum()) > 0.85 * area:
-            return True
-    return False
+def _same(region: _Region, other: _Region) -> bool:
+    """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
+    close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= 3
+    return close and float(other.bare.sum()) > 0.85 * float(region.bare.sum())
 
 
-def _described(bare: Mask, box: tuple[int, int, int, int], lab: npt.NDArray[np.uint8], outside: Mask) -> Surface | None:
-    x, y, w, h = box
-    card = _with_bays(bare)
-    if card.mean() < 0.2 or min(w, h) < 24:
+def _compactness(region: _Region) -> float:
+    return float(region.bare.mean()) * float(np.sqrt(region.bare.sum()))
+
+
+def _grown(region: _Region, half: Picture, outside: Mask) -> _Region | None:
+    """Join pieces of one ground that swatches have cut apart; None where there is nothing to join."""
+    x, y, w, h = region.box
+    reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
+    x0, y0 = max(0, x - reach_x), max(0, y - reach_y)
+    x1, y1 = min(half.shape[1], x + w + reach_x), min(half.shape[0], y + h + reach_y)
+    patch = half[y0:y1, x0:x1]
+    bare = np.zeros(patch.shape[:2], dtype=bool)
+    bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
+    field, _ = _field(bare, patch, 1)
+    off = _distance(patch, field)
+    noise = float(np.median(off[bare]))
+    like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
+    reach = max(2, int(0.05 * max(w, h)))
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
+    closed = cv2.morphologyEx(
+        cv2.morphologyEx(like, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), cv2.MORPH_CLOSE, kernel
+    )
+    _, labels = cv2.connectedComponents(closed, connectivity=4)
+    votes = np.bincount(labels[bare])
+    votes[0] = 0
+    joined = (labels == int(np.argmax(votes))) & (like > 0)
+    if joined.sum() < 1.1 * region.bare.sum():
         return None
+    rows, cols = np.nonzero(joined)
+    top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
+    box = (x0 + int(left), y0 + int(top), int(right - left), int(bottom - top))
+    return _Region(joined[top:bottom, left:right], box)
+
+
+def _surface(region: _Region, lab: Picture, outside: Mask) -> Surface | None:
+    """Describe a region at full size."""
+    x, y, w, h = (v * _HALF for v in region.box)
+    w, h = min(w, lab.shape[1] - x), min(h, lab.shape[0] - y)
+    size = (w, h)
+    bare = cv2.resize(region.bare.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    card = _hull(bare)
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~outside[inside]
+    if min(w, h) < 24 or card.sum() < 600 or bare.sum() < 0.15 * card.sum():
+        return None
     colours = lab[inside]
-    field, centre = _field(bare, colours)
-    scale = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
-    off = np.sqrt((((colours.astype(np.float32) - field) * scale) ** 2).sum(axis=2))
-    noise = 1.4826 * float(np.median(off[bare])) / 1.5
+    field, middle = _field(bare, colours, 3 if bare.mean() > 0.25 else 1)
+    off = _distance(colours, field)
+    noise = float(np.median(off[bare]))
     off[~card] = 0.0
-    middle = (centre - [0.0, 128.0, 128.0]) * scale
-    return Surface(bare, card, off, noise, box, middle)
+    return Surface(bare, card, off, noise, (x, y, w, h), (middle - [0.0, 128.0, 128.0]) * _SCALE)
 
 
-def _with_bays(bare: Mask) -> Mask:
+def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
+    """Describe a surface's ground again by what its neighbourhood says, once the size of the swatches is known.
+
+    A local median over more than a swatch's extent follows shadows' edges and does not follow paint that is nearly
+    the colour of the ground.
+
+    Parameters
+    ----------
+    surface : Surface
+    lab : ndarray, shape (h, w, 3), uint8
+        Of the whole plane.
+    radius : float
+        Usual half-width of a swatch, pixels.
+
+    Returns
+    -------
+    Surface
+    """
+    x, y, w, h = surface.box
+    colours = lab[y : y + h, x : x + w]
+    field, _ = _field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
+    limit = max(4.0 * surface.noise, 5.0)
+    ground = (surface.card & (surface.off < limit)).astype(np.float32)
+    step = max(2, min(_COARSE, int(radius / 4)))
+    size = (max(8, w // step), max(8, h // step))
+    weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
+    rest = (colours.astype(np.float32) - field) * ground[..., None]
+    coarse = cv2.resize(rest, size, interpolation=cv2.INTER_AREA)
+    spread = max(1.5, 1.2 * radius / step)
+    smooth_w = cv2.GaussianBlur(weight, None, spread)[..., None] + 1e-3
+    smooth = cv2.GaussianBlur(coarse, None, spread) / smooth_w
+    known = weight[..., None] > 0.5
+    filled = np.where(known, coarse / np.maximum(weight[..., None], 0.5), smooth)
+    window = 2 * int(1.9 * radius / step) + 1
+    levels = np.clip(np.rint(filled * 4.0 + 128.0), 0, 255).astype(np.uint8)
+    local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
+    local = cv2.GaussianBlur((local - 128.0) / 4.0, None, max(1.0, 0.35 * radius / step))
+    off = _distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
+    noise = float(np.median(off[surface.bare]))
+    off[~surface.card] = 0.0
+    return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
+
+
+def _hull(bare: Mask) -> Mask:
     """Fill the holes of a region, and the bays that swatches near its edge cut into it."""
-    contours, _ = cv2.findContours(bare.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    outline = np.concatenate(contours)
-    hull = cv2.convexHull(outline)
-    box = cv2.boxPoints(cv2.minAreaRect(outline))
+    contours, _ = cv2.findContours(bare.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     canvas = np.zeros(bare.shape, dtype=np.uint8)
-    if cv2.contourArea(hull) > 0.9 * cv2.contourArea(box):
-        cv2.fillConvexPoly(canvas, np.rint(box).astype(np.int32), 1)
-    else:
-        cv2.fillConvexPoly(canvas, hull, 1)
+    cv2.fillConvexPoly(canvas, cv2.convexHull(np.concatenate(contours)), 1)
     return canvas.astype(bool)
 
 
-def _field(bare: Mask, colours: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.float32], Floats]:
+def _distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    apart = (colours.astype(np.float32) - field) * _SCALE
+    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", apart, apart)), dtype=np.float32)
+
+
+def _field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
     """Fit a smooth polynomial per channel over the bare region, and return it everywhere in the box."""
     rows, cols = np.nonzero(bare)
     step = max(1, len(rows) // _FIELD_SAMPLES)
     rows, cols = rows[::step], cols[::step]
     h, w = bare.shape
     values = colours[rows, cols].astype(np.float64)
-    degree = _FIELD_DEGREE if bare.mean() > 0.25 else 1
     basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
     weight: Floats = np.ones(len(rows))
     coefficients: Floats = np.zeros((basis.shape[1], 3))
     for _ in range(3):
         scaled = basis * weight[:, None]
-        normal = scaled.T @ basis + 1e-3 * len(rows) * np.diag([0.0] + [0.01] * (basis.shape[1] - 1))
+        normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0] + [1.0] * (basis.shape[1] - 1))
         coefficients = np.asarray(np.linalg.solve(normal, scaled.T @ values), dtype=np.float64)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
         weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
-    # The polynomial separates, so it is evaluated on a coarse grid and enlarged.
+    # A smooth surface: evaluated on a coarse grid and enlarged.
     gy, gx = np.mgrid[0:33, 0:33] / 16.0 - 1.0
     coarse = (_monomials(gx.ravel(), gy.ravel(), degree) @ coefficients).reshape(33, 33, 3).astype(np.float32)
     map_x = np.broadcast_to(np.linspace(0, 32, w, dtype=np.float32), (h, w))

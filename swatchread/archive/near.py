@@ -1,0 +1,76 @@
+"""The colour to look round, as a painter names it."""
+
+from __future__ import annotations
+
+import re
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from swatchread.archive.likeness import VISIBLE_DE00
+from swatchread.archive.query import Near
+from swatchread.errors import UsageError
+from swatchread.note import Note, load_note
+
+if TYPE_CHECKING:
+    from swatchread.archive.store import Archive
+
+_SWATCH = re.compile(r"^(?P<where>.+):(?P<swatch>r\d+c\d+)$", re.DOTALL)
+_REMEDY = "Write L,a,b (60,15,20), a note's swatch (card.note.json:r2c3) or an archived card's (12:r2c3)"
+
+
+def read_near(text: str, archive: Archive, radius: float | None = None, visible: float = VISIBLE_DE00) -> Near:
+    """Understand which colour is meant.
+
+    Parameters
+    ----------
+    text : str
+        ``L,a,b`` in CIELAB (D50, 2 degree); ``NOTE:r2c3``, a swatch of a note file; or ``12:r2c3``, a swatch of the
+        archive's card 12.
+    archive : Archive
+    radius : float, optional
+        Largest CIEDE2000.
+    visible : float
+        CIEDE2000 up to which two colours count as one.
+
+    Returns
+    -------
+    Near
+
+    Raises
+    ------
+    UsageError
+        If it is none of these.
+    NoteError, ArchiveError
+        If the note or card cannot be read or has no such swatch.
+    """
+    found = _SWATCH.match(text)
+    if not found:
+        return Near(_numbers(text), radius, visible=visible)
+    where, swatch = found["where"], found["swatch"]
+    path = Path(where)
+    if where.isdecimal() and not path.exists():
+        return _of_note(archive.card(int(where)).note, swatch, radius, visible)
+    return _of_note(load_note(path), swatch, radius, visible)
+
+
+def _of_note(note: Note, swatch_id: str, radius: float | None, visible: float) -> Near:
+    swatch = note.swatch(swatch_id)
+    return Near(
+        swatch.lab,
+        radius,
+        uncertainty_de00=swatch.uncertainty.de00,
+        visible=visible,
+        swatch=(note.photo.sha256, swatch_id),
+        own_de00=swatch.uncertainty.own_de00,
+    )
+
+
+def _numbers(text: str) -> tuple[float, float, float]:
+    try:
+        L, a, b = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise UsageError(f"{text!r} names no colour", "", _REMEDY) from error
+    if not (0.0 <= L <= 100.0 and all(isfinite(x) and abs(x) <= 200.0 for x in (a, b))):
+        raise UsageError(f"{text!r} is not a colour", "L* runs from 0 to 100, a* and b* stay within ±200", _REMEDY)
+    return L, a, b

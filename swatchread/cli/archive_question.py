@@ -1,0 +1,137 @@
+"""The options of a question to the archive, shared by `find` and `export`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from swatchread.archive.query import Query
+    from swatchread.archive.store import Archive
+
+Address = Annotated[
+    str | None,
+    typer.Option("--archive", metavar="URL", help="The archive: a file or an SQLAlchemy URL.", show_default=False),
+]
+NearText = Annotated[
+    str | None, typer.Option(metavar="COLOUR", help="Near a colour: L,a,b or NOTE:r2c3 or CARD-NUMBER:r2c3.")
+]
+Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
+Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
+Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5.")]
+Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
+Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool")]
+Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
+Lean = Annotated[str | None, typer.Option(metavar="none|red|yellow|green|blue")]
+Sitter = Annotated[str | None, typer.Option(help="Whose card.")]
+Medium = Annotated[str | None, typer.Option(help="Part of the medium's name.")]
+Since = Annotated[str | None, typer.Option(metavar="DATE", help="Year first: 2024, 2024-05, 2024-05-31.")]
+Until = Annotated[str | None, typer.Option(metavar="DATE")]
+Tubes = Annotated[list[str] | None, typer.Option("--tube", help="Mixed with this tube; may be repeated.")]
+NoTubes = Annotated[list[str] | None, typer.Option("--without", help="Mixed without this tube; may be repeated.")]
+Words = Annotated[list[str] | None, typer.Option("--text", help="Words in the recipe or on the card.")]
+Every = Annotated[bool, typer.Option("--every-reading", help="Ask older readings too.")]
+Limit = Annotated[int, typer.Option(help="At most so many; 0 for all.", min=0)]
+
+_CHOICES = {
+    "temperature": ("warm", "neutral", "cool"),
+    "relative": ("warmer", "even", "cooler"),
+    "lean": ("none", "red", "yellow", "green", "blue"),
+}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question as typed."""
+
+    near: str | None
+    within: float | None
+    alike: float
+    value: str | None
+    munsell: str | None
+    temperature: str | None
+    relative: str | None
+    lean: str | None
+    sitter: str | None
+    medium: str | None
+    since: str | None
+    until: str | None
+    tube: list[str] | None
+    without: list[str] | None
+    text: list[str] | None
+    every_reading: bool
+    limit: int
+
+    @classmethod
+    def of(cls, options: dict[str, Any]) -> Asked:
+        """Pick the question out of a command's options."""
+        return cls(**{field.name: options[field.name] for field in fields(cls)})
+
+    def query(self, archive: Archive) -> Query:
+        """Understand the question.
+
+        Raises
+        ------
+        UsageError
+            If some part makes no sense.
+        """
+        from swatchread.archive.munsell_search import munsell_range
+        from swatchread.archive.near import read_near
+        from swatchread.archive.query import Query
+        from swatchread.errors import UsageError
+
+        for name, allowed in _CHOICES.items():
+            if getattr(self, name) not in {None, *allowed}:
+                raise UsageError(f"--{name} {getattr(self, name)} is not known", "", f"Use {', '.join(allowed)}")
+        if self.near is None and self.within is not None:
+            raise UsageError("--within needs --near", "", "Say which colour it shall be near")
+        return Query(
+            near=read_near(self.near, archive, self.within, self.alike) if self.near else None,
+            value=_range(self.value) if self.value else None,
+            munsell=munsell_range(self.munsell) if self.munsell else None,
+            temperature=self.temperature,
+            relative=self.relative,
+            lean=self.lean,
+            sitter=self.sitter,
+            medium=self.medium,
+            days=_days(self.since, self.until),
+            with_tubes=tuple(self.tube or ()),
+            without_tubes=tuple(self.without or ()),
+            text=tuple(self.text or ()),
+            every_reading=self.every_reading,
+            limit=self.limit or None,
+        )
+
+    def in_words(self) -> str:
+        """Say the question in one line."""
+        said = []
+        for field in fields(self):
+            given = getattr(self, field.name)
+            if given not in (None, [], False) and field.name not in {"limit", "alike"}:
+                words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
+                said.append(f"{field.name.replace('_', ' ')} {words}".strip())
+        return ", ".join(said) or "everything"
+
+
+def _range(text: str) -> tuple[float, float]:
+    from swatchread.errors import UsageError
+
+    low, _, high = text.replace("–", "-").replace("..", "-").partition("-")
+    try:
+        numbers = float(low), float(high or low)
+    except ValueError as error:
+        raise UsageError(f"{text!r} is not a range of values", "", "Write it like 3-5") from error
+    if not 0.0 <= numbers[0] <= numbers[1] <= 10.0:
+        raise UsageError(f"{text!r} is not a range of values", "values run from 0 to 10", "Write it like 3-5")
+    return numbers if high else (numbers[0] - 0.5, numbers[0] + 0.5)
+
+
+def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
+    if since is None and until is None:
+        return None
+    from swatchread.archive.dates import asked_days
+
+    first = asked_days(since)[0] if since else 0
+    return first, asked_days(until)[1] if until else 99991231

@@ -1,0 +1,64 @@
+"""`swatchread note fill`: write recipes and card information into a note."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from swatchread.fill.words import NoteKeeper
+
+
+def fill(
+    note: Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")],
+    prompt: Annotated[bool, typer.Option("--prompt", help="Ask here in the terminal instead of on a page.")] = False,
+    table: Annotated[
+        Path | None, typer.Option("--from", metavar="FILE", help="Take the words from a CSV file: id, recipe, …")
+    ] = None,
+    port: Annotated[int, typer.Option(help="The page's port; 0 for any free one.", min=0, max=65535)] = 0,
+    browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")] = True,
+) -> None:
+    """Write recipes and card information into a note.
+
+    Opens a page on this computer that shows each swatch with its handwriting; everything can be done with the keyboard.
+    """
+    from swatchread.errors import UsageError
+    from swatchread.fill.words import NoteKeeper
+
+    if prompt and table:
+        raise UsageError("--prompt and --from exclude each other")
+    keeper = NoteKeeper(note)
+    if table:
+        from swatchread.fill.table import read_words
+
+        keeper.save(read_words(table))
+    elif prompt:
+        _ask(keeper)
+    elif not _serve(keeper, port, browser):
+        typer.echo("Closed without saving.", err=True)
+        return
+    typer.echo(f"saved {note}", err=True)
+
+
+def _ask(keeper: NoteKeeper) -> None:
+    from swatchread.fill.prompt import ask_words
+    from swatchread.tubes import load_tubes
+
+    keeper.save(ask_words(keeper.note, load_tubes(), input, typer.echo))
+
+
+def _serve(keeper: NoteKeeper, port: int, browser: bool) -> bool:
+    from swatchread.fill.server import FillServer
+    from swatchread.tubes import load_tubes
+
+    server = FillServer(keeper, load_tubes(), port)
+    typer.echo(server.address)
+    typer.echo("The page is open until you save and close it; Ctrl-C ends it here.", err=True)
+    if browser:
+        import webbrowser
+
+        webbrowser.open(server.address)
+    server.serve()
+    return server.saved

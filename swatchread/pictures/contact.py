@@ -1,0 +1,120 @@
+"""A contact sheet: found swatches side by side with their recipes, to print and pin beside the easel."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Sequence
+from html import escape
+from pathlib import Path
+from typing import Final
+
+from swatchread.archive.records import Found
+from swatchread.pictures.valuemap import GROUND, OUTSIDE_MARK
+from swatchread.screen import hex_colours
+from swatchread.words import CARE, minus, plain
+from swatchread.writing import read_writing
+
+_POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
+
+STYLE: Final = (
+    """
+:root { color-scheme: only light; }
+* { box-sizing: border-box; }
+html, body { background: GROUND; }
+body { margin: 0 auto; padding: 2rem; max-width: 76rem; color: #000; font: 1rem/1.4 system-ui, sans-serif; }
+h1 { font: 600 1.8rem/1.2 ui-serif, serif; margin: 0 0 0.3rem; }
+p { margin: 0.3rem 0; max-width: 48em; }
+ol { list-style: none; margin: 2rem 0; padding: 0;
+  display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: 2rem 1.75rem; }
+li { break-inside: avoid; min-width: 0; overflow-wrap: anywhere; }
+.chip { display: block; height: 6rem; background: currentColor;
+  forced-color-adjust: none; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+.recipe { font-weight: 600; margin-top: 0.5rem; }
+.facts { font-size: 0.9rem; font-variant-numeric: tabular-nums; }
+img { display: block; max-width: 100%; max-height: 3.5rem; margin-top: 0.4rem; }
+.care { border-top: 2px solid #000; padding-top: 0.8rem; }
+@page { margin: 12mm; }
+@media print {
+  html { background: #fff; }
+  body { padding: 0; max-width: none; font-size: 8.5pt; background: #fff; }
+  h1 { font-size: 15pt; }
+  ol { grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 5mm 4mm; margin: 5mm 0; }
+  li { background: GROUND; padding: 3mm; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
+  .chip { height: 15mm; }
+  .facts { font-size: 7pt; }
+  .care { break-inside: avoid; }
+}
+"""
+).replace("GROUND", GROUND)
+"""For the screen and for paper, A4 and Letter alike: four to a row, none broken over a page."""
+
+
+def contact_sheet(found: Sequence[Found], question: str) -> str:
+    """Lay found swatches out as one self-contained HTML page, without network and scripts.
+
+    Parameters
+    ----------
+    found : sequence of Found
+        In the order to show.
+    question : str
+        What was asked, in words; stands under the title.
+
+    Returns
+    -------
+    str
+        HTML, to be written as UTF-8.
+    """
+    codes, shown = hex_colours([one.lab for one in found]) if found else ([], [])
+    items = [_item(one, code, inside) for one, code, inside in zip(found, codes, shown, strict=True)]
+    beyond = f"<p>{OUTSIDE_MARK} stronger in colour than an sRGB screen can show.</p>" if not all(shown) else ""
+    recipes = any(plain(one.recipe) for one in found)
+    return "\n".join(
+        [
+            '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">',
+            f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            f"<title>Found swatches</title>\n<style>{STYLE}</style>\n</head>\n<body>",
+            f"<h1>{len(found)} swatch{'' if len(found) == 1 else 'es'}</h1>\n<p>{_text(question)}</p>",
+            "<p>A screen or printer that is not calibrated shows other colours: mix to the numbers.</p>",
+            f"<ol>\n{''.join(items)}</ol>",
+            beyond,
+            f'<p class="care">{escape(CARE)}</p>' if recipes else "",
+            "</body>\n</html>\n",
+        ]
+    )
+
+
+def _item(one: Found, code: str, inside: bool) -> str:
+    mark = "" if inside else f" {OUTSIDE_MARK}"
+    lab = " / ".join(minus(x) for x in one.lab)
+    card = " · ".join(_text(part) for part in (one.title, one.sitter, one.date, one.medium) if plain(part))
+    asked = "" if one.de00 is None else f"<br>ΔE00 {one.de00:.1f}, alike {percent(one.same)}"
+    return (
+        f'<li><span class="chip" style="color:{code}"></span>'
+        f'<p class="recipe">{_text(one.recipe) or "no recipe"}</p>{_writing(one)}'
+        f'<p class="facts">card {one.card}, {one.swatch}{mark}{asked}<br>'
+        f"value {one.value:.1f}, {_text(one.munsell)}<br>L* a* b* {lab} ± {one.uncertainty_de00:.1f}<br>"
+        f"{_text(one.temperature)}, {_text(one.relative)}</p>"
+        f'<p class="facts">{card or _text(one.photo)}</p></li>\n'
+    )
+
+
+def percent(probability: float | None) -> str:
+    """Write a probability for people: "12 %", "under 1 %", "over 99 %"."""
+    if probability is None:
+        return ""
+    if probability < 0.01:
+        return "under 1 %"
+    return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+
+
+def _writing(one: Found) -> str:
+    crop = read_writing(Path(one.writing).parent, Path(one.writing).name) if one.writing else None
+    if crop is None:
+        return ""
+    data, kind = crop
+    return f'<img alt="handwriting beside {one.swatch}" src="data:{kind};base64,{b64encode(data).decode("ascii")}">'
+
+
+def _text(text: str) -> str:
+    return escape(plain(text))

@@ -1,0 +1,225 @@
+"""The archive command: what is printed, written and returned."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from contextlib import closing
+
+import pytest
+from typer.testing import CliRunner
+
+from swatchread.archive.query import Near, Query
+from swatchread.archive.store import Archive
+from swatchread.cli import main
+from swatchread.errors import ArchiveError, NoteError, UsageError
+from swatchread.exports.cgats import parse_cgats
+from swatchread.exports.found import COLUMNS
+from swatchread.pictures.contact import contact_sheet, percent
+from swatchread.words import CARE
+from tests.archive_data import build_note, sample_card, swatch_data
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
+NASTY = "<script>alert(1)</script>=1+1 & \"x\" 'y' \x1b[31m"
+
+
+@pytest.fixture
+def run(tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "archive.sqlite"))
+
+    def call(*arguments, **kept):
+        result = CliRunner().invoke(main.app, ["archive", *(str(a) for a in arguments)], **kept)
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        return result
+
+    return call
+
+
+@pytest.fixture
+def cards(tmp_path, run):
+    paths = []
+    for seed in range(3):
+        paths.append(tmp_path / f"card-{seed}.note.json")
+        sample_card(seed).save(paths[-1])
+    run("add", *paths)
+    return paths
+
+
+def test_add_list_show_remove(run, cards):
+    assert "unchanged, card 1" in run("add", cards[0]).stdout
+    listed = run("list").stdout
+    assert all(f"invented evening {seed}" in listed for seed in range(3))
+    assert [card["card"] for card in json.loads(run("list", "--json").stdout)] == [1, 2, 3]
+    assert "invented evening 1" in run("show", 2).stdout
+    assert json.loads(run("show", 2, "--json").stdout) == json.loads(sample_card(1).to_json())
+    assert run("remove", 2, input="n\n").exit_code == 1
+    assert len(json.loads(run("list", "--json").stdout)) == 3
+    assert run("remove", 2, input="y\n").exit_code == 0
+    assert run("remove", 3, "--yes").exit_code == 0
+    assert [card["card"] for card in json.loads(run("list", "--json").stdout)] == [1]
+
+
+def test_a_bad_note_does_not_stop_the_others(run, tmp_path):
+    bad = tmp_path / "bad.json"
+    bad.write_text("{}")
+    good = tmp_path / "good.json"
+    sample_card(1).save(good)
+    result = run("add", bad, good)
+    assert result.exit_code == 1
+    assert "bad.json is not a note" in result.stderr
+    assert "new card" in result.stdout
+    assert run("add", bad).exit_code == NoteError.exit_status
+    outcomes = [one["outcome"] for one in json.loads(run("add", bad, good, "--json").stdout)]
+    assert outcomes == ["failed", "unchanged"]
+
+
+def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
+    lab = sample_card(1).swatches[3].lab
+    answer = json.loads(run("find", "--near", ",".join(map(str, lab)), "--limit", 3, "--json").stdout)
+    assert [one["de00"] for one in answer] == sorted(one["de00"] for one in answer)
+    assert (answer[0]["card"], answer[0]["swatch"], answer[0]["de00"]) == (2, "r2c2", 0.0)
+    shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3).stdout
+    assert "alike" in shown
+    assert CARE.split(";", maxsplit=1)[0][:20] in shown
+
+
+def test_a_swatch_is_named_by_note_file_or_card_number(run, cards):
+    by_file = run("find", "--near", f"{cards[1]}:r2c2", "--json").stdout
+    assert run("find", "--near", "2:r2c2", "--json").stdout == by_file
+
+
+@pytest.mark.usefixtures("cards")
+def test_find_takes_every_condition_together(run):
+    arguments = ["--value", "2-9", "--tube", "viridian", "--sitter", "a", "--since", "2019", "--until", "2030-01"]
+    arguments += ["--medium", "oil", "--text", "evening", "--without", "zinc white", "--limit", 0, "--json"]
+    found = json.loads(run("find", *arguments).stdout)
+    assert all(one["sitter"] == "A" and "viridian" in one["recipe"] for one in found)
+    assert "No swatch" in run("find", "--sitter", "nobody").stdout
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--near", "60,15"],
+        ["--near", "160,15,20"],
+        ["--near", "nan,15,20"],
+        ["--near", "no-such.json:r1c1"],
+        ["--within", "3"],
+        ["--value", "dark"],
+        ["--value", "7-3"],
+        ["--munsell", "5XY"],
+        ["--temperature", "tepid"],
+        ["--since", "yesterday"],
+    ],
+)
+@pytest.mark.usefixtures("cards")
+def test_senseless_questions_are_usage_errors(run, arguments):
+    with pytest.raises(UsageError):
+        run("find", *arguments)
+
+
+def test_what_is_missing_is_archive_trouble(run):
+    for arguments in (("show", 9), ("remove", 9, "--yes"), ("find", "--near", "9:r1c1")):
+        with pytest.raises(ArchiveError):
+            run(*arguments)
+
+
+@pytest.mark.usefixtures("cards")
+def test_check_tells_and_repairs(run, tmp_path):
+    import sqlite3
+
+    assert run("check").exit_code == 0
+    with closing(sqlite3.connect(tmp_path / "archive.sqlite")) as connection, connection:
+        connection.execute("UPDATE swatches SET lab_a = 0 WHERE id = 1")
+    assert run("check").exit_code == ArchiveError.exit_status
+    assert "repaired" in run("check", "--repair").stdout
+    assert run("check").exit_code == 0
+
+
+@pytest.mark.usefixtures("cards")
+def test_export_csv_json_and_cgats_agree(run, tmp_path):
+    near = ("--near", "60,15,20", "--limit", "5")
+    facts = json.loads(run("export", "--as", "json", *near).stdout)
+    rows = list(csv.DictReader(io.StringIO(run("export", "--as", "csv", *near).stdout)))
+    cgats = parse_cgats(run("export", "--as", "cgats", *near).stdout)
+    assert list(rows[0]) == list(COLUMNS)
+    assert len(facts) == len(rows) == len(cgats.rows) == 5
+    for fact, row, line in zip(facts, rows, cgats.rows, strict=True):
+        assert float(row["L"]) == fact["lab"][0] == pytest.approx(float(line["LAB_L"]), abs=1e-4)
+        assert float(row["de00"]) == fact["de00"] == pytest.approx(float(line["LAB_DE_2000"]), abs=1e-4)
+        assert line["STRING"] == fact["recipe"]
+    assert "LAB_DE_2000" not in parse_cgats(run("export", "--as", "cgats").stdout).fields
+    target = tmp_path / "all.csv"
+    run("export", "--as", "csv", "--into", target)
+    assert len(target.read_text().splitlines()) == 1 + 36
+
+
+def nasty_archive(folder):
+    swatch = swatch_data(1, 1, (60, 15, 20), recipe=NASTY, writing="r1c1.png")
+    info = {"title": NASTY, "sitter": NASTY, "medium": NASTY}
+    (folder / "r1c1.png").write_bytes(PNG)
+    archive = Archive.open(":memory:")
+    archive.add(build_note([swatch], info=info, photo={"file": NASTY}), folder)
+    return archive
+
+
+def test_the_contact_sheet_escapes_shows_writing_and_carries_the_care_line(tmp_path):
+    with nasty_archive(tmp_path) as archive:
+        page = contact_sheet(archive.find(Query(near=Near((60, 15, 20)))), NASTY)
+    assert "<script" not in page
+    assert "\x1b" not in page
+    assert "data:image/png;base64," in page
+    assert CARE in page
+    assert "@page" in page
+
+
+def test_the_contact_sheet_of_nothing_is_a_page():
+    assert "0 swatches" in contact_sheet((), "everything")
+
+
+def test_the_spreadsheet_sees_no_formula():
+    from swatchread.exports.found import found_to_csv
+
+    swatch = swatch_data(1, 1, (60, 15, 20), recipe="=HYPERLINK(1)")
+    with Archive.open(":memory:") as archive:
+        archive.add(build_note([swatch]))
+        (row,) = csv.DictReader(io.StringIO(found_to_csv(archive.find(Query()))))
+    assert row["recipe"] == "'=HYPERLINK(1)"
+
+
+def test_probabilities_in_words():
+    assert [percent(p) for p in (0.0, 0.12, 0.999, None)] == ["under 1 %", "12 %", "over 99 %", ""]
+
+
+@pytest.mark.usefixtures("cards")
+def test_tables_fit_80_columns(run):
+    for arguments in (("list",), ("find", "--near", "60,15,20"), ("find",)):
+        assert max(map(len, run(*arguments, env={"COLUMNS": "80"}).stdout.splitlines())) <= 80
+
+
+def test_the_command_returns_the_errors_status():
+    code = "from swatchread.cli.main import run; run()"
+    done = subprocess.run(
+        [sys.executable, "-c", code, "archive", "list", "--archive", "nonsense://x"],
+        check=False,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == ArchiveError.exit_status == 7
+    assert "do:" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys\nfrom typer.testing import CliRunner\nfrom swatchread.cli import main\n"
+        "assert CliRunner().invoke(main.app, ['archive', 'find', '--help']).exit_code == 0\n"
+        "heavy = {'numpy', 'sqlalchemy', 'werkzeug', 'scipy', 'swatchread.note'} & set(sys.modules)\n"
+        "sys.exit(str(heavy) if heavy else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,341 @@
+"""Filling a note in: words into the note, the page's server and who it answers, the terminal, the table."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import subprocess
+import sys
+import threading
+import urllib.error
+import urllib.request
+
+import pytest
+from typer.testing import CliRunner
+
+from swatchread.cli import main
+from swatchread.errors import NoteError, OutputError, UsageError
+from swatchread.exports.csv_text import note_to_csv
+from swatchread.fill.prompt import ask_words
+from swatchread.fill.server import FillServer
+from swatchread.fill.table import read_words
+from swatchread.fill.words import NoteKeeper, Words, put_words
+from swatchread.note import load_note
+from swatchread.tubes import load_tubes
+from swatchread.words import CARE
+from tests.archive_data import build_note, sample_card, swatch_data
+
+PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
+NASTY = "\"><script>alert(1)</script><img src=x onerror=alert(1)>'"
+
+
+@pytest.fixture
+def path(tmp_path):
+    swatches = [swatch_data(1, c, (60, 15, 20), writing=f"r1c{c}.png") for c in (1, 2)]
+    swatches += [swatch_data(2, 1, (30, 10, 10), recipe="2 yo\n+ 1 tw")]
+    target = tmp_path / "card.note.json"
+    build_note(swatches, info={"title": "invented"}).save(target)
+    (tmp_path / "r1c1.png").write_bytes(PNG)
+    (tmp_path / "secret.png").write_bytes(PNG)
+    return target
+
+
+@pytest.fixture
+def server(path):
+    running = FillServer(NoteKeeper(path), load_tubes())
+    thread = threading.Thread(target=running.serve)
+    thread.start()
+    yield running
+    running.stop()
+    thread.join(timeout=10)
+    assert not thread.is_alive()
+
+
+def get(address, **headers):
+    with urllib.request.urlopen(urllib.request.Request(address, headers=headers), timeout=10) as answer:
+        return answer.status, answer.read(), dict(answer.headers)
+
+
+def post(address, data, **headers):
+    body = data if isinstance(data, bytes) else json.dumps(data).encode()
+    request = urllib.request.Request(address, body, {"Content-Type": "application/json", **headers})
+    with urllib.request.urlopen(request, timeout=10) as answer:
+        return json.loads(answer.read())
+
+
+def refused(call, *arguments, **headers):
+    with pytest.raises(urllib.error.HTTPError) as caught:
+        call(*arguments, **headers)
+    caught.value.close()
+    return caught.value.code
+
+
+def test_words_go_into_the_note_and_the_rest_stays(path):
+    note = load_note(path)
+    filled = put_words(note, Words({"r1c1": " 3 tw + 1 yo "}, {"sitter": "K"}))
+    assert filled.swatch("r1c1").recipe == "3 tw + 1 yo"
+    assert filled.swatch("r2c1").recipe == note.swatch("r2c1").recipe
+    assert (filled.card_info.title, filled.card_info.sitter) == ("invented", "K")
+    assert filled.swatch("r1c1").lab == note.swatch("r1c1").lab
+
+
+@pytest.mark.parametrize(
+    ("words", "error"),
+    [
+        (Words({"r9c9": "tw"}), NoteError),
+        (Words({}, {"colour": "red"}), UsageError),
+        (Words({"r1c1": "x" * 9999}), UsageError),
+    ],
+)
+def test_words_that_fit_nowhere_are_refused(path, words, error):
+    with pytest.raises(error):
+        put_words(load_note(path), words)
+
+
+def test_saving_refreshes_the_files_beside_the_note(path):
+    beside = path.with_name("card.note.csv")
+    beside.write_text("old")
+    NoteKeeper(path).save(Words({"r1c1": "3 tw"}))
+    assert "3 tw" in beside.read_text()
+    assert not path.with_name("card.note.html").exists()
+
+
+def test_a_failing_disk_leaves_the_note_whole(path, monkeypatch):
+    before = path.read_bytes()
+    keeper = NoteKeeper(path)
+    monkeypatch.setattr("os.replace", lambda *_: (_ for _ in ()).throw(OSError(28, "No space left on device")))
+    with pytest.raises(OutputError):
+        keeper.save(Words({"r1c1": "3 tw"}))
+    assert path.read_bytes() == before
+    assert keeper.note == load_note(path)
+
+
+def test_a_note_changed_meanwhile_is_not_overwritten(path):
+    keeper = NoteKeeper(path)
+    NoteKeeper(path).save(Words({"r1c1": "their recipe"}))
+    with pytest.raises(NoteError, match="changed by something else"):
+        keeper.save(Words({"r1c1": "my recipe"}))
+    assert load_note(path).swatch("r1c1").recipe == "their recipe"
+
+
+def test_the_page_shows_swatches_crops_and_care(server):
+    _, page, headers = get(server.address)
+    text = page.decode()
+    assert text.count("data-recipe=") == 3
+    assert 'data-crop="writing/r1c1"' in text
+    assert 'data-crop="writing/r1c2"' not in text  # the file is missing
+    assert "“yo" not in text
+    assert "2 yellow ochre + 1 titanium white" in text
+    assert CARE in text
+    assert "default-src 'none'" in headers["Content-Security-Policy"]
+    assert get(server.address + "writing/r1c1")[1] == PNG
+    assert get(server.address + "fill.js")[0] == get(server.address + "fill.css")[0] == 200
+
+
+def test_recipes_are_read_live(server):
+    told = post(server.address + "recipe", {"text": "2 white + touch cad red"})
+    assert told["plain"] == "2 white + touch of cadmium red"
+    assert "titanium white" in told["doubts"][0]
+    assert "cadmium" in told["cautions"][0]
+
+
+def test_saving_over_the_page(server, path):
+    answer = post(server.address + "save", {"recipes": {"r1c2": "3 tw"}, "card": {"support": "grey card"}})
+    assert "card.note.json" in answer["message"]
+    note = load_note(path)
+    assert note.swatch("r1c2").recipe == "3 tw"
+    assert note.swatch("r2c1").recipe == "2 yo\n+ 1 tw"  # untouched, line break and all
+    assert note.card_info.support == "grey card"
+    assert server.saved
+
+
+def test_closing_ends_the_server(path):
+    running = FillServer(NoteKeeper(path), load_tubes())
+    thread = threading.Thread(target=running.serve)
+    thread.start()
+    assert post(running.address + "close", {}) == {}
+    thread.join(timeout=10)
+    assert not thread.is_alive()
+    with pytest.raises(urllib.error.URLError):
+        get(running.address)
+    assert not running.saved
+
+
+def test_only_who_knows_the_token_is_answered(server):
+    base = server.address.rsplit("/", 2)[0]
+    for path in ("/", "/wrong/", "/wrong/fill.js", "/favicon.ico"):
+        assert refused(get, base + path) == 404
+    assert refused(post, base + "/wrong/save", {}) == 404
+
+
+def test_another_pages_requests_are_refused(server, path):
+    before = path.read_bytes()
+    words = {"recipes": {"r1c1": "x"}}
+    assert refused(get, server.address, Host="evil.example") == 403
+    assert refused(post, server.address + "save", words, Origin="http://evil.example") == 403
+    assert refused(post, server.address + "save", words, **{"Content-Type": "text/plain"}) == 403
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    "rest", ["writing/secret.png", "writing/../secret.png", "..%2fsecret.png", "writing/r9c9", "x"]
+)
+def test_no_other_file_is_given(server, rest):
+    assert refused(get, server.address + rest) == 404
+
+
+@pytest.mark.parametrize(
+    "body",
+    [b"", b"[]", b"{", b'{"recipes": 3}', b'{"recipes": {"r1c1": 3}}', b'{"recipes": {"r9c9": "tw"}}', b"[" * 9999],
+)
+def test_senseless_bodies_are_refused(server, path, body):
+    before = path.read_bytes()
+    assert refused(post, server.address + "save", body) in {400, 409}
+    assert path.read_bytes() == before
+
+
+def test_a_huge_body_is_refused(server):
+    with contextlib.suppress(ConnectionError, urllib.error.URLError):  # it may be refused before it was all sent
+        assert refused(post, server.address + "save", b" " * (5 * 1024 * 1024)) == 413
+    assert get(server.address)[0] == 200
+
+
+def test_texts_are_escaped_in_the_page(tmp_path):
+    path = tmp_path / "card.note.json"
+    swatch = swatch_data(1, 1, (60, 15, 20), recipe=NASTY, writing=NASTY, munsell=NASTY, value_name=NASTY)
+    info = dict.fromkeys(("title", "sitter", "date", "medium", "support", "note"), NASTY)
+    build_note([swatch], info=info).save(path)
+    running = FillServer(NoteKeeper(path), load_tubes())
+    thread = threading.Thread(target=running.serve)
+    thread.start()
+    try:
+        page = get(running.address)[1].decode()
+    finally:
+        running.stop()
+        thread.join(timeout=10)
+    assert page.count("<script") == 1
+    assert "<img src=x" not in page
+
+
+def test_a_taken_port_is_told(server, path):
+    port = int(server.address.split(":")[2].split("/")[0])
+    with pytest.raises(UsageError, match="taken"):
+        FillServer(NoteKeeper(path), load_tubes(), port)
+
+
+def answering(*answers):
+    left = list(answers)
+
+    def ask(_prompt):
+        if not left:
+            raise EOFError
+        return left.pop(0)
+
+    return ask
+
+
+def test_the_terminal_asks_for_each_swatch_and_the_card(path):
+    said = []
+    note = load_note(path)
+    answers = answering("2 white + touch cad red", "", "-", "", "K", "2026-01-02", "oil", "grey card", "windy")
+    words = ask_words(note, load_tubes(), answers, said.append)
+    assert words.recipes == {"r1c1": "2 white + touch cad red", "r2c1": ""}
+    assert words.card == {"sitter": "K", "date": "2026-01-02", "medium": "oil", "support": "grey card", "note": "windy"}
+    assert any("could be titanium white" in line for line in said)
+    assert CARE in said
+
+
+def test_the_end_of_file_key_keeps_what_was_answered(path):
+    words = ask_words(load_note(path), load_tubes(), answering("3 tw"), lambda _: None)
+    assert words.recipes == {"r1c1": "3 tw"}
+
+
+def table(tmp_path, text, encoding="utf-8"):
+    file = tmp_path / "words.csv"
+    file.write_bytes(text.encode(encoding))
+    return file
+
+
+def test_a_table_brings_recipes_and_the_card(tmp_path):
+    words = read_words(table(tmp_path, "\ufeffID;Recipe;Sitter\r\nr1c1;3 tw + 1 yo;K\r\nr1c2;;K\r\n"))
+    assert words == Words({"r1c1": "3 tw + 1 yo"}, {"sitter": "K"})
+
+
+def test_a_notes_own_csv_comes_back_in(tmp_path):
+    note = put_words(sample_card(1), Words({"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white"}))
+    words = read_words(table(tmp_path, note_to_csv(note)))
+    assert put_words(note, words) == note
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "swatch,words\nr1c1,x",
+        "id\nr1c1",
+        "id,recipe\n,3 tw",
+        "id,recipe\nr1c1,3 tw\nr1c1,4 tw",
+        "id,sitter\nr1c1,A\nr1c2,B",
+        'id,recipe\nr1c1,"' + "x" * 200_000,
+    ],
+)
+def test_a_table_that_cannot_be_meant_is_refused(tmp_path, text):
+    with pytest.raises(UsageError):
+        read_words(table(tmp_path, text))
+
+
+def test_a_table_in_another_encoding_is_refused(tmp_path):
+    with pytest.raises(UsageError, match="UTF-8"):
+        read_words(table(tmp_path, "id,recipe\nr1c1,grün", "latin-1"))
+
+
+def run(*arguments, **kept):
+    result = CliRunner().invoke(main.app, ["note", "fill", *map(str, arguments)], **kept)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def test_the_command_fills_from_a_table_and_from_the_terminal(path, tmp_path):
+    run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\n"))
+    assert load_note(path).swatch("r1c1").recipe == "3 tw"
+    run(path, "--prompt", input="\n1 viridian\n")
+    note = load_note(path)
+    assert (note.swatch("r1c1").recipe, note.swatch("r1c2").recipe) == ("3 tw", "1 viridian")
+    with pytest.raises(UsageError):
+        run(path, "--prompt", "--from", "x.csv")
+
+
+def test_a_table_with_a_wrong_id_changes_nothing(path, tmp_path):
+    before = path.read_bytes()
+    with pytest.raises(NoteError, match="r9c9"):
+        run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\nr9c9,2 tw\n"))
+    assert path.read_bytes() == before
+
+
+def test_the_command_serves_until_the_page_is_closed(path):
+    code = "from swatchread.cli.main import run; run()"
+    command = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        address = process.stdout.readline().strip()
+        post(address + "save", {"recipes": {"r1c1": "3 tw"}})
+        post(address + "close", {})
+        _, errors = process.communicate(timeout=20)
+    assert process.returncode == 0, errors
+    assert "saved" in errors
+    assert load_note(path).swatch("r1c1").recipe == "3 tw"
+
+
+def test_interrupting_the_command_saves_nothing_and_ends(path):
+    import signal
+
+    before = path.read_bytes()
+    code = "from swatchread.cli.main import run; run()"
+    command = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        process.stdout.readline()
+        process.send_signal(signal.SIGINT)
+        _, errors = process.communicate(timeout=20)
+    assert process.returncode == 130
+    assert "Traceback" not in errors
+    assert path.read_bytes() == before
