@@ -14,6 +14,7 @@ from swatchread.swatches.touching import split
 
 _LEAST_OFF = 2.0
 _MOST_OFF = 12.0
+_FAINTEST = 1.3
 _THIN = 0.42
 """Share of the usual half-width below which a mark is writing, not paint."""
 
@@ -94,17 +95,19 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     if usual is None or len(depths) > _MOST_MARKS:
         return []
     blobs = []
-    for mask, corner in _whole(paint, usual) + _broken(paint, usual):
-        for part, (px, py) in split(
-            mask, colours[corner[1] : corner[1] + mask.shape[0], corner[0] :][:, : mask.shape[1]]
-        ):
-            blobs.append(_described(part, (corner[0] + px, corner[1] + py), surface, colours))
+    for mask, (left, top) in _pieces(_opened(paint, _THIN * usual)):
+        high, wide = mask.shape
+        for part, (px, py) in split(mask, colours[top : top + high, left : left + wide]):
+            blobs.append(_described(part, (left + px, top + py), surface, colours))
     return blobs if len(blobs) <= _MOST_BLOBS else []
 
 
 def _paint(surface: Surface) -> Picture:
-    threshold = float(np.clip(3.4 * surface.noise + 0.5, _LEAST_OFF, _MOST_OFF))
-    return (surface.off > threshold).astype(np.uint8)
+    return (surface.off > _threshold(surface)).astype(np.uint8)
+
+
+def _threshold(surface: Surface) -> float:
+    return float(np.clip(3.4 * surface.noise + 0.5, _LEAST_OFF, _MOST_OFF))
 
 
 def _depths(paint: Picture) -> Floats:
@@ -127,23 +130,36 @@ def _usual(depths: Floats) -> float | None:
     return float(broad[np.searchsorted(mass, mass[-1] / 2)])
 
 
-def _whole(paint: Picture, usual: float) -> list[tuple[Mask, tuple[int, int]]]:
-    """Return the marks that are broad: strokes of writing, pencil frames and rims fall away."""
-    return _pieces(_opened(paint, _THIN * usual))
+def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) -> list[Blob]:
+    """Find what `find_blobs` must pass over: paint near the ground's colour, and paint that a dry brush has broken up.
 
+    Writing can look the same, so these count only where the rows and columns of the others ask for a swatch.
 
-def _broken(paint: Picture, usual: float) -> list[tuple[Mask, tuple[int, int]]]:
-    """Return marks that a dry brush has broken up: broad once closed, and mostly paint; lines of writing are not."""
-    around = _spread(_opened(paint, _THIN * usual), 0.5 * usual)
-    rest = cv2.subtract(paint, around)
-    closed = _shrunk(_spread(rest, _BROKEN * usual), _BROKEN * usual)
-    opened = _opened(closed, 0.6 * usual)
-    kept = []
-    for mask, (x, y) in _pieces(opened):
-        h, w = mask.shape
-        if float(rest[y : y + h, x : x + w][mask].mean()) > _FILL:
-            kept.append((mask, (x, y)))
-    return kept
+    Parameters
+    ----------
+    surface : Surface
+    lab : ndarray, shape (h, w, 3), uint8
+    usual : float
+        Half-width of the swatches found, pixels.
+    taken : list of Blob
+
+    Returns
+    -------
+    list of Blob
+    """
+    x, y, w, h = surface.box
+    colours = lab[y : y + h, x : x + w]
+    paint = (surface.off > max(0.55 * _threshold(surface), _FAINTEST)).astype(np.uint8)
+    for blob in taken:
+        bx, by = blob.corner[0] - x, blob.corner[1] - y
+        paint[by : by + blob.mask.shape[0], bx : bx + blob.mask.shape[1]][blob.mask] = 0
+    closed = _shrunk(_spread(paint, _BROKEN * usual), _BROKEN * usual)
+    found = []
+    for mask, corner in _pieces(_opened(closed, 0.55 * usual)):
+        under = paint[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
+        if float(under[mask].mean()) > _FILL:
+            found.append(_described(mask, corner, surface, colours))
+    return found
 
 
 def _shrunk(paint: Picture, radius: float) -> Picture:
@@ -202,7 +218,7 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
 def _around(padded: Picture, corner: tuple[int, int], surface: Surface) -> tuple[float, float]:
     """Return how far the ground a few pixels out is off, and the share of the surroundings beyond the card.
 
-    The lower quartile, since a neighbour or a ragged end may lie there.
+    The lower third, since a neighbour or a ragged end may lie there.
     """
     wide = cv2.dilate(padded, np.ones((13, 13), np.uint8))
     ring = (wide > 0) & (cv2.dilate(padded, np.ones((7, 7), np.uint8)) == 0)
@@ -213,5 +229,5 @@ def _around(padded: Picture, corner: tuple[int, int], surface: Surface) -> tuple
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
-    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], 0.25)) if on_card.any() else 0.0
+    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], 0.35)) if on_card.any() else 0.0
     return rim, border

@@ -9,12 +9,13 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
-from swatchread.swatches.blobs import find_blobs, usual_radius
+from swatchread.swatches.blobs import find_blobs, find_faint, usual_radius
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Surface, find_surfaces, lab_picture, sharpened
+from swatchread.swatches.ground import Picture, Surface, find_surfaces, lab_picture, sharpened
 from swatchread.swatches.plane import Plane
 
-_TRIED = 4
+_TRIED = 6
+_CLEARLY = 1.12
 _LEAST_ORDER = 0.8
 
 
@@ -62,18 +63,29 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     lab = lab_picture(plane.picture)
+    tries = [t for surface in find_surfaces(plane, lab, _TRIED) if (t := _tried(plane, surface, lab)) is not None]
+    # A table carries the card's swatches as well as the card does: the larger must show clearly more.
     best: CardFind | None = None
-    for surface in find_surfaces(plane, lab)[:_TRIED]:
-        radius = usual_radius(surface)
-        if radius is None:
-            continue
-        precise = sharpened(surface, lab, radius)
-        grid = arrange(find_blobs(precise, lab))
-        if best is None or grid.order > best.grid.order * 1.1:
-            best = CardFind(plane, precise, grid)
+    for one in sorted(tries, key=lambda t: int(t.surface.card.sum())):
+        if best is None or one.grid.order > best.grid.order * _CLEARLY:
+            best = one
     if best is None or best.grid.order < _LEAST_ORDER:
         name = plane.sample.find.photo.path.name
         raise NoSwatchesError(
             f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
         )
     return best
+
+
+def _tried(plane: Plane, surface: Surface, lab: Picture) -> CardFind | None:
+    """Look for a grid of swatches on one surface."""
+    radius = usual_radius(surface)
+    if radius is None:
+        return None
+    precise = sharpened(surface, lab, radius)
+    blobs = find_blobs(precise, lab)
+    grid = arrange(blobs)
+    if not grid.cells:
+        return None
+    usual = float(np.median([c.blob.radius for c in grid.cells]))
+    return CardFind(plane, precise, arrange(blobs, find_faint(precise, lab, usual, blobs)))

@@ -48,12 +48,14 @@ class Grid:
     order: float
 
 
-def arrange(blobs: list[Blob]) -> Grid:
+def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     """Put painted areas into rows and columns, and drop what does not belong.
 
     Parameters
     ----------
     blobs : list of Blob
+    faint : list of Blob, optional
+        Doubtful ones: taken only into places that the rows and columns of the others leave empty.
 
     Returns
     -------
@@ -64,28 +66,72 @@ def arrange(blobs: list[Blob]) -> Grid:
     if not members:
         return Grid((), 0.0, 0.0)
     centres = np.array([b.centre for b in members])
-    extent = np.median([b.size.mean() for b in members])
+    extent = float(np.median([b.size.mean() for b in members]))
     angle = _angle(centres)
-    rows, columns, off = _lines(centres, angle, float(extent))
+    rows, columns, off = _lines(centres, angle, extent)
     keep = _belonging(rows, columns)
-    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum())
-    cells = _cells([members[k] for k in keep], rows[keep], columns[keep])
-    return Grid(cells, angle, worth)
+    clean = len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs))
+    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean
+    kept = [members[k] for k in keep]
+    placed = _filled(kept, rows[keep], columns[keep], faint or [], angle)
+    return Grid(_cells(*placed), angle, worth)
+
+
+def _filled(
+    members: list[Blob],
+    rows: npt.NDArray[np.int64],
+    columns: npt.NDArray[np.int64],
+    faint: list[Blob],
+    angle: float,
+) -> tuple[list[Blob], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
+    """Put doubtful areas into the empty places that rows and columns leave."""
+    taken = set(zip(rows.tolist(), columns.tolist(), strict=True))
+    radius = float(np.median([b.radius for b in members])) if members else 0.0
+    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    places = np.array([b.centre for b in members]).reshape(-1, 2) @ turn
+    extra: list[tuple[Blob, int, int]] = []
+    for blob in sorted(faint, key=lambda b: -b.area):
+        if not (_fit_to_be_one(blob, 0.3) and 0.55 * radius < blob.radius < 1.6 * radius):
+            continue
+        x, y = blob.centre @ turn
+        row, off_y = _nearest_line(y, places[:, 1], rows, x - places[:, 0])
+        column, off_x = _nearest_line(x, places[:, 0], columns, y - places[:, 1])
+        if max(off_x, off_y) < 0.7 * radius and (row, column) not in taken:
+            taken.add((row, column))
+            extra.append((blob, row, column))
+    return (
+        [*members, *(e[0] for e in extra)],
+        np.append(rows, [e[1] for e in extra]).astype(np.int64),
+        np.append(columns, [e[2] for e in extra]).astype(np.int64),
+    )
+
+
+def _nearest_line(value: float, values: Floats, lines: npt.NDArray[np.int64], across: Floats) -> tuple[int, float]:
+    """Return the line whose members, the nearer ones counting more, lie at about this value, and how far off it is."""
+    best, least = 0, np.inf
+    for line in np.unique(lines):
+        index = lines == line
+        weight = 1.0 / (1.0 + np.abs(across[index]))
+        off = abs(value - float((weight * values[index]).sum() / weight.sum()))
+        if off < least:
+            best, least = int(line), off
+    return best, least
 
 
 def _alike(blobs: list[Blob]) -> list[Blob]:
     """Keep marks of about one breadth, compact, with a sharp outline, not part of the card's own edge."""
-    sharp = [
-        b
-        for b in blobs
-        if b.sharp > _SHARP and b.solid > _SOLID and b.border < _BORDER and b.size.max() < _LONG * 2 * b.radius
-    ]
+    sharp = [b for b in blobs if _fit_to_be_one(b, _SHARP)]
     if not sharp:
         return []
     radii = np.array([b.radius for b in sharp])
     mass = np.cumsum(np.sort(radii) ** 2)
     usual = np.sort(radii)[np.searchsorted(mass, mass[-1] / 2)]
     return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
+
+
+def _fit_to_be_one(blob: Blob, sharp: float) -> bool:
+    long = blob.size.max() > _LONG * 2 * blob.radius
+    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < _BORDER and not bool(long)
 
 
 def _angle(centres: Floats) -> float:

@@ -25,6 +25,9 @@ _MOST_SURFACES = 7
 _FIELD_SAMPLES = 3000
 _REACH = 0.6
 _COARSE = 6
+_DEEPEST_SHADE = 0.68
+"""Share of L* + 16 that a soft shadow leaves: about half the light gone."""
+
 _SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
 
 Mask = npt.NDArray[np.bool_]
@@ -65,7 +68,7 @@ def lab_picture(picture: Picture) -> Picture:
     return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
 
 
-def find_surfaces(plane: Plane, lab: Picture) -> list[Surface]:
+def find_surfaces(plane: Plane, lab: Picture, most: int) -> list[Surface]:
     """Return the quiet surfaces of a plane that could carry swatches, the likeliest first.
 
     Parameters
@@ -73,6 +76,8 @@ def find_surfaces(plane: Plane, lab: Picture) -> list[Surface]:
     plane : Plane
     lab : ndarray, shape (h, w, 3), uint8
         From `lab_picture`.
+    most : int
+        How many to return.
 
     Returns
     -------
@@ -82,10 +87,17 @@ def find_surfaces(plane: Plane, lab: Picture) -> list[Surface]:
     outside = cv2.resize(plane.outside.astype(np.uint8), half.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0
     gradient = cv2.morphologyEx(half, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
     gradient[outside] = 255
+    halved = np.asarray(half, dtype=np.uint8)
     regions = _regions(np.asarray(gradient, dtype=np.uint8), float((~outside).sum()))
-    grown = [g for region in regions if (g := _grown(region, np.asarray(half, np.uint8), outside)) is not None]
-    surfaces = [s for region in [*regions, *grown] if (s := _surface(region, lab, plane.outside)) is not None]
-    return sorted(surfaces, key=promise, reverse=True)
+    grown = [
+        g
+        for region in regions
+        for shaded in (False, True)
+        if (g := _grown(region, halved, outside, shaded)) is not None
+    ]
+    sketches = [(region, s) for region in [*regions, *grown] if (s := _surface(region, halved, outside, 1)) is not None]
+    likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
+    return [s for region, _ in likeliest if (s := _surface(region, lab, plane.outside, _HALF)) is not None]
 
 
 def promise(surface: Surface) -> float:
@@ -128,8 +140,8 @@ def _compactness(region: _Region) -> float:
     return float(region.bare.mean()) * float(np.sqrt(region.bare.sum()))
 
 
-def _grown(region: _Region, half: Picture, outside: Mask) -> _Region | None:
-    """Join pieces of one ground that swatches have cut apart; None where there is nothing to join."""
+def _grown(region: _Region, half: Picture, outside: Mask, shaded: bool) -> _Region | None:
+    """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
     x, y, w, h = region.box
     reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
     x0, y0 = max(0, x - reach_x), max(0, y - reach_y)
@@ -137,8 +149,8 @@ def _grown(region: _Region, half: Picture, outside: Mask) -> _Region | None:
     patch = half[y0:y1, x0:x1]
     bare = np.zeros(patch.shape[:2], dtype=bool)
     bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
-    field, _ = _field(bare, patch, 1)
-    off = _distance(patch, field)
+    field, _ = _field(bare, patch, 0 if shaded else 1)
+    off = _tint_distance(patch, field) if shaded else _distance(patch, field)
     noise = float(np.median(off[bare]))
     like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
     reach = max(2, int(0.05 * max(w, h)))
@@ -158,16 +170,16 @@ def _grown(region: _Region, half: Picture, outside: Mask) -> _Region | None:
     return _Region(joined[top:bottom, left:right], box)
 
 
-def _surface(region: _Region, lab: Picture, outside: Mask) -> Surface | None:
-    """Describe a region at full size."""
-    x, y, w, h = (v * _HALF for v in region.box)
+def _surface(region: _Region, lab: Picture, outside: Mask, scale: int) -> Surface | None:
+    """Describe a region on a picture `scale` times the size that it was found at."""
+    x, y, w, h = (v * scale for v in region.box)
     w, h = min(w, lab.shape[1] - x), min(h, lab.shape[0] - y)
     size = (w, h)
     bare = cv2.resize(region.bare.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
     card = _hull(bare)
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~outside[inside]
-    if min(w, h) < 24 or card.sum() < 600 or bare.sum() < 0.15 * card.sum():
+    if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
         return None
     colours = lab[inside]
     field, middle = _field(bare, colours, 3 if bare.mean() > 0.25 else 1)
@@ -198,22 +210,25 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     x, y, w, h = surface.box
     colours = lab[y : y + h, x : x + w]
     field, _ = _field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
-    limit = max(4.0 * surface.noise, 5.0)
-    ground = (surface.card & (surface.off < limit)).astype(np.float32)
+    # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
+    tint = _tint_distance(colours, field)
+    edges = cv2.morphologyEx(np.ascontiguousarray(colours), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
+    quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < _STRENGTHS[-1])
+    ground = (surface.card & (surface.off < max(4.0 * surface.noise, 5.0)) | (surface.bare & quiet)).astype(np.float32)
     step = max(2, min(_COARSE, int(radius / 4)))
     size = (max(8, w // step), max(8, h // step))
     weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
     rest = (colours.astype(np.float32) - field) * ground[..., None]
     coarse = cv2.resize(rest, size, interpolation=cv2.INTER_AREA)
     spread = max(1.5, 1.2 * radius / step)
-    smooth_w = cv2.GaussianBlur(weight, None, spread)[..., None] + 1e-3
-    smooth = cv2.GaussianBlur(coarse, None, spread) / smooth_w
+    smooth_w = cv2.GaussianBlur(weight, (0, 0), spread)[..., None] + 1e-3
+    smooth = cv2.GaussianBlur(coarse, (0, 0), spread) / smooth_w
     known = weight[..., None] > 0.5
     filled = np.where(known, coarse / np.maximum(weight[..., None], 0.5), smooth)
     window = 2 * int(1.9 * radius / step) + 1
     levels = np.clip(np.rint(filled * 4.0 + 128.0), 0, 255).astype(np.uint8)
     local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
-    local = cv2.GaussianBlur((local - 128.0) / 4.0, None, max(1.0, 0.35 * radius / step))
+    local = cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step))
     off = _distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
     noise = float(np.median(off[surface.bare]))
     off[~surface.card] = 0.0
@@ -231,6 +246,19 @@ def _hull(bare: Mask) -> Mask:
 def _distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     apart = (colours.astype(np.float32) - field) * _SCALE
     return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", apart, apart)), dtype=np.float32)
+
+
+def _tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Return the difference from the field's colour under more or less light; far where it would need too much.
+
+    In CIELAB, less light scales L* + 16, a* and b* alike.
+    """
+    lightness = colours[..., 0].astype(np.float32) / 2.55 + 16.0
+    share = lightness / (field[..., 0] / 2.55 + 16.0)
+    apart = (colours[..., 1:].astype(np.float32) - 128.0) - (field[..., 1:] - 128.0) * share[..., None]
+    off = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart))
+    off[(share < _DEEPEST_SHADE) | (share > 1.0 / _DEEPEST_SHADE)] = 99.0
+    return np.asarray(off, dtype=np.float32)
 
 
 def _field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
