@@ -162,4 +162,4 @@ class NoRecipesError(ArchiveError):
     """No recorded swatch carries a recipe that can be used."""
 
     code = "no_recipes"
-    usual_remedy = "Write the recipes into the notes, in parts, and add the notes to the archive"
+    usual_remedy = "Write the recipes in parts with `swatchread note fill`, and add the notes to the archive"
