@@ -183,3 +183,16 @@ class TestCommonPractice:
         lab = _believed(*({n: 1} for n in names))
         assert np.all(np.diff(lab[:, 1]) > 0)
         assert np.all(np.diff(lab_to_lch(lab)[:, 2]) < 0)
+
+
+def test_of_a_large_archive_the_latest_and_the_rare_are_learnt_from(studio, monkeypatch):
+    from swatchread.mixing import studio as module
+
+    samples = studio.collected.samples
+    monkeypatch.setattr(module, "MOST_SWATCHES", 60)
+    monkeypatch.setattr(module, "MOST_OF_TUBE", 10)
+    kept = module._latest(samples)
+    assert 60 <= len(kept) < 60 + 10 * len(samples.tubes)
+    assert kept.names[-60:] == samples.names[-60:]
+    used = (kept.amounts > 0) | kept.touches
+    assert used.sum(axis=0).min() >= 10

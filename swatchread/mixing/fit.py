@@ -24,7 +24,11 @@ MODEL_SD = 0.7
 _TAIL = 5.0
 _ROUNDS = 14
 _HALVINGS = 5
-_ENOUGH = 1e-3
+_ENOUGH = 1e-2
+"""Standard deviations of the belief; steps shorter than this change no colour to speak of."""
+
+Linear = tuple[Floats, Floats, Floats]
+"""Colours (n, 3), their slopes by theta (n, 3, p) and by the logarithm of each amount (n, 3, t)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,11 +70,12 @@ def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
     step = Step(paints, np.inf, np.eye(count))
     noise: list[Floats] = []
     for _ in range(_ROUNDS):
-        noise, tail = _noise(paints, samples, tail)
-        step = newton(paints, samples, noise, members(samples))
+        here = linearise(paints, samples)
+        noise, tail = _noise(here, samples, tail)
+        step = _newton(paints, samples, noise, here)
         moved = float(np.abs(step.paints.theta - paints.theta).max())
         paints = step.paints
-        if moved < _ENOUGH * 10:
+        if moved < _ENOUGH:
             break
     return Fitted(samples, MixModel(samples.tubes, paints, step.covariance), tuple(noise))
 
@@ -89,23 +94,10 @@ def members(samples: Samples) -> list[npt.NDArray[np.intp]]:
     return [np.flatnonzero(samples.card == c) for c in range(int(samples.card.max()) + 1)]
 
 
-def newton(paints: Paints, samples: Samples, noise: list[Floats], cards: list[npt.NDArray[np.intp]]) -> Step:
-    """Take one step, halved until the posterior does not fall.
-
-    Parameters
-    ----------
-    paints : Paints
-    samples : Samples
-    noise : list of ndarray
-        One covariance for each of `cards`.
-    cards : list of ndarray of int
-        Indices into `samples`.
-
-    Returns
-    -------
-    Step
-    """
-    lab, jacobian, _ = linearise(paints, samples)
+def _newton(paints: Paints, samples: Samples, noise: list[Floats], here: Linear) -> Step:
+    """Take one step, halved until the posterior does not fall; `here` is the fit at `paints`."""
+    lab, jacobian, _ = here
+    cards = members(samples)
     p = len(paints.theta)
     normal: npt.NDArray[Any] = prior_precision(p)
     gradient: npt.NDArray[Any] = -normal @ paints.theta
@@ -127,7 +119,7 @@ def newton(paints: Paints, samples: Samples, noise: list[Floats], cards: list[np
     return Step(paints, before, covariance_now)
 
 
-def linearise(paints: Paints, samples: Samples) -> tuple[Floats, Floats, Floats]:
+def linearise(paints: Paints, samples: Samples) -> Linear:
     """Return colours (n, 3), and their slopes by theta (n, 3, p) and by the logarithm of each amount (n, 3, t)."""
     slopes = paints.slopes(samples.with_touch(paints.touch))
     jacobian = slopes.by_theta
@@ -151,9 +143,9 @@ def _cost(paints: Paints, samples: Samples, noise: list[Floats], cards: list[npt
     return cost
 
 
-def _noise(paints: Paints, samples: Samples, tail: Floats) -> tuple[list[Floats], Floats]:
+def _noise(here: Linear, samples: Samples, tail: Floats) -> tuple[list[Floats], Floats]:
     """Return each card's noise, and how much each swatch's own noise is stretched because it fits badly."""
-    lab, _, by_amount = linearise(paints, samples)
+    lab, _, by_amount = here
     spread = dose_spread(samples.touches, by_amount.shape[::2])
     own = np.einsum("nit,nt,njt->nij", by_amount, spread**2, by_amount, optimize=True)
     own = own + np.eye(3) * (samples.own_sd[:, :, None] ** 2 + MODEL_SD**2)

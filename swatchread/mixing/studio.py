@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats, delta_e_2000
 from swatchread.mixing.collect import Card, Collected, collect
@@ -20,8 +21,9 @@ LEAST_SWATCHES = 12
 LEAST_CARDS = 2
 LEAST_OF_TUBE = 3
 """Recorded mixtures that a model, and each tube in it, is not fitted without."""
-MOST_SWATCHES = 2000
-"""Of a larger archive the latest are taken: beyond this the tubes get no surer, only the painter's patience shorter."""
+MOST_SWATCHES, MOST_OF_TUBE = 800, 60
+"""Of a larger archive the latest are taken, and those with a tube that is rare among them: beyond this the tubes get
+no surer, only the painter's patience shorter."""
 _KNOWN_SCATTERING = 0.35
 """Standard deviation of the logarithm of a tube's scattering beside the white's, below which the cards carry it."""
 
@@ -95,7 +97,7 @@ def open_studio(cards: Iterable[Card], tubes: TubeList) -> Studio:
     missing = _too_little(samples)
     if missing:
         return Studio(collected, None, None, None, _facts(samples, None), missing)
-    taught = samples if len(samples) <= MOST_SWATCHES else samples.take(np.arange(len(samples))[-MOST_SWATCHES:])
+    taught = _latest(samples)
     fitted = fit(taught)
     held = leave_cards_out(fitted)
     nearest = _nearest_error(taught)
@@ -121,6 +123,17 @@ def recipe_distance(samples: Samples, share: Floats) -> Floats:
     """
     recorded = samples.with_touch(TOUCH_SHARE)
     return np.asarray(np.abs(share[..., None, :] - recorded).sum(axis=-1))
+
+
+def _latest(samples: Samples) -> Samples:
+    """Return the swatches that the tubes are learnt from."""
+    if len(samples) <= MOST_SWATCHES:
+        return samples
+    used = (samples.amounts > 0) | samples.touches
+    later: npt.NDArray[np.intp] = np.cumsum(used[::-1], axis=0)[::-1] - used
+    rare = (used & (later < MOST_OF_TUBE)).any(axis=1)
+    late = np.arange(len(samples)) >= len(samples) - MOST_SWATCHES
+    return samples.take(np.flatnonzero(rare | late))
 
 
 def _nearest_error(samples: Samples) -> float:
