@@ -1,0 +1,29 @@
+"""Write simulated photos and their truth: `python -m tests.scene --kind easy --seed 3 --out DIR`."""
+
+import argparse
+from pathlib import Path
+
+from . import chartless_spec, colour_spec, draw, easy_spec, finding_spec, save, save_dng
+
+_KINDS = {"easy": easy_spec, "finding": finding_spec, "chartless": chartless_spec, "colour": colour_spec}
+
+
+def main():
+    parser = argparse.ArgumentParser(prog="python -m tests.scene", description=__doc__.split(":")[0])
+    parser.add_argument("--kind", choices=sorted(_KINDS), default="easy")
+    parser.add_argument("--seed", type=int, nargs="+", default=[0])
+    parser.add_argument("--out", type=Path, default=Path())
+    parser.add_argument("--suffix", choices=["jpg", "png", "tif", "heic", "dng"], default="jpg")
+    parser.add_argument("--width", type=int, default=4032, help="photo width in px; the height is three quarters")
+    wanted = parser.parse_args()
+    wanted.out.mkdir(parents=True, exist_ok=True)
+    for seed in wanted.seed:
+        scene = draw(_KINDS[wanted.kind](seed, (wanted.width, wanted.width * 3 // 4)))
+        path = wanted.out / f"{wanted.kind}-{seed}.{wanted.suffix}"
+        (save_dng if wanted.suffix == "dng" else save)(scene, path)
+        path.with_suffix(".truth.json").write_text(scene.truth.to_json(), encoding="utf-8")
+        print(path)
+
+
+if __name__ == "__main__":
+    main()

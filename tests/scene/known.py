@@ -1,0 +1,117 @@
+"""Working out the truth of a painted scene."""
+
+import numpy as np
+
+from . import layout, paints, spectra, table, truth
+from .picture import NOWHERE
+
+
+def flipped(points_px, spec):
+    """Points in a mirrored photo to the unmirrored one, and back."""
+    if not spec.mirrored:
+        return points_px
+    return points_px * [-1, 1] + [spec.view_size[0] - 1, 0]
+
+
+def _clipped(picture, rendering, where, mask):
+    """Share of a region's masked pixels that the sensor or the rendering clips."""
+    rows, columns = where
+    sensor = picture.lit(rows, columns)[mask] * rendering.exposure
+    balanced = sensor * rendering.gains
+    linear = np.minimum(balanced, 1) @ rendering.matrix.T
+    code = rendering.tone(np.clip(linear, 0, 1)) @ rendering.push.T
+    bad = (balanced >= 1).any(-1) | (linear <= 0).any(-1) | (code >= 254.5 / 255).any(-1) | (code <= 0.5 / 255).any(-1)
+    return float(bad.mean()) if bad.size else 0.0
+
+
+def _at_reference(picture, values):
+    """Camera values (..., channels) under the light at the reference place: (..., 3)."""
+    if values.shape[-1] == 3:
+        return values
+    place = picture.plan.view.project(picture.light.reference_mm[None])
+    share = picture.light.second_share_at(place)[0]
+    return (1 - share) * values[..., :3] + share * values[..., 3:]
+
+
+def _contrast(picture, rendering, centre_px, colour):
+    """Greatest difference in 8-bit codes between a colour and the ground when both are rendered at one place."""
+    ground = picture.palette.of(paints.ground_reflectance(picture.spec.ground))
+    both = np.stack([colour, ground])
+    if both.shape[1] == 6:
+        share = picture.light.second_share_at(centre_px)[0]
+        both = (1 - share) * both[:, :3] + share * both[:, 3:]
+    sensor = both * picture.light.at_px(centre_px)[0] * rendering.exposure
+    balanced = np.minimum(np.clip(sensor, 0, 1) * rendering.gains, 1)
+    code = rendering.tone(np.clip(balanced @ rendering.matrix.T, 0, 1)) @ rendering.push.T
+    return float(np.abs(np.diff(np.clip(code, 0, 1) * 255, axis=0)).max())
+
+
+def _swatch_truth(picture, rendering, cell):
+    mixture = picture.mixtures[cell.row, cell.column]
+    centre = picture.plan.view.project(cell.centre_mm[None])
+    painted = picture.painted[cell.row, cell.column]
+    return truth.SwatchTruth(
+        id=f"r{cell.row}c{cell.column}",
+        row=cell.row,
+        column=cell.column,
+        centre_px=flipped(centre, picture.spec)[0],
+        outline_px=flipped(picture.plan.view.project(cell.outline_mm), picture.spec),
+        lab=spectra.lab_of(mixture.reflectance),
+        reflectance=mixture.reflectance,
+        recipe=mixture.recipe,
+        is_flesh_or_earth=mixture.is_flesh_or_earth,
+        camera=_at_reference(picture, picture.palette.of(mixture.reflectance)),
+        light=float(picture.light.at_px(centre)[0]),
+        contrast=_contrast(picture, rendering, centre, picture.palette.of(mixture.reflectance)),
+        clipped=1.0 if painted is None else _clipped(picture, rendering, painted[0], painted[1]),
+        glint=(cell.row, cell.column) in picture.glinting,
+    )
+
+
+def _chart_truth(picture, rendering):
+    """Truth fields of the chart."""
+    spec, plan = picture.spec, picture.plan
+    patches = plan.view.project(layout.chart_patches(spec).reshape(-1, 2)).reshape(24, 4, 2)
+    centres = plan.view.project(layout.chart_patches(spec).mean(1))
+    inside = ((patches >= 0) & (patches <= np.asarray(plan.view.size) - 1)).all((1, 2))
+    clipped = np.zeros(24)
+    for i in np.flatnonzero(inside):
+        low, high = np.ceil(patches[i].min(0)).astype(int), np.floor(patches[i].max(0)).astype(int)
+        quarter = np.maximum((high - low) // 4, 1)
+        where = (
+            slice(low[1] + quarter[1], high[1] - quarter[1]),
+            slice(low[0] + quarter[0], high[0] - quarter[0]),
+        )
+        clipped[i] = _clipped(picture, rendering, where, ...)
+    return {
+        "chart_present": spec.chart_present,
+        "chart_corners_px": flipped(plan.view.project(plan.chart_mm), spec) if spec.chart_present else NOWHERE,
+        "chart_patches_px": flipped(centres, spec),
+        "chart_outlines_px": flipped(patches, spec),
+        "chart_lab": spectra.lab_of(picture.chart_reflectance),
+        "chart_camera": _at_reference(picture, picture.palette.of(picture.chart_reflectance)),
+        "chart_light": picture.light.at_px(centres),
+        "chart_covered": picture.covered | ~inside,
+        "chart_glare": table.glare_at(spec, plan, centres),
+        "chart_clipped": clipped,
+        "chart_fraction": plan.chart_fraction,
+        "second_chart_px": flipped(picture.second_chart_px, spec),
+    }
+
+
+def truth_of(picture, rendering):
+    spec, plan = picture.spec, picture.plan
+    return truth.Truth(
+        size_px=spec.view_size,
+        card_present=spec.card_present,
+        card_corners_px=flipped(plan.view.project(plan.card_mm), spec) if spec.card_present else NOWHERE,
+        ground=spec.ground,
+        ground_lab=spectra.lab_of(paints.ground_reflectance(spec.ground)),
+        rows=spec.rows,
+        columns=spec.columns,
+        swatches=tuple(_swatch_truth(picture, rendering, cell) for cell in plan.cells),
+        missing=tuple(f"r{row}c{column}" for row, column, _, _ in plan.empty_cells),
+        rendering=rendering.as_dict(),
+        spec=spec,
+        **_chart_truth(picture, rendering),
+    )

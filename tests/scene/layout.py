@@ -1,0 +1,225 @@
+"""The plan: where the chart, the card and its swatches lie on the table, in millimetres (chart frame, y downwards)."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from . import view as viewing
+
+CHART_PITCH_MM = 45.5  # of the 24-patch classic at its common size; everything else is relative to it
+CHART_FRAME_MM = 14.0  # dark surround outside the patch area
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One painted swatch on the plan: row and column from 1, places in mm, cell size (w, h), stroke angle."""
+
+    row: int
+    column: int
+    centre_mm: np.ndarray
+    outline_mm: np.ndarray
+    size_mm: tuple
+    diameter_mm: float
+    stroke: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What lies where. Card geometry is already turned into the chart's frame."""
+
+    view: viewing.View
+    card_mm: np.ndarray  # (4, 2) nominal corners from the card's own top left, clockwise; empty without a card
+    cells: list
+    empty_cells: list  # (row, column, centre_mm, size_mm) left unpainted
+    chart_mm: np.ndarray  # (4, 2) outer corners of the patch area
+    chart_fraction: float
+    cell_mm: float
+    card_angle: float = 0.0
+    extent_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+
+
+def chart_corners(spec):
+    """Outer corners of the patch area, mm: dark skin, bluish green, black, white; the patch area starts at (0, 0)."""
+    gap = CHART_PITCH_MM * (1 - spec.chart_pitch_ratio)
+    width, height = 6 * CHART_PITCH_MM - gap, 4 * CHART_PITCH_MM - gap
+    return np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
+
+
+def chart_patches(spec):
+    """Corners of the 24 patches (24, 4, 2) in mm, row by row from dark skin to black."""
+    side = CHART_PITCH_MM * spec.chart_pitch_ratio
+    square = np.array([[0, 0], [side, 0], [side, side], [0, side]])
+    origin = np.array([[column, row] for row in range(4) for column in range(6)]) * CHART_PITCH_MM
+    return origin[:, None, :] + square
+
+
+def _outline(rng, spec, diameter, stroke):
+    """Outline of one swatch about (0, 0): a wobbly circle, square or drawn-out stroke, 72 points."""
+    t = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    power, stretch = {"round": (2.0, 1.0), "square": (5.5, 1.0), "smeared": (3.0, 1.0)}[spec.shape]
+    if spec.shape == "smeared":
+        stretch = rng.uniform(1.25, 1.7)
+    radius = (np.abs(np.cos(t)) ** power + np.abs(np.sin(t)) ** power) ** (-1 / power)
+    wobble = sum(
+        rng.normal(0, 0.028 / order**0.7) * np.cos(order * t + rng.uniform(0, 2 * np.pi)) for order in range(2, 14)
+    )
+    radius = radius * (1 + wobble) * diameter / 2
+    points = np.stack([radius * np.cos(t), radius * np.sin(t)], axis=1)
+    if spec.shape == "square":
+        return viewing.turn(points, rng.normal(0, 4))
+    points *= [stretch**0.4, stretch**-0.6] if spec.shape == "smeared" else [1, 1]
+    return viewing.turn(points, stroke if spec.shape == "smeared" else 0.0)
+
+
+def _cell_size(spec, cell_mm):
+    """Width and height of one cell: writing takes its room beside or below the paint."""
+    width = cell_mm * (1.9 if spec.writing == "beside" else 1.0)
+    height = cell_mm * (1.42 if spec.writing == "below" else 1.0)
+    return width, height
+
+
+def _grid(spec, cell_mm):
+    """Cell centres of the paint (rows, columns, 2) in the card's own frame and the card's size, mm."""
+    width, height = _cell_size(spec, cell_mm)
+    gutter = 0.9 * cell_mm if spec.two_blocks else 0.0
+    split_columns = spec.columns >= 2
+    xs = (
+        np.arange(spec.columns) * width
+        + (gutter * (np.arange(spec.columns) >= (spec.columns + 1) // 2)) * split_columns
+    )
+    ys = np.arange(spec.rows) * height
+    if spec.two_blocks and not split_columns:
+        ys = ys + gutter * (np.arange(spec.rows) >= (spec.rows + 1) // 2)
+    border = spec.margin * cell_mm
+    centres = np.stack(np.meshgrid(xs, ys), axis=-1) + border + cell_mm / 2
+    size = np.array([xs[-1] + width, ys[-1] + height]) + 2 * border
+    return centres, size
+
+
+def _card(spec, cell_mm):
+    """Cells in the card's own frame, the empty ones, and the card's size."""
+    rng = np.random.default_rng([spec.of_card, 11])
+    centres, size = _grid(spec, cell_mm)
+    missing = set(rng.permutation(spec.rows * spec.columns)[: spec.missing].tolist())
+    cells, empty = [], []
+    for index, (row, column) in enumerate(np.ndindex(spec.rows, spec.columns)):
+        spread = np.clip(rng.normal(0, spec.place_scatter, 2), -2 * spec.place_scatter, 2 * spec.place_scatter)
+        grow = np.clip(rng.normal(0, spec.size_scatter), -2 * spec.size_scatter, 1.5 * spec.size_scatter)
+        stroke = float(rng.choice([0, 90, 20, -25]) + rng.normal(0, 8))
+        diameter = cell_mm * spec.fill * (1 + grow)
+        centre = centres[row, column] + spread * cell_mm
+        outline = _outline(rng, spec, diameter, stroke)
+        # Neighbours may touch but not run into one another: no paint leaves its own square.
+        outline *= min(1.0, cell_mm / 2 / np.abs(outline + spread * cell_mm).max())
+        if index in missing:
+            empty.append((row + 1, column + 1, centre, _cell_size(spec, cell_mm)))
+            continue
+        cells.append(Cell(row + 1, column + 1, centre, outline + centre, _cell_size(spec, cell_mm), diameter, stroke))
+    return cells, empty, size
+
+
+def _place(spec, cell_mm):
+    """Card moved beside the chart, in the chart's frame: (move, corners, cells, empty)."""
+    cells, empty, size = _card(spec, cell_mm)
+    rng = np.random.default_rng([spec.seed, 12])
+    corners = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], float)
+    turned = viewing.turn(corners, spec.card_turn, size / 2)
+    chart = chart_corners(spec)
+    low, high = chart.min(0) - CHART_FRAME_MM, chart.max(0) + CHART_FRAME_MM
+    gap, slide = CHART_PITCH_MM * rng.uniform(0.1, 0.7), rng.uniform(-0.35, 0.35)
+    box_low, box_high = turned.min(0), turned.max(0)
+    middle = (low + high) / 2 - (box_low + box_high) / 2
+    longer = max(*(box_high - box_low), *(high - low))
+    offset = {
+        "right": (low[0] - gap - box_high[0], middle[1] + slide * 0.4 * longer),
+        "left": (high[0] + gap - box_low[0], middle[1] + slide * 0.4 * longer),
+        "bottom": (middle[0] + slide * 0.4 * longer, low[1] - gap - box_high[1]),
+        "top": (middle[0] + slide * 0.4 * longer, high[1] + gap - box_low[1]),
+    }[spec.chart_side]
+
+    def move(points):
+        return viewing.turn(points, spec.card_turn, size / 2) + offset
+
+    return move, move(corners), cells, empty
+
+
+def _outer(spec, card_mm):
+    chart = chart_corners(spec)
+    frame = chart + np.sign(chart - chart.mean(0)) * CHART_FRAME_MM
+    shown = [*([frame] if spec.chart_present else []), *([card_mm] if spec.card_present else [])]
+    return np.concatenate(shown) if shown else frame
+
+
+def _aim(spec, outer_mm, border=None):
+    """View of the outline: at the chart's wanted width, or (with a `border`) from where it just fits."""
+    if border is None:
+        wanted = spec.chart_fraction * spec.view_size[0]
+        distance = viewing.distance_for_width(spec, outer_mm, chart_corners(spec)[:2], wanted)
+    else:
+        distance = viewing.distance_to_fit(spec, outer_mm, border)
+    return viewing.aim_at(spec, outer_mm, distance), distance
+
+
+def _choose(spec):
+    """Cell size, view and distance: the largest cell that lets all fit at the wanted chart width, or a step back."""
+    rng = np.random.default_rng([spec.seed, 14])
+
+    def outer(cell):
+        return _outer(spec, _place(spec, cell)[1])
+
+    pinned = (spec.cell_pitch or 1.0) * CHART_PITCH_MM
+    if not spec.chart_present:
+        cell_mm = pinned
+        return cell_mm, *_aim(spec, outer(cell_mm), rng.uniform(0.04, 0.14))
+    low, high = 0.45 * CHART_PITCH_MM, rng.uniform(1.2, 3.2) * CHART_PITCH_MM
+    if spec.cell_pitch:
+        low = high = pinned
+    view, _distance = _aim(spec, outer(low))
+    if viewing.slack(view, outer(low)) < 0:
+        return low, *_aim(spec, outer(low), 0.02)
+    for _ in range(7 if spec.card_present else 0):
+        middle = np.sqrt(low * high)
+        view, _ = _aim(spec, outer(middle))
+        low, high = (middle, high) if viewing.slack(view, outer(middle)) >= 0 else (low, middle)
+    return low, *_aim(spec, outer(low))
+
+
+def _cut_off(spec, view, chart):
+    """Move the view so that a share of the chart leaves the frame on its nearer side."""
+    if spec.chart_cut <= 0:
+        return view
+    seen, size = view.project(chart), np.asarray(view.size, float)
+    middle, half = seen.mean(0), (seen.max(0) - seen.min(0)) / 2
+    off = middle / size - 0.5
+    axis = int(np.abs(off[1]) > np.abs(off[0]))
+    edge = half[axis] * (2 * spec.chart_cut - 1)
+    wanted = size[axis] - 1 + edge if off[axis] > 0 else -edge
+    move = np.eye(3)
+    move[axis, 2] = wanted - middle[axis]
+    return viewing.View(move @ view.homography, 0.0, view.size)
+
+
+def make_plan(spec):
+    """Lay everything out for a spec and aim the camera."""
+    cell_mm, view, distance = _choose(spec)
+    move, card_mm, cells, empty = _place(spec, cell_mm)
+    view = viewing.off_centre(spec, view, _outer(spec, card_mm), distance)
+    chart = chart_corners(spec)
+    view = _cut_off(spec, view, chart)
+    top = view.project(chart[:2])
+    cells = [
+        Cell(c.row, c.column, move(c.centre_mm), move(c.outline_mm), c.size_mm, c.diameter_mm, c.stroke) for c in cells
+    ]
+    empty = [(row, column, move(centre), size) for row, column, centre, size in empty]
+    present = spec.card_present
+    return Plan(
+        view=view,
+        card_mm=card_mm if present else np.zeros((0, 2)),
+        cells=cells if present else [],
+        empty_cells=empty if present else [],
+        chart_mm=chart,
+        chart_fraction=float(np.hypot(*(top[1] - top[0]))) / spec.view_size[0] if spec.chart_present else 0.0,
+        cell_mm=cell_mm,
+        card_angle=spec.card_turn,
+        extent_mm=_outer(spec, card_mm),
+    )

@@ -1,0 +1,128 @@
+"""From a spec to a photo with its truth."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from . import camera, light, truth
+from .known import flipped, truth_of
+from .picture import STRIP, paint
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A simulated photo.
+
+    Attributes
+    ----------
+    spec : the factors.
+    rgb : (h, w, 3) uint8 code values in the spec's colour space, as viewed (after the EXIF turn), before JPEG.
+    truth : what is true of it.
+    """
+
+    spec: object
+    rgb: np.ndarray
+    truth: truth.Truth
+    rendering: camera.Rendering
+    light: light.Light
+    gain_map: np.ndarray
+
+    def light_at(self, points_px):
+        """Relative irradiance with vignetting at photo points (n, 2); 1 at the chart's middle without shadow."""
+        return self.light.at_px(flipped(np.asarray(points_px, float), self.spec))
+
+    def undo_rendering(self, rgb_float, points_px=None):
+        """Code values (n, 3) in 0…1 -> camera values (`SwatchTruth.camera` × the light there).
+
+        Exact but for noise, clipping, sharpening and quantisation. With `points_px` (n, 2) the local tone mapping is
+        undone too.
+        """
+        gain = np.ones(np.shape(rgb_float)[:-1])
+        if points_px is not None:
+            points = flipped(np.asarray(points_px, float), self.spec)
+            height, width = self.rgb.shape[:2]
+            x = points[..., 0] / width * self.gain_map.shape[1] - 0.5
+            y = points[..., 1] / height * self.gain_map.shape[0] - 0.5
+            gain = cv2.remap(
+                self.gain_map,
+                x.astype(np.float32),
+                y.astype(np.float32),
+                cv2.INTER_LINEAR,
+                borderMode=cv2.BORDER_REPLICATE,
+            ).reshape(gain.shape)
+        return self.rendering.undo(rgb_float, gain)
+
+    def sensor(self):
+        """Noise-free sensor values (h, w, 3) float32 of full scale, unbalanced and unclipped; paints anew."""
+        picture = paint(self.spec)
+        out = picture.lit(slice(0, picture.pixels.shape[0])) * np.float32(self.rendering.exposure)
+        return out[:, ::-1] if self.spec.mirrored else out
+
+
+def _noise(rng, sensor, spec):
+    """Shot and read noise after a camera's denoising: correlated over neighbours, weaker than at the sensor."""
+    full_well = 6000.0 * 100.0 / spec.iso
+    sigma = np.sqrt(np.maximum(sensor, 0) / np.float32(full_well) + np.float32((2.5 / full_well) ** 2))
+    grain = rng.standard_normal(sensor.shape, np.float32)
+    if spec.denoise > 0:
+        # A 3×3 binomial mean leaves 0.375 of the deviation; stronger denoising takes more.
+        grain = cv2.GaussianBlur(grain, (3, 3), 0.85) * np.float32(1.25 - spec.denoise)
+    return sensor + sigma * grain
+
+
+def _gain_map(picture):
+    """Local tone mapping: slow areas darker than the mean are lifted, brighter ones held back."""
+    spec, height = picture.spec, picture.pixels.shape[0]
+    if spec.local_tone <= 0:
+        return np.ones((8, 8), np.float32)
+    rows = [picture.lit(slice(i, min(i + STRIP, height))) for i in range(0, height, STRIP)]
+    green = np.vstack(
+        [cv2.resize(r[..., 1], (64, max(1, len(r) * 64 // r.shape[1])), interpolation=cv2.INTER_AREA) for r in rows]
+    )
+    slow = cv2.GaussianBlur(np.log(np.maximum(green, 0.02)), (0, 0), 7)
+    return np.clip(np.exp(-spec.local_tone * (slow - slow.mean())), 0.65, 1.5).astype(np.float32)
+
+
+def _developed(picture, rendering, gain_map):
+    """Yield (rows, code values float32) strip by strip, noise included."""
+    rng = np.random.default_rng([picture.spec.seed, 64])
+    table = rendering.table
+    height, width = picture.pixels.shape[:2]
+    whole_gain = cv2.resize(gain_map, (width, height)) if picture.spec.local_tone > 0 else None
+    for first in range(0, height, STRIP):
+        rows = slice(first, min(first + STRIP, height))
+        sensor = _noise(rng, picture.lit(rows) * np.float32(rendering.exposure), picture.spec)
+        yield rows, rendering.develop(sensor, table, None if whole_gain is None else whole_gain[rows])
+
+
+def develop_float(scene):
+    """Develop the photo as code values float32 (h, w, 3), unrounded and unsharpened; painted anew."""
+    picture = paint(scene.spec)
+    code = np.vstack([strip for _, strip in _developed(picture, scene.rendering, scene.gain_map)])
+    return code[:, ::-1] if scene.spec.mirrored else code
+
+
+def draw(spec):
+    """Draw a scene.
+
+    Parameters
+    ----------
+    spec : SceneSpec
+
+    Returns
+    -------
+    Scene
+    """
+    picture = paint(spec)
+    rendering = camera.draw_rendering(spec)
+    gain_map = _gain_map(picture)
+    rgb = np.empty((*picture.pixels.shape[:2], 3), np.uint8)
+    for rows, code in _developed(picture, rendering, gain_map):
+        rgb[rows] = np.clip(code * 255 + 0.5, 0, 255)
+    if spec.sharpening > 0:
+        soft = cv2.GaussianBlur(rgb, (0, 0), 1.2)
+        rgb = cv2.addWeighted(rgb, 1 + spec.sharpening, soft, -spec.sharpening, 0)
+    if spec.mirrored:
+        rgb = np.ascontiguousarray(rgb[:, ::-1])
+    return Scene(spec, rgb, truth_of(picture, rendering), rendering, picture.light, gain_map)

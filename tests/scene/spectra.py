@@ -1,0 +1,180 @@
+"""Spectra on one wavelength grid: lights, observers, cameras, chart; the only module that reads colour-science."""
+
+from functools import cache
+
+import numpy as np
+
+GRID_NM = np.arange(380.0, 731.0, 5.0)
+
+#: Our own names for lights -> keys of colour-science. "B…" lights are Planckian, made here.
+LIGHTS = {
+    "D50": ("illuminant", "D50"),
+    "D55": ("illuminant", "D55"),
+    "D65": ("illuminant", "D65"),
+    "D75": ("illuminant", "D75"),
+    "A": ("illuminant", "A"),
+    "FL2": ("illuminant", "FL2"),
+    "FL9": ("illuminant", "FL9"),
+    "FL11": ("illuminant", "FL11"),
+    "TL84": ("source", "Philips TL-84"),
+    "LED-B1": ("illuminant", "LED-B1"),
+    "LED-B2": ("illuminant", "LED-B2"),
+    "LED-B3": ("illuminant", "LED-B3"),
+    "LED-B4": ("illuminant", "LED-B4"),
+    "LED-B5": ("illuminant", "LED-B5"),
+    "LED-V1": ("illuminant", "LED-V1"),
+    "LED-V2": ("illuminant", "LED-V2"),
+    "B3200": ("planck", "3200"),
+}
+
+#: Measured cameras (NPL, carried by colour-science) and invented smooth sensors with an infrared-cut filter.
+CAMERAS = ("nikon-5100-npl", "sigma-sdmerill-npl", "invented-phone-a", "invented-phone-b", "invented-phone-c")
+
+# Invented sensors: per channel a list of (peak nm, width nm, height); then the infrared cut (nm, steepness nm).
+_INVENTED = {
+    "invented-phone-a": (
+        [(600, 34, 1.0), (445, 22, 0.07)],
+        [(533, 40, 1.0)],
+        [(462, 28, 1.0), (530, 30, 0.06)],
+        (655, 9),
+    ),
+    "invented-phone-b": (
+        [(612, 40, 1.0), (540, 40, 0.16)],
+        [(525, 46, 1.0), (610, 30, 0.10)],
+        [(455, 33, 1.0)],
+        (670, 12),
+    ),
+    "invented-phone-c": (
+        [(590, 38, 1.0), (430, 25, 0.12)],
+        [(540, 36, 1.0), (470, 26, 0.13)],
+        [(470, 30, 1.0)],
+        (640, 8),
+    ),
+}
+
+
+def _resample(domain_nm, values, outside):
+    """Cubic interpolation on the grid; `outside` is "hold" (reflectances) or "zero" (sensitivities)."""
+    from scipy.interpolate import PchipInterpolator
+
+    out = PchipInterpolator(domain_nm, values, extrapolate=False)(GRID_NM)
+    if outside == "zero":
+        return np.where(np.isnan(out), 0.0, out)
+    out = np.where(domain_nm[0] > GRID_NM, values[0], out)
+    return np.where(domain_nm[-1] < GRID_NM, values[-1], out)
+
+
+@cache
+def light_spectrum(name):
+    """Relative spectral power of a light on the grid, shape (71,), scaled to luminance 1."""
+    import colour
+
+    kind, key = LIGHTS[name]
+    if kind == "planck":
+        # Planck's law, second radiation constant 1.4388e-2 m K (CODATA).
+        metres = GRID_NM * 1e-9
+        power = metres**-5 / np.expm1(1.4388e-2 / (metres * float(key)))
+    else:
+        source = colour.SDS_ILLUMINANTS if kind == "illuminant" else colour.SDS_LIGHT_SOURCES
+        power = _resample(source[key].domain, source[key].values, "hold")
+    return power / (power @ observer()[:, 1])
+
+
+@cache
+def observer():
+    """CIE 1931 2° colour-matching functions on the grid, shape (71, 3)."""
+    import colour
+
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    return np.stack([np.interp(GRID_NM, cmfs.domain, cmfs.values[:, i]) for i in range(3)], axis=1)
+
+
+@cache
+def camera_sensitivity(name):
+    """Spectral sensitivities R, G, B of a camera on the grid, shape (71, 3), peak 1 per channel."""
+    import colour
+
+    if name in _INVENTED:
+        *channels, (cut, steep) = _INVENTED[name]
+        curves = [
+            sum(h * np.exp(-0.5 * ((GRID_NM - peak) / width) ** 2) for peak, width, h in lobes) for lobes in channels
+        ]
+        ends = 1 / (1 + np.exp((GRID_NM - cut) / steep)) / (1 + np.exp((405 - GRID_NM) / 6))
+        return np.stack(curves, axis=1) * ends[:, None]
+    key = {"nikon-5100-npl": "Nikon 5100 (NPL)", "sigma-sdmerill-npl": "Sigma SDMerill (NPL)"}[name]
+    data = colour.MSDS_CAMERA_SENSITIVITIES[key]
+    return np.maximum(np.stack([_resample(data.domain, data.values[:, i], "zero") for i in range(3)], axis=1), 0.0)
+
+
+@cache
+def chart_reflectances():
+    """Names and reflectances of the 24 patches, (24,) and (24, 71): the averaged measurements in colour-science."""
+    import colour
+
+    patches = colour.SDS_COLOURCHECKERS["BabelColor Average"]
+    names = tuple(patches)
+    return names, np.stack([_resample(patches[n].domain, patches[n].values, "hold") for n in names])
+
+
+@cache
+def training_reflectances():
+    """Reflectances for fitting camera matrices, shape (99, 71): the CIE 2017 colour fidelity samples, not the chart."""
+    import colour
+    from colour.quality.cfi2017 import load_TCS_CIE2017
+
+    samples = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
+    rows = np.searchsorted(samples.domain, GRID_NM)
+    return np.clip(samples.values[rows].T, 0.0, 1.0)
+
+
+def xyz_of(reflectance, light="D50"):
+    """XYZ (white Y = 1) of reflectances (..., 71) under a light, CIE 1931 2° observer."""
+    return reflectance @ (observer() * light_spectrum(light)[:, None])
+
+
+def lab_of(reflectance):
+    """CIELAB of reflectances (..., 71): CIE D50, 2° observer, white = the perfect diffuser."""
+    ratio = xyz_of(reflectance) / xyz_of(np.ones(GRID_NM.size))
+    # CIE 15: f(t) with the linear branch below (6/29)^3.
+    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
+    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+
+
+def delta_e_2000(lab_1, lab_2):
+    """CIEDE2000 by scikit-image (another implementation than the one under test)."""
+    from skimage.color import deltaE_ciede2000
+
+    return deltaE_ciede2000(np.asarray(lab_1), np.asarray(lab_2))
+
+
+def shift_lightness(reflectance, shift):
+    """Move CIELAB L* of one reflectance (71,) by `shift` with a power law (keeps the spectrum's shape and 0…1)."""
+    if shift == 0:
+        return reflectance
+    wanted = lab_of(reflectance)[0] + shift
+    low, high = 0.05, 20.0
+    for _ in range(60):
+        power = np.sqrt(low * high)
+        low, high = (power, high) if lab_of(reflectance**power)[0] > wanted else (low, power)
+    return reflectance ** np.sqrt(low * high)
+
+
+def smooth_curve(rng, width_nm=60.0):
+    """Return a random smooth curve over the grid, shape (71,), about unit size."""
+    from scipy.ndimage import gaussian_filter1d
+
+    curve = gaussian_filter1d(rng.standard_normal(GRID_NM.size + 60), width_nm / 5.0)[30:-30]
+    return curve / max(np.abs(curve).max(), 1e-9)
+
+
+def aged_chart(rng, mean_de00):
+    """Chart reflectances of another batch: smooth random factors, scaled to a mean CIEDE2000 of `mean_de00`."""
+    _, base = chart_reflectances()
+    if mean_de00 <= 0:
+        return base
+    bend = np.stack([smooth_curve(rng) for _ in base]) * 0.6 + smooth_curve(rng) * 0.4
+    scale = 0.02
+    for _ in range(4):
+        aged = np.clip(base * (1 + scale * bend), 0.002, 0.99)
+        scale *= mean_de00 / delta_e_2000(lab_of(base), lab_of(aged)).mean()
+    return np.clip(base * (1 + scale * bend), 0.002, 0.99)

@@ -1,0 +1,292 @@
+"""Self-checks of the scene simulator against data and readers from outside it."""
+
+import json
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from . import (
+    SceneSpec,
+    chartless_spec,
+    colour_spec,
+    draw,
+    easy_spec,
+    finding_spec,
+    paints,
+    pair_specs,
+    spectra,
+)
+
+SMALL = (1000, 750)
+PLAIN = SceneSpec(
+    seed=5, width=1000, height=750, tone="plain", saturation=1.0, sharpening=0.0, iso=20.0, vignetting=0.1, light="D50",
+    white_balance="correct", fall_off=0.2, ground="grey", brush=0.02, rows=4, columns=3, chart_fraction=0.4,
+)  # fmt: skip
+
+
+@cache
+def scene_of(spec):
+    return draw(spec)
+
+
+def patch_means(image, centres, reach=4):
+    """Mean of small squares about points (n, 2) of an image (h, w, 3) in 0…1."""
+    return np.array(
+        [
+            image[y - reach : y + reach + 1, x - reach : x + reach + 1].mean((0, 1))
+            for x, y in np.round(centres).astype(int)
+        ]
+    )
+
+
+# --- spectra and paints
+
+
+def test_chart_lab_agrees_with_published_coordinates():
+    """colour-science carries xyY (CIE D50) of the same averaged chart: "BabelColor Average", its CCS data set."""
+    import colour
+
+    published = colour.CCS_COLOURCHECKERS["BabelColor Average"]
+    xyz = colour.xyY_to_XYZ(np.array(list(published.data.values())))
+    lab = colour.XYZ_to_Lab(xyz, published.illuminant)
+    ours = spectra.lab_of(spectra.chart_reflectances()[1])
+    assert spectra.delta_e_2000(lab, ours).mean() < 0.5
+    assert spectra.delta_e_2000(lab, ours[::-1]).mean() > 20  # the comparer's known-bad pair
+
+
+@pytest.mark.parametrize("light", ["D50", "D65", "A", "FL2", "FL11"])
+def test_lights_have_their_published_chromaticity(light):
+    """CIE 15 chromaticities of the illuminants as carried by colour-science; 5-nm sums to 730 nm leave about 0.001."""
+    import colour
+
+    xyz = spectra.xyz_of(np.ones(71), light)
+    published = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"][light]
+    np.testing.assert_allclose(xyz[:2] / xyz.sum(), published, atol=0.002)
+
+
+def test_perfect_white_is_white():
+    np.testing.assert_allclose(spectra.lab_of(np.ones(71)), [100, 0, 0], atol=1e-9)
+    assert spectra.xyz_of(np.ones(71), "A")[1] == pytest.approx(1.0)
+
+
+def test_mixing_keeps_energy_and_the_trades_rules():
+    """Reflectance stays in 0…1; white lightens every tube and a tint of red or blue is cooler (common practice)."""
+    for tube in paints.tubes():
+        alone, tint = paints.mix({tube: 1}), paints.mix({tube: 1, "titanium white": 3})
+        assert (alone > 0).all()
+        assert (tint < 1).all()
+        if tube != "titanium white":
+            assert spectra.lab_of(tint)[0] > spectra.lab_of(alone)[0] + 2
+    red, pink = (spectra.lab_of(paints.mix(p)) for p in ({"cadmium red": 1}, {"cadmium red": 1, "titanium white": 8}))
+    assert np.arctan2(*pink[[2, 1]]) < np.arctan2(*red[[2, 1]])  # turned from yellow towards blue
+
+
+def test_kubelka_munk_identity():
+    """K/S = (1 − R)²/2R of an opaque layer, inverted, gives the tube's own K over S (the handbooks' identity)."""
+    measured = paints.mix({"yellow ochre": 1})
+    k1, k2 = 0.040, 0.596  # Saunderson, n = 1.5
+    bare = measured - 0.45 * k1
+    inner = bare / ((1 - k1) * (1 - k2) + k2 * bare)
+    absorb, scatter = paints.tubes()["yellow ochre"]
+    np.testing.assert_allclose((1 - inner) ** 2 / (2 * inner), absorb / scatter, rtol=1e-6)
+
+
+@pytest.mark.parametrize("palette", ["flesh-and-earth", "with-saturated-tubes", "near-ground"])
+@pytest.mark.parametrize("ground", ["white", "grey", "toned", "kraft", "canvas"])
+def test_swatches_differ_from_the_ground(palette, ground):
+    made = paints.paint_card(np.random.default_rng(8), palette, (6, 4), ground)
+    lab = np.array([spectra.lab_of(m.reflectance) for m in made])
+    assert spectra.delta_e_2000(spectra.lab_of(paints.ground_reflectance(ground)), lab).min() >= 4
+
+
+def test_chart_batch_has_the_size_asked_for():
+    base = spectra.lab_of(spectra.chart_reflectances()[1])
+    aged = spectra.lab_of(spectra.aged_chart(np.random.default_rng(3), 0.8))
+    assert spectra.delta_e_2000(base, aged).mean() == pytest.approx(0.8, abs=0.05)
+
+
+# --- the picture
+
+
+def test_same_seed_same_picture():
+    spec = replace(PLAIN, width=400, height=300)
+    assert (draw(spec).rgb == draw(spec).rgb).all()
+    assert (draw(spec).rgb != draw(replace(spec, seed=6)).rgb).any()
+
+
+def test_pixels_lead_back_to_the_true_camera_values():
+    """Energy check: undoing rendering and light at patches and swatches gives ∫ light · reflectance · sensor."""
+    scene = scene_of(PLAIN)
+    truth, image = scene.truth, scene.rgb / 255.0
+    for centres, camera, reach in (
+        (truth.chart_patches_px, truth.chart_camera, 8),
+        (np.array([s.centre_px for s in truth.swatches]), np.array([s.camera for s in truth.swatches]), 8),
+    ):
+        seen = scene.undo_rendering(patch_means(image, centres, reach), centres) / scene.light_at(centres)[:, None]
+        clear = ((camera > 0.03) & (patch_means(image, centres, reach) > 0.02)).all(-1)
+        assert clear.sum() > len(camera) // 2
+        np.testing.assert_allclose(seen[clear], camera[clear], rtol=0.06)
+        assert np.median(np.abs(seen[clear] / camera[clear] - 1)) < 0.012
+    white = spectra.chart_reflectances()[1][18, 14:55]  # 450…650 nm, where green sees
+    assert white.min() < truth.chart_camera[18, 1] < white.max()
+
+
+def test_local_tone_is_undone_with_positions():
+    scene = draw(replace(PLAIN, local_tone=0.25, fall_off=0.35, width=800, height=600))
+    truth = scene.truth
+    centres = truth.chart_patches_px[18:22]
+    seen = scene.undo_rendering(patch_means(scene.rgb / 255.0, centres), centres)
+    np.testing.assert_allclose(seen / scene.light_at(centres)[:, None], truth.chart_camera[18:22], rtol=0.03)
+
+
+def test_brush_texture_leaves_the_mean():
+    """The mean over a swatch's core, before light and lens, is the swatch's camera value."""
+    from .canvas import Canvas
+    from .layout import make_plan
+    from .paintwork import brush_tiles, paint_swatch
+
+    plan = make_plan(PLAIN)
+    canvas = Canvas(plan.view, 3)
+    colour = np.array([0.5, 0.3, 0.2], np.float32)
+    where, core, _ = paint_swatch(canvas, plan.cells[4], colour, 0.05, (np.random.default_rng(1), brush_tiles()))
+    painted = canvas.pixels[where][core]
+    np.testing.assert_allclose(painted.mean(0), colour, rtol=2e-3)
+    assert painted.std(0).min() > 0.005
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"chart_turn": 137.0, "tilt": 35.0},
+        {"mirrored": True},
+        {"portrait": True, "distortion": 0.03},
+        {"chart_turn": 270.0},
+    ],
+)
+def test_chart_corners_lie_on_the_drawn_edges(change):
+    """The grey steps' edges, found in the pixels as half-way crossings, lie within half a pixel of the truth."""
+    scene = draw(replace(PLAIN, **change))
+    grey = scene.rgb[..., 1].astype(float)
+    corners = scene.truth.chart_outlines_px[18]  # white: dark surround on all sides
+    middle = corners.mean(0)
+    for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        edge = (a + b) / 2
+        out = (edge - middle) / np.hypot(*(edge - middle))
+        along = np.arange(-6, 6, 0.05)
+        x, y = (edge + along[:, None] * out).T
+        x0, y0 = np.floor(x).astype(int), np.floor(y).astype(int)
+        fx, fy = x - x0, y - y0
+        line = (grey[y0, x0] * (1 - fx) + grey[y0, x0 + 1] * fx) * (1 - fy)
+        line = line + (grey[y0 + 1, x0] * (1 - fx) + grey[y0 + 1, x0 + 1] * fx) * fy
+        linear = (line / 255) ** 2.2
+        half = (linear[:20].mean() + linear[-20:].mean()) / 2
+        assert abs(along[np.argmin(np.abs(linear - half))]) < 0.5
+    assert grey[tuple(np.round(middle).astype(int)[::-1])] > 180
+
+
+def test_swatch_outlines_match_the_pixels():
+    """Inside the outline the picture has the swatch's colour, outside the ground's: intersection over union."""
+    import cv2
+
+    scene = scene_of(replace(PLAIN, writing="none"))
+    image = scene.rgb.astype(float)
+    for swatch in scene.truth.swatches:
+        low, high = (
+            np.floor(swatch.outline_px.min(0)).astype(int) - 6,
+            np.ceil(swatch.outline_px.max(0)).astype(int) + 7,
+        )
+        part = image[low[1] : high[1], low[0] : high[0]]
+        inner, ground = part[len(part) // 2, part.shape[1] // 2], part[1, 1]
+        painted = np.linalg.norm(part - inner, axis=-1) < np.linalg.norm(part - ground, axis=-1)
+        mask = np.zeros(painted.shape, np.uint8)
+        cv2.fillPoly(mask, [np.round(swatch.outline_px - low).astype(np.int32)], 1)
+        assert (painted & (mask > 0)).sum() / (painted | (mask > 0)).sum() > 0.88, swatch.id
+
+
+def test_touching_swatches_do_not_run_into_one_another():
+    import cv2
+
+    truth = draw(replace(PLAIN, fill=1.0, shape="smeared", writing="none", place_scatter=0.03)).truth
+    times = np.zeros((PLAIN.height, PLAIN.width), np.uint8)
+    for swatch in truth.swatches:
+        mask = np.zeros_like(times)
+        cv2.fillPoly(mask, [np.round(swatch.outline_px).astype(np.int32)], 1)
+        times += mask
+    assert (times > 1).sum() < 0.01 * (times > 0).sum()
+
+
+def test_contrast_tells_what_can_be_seen():
+    """Four stops over-exposed, light paint on white paper is white on white; dark paint is not."""
+    swatches = draw(replace(PLAIN, ground="white", exposure=3.0)).truth.swatches
+    assert min(s.contrast for s in swatches) < 2
+    assert max(s.contrast for s in swatches) > 60
+    assert max(s.clipped for s in swatches) == 1
+
+
+def test_mirrored_photo_is_the_mirror_image():
+    plain, mirrored = scene_of(PLAIN), draw(replace(PLAIN, mirrored=True))
+    assert (plain.rgb[:, ::-1] == mirrored.rgb).all()
+    np.testing.assert_allclose(
+        mirrored.truth.chart_corners_px[:, 0], PLAIN.width - 1 - plain.truth.chart_corners_px[:, 0]
+    )
+    np.testing.assert_allclose(
+        mirrored.light_at(mirrored.truth.chart_patches_px), plain.light_at(plain.truth.chart_patches_px)
+    )
+
+
+def test_shadow_glare_and_cover_are_in_truth_and_picture():
+    spec = replace(PLAIN, chart_covered=3, chart_glare=0.4, shadow="card", shadow_depth=0.6)
+    scene = draw(spec)
+    assert scene.truth.chart_covered.sum() == 3
+    assert 0.05 < scene.truth.chart_glare.max() <= 0.4
+    lights = np.array([s.light for s in scene.truth.swatches])
+    assert lights.min() < 0.65 * lights.max()
+    hidden, image = scene.truth.chart_covered, scene.rgb / 255.0
+    seen = scene.undo_rendering(patch_means(image, scene.truth.chart_patches_px), scene.truth.chart_patches_px)
+    wanted = (scene.truth.chart_camera + scene.truth.chart_glare[:, None]) * scene.truth.chart_light[:, None]
+    off = np.abs(seen - wanted).max(1)
+    assert off[~hidden].max() < off[hidden].min() + 0.05
+    cut = draw(replace(PLAIN, chart_cut=0.4, width=400, height=300)).truth
+    assert cut.chart_covered.sum() >= 4
+
+
+# --- samplers
+
+
+def test_samplers_keep_their_promises():
+    for seed in range(40):
+        easy, found, none, colour = (f(seed, SMALL) for f in (easy_spec, finding_spec, chartless_spec, colour_spec))
+        assert easy.tilt <= 15
+        assert 3 <= easy.rows <= 8
+        assert 2 <= easy.columns <= 6
+        assert found.tilt <= 40
+        assert 1 <= found.rows * found.columns <= 60
+        assert found.missing < found.rows * found.columns
+        assert 1 / 8 <= found.chart_fraction <= 1 / 2.5
+        assert not none.chart_present
+        assert colour.fall_off <= 0.35
+    assert len({colour_spec(s).camera for s in range(40)}) >= 4
+    assert len({colour_spec(s).light for s in range(40)}) >= 6
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_everything_lies_in_the_frame(seed):
+    truth = draw(finding_spec(seed, (600, 450))).truth
+    for points in (truth.chart_corners_px, truth.card_corners_px):
+        assert (points >= 0).all()
+        assert (points <= np.array(truth.size_px) - 1).all()
+    assert truth.rows * truth.columns == len(truth.swatches) + len(truth.missing)
+    back = json.loads(truth.to_json())
+    assert back["swatches"][0]["id"] == truth.swatches[0].id
+    assert len(back["chart_patches_px"]) == 24
+
+
+def test_a_pair_is_one_card_with_true_shifts():
+    before, after = (draw(s).truth for s in pair_specs(2, 2.5, (400, 300)))
+    shifts = np.array([b.lab[0] - a.lab[0] for a, b in zip(before.swatches, after.swatches, strict=True)])
+    assert set(np.round(np.abs(shifts), 3)) == {0.0, 2.5}
+    assert [s.id for s in before.swatches] == [s.id for s in after.swatches]
+    assert before.swatches[0].recipe == after.swatches[0].recipe

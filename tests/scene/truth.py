@@ -1,0 +1,113 @@
+"""What is true of a scene. All pixel coordinates are (x, y) in the photo as viewed, after the EXIF turn."""
+
+import json
+from dataclasses import asdict, dataclass, fields
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class SwatchTruth:
+    """One painted swatch.
+
+    Attributes
+    ----------
+    id : "r1c1": row and column from 1 in the card's own frame (writing upright, from its top left).
+    centre_px, outline_px : (2,) and (n, 2).
+    lab : (3,) CIELAB, CIE D50, 1931 2° observer, of the opaque paint, from its reflectance.
+    reflectance : (71,) on 380…730 nm in 5-nm steps.
+    recipe : parts by tube; empty for a colour made near the ground.
+    is_flesh_or_earth : a flesh or earth mixture, not a bright tube colour.
+    camera : (3,) noise-free camera values under the even reference light; a perfect white has green 1.
+    light : relative irradiance at the centre (1 at the chart's middle, unshadowed).
+    contrast : greatest difference from the ground beside it, 8-bit codes, noise-free; below about 2 it cannot be seen.
+    clipped : share of the swatch's core where the sensor or the rendering clipped.
+    glint : a specular glint was put on it.
+    """
+
+    id: str
+    row: int
+    column: int
+    centre_px: np.ndarray
+    outline_px: np.ndarray
+    lab: np.ndarray
+    reflectance: np.ndarray
+    recipe: dict
+    is_flesh_or_earth: bool
+    camera: np.ndarray
+    light: float
+    contrast: float
+    clipped: float
+    glint: bool
+
+
+@dataclass(frozen=True)
+class Truth:
+    """All that is known of a scene.
+
+    Attributes
+    ----------
+    size_px : (width, height) as viewed.
+    chart_present, card_present : whether they lie there.
+    chart_corners_px : (4, 2) outer corners of the patch area: dark skin, bluish green, black, white corner.
+    chart_patches_px : (24, 2) patch centres, row by row from dark skin to black.
+    chart_outlines_px : (24, 4, 2) patch corners.
+    chart_lab : (24, 3) CIELAB D50 2° of this very chart (its batch included).
+    chart_camera : (24, 3) as `SwatchTruth.camera`.
+    chart_light : (24,) relative irradiance at the patch centres.
+    chart_covered : (24,) bool, hidden by an object or outside the frame.
+    chart_glare : (24,) added light at the patch centres, of a perfect white's.
+    chart_clipped : (24,) share of the patch clipped.
+    chart_fraction : patch area's upper side over the photo's width, as drawn.
+    second_chart_px : (4, 2) patch-area corners of a second, smaller chart, or (0, 2).
+    card_corners_px : (4, 2) from the card's own top left, clockwise on the card; (0, 2) without a card.
+    ground, ground_lab : kind, and CIELAB D50 2°.
+    rows, columns : the card's grid.
+    swatches : what was painted.
+    missing : ids of the cells left unpainted.
+    rendering : exposure, gains, matrix, tone curve and saturation used.
+    spec : the factors.
+    """
+
+    size_px: tuple
+    chart_present: bool
+    card_present: bool
+    chart_corners_px: np.ndarray
+    chart_patches_px: np.ndarray
+    chart_outlines_px: np.ndarray
+    chart_lab: np.ndarray
+    chart_camera: np.ndarray
+    chart_light: np.ndarray
+    chart_covered: np.ndarray
+    chart_glare: np.ndarray
+    chart_clipped: np.ndarray
+    chart_fraction: float
+    second_chart_px: np.ndarray
+    card_corners_px: np.ndarray
+    ground: str
+    ground_lab: np.ndarray
+    rows: int
+    columns: int
+    swatches: tuple
+    missing: tuple
+    rendering: dict
+    spec: object
+
+    def to_json(self):
+        """Return JSON text; coordinates to 0.01 px, colours to 4 places."""
+        plain = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("swatches", "spec")}
+        plain["swatches"] = [{f.name: getattr(s, f.name) for f in fields(s)} for s in self.swatches]
+        plain["spec"] = asdict(self.spec)
+        return json.dumps(_plain(plain), indent=1)
+
+
+def _plain(value, name=""):
+    """Arrays to lists, rounded by what they are."""
+    if isinstance(value, dict):
+        return {k: _plain(v, k) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(v, name) for v in value]
+    if isinstance(value, np.ndarray):
+        places = 2 if name.endswith("_px") else 5
+        return value.tolist() if value.dtype == bool else np.round(value.astype(float), places).tolist()
+    return value.item() if isinstance(value, np.generic) else value
