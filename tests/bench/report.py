@@ -2,7 +2,7 @@
 
 from .tables import aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles
 
-#: figure -> (lowest, highest) allowed; None is open. For upright cards in ordinary light, and for colour at its hardest.
+#: figure -> (lowest, highest) allowed; None is open: for upright cards in ordinary light; for colour at its hardest.
 TARGETS = {
     "easy": {
         "photos read": (1.0, None),

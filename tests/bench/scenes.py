@@ -40,7 +40,7 @@ class Drawn:
         return self.scene.truth
 
     def pixels(self):
-        """Decoded code values (h, w, 3) uint8, RGB, as viewed."""
+        """Return decoded code values (h, w, 3) uint8, RGB, as viewed."""
         return _decoded(self.path)
 
     def dng(self):

@@ -23,6 +23,14 @@ def quantiles(errors):
     return tuple(np.quantile(errors, [0.5, 0.9, 0.95])) if errors.size else (np.nan,) * 3
 
 
+def _three(name, errors):
+    return dict(zip((f"{name}median", f"{name}p90", f"{name}p95"), quantiles(errors), strict=True))
+
+
+def share(flags):
+    return float(np.mean(flags)) if len(flags) else np.nan
+
+
 def errors_of(photos, method, keep=lambda _: True):
     """Errors of a method over the swatches that the reader measured."""
     return np.array([p.error[method] for photo in photos for p in photo.matched if method in p.error and keep(p)])
@@ -44,7 +52,6 @@ def figures(photos):
     u = np.array([p.u for p in paints])
     value = np.abs([p.value_read - p.value for p in paints])
     silent = np.array([p.error["reader"] > FAR and not p.doubted and p.error["reader"] > 2 * p.u for p in paints])
-    share = lambda flags: float(np.mean(flags)) if len(flags) else np.nan  # noqa: E731
     return {
         "photos": len(photos),
         "photos read": len(read) / max(len(photos), 1),
@@ -52,12 +59,9 @@ def figures(photos):
         "recall": len(paints) / max(there, 1),
         "false": sum(p.false for p in read) / max(found, 1),
         "right row and column": sum(p.placed for p in read) / max(len(paints), 1),
-        **dict(zip(("median", "p90", "p95"), quantiles(error), strict=True)),
-        **dict(zip(("flesh median", "flesh p90", "flesh p95"), quantiles(error[[p.flesh for p in paints]]), strict=True)),
-        **dict(
-            zip(("undoubted median", "undoubted p90", "undoubted p95"), quantiles(error[[not p.doubted for p in paints]]),
-                strict=True)
-        ),
+        **_three("", error),
+        **_three("flesh ", error[np.array([p.flesh for p in paints], bool)]),
+        **_three("undoubted ", error[~np.array([p.doubted for p in paints], bool)]),
         "doubted": share([p.doubted for p in paints]),
         "value p95": float(np.quantile(value, 0.95)) if value.size else np.nan,
         "value within 0.25": share(value <= 0.25),
@@ -66,7 +70,7 @@ def figures(photos):
         "silent": share(silent),
         "wall": float(np.median([p.seconds["wall"] for p in photos])),
         "cpu": float(np.median([p.seconds["cpu"] for p in photos])),
-    }  # fmt: skip
+    }
 
 
 def coverage_by_u(photos):
