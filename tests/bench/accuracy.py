@@ -55,18 +55,18 @@ def _job(task):
     return measure_scene(spec, folder, **options)
 
 
-def _run(tasks, jobs):
+def run_all(job, tasks, jobs):
     """Yield the results in order, saying on standard error how far it is."""
     if jobs > 1:
         from concurrent.futures import ProcessPoolExecutor
         from multiprocessing import get_context
 
         with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
-            yield from pool.map(_job, tasks)
+            yield from pool.map(job, tasks)
         return
     for k, task in enumerate(tasks):
         print(f"\r{k + 1}/{len(tasks)}", end="", file=sys.stderr, flush=True)
-        yield _job(task)
+        yield job(task)
     print(file=sys.stderr)
 
 
@@ -75,7 +75,7 @@ def _warm_up():
     import swatchread.reading  # noqa: F401
 
 
-def _size(text):
+def size_of(text):
     width, height = text.lower().split("x")
     return int(width), int(height)
 
@@ -85,7 +85,7 @@ def _wanted(arguments):
     parser.add_argument("--seeds", type=int, default=20, help="how many scenes")
     parser.add_argument("--start", type=int, default=3000, help="the first seed")
     parser.add_argument("--kind", choices=sorted(set(KINDS) - {"chartless"}), default="easy")
-    parser.add_argument("--size", type=_size, default=(4032, 3024), metavar="WxH")
+    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there as JSON too")
     parser.add_argument("--by", default="", help="factors of the scene to break the figures down by, comma-separated")
@@ -132,7 +132,7 @@ def main(arguments=None):
         folder.mkdir(parents=True, exist_ok=True)
         specs = [KINDS[wanted.kind](wanted.start + k, wanted.size) for k in range(wanted.seeds)]
         options = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}
-        pairs = list(_run([(spec, folder, options) for spec in specs], wanted.jobs))
+        pairs = list(run_all(_job, [(spec, folder, options) for spec in specs], wanted.jobs))
         photos = [photo for photo, _ in pairs]
         extra, raw_text = _dng_part(pairs) if wanted.dng else ({}, "")
         print(f"{wanted.kind}, seeds {wanted.start} to {wanted.start + wanted.seeds - 1}, {wanted.size}\n")
