@@ -138,9 +138,9 @@ def failures(places, chartless):
 def _line(p, what):
     s = p.spec
     about = (
-        f"tilt {s.tilt:.0f} chart {p.truth.chart_fraction:.2f} turn {s.chart_turn:.0f} "
-        f"{s.ground} {s.palette} {s.shape} {s.rows}×{s.columns} fill {s.fill:.2f} margin {s.margin} {s.light}/{s.white_balance} {s.exposure:+.1f} EV "
-        f"shadow:{s.shadow} {s.table} blur {s.defocus:.1f}/{s.motion:.1f}"
+        f"tilt {s.tilt:.0f} chart {p.truth.chart_fraction:.2f} turn {s.chart_turn:.0f} {s.ground} {s.palette} "
+        f"{s.shape} {s.rows}×{s.columns} fill {s.fill:.2f} margin {s.margin} {s.light}/{s.white_balance} "
+        f"{s.exposure:+.1f} EV shadow:{s.shadow} {s.table} blur {s.defocus:.1f}/{s.motion:.1f}"
     )
     marks = ("torn", "tape", "pencil_frames", "two_blocks", "second_chart", "missing", "chart_covered", "chart_glare",
              "second_light", "tubes", "rag", "glints")  # fmt: skip

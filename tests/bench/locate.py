@@ -10,7 +10,7 @@ from .matching import match, rightly_placed
 from .measure import VISIBLE
 
 CLOSE = 0.15  # corner error in patch pitches at which the chart's place is right
-ROUGH = 0.5  # … at which a finder has at least the right chart, the right way round
+ROUGH = 1.0  # … at which a finder has the right chart the right way round; the library draws upright rectangles
 
 
 @dataclass
@@ -26,7 +26,7 @@ class Place:
     card : "read", or the error's code.
     there, found, matched, false, placed : counts of swatches.
     lost : ids of true swatches not found.
-    library : as `chart`, of the library's finder, judged at 0.5 patch; "" when not asked.
+    library : as `chart`, of the library's finder, judged at a whole pitch; "" when not asked.
     seconds : {"load", "chart", "card", "library"} CPU seconds, {"wall": of finding chart and card}.
     """
 
