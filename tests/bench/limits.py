@@ -16,9 +16,9 @@ import numpy as np
 from tests.scene.spectra import delta_e_2000, lab_of, xyz_of
 
 from .matching import in_outline
+from .measure import CLIPPED
 
 _WHITE = xyz_of(np.ones(71))
-_CLIPPED = 0.02
 
 
 def to_lab(xyz):
@@ -92,7 +92,7 @@ def limits_of(drawn, swatches):
     patches = undone(drawn, truth.chart_outlines_px[usable], 0.7)
     paints = undone(drawn, [s.outline_px for s in swatches], 0.8)
     chart_lab = truth.chart_lab[usable]
-    whole = truth.chart_clipped[usable] <= _CLIPPED
+    whole = truth.chart_clipped[usable] <= CLIPPED
     clean, swatch_lab = np.array([s.camera for s in swatches]), np.array([lab_of(s.reflectance) for s in swatches])
     both = (np.vstack([truth.chart_camera, clean]), np.vstack([truth.chart_lab, swatch_lab]))
     return {

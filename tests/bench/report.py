@@ -1,6 +1,9 @@
 """The accuracy bench's tables: figures beside the targets they are held to."""
 
-from .tables import aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles
+import numpy as np
+
+from .measure import CLIPPED, DOUBTS
+from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, share
 
 #: figure -> (lowest, highest) allowed; None is open: for upright cards in ordinary light; for colour at its hardest.
 TARGETS = {
@@ -85,9 +88,42 @@ def full_report(kind, photos, extra=None, by=()):
     parts.append(aligned(rows, ["ΔE00 on the swatches read", "n", "median", "90th", "95th", "flesh", "90th", "95th"]))
     if quarters := coverage_by_u(photos):
         parts.append(aligned(quarters, ["stated u (quartiles)", "n", "median ΔE00", "≤ 1 u", "≤ 2 u"]))
-    parts += [_by(photos, factor) for factor in by]
+    parts += [_by_flag(photos), *(_by(photos, factor) for factor in by)]
+    if silent := _silent(photos):
+        parts.append(silent)
     parts.append(_each(photos))
     return "\n\n".join(parts)
+
+
+def _by_flag(photos):
+    """Errors of the swatches that carry each flag, of those that carry none, and of what the photo could not record."""
+    paints = [p for photo in photos for p in photo.matched]
+    flags = sorted({f for p in paints for f in p.flags} & DOUBTS)
+    groups = [(f, [p for p in paints if f in p.flags]) for f in flags]
+    lost = [p for p in paints if p.clipped > CLIPPED]
+    groups += [("none of these", [p for p in paints if not p.doubted]), ("(truly clipped)", lost)]
+    groups.append(("(truly clipped, not so flagged)", [p for p in lost if "clipped" not in p.flags]))
+    rows = []
+    for name, some in groups:
+        error, u = np.array([p.error["reader"] for p in some]), np.array([p.u for p in some])
+        median, _, tail = quantiles(error)
+        within = [f"{share(error <= k * u):.0%}" for k in (1, 2)]
+        rows.append([name, len(some), f"{median:.2f}", f"{tail:.2f}", *within])
+    return aligned(rows, ["swatches flagged", "n", "median", "95th", "≤ 1 u", "≤ 2 u"])
+
+
+def _silent(photos):
+    """One line for each swatch that is far off, with nothing to warn of it."""
+    rows = []
+    for photo in photos:
+        for p in photo.matched:
+            error = p.error["reader"]
+            if error > FAR and error > 2 * p.u and not p.doubted:
+                limit = f"{p.error['photo']:.1f}" if "photo" in p.error else ""
+                off = " ".join(f"{x:+.1f}" for x in p.read - p.lab)
+                true = " ".join(f"{x:.0f}" for x in p.lab)
+                rows.append([f"{photo.spec.seed} {p.id}", f"  {true}", off, f"{error:.1f}", f"{p.u:.1f}", limit])
+    return aligned(rows, ["far off without warning", "true L a b", "off by", "ΔE00", "u", "limit"]) if rows else ""
 
 
 def _by(photos, factor):

@@ -93,10 +93,9 @@ def coverage_by_u(photos):
 def bins(photos, factor, most=5):
     """Photos by a factor of their spec: names as they are, numbers in about `most` equal shares."""
     values = [getattr(p.spec, factor) for p in photos]
-    if not all(isinstance(v, int | float) and not isinstance(v, bool) for v in values) or len(set(values)) <= most:
-        return [
-            (str(v), [p for p, w in zip(photos, values, strict=True) if w == v]) for v in sorted(set(values), key=str)
-        ]
+    if not all(isinstance(v, float) for v in values) or len(set(values)) <= most:
+        named = [f"{v:.2f}" if isinstance(v, float) else str(v) for v in values]
+        return [(n, [p for p, own in zip(photos, named, strict=True) if own == n]) for n in sorted(set(named))]
     edges = np.unique(np.quantile(values, np.linspace(0, 1, most + 1)))
     place = np.clip(np.searchsorted(edges, values, side="right") - 1, 0, len(edges) - 2)
     return [
