@@ -13,6 +13,7 @@ PRIMARIES = {
     "opRGB": [(0.64, 0.33), (0.21, 0.71), (0.15, 0.06)],
 }
 D65_XY = (0.3127, 0.3290)
+_RIDGE = 5e-5
 _LUMA = np.array([0.25, 0.65, 0.10])
 
 
@@ -48,8 +49,11 @@ def _fitted(camera, light, space):
     cone = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
     adapt = np.linalg.inv(cone) @ np.diag((cone @ d65) / (cone @ light_white)) @ cone
     target = spectra.xyz_of(samples, light) @ adapt.T @ np.linalg.inv(rgb_to_xyz(space)).T
-    # Each row sums to 1, so that white stays white: green takes what red and blue leave.
-    part = np.linalg.lstsq(source[:, [0, 2]] - source[:, [1]], target - source[:, [1]], rcond=None)[0].T
+    # Each row sums to 1, so that white stays white: green takes what red and blue leave. A little ridge towards no
+    # mixing keeps the noise of strongly overlapping sensors in bounds, as cameras do.
+    basis, ridge = source[:, [0, 2]] - source[:, [1]], _RIDGE * len(source) * np.eye(2)
+    unmixed = np.array([[1.0, 0, 0], [0, 0, 1.0]])
+    part = np.linalg.solve(basis.T @ basis + ridge, basis.T @ (target - source[:, [1]]) + ridge @ unmixed).T
     return np.stack([part[:, 0], 1 - part.sum(1), part[:, 1]], axis=1)
 
 
@@ -168,14 +172,19 @@ def draw_rendering(spec):
     elif spec.white_balance == "correct":
         gains, light = 1 / white, spec.light
     else:
-        # Cameras leave some of a warm light's cast, and guess the rest with a small error.
-        kept = rng.uniform(0.75, 1.0)
-        gains, light = (1 / white) ** kept * (1 / daylight) ** (1 - kept) * error, spec.light
+        # Cameras leave some of a warm light's cast, and guess the rest with a small error: both as seen in the
+        # rendered white, for the matrix of a strongly overlapping sensor magnifies an error made before it.
+        light, cast = spec.light, white / daylight
+        wanted = error * (cast / cast[1]) ** (1 - rng.uniform(0.75, 1.0))
+        gains = np.linalg.solve(colour_matrix(spec.camera, light, spec.space), wanted) / white
     gains = gains / gains.min()
+    matrix = colour_matrix(spec.camera, light, spec.space)
+    # Metered on the white, balanced and rendered.
+    brightest = max((white * gains).max(), (matrix @ (white * gains)).max())
     return Rendering(
-        exposure=0.80 * 2.0**spec.exposure / float((white * gains).max()),
+        exposure=0.80 * 2.0**spec.exposure / float(brightest),
         gains=gains,
-        matrix=colour_matrix(spec.camera, light, spec.space),
+        matrix=matrix,
         tone=draw_tone(rng, spec.tone, spec.space),
         saturation=spec.saturation,
     )

@@ -7,6 +7,7 @@ import numpy as np
 
 from .camera import D65_XY, rgb_to_xyz
 
+_DATE = (2024, 1, 1, 0, 0, 0)
 _D50_PCS = (0.9642, 1.0, 0.8249)  # ICC.1:2010, 7.2.16
 
 
@@ -42,7 +43,9 @@ def profile(space):
     if space == "sRGB":
         from PIL import ImageCms
 
-        return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+        made = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+        # The date in its header (bytes 24…35) is the moment of making: fixed, so that the same scene is the same file.
+        return made[:24] + struct.pack(">6H", *_DATE) + made[36:]
     adapt = _adaptation()
     columns = (adapt @ rgb_to_xyz(space)).T
     curve = _curve(space)
@@ -62,6 +65,6 @@ def profile(space):
         index += name + struct.pack(">II", places[data], len(data))
     size = offset + len(body)
     header = struct.pack(">I4sI4s4s4s", size, b"\0\0\0\0", 0x04000000, b"mntr", b"RGB ", b"XYZ ")
-    header += struct.pack(">6H", 2024, 1, 1, 0, 0, 0) + b"acsp" + b"\0" * 28 + _s15(_D50_PCS)
+    header += struct.pack(">6H", *_DATE) + b"acsp" + b"\0" * 28 + _s15(_D50_PCS)
     header += b"\0" * (128 - len(header))
     return header + struct.pack(">I", len(tags)) + index + body

@@ -160,6 +160,21 @@ def _aim(spec, outer_mm, border=None):
     return viewing.aim_at(spec, outer_mm, distance), distance
 
 
+def _fraction(spec, view):
+    """Length of the chart's upper side over the photo's width."""
+    top = view.project(chart_corners(spec)[:2])
+    return float(np.hypot(*(top[1] - top[0]))) / spec.view_size[0]
+
+
+def _step_back(spec, cell_mm, outer):
+    """Step back until a too large card fits, with smaller cells if the chart would fall under 1/8 of the width."""
+    for smaller in (1.0, 0.85, 0.7, 0.6) if spec.cell_pitch is None else (1.0,):
+        view, distance = _aim(spec, outer(smaller * cell_mm), 0.02)
+        if _fraction(spec, view) >= 1 / 8:
+            break
+    return smaller * cell_mm, view, distance
+
+
 def _choose(spec):
     """Cell size, view and distance: the largest cell that lets all fit at the wanted chart width, or a step back."""
     rng = np.random.default_rng([spec.seed, 14])
@@ -176,7 +191,7 @@ def _choose(spec):
         low = high = pinned
     view, _distance = _aim(spec, outer(low))
     if viewing.slack(view, outer(low)) < 0:
-        return low, *_aim(spec, outer(low), 0.02)
+        return _step_back(spec, low, outer)
     for _ in range(7 if spec.card_present else 0):
         middle = np.sqrt(low * high)
         view, _ = _aim(spec, outer(middle))
@@ -203,10 +218,11 @@ def make_plan(spec):
     """Lay everything out for a spec and aim the camera."""
     cell_mm, view, distance = _choose(spec)
     move, card_mm, cells, empty = _place(spec, cell_mm)
-    view = viewing.off_centre(spec, view, _outer(spec, card_mm), distance)
+    moved = viewing.off_centre(spec, view, _outer(spec, card_mm), distance)
+    if not spec.chart_present or _fraction(spec, moved) >= min(_fraction(spec, view), 1 / 8):
+        view = moved
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
-    top = view.project(chart[:2])
     cells = [
         Cell(c.row, c.column, move(c.centre_mm), move(c.outline_mm), c.size_mm, c.diameter_mm, c.stroke) for c in cells
     ]
@@ -218,7 +234,7 @@ def make_plan(spec):
         cells=cells if present else [],
         empty_cells=empty if present else [],
         chart_mm=chart,
-        chart_fraction=float(np.hypot(*(top[1] - top[0]))) / spec.view_size[0] if spec.chart_present else 0.0,
+        chart_fraction=_fraction(spec, view) if spec.chart_present else 0.0,
         cell_mm=cell_mm,
         card_angle=spec.card_turn,
         extent_mm=_outer(spec, card_mm),
