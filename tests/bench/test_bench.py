@@ -167,6 +167,20 @@ def test_figures_count_what_they_say():
     assert report.ratios([_record([2.0], 1.0)])["reader / photo limit, median"] == pytest.approx(2.0)
 
 
+def test_far_off_readings_are_listed_unless_warned_of():
+    text = report.full_report("colour", [_record([0.5, 9.0], 1.0)])
+    assert "far off without warning" in text
+    assert "4100 r1c1" in text
+    assert "far off without warning" not in report.full_report("colour", [_record([0.5, 9.0], 1.0, ("shadow",))])
+
+
+def test_bins_hold_every_photo_once():
+    photos = [replace(_record([1.0], 1.0), spec=replace(PLAIN, exposure=k / 10, light="AD65"[k % 4])) for k in range(9)]
+    for factor in ("exposure", "light"):
+        assert sum(len(some) for _, some in tables.bins(photos, factor)) == 9
+    assert [len(some) for _, some in tables.bins(photos, "exposure", most=3)] == [3, 3, 3]
+
+
 def test_targets_judge_both_ways():
     verdict = {row[0]: row[3] for row in report.judged("colour", {"median": 1.3, "p95": 3.9, "inside 1 u": 0.8})}
     assert verdict == {"median": "MISSES", "p95": "ok", "inside 1 u": "MISSES"}
