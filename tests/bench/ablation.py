@@ -95,7 +95,7 @@ def _remembering(function):
     return remembered
 
 
-def ablated(drawn):
+def ablated(drawn, steps=tuple(STEPS)):
     """Read one scene with each step switched.
 
     Returns
@@ -108,7 +108,7 @@ def ablated(drawn):
         for name in _BEFORE:
             stack.enter_context(patch.object(reading, name, _remembering(getattr(reading, name))))
         read = {}
-        for step in STEPS:
+        for step in steps:
             with switched(step):
                 read[step] = read_photo(drawn, read=_forgiving)
     return read
