@@ -16,8 +16,8 @@ SIZE = (1200, 900)
 #: A photo that hides nothing: no push, no curve beyond sRGB, hardly any noise.
 PLAIN = replace(
     scene.easy_spec(4100, SIZE), tone="plain", saturation=1.0, sharpening=0.0, iso=20.0, local_tone=0.0, exposure=-0.3,
-    quality=97, rows=4, columns=3, missing=0, light="D50", ground="grey", chart_fraction=0.36, space="sRGB",
-    camera="invented-phone-a", chart_turn=0.0, palette="flesh-and-earth", shape="round", table="wood", tubes=0,
+    quality=97, rows=4, columns=3, missing=0, light="D50", ground="white", chart_fraction=0.36, space="sRGB",
+    camera="invented-phone-a", chart_turn=0.0, palette="flesh-and-earth", shape="round", table="dark", tubes=0,
 )  # fmt: skip
 
 
