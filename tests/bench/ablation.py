@@ -122,7 +122,7 @@ def _forgiving(path):
 
 
 def ablation_table(scenes):
-    """Text of the table over some drawn scenes; a second one leaves out scenes with a shadow edge: they rule the tail."""
+    """Text of the table over drawn scenes; a second one leaves out those with a shadow edge, which rule the tail."""
     by_step = {step: [] for step in STEPS}
     for made in scenes:
         for step, photo in ablated(made).items():
