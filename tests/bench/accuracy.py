@@ -99,20 +99,25 @@ def _wanted(arguments):
 
 def _dng_part(pairs):
     """Figures of the raw files against the JPEGs of the same scenes, on the swatches that both read."""
-    both = [
-        (a.error["reader"], b.error["reader"])
-        for photo, raw in pairs
-        for a, b in zip(photo.paints, raw.paints, strict=True)
-        if a.read is not None and b.read is not None
-    ]
-    if not both:
+    rows, whole = [], []
+    for photo, raw in pairs:
+        both = [
+            (a.error["reader"], b.error["reader"])
+            for a, b in zip(photo.paints, raw.paints, strict=True)
+            if a.read is not None and b.read is not None
+        ]
+        whole += both
+        medians = [f"{x:.2f}" for x in np.median(both, axis=0)] if both else ["", ""]
+        about = f"  {raw.spec.camera} {raw.spec.light} ISO {raw.spec.iso:.0f} {raw.spec.exposure:+.2f}"
+        rows.append([raw.spec.seed, raw.failure or len(both), *medians, f"{raw.fit.get('mean', np.nan):.2f}", about])
+    if not whole:
         return {}, "raw files: none read"
-    jpeg, raw = np.array(both).T
-    rows = [[name, len(e), *(f"{q:.2f}" for q in quantiles(e))] for name, e in (("jpeg", jpeg), ("dng", raw))]
-    failed = [f"{raw.spec.seed}: {raw.failure}" for _, raw in pairs if raw.failure]
-    text = aligned(rows, ["ΔE00 on swatches read in both", "n", "median", "90th", "95th"])
-    extra = {"jpeg / dng, median": np.median(jpeg) / np.median(raw), "dng read": 1 - len(failed) / len(pairs)}
-    return extra, "\n".join([text, *failed])
+    jpeg, raw = np.array(whole).T
+    quantile = [[name, len(e), *(f"{q:.2f}" for q in quantiles(e))] for name, e in (("jpeg", jpeg), ("dng", raw))]
+    head = ["ΔE00 on swatches read in both", "n", "median", "90th", "95th"]
+    per_scene = ["seed", "n", "jpeg", "dng", "dng's fit on the chart", ""]
+    extra = {"jpeg / dng, median": np.median(jpeg) / np.median(raw)}
+    return extra, aligned(quantile, head) + "\n\n" + aligned(rows, per_scene)
 
 
 def _write_json(path, kind, photos, extra):
