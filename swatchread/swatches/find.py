@@ -15,7 +15,7 @@ from swatchread.swatches.ground import Region, Sheet, Surface, find_regions, sha
 from swatchread.swatches.plane import Plane
 
 _TRIED = 7
-_CLEARLY = 1.12
+_CLEARLY = 1.05
 _LEAST_ORDER = 0.8
 
 
@@ -97,7 +97,7 @@ def _worth(region: Region, sheet: Sheet) -> float:
     frame[3:-3, 3:-3] = True
     edge = near.astype(bool) & (outside.any() | frame)
     cut = float((rim & edge & frame).sum() / max(1, rim.sum()))
-    return grid.order * (1.0 - 0.4 * min(1.0, cut)) * (0.8 if taken > 0.03 else 1.0)
+    return grid.order * (1.0 - 0.35 * min(1.0, cut)) * (0.9 if taken > 0.03 else 1.0)
 
 
 def _arranged(region: Region, sheet: Sheet) -> tuple[Surface, Grid] | None:
