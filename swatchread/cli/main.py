@@ -10,6 +10,7 @@ import typer
 from swatchread import __version__
 from swatchread.cli import archive, note
 from swatchread.cli.chart import chart
+from swatchread.cli.compare import compare
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
 from swatchread.cli.read import read
@@ -25,6 +26,7 @@ app = typer.Typer(
 )
 app.command()(read)
 app.command()(chart)
+app.command()(compare)
 note.app.command("fill")(fill)
 app.add_typer(note.app)
 app.add_typer(archive.app)

@@ -67,7 +67,7 @@ def changes_of(notes: tuple[Note, Note], match: Match, tied: Tied, anchors: tupl
 
 def sigmas(tied: Tied) -> Floats:
     """Return the standard uncertainties of the tied differences, shape (n + 1, 3)."""
-    return np.sqrt(np.maximum(np.einsum("knn->nk", tied.covariance), 1e-6))
+    return np.asarray(np.sqrt(np.maximum(np.einsum("knn->nk", tied.covariance), 1e-6)))
 
 
 def common_of(tied: Tied, members: npt.NDArray[np.intp]) -> Common:
@@ -101,9 +101,7 @@ def common_of(tied: Tied, members: npt.NDArray[np.intp]) -> Common:
     return Common(L, a, b, _triple(p), tuple(words), len(members))
 
 
-def _words(
-    difference: Floats, sigma: Floats, amounts: dict[str, Amount], judged: Judged, k: int
-) -> tuple[str, ...]:
+def _words(difference: Floats, sigma: Floats, amounts: dict[str, Amount], judged: Judged, k: int) -> tuple[str, ...]:
     words: tuple[str, ...] = ()
     if judged.lightness[k] < LEVEL / 2:
         words = (lightness_word(float(difference[0])),)
@@ -118,7 +116,10 @@ def _amounts(before: Floats, after: Floats, sigma: Floats) -> dict[str, tuple[Fl
     lch_before, lch_after = lab_to_lch(before), lab_to_lch(after)
     middle = (before + after) / 2.0
     chroma = np.hypot(middle[:, 1], middle[:, 2])
-    along, across = middle[:, 1:] / np.maximum(chroma, 1e-9)[:, None], middle[:, :0:-1] / np.maximum(chroma, 1e-9)[:, None]
+    along, across = (
+        middle[:, 1:] / np.maximum(chroma, 1e-9)[:, None],
+        middle[:, :0:-1] / np.maximum(chroma, 1e-9)[:, None],
+    )
     metric = de00_metric(middle)
     turn = (lch_after[:, 2] - lch_before[:, 2] + 180.0) % 360.0 - 180.0
     u_hue = np.degrees(np.linalg.norm(across * sigma[:, 1:], axis=1) / np.maximum(chroma, 1e-9))

@@ -122,7 +122,9 @@ def _preferred(ways: list[_Laid], first: CardPlaces, second: CardPlaces) -> _Lai
     """Return the best way; among equals the one that keeps the ids, for a card is seldom turned."""
     best = max(ways, key=lambda w: w.score)
     equals = [w for w in ways if w.score > _RIVAL * best.score]
-    return max(equals, key=lambda w: (sum(first.ids[i] == second.ids[j] for i, j in zip(w.one, w.other, strict=True)), w.score))
+    return max(
+        equals, key=lambda w: (sum(first.ids[i] == second.ids[j] for i, j in zip(w.one, w.other, strict=True)), w.score)
+    )
 
 
 def _agree(one: _Laid, other: _Laid) -> bool:

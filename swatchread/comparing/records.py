@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from swatchread.comparing.anchor import Tied
 from swatchread.comparing.match import Match
 from swatchread.note import Note
 
@@ -98,7 +99,7 @@ class Common:
         return ", ".join(self.words) or "no common shift this pair can show"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Comparison:
     """Two readings of one card, compared.
 
@@ -106,6 +107,8 @@ class Comparison:
     ----------
     before, after : Note
     match : Match
+    tied : Tied
+        The differences with their covariance; rows are the match's pairs, then the ground.
     anchors : tuple of str
         Ids of the first reading, and ``ground``.
     changes : tuple of Change
@@ -122,6 +125,7 @@ class Comparison:
     before: Note
     after: Note
     match: Match
+    tied: Tied
     anchors: tuple[str, ...]
     changes: tuple[Change, ...]
     common: Common

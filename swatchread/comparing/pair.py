@@ -1,4 +1,4 @@
-"""Did it dry lighter or darker? Two readings of one card, swatch by swatch, with an answer worth believing."""
+"""Two readings of one card compared: what dried lighter or darker, with an answer worth believing."""
 
 from __future__ import annotations
 
@@ -63,6 +63,7 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
         before=before,
         after=after,
         match=match,
+        tied=tied,
         anchors=named,
         changes=changes_of((before, after), match, tied, named),
         common=common_of(tied, free),
@@ -87,7 +88,9 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
     if seconds is not None and seconds < 0:
         remarks.append("By their dates the second photo is the older one; they are compared in the order given.")
     if abs(match.turn) > 45:
-        remarks.append(f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched.")
+        remarks.append(
+            f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
+        )
     if match.rival:
         remarks.append(
             "The swatches could be matched in another way about as well; check on the pictures that they are right."
