@@ -135,9 +135,9 @@ def _archived(number: int, archive: str | None) -> list[Note]:
 
 def _across(archive: str | None, *, as_json: bool) -> None:
     from swatchread.archive.store import Archive
-    from swatchread.comparing.pair import compare as compare_notes
     from swatchread.comparing.across import summarise
     from swatchread.comparing.groups import grouped
+    from swatchread.comparing.pair import compare as compare_notes
     from swatchread.errors import SwatchreadError
 
     with Archive.open(archive) as opened:
