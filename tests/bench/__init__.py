@@ -1,0 +1,1 @@
+"""Benches: accuracy and speed, run by hand."""
