@@ -21,6 +21,8 @@ __all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
 _STRAINED = 2.0
 """Widening above which the ground itself cannot be an anchor, and the painter is told."""
 
+_MOST_NAMED = 24
+
 
 def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Comparison:
     """Compare two readings of one card.
@@ -96,9 +98,9 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
             "The swatches could be matched in another way about as well; check on the pictures that they are right."
         )
     if match.only_before:
-        remarks.append(f"Only in the first reading: {', '.join(match.only_before)}.")
+        remarks.append(f"Only in the first reading: {_named(match.only_before)}.")
     if match.only_after:
-        remarks.append(f"Only in the second reading: {', '.join(match.only_after)}.")
+        remarks.append(f"Only in the second reading: {_named(match.only_after)}.")
     if odd_ground:
         remarks.append(
             "The bare ground reads very differently in the two photos: it changed, or one reading took something else "
@@ -107,6 +109,12 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
     if tied.doubtful:
         remarks.append(f"These anchors disagree with the others and may have changed: {', '.join(tied.doubtful)}.")
     return remarks
+
+
+def _named(ids: tuple[str, ...]) -> str:
+    """Name swatches; of very many only the first, and how many more."""
+    more = len(ids) - _MOST_NAMED
+    return ", ".join(ids[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
 
 
 def _distance(difference: Floats) -> str:
