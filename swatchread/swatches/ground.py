@@ -117,8 +117,8 @@ def find_regions(sheet: Sheet, most: int) -> list[Region]:
     likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
     regions: list[Region] = []
     for region, _ in likeliest:
-        wider = _grown(region, sheet)
-        regions += [one for one in (region, wider) if one is not None and not any(_same(one, r) for r in regions)]
+        wider = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
+        regions += [one for one in (region, *wider) if one is not None and not any(_same(one, r) for r in regions)]
     return regions
 
 
@@ -174,8 +174,8 @@ def _compactness(region: Region) -> float:
     return float(region.bare.mean()) * float(np.sqrt(region.bare.sum()))
 
 
-def _grown(region: Region, sheet: Sheet) -> Region | None:
-    """Join pieces of one ground that swatches have cut apart; None where there is nothing to join."""
+def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
+    """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
     x, y, w, h = region.box
     half, outside = sheet.lab, sheet.outside
     reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
@@ -184,8 +184,8 @@ def _grown(region: Region, sheet: Sheet) -> Region | None:
     patch = half[y0:y1, x0:x1]
     bare = np.zeros(patch.shape[:2], dtype=bool)
     bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
-    field, _ = _field(bare, patch, 1)
-    off = _distance(patch, field)
+    field, _ = _field(bare, patch, 0 if shaded else 1)
+    off = _tint_distance(patch, field) if shaded else _distance(patch, field)
     noise = float(np.median(off[bare]))
     like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
     reach = max(2, int(0.05 * max(w, h)))

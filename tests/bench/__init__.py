@@ -1,1 +1,1 @@
-"""Benches: accuracy and speed, run by hand."""
+"""Benches: how true, how sure, how findable and how fast, on simulated photos of known truth."""
