@@ -17,8 +17,8 @@ from swatchread.words import heading, signed
 
 _INK: Final = "#000000"
 _HALO: Final = "#b4b4b4"
-_HALF, _LETTER = 8.0, 13.0
-_HEAD = 9.0
+_HALF, _DOT, _LETTER = 5.0, 4.0, 13.0
+_HEAD = 7.0
 
 
 @dataclass(frozen=True)
@@ -102,15 +102,23 @@ def _drawn(move: _Move) -> list[str]:
     parts = []
     if move.change.words:
         parts.append(
-            f'<circle cx="{x0:.1f}" cy="{y0:.1f}" r="5.5" fill="{move.colours[0]}" stroke="{GROUND}" stroke-width="1"/>'
+            f'<circle cx="{x0:.1f}" cy="{y0:.1f}" r="{_DOT:g}" fill="{move.colours[0]}"'
+            f' stroke="{GROUND}" stroke-width="1"/>'
         )
     parts.append(
         f'<rect x="{x1 - _HALF:.1f}" y="{y1 - _HALF:.1f}" width="{2 * _HALF:g}" height="{2 * _HALF:g}"'
         f' fill="{move.colours[1]}" stroke="{GROUND}" stroke-width="1"/>'
     )
     if move.change.words:
-        parts += _arrow(move.start, move.end)
+        parts += _arrow(move.start, _edge(move.start, move.end))
     return parts
+
+
+def _edge(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
+    """Return where the way from the start meets the square round the end, so that the arrow leaves its colour bare."""
+    dx, dy = start[0] - end[0], start[1] - end[1]
+    share = min(1.0, _HALF / max(abs(dx), abs(dy), 1e-9))
+    return end[0] + share * dx, end[1] + share * dy
 
 
 def _arrow(start: tuple[float, float], end: tuple[float, float]) -> list[str]:

@@ -24,11 +24,16 @@ _MOST_PLACES = 100
 _STYLE: Final = (
     """
 .pair { display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); }
-.pair .chip + .chip { border: 0; }
+.sample .pair { width: 3.4rem; }
+.sample .pair .chip { width: 100%; }
+td.sample { width: 4.4rem; }
 .changed { font-weight: 600; }
 .curves > div { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: 1rem; }
 .curves svg { display: block; width: 100%; height: auto; break-inside: avoid; }
 @media print {
+  .sample .pair { width: 10mm; }
+  .sample .pair .chip { width: 100%; }
+  td.sample { width: 13mm; }
   .curves > div { grid-template-columns: repeat(3, minmax(0, 1fr)); gap: 3mm; }
   .curves svg { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
   .card figure { break-inside: avoid; }
@@ -80,13 +85,13 @@ def render_comparison(series: Series) -> str:
 
 
 def elapsed(seconds: float | None) -> str:
-    """Say a time between two photos in the unit that fits; nothing if it is not known."""
+    """Say how far apart in time two photos are, in the unit that fits; nothing if it is not known."""
     if seconds is None:
         return ""
     for name, unit in (("years", 365.25 * 86400), ("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
         if abs(seconds) >= 1.5 * unit:
-            return f"{signed(seconds / unit, 1).lstrip('+')} {name}"
-    return f"{signed(seconds, 0).lstrip('+')} seconds"
+            return f"{abs(seconds) / unit:.1f} {name}"
+    return f"{abs(seconds):.0f} seconds"
 
 
 def _when(comparison: Comparison) -> str:

@@ -37,18 +37,22 @@ class _Axes:
     def __init__(self, series: Series) -> None:
         self.timed = series.timed
         self.times = [0.0, *((c.seconds or 0.0) for c in series.comparisons)]
-        bounds = [abs(ch.L.by) + ch.L.u for c in series.comparisons for ch in c.changes]
-        self.most = max(2.0, math.ceil(max(bounds, default=2.0)))
+        bounds = [ch.L.by + sign * ch.L.u for c in series.comparisons for ch in c.changes for sign in (-1, 1)]
+        self.low = min(-1.0, float(math.floor(min(bounds, default=0.0))))
+        self.high = max(1.0, float(math.ceil(max(bounds, default=0.0))))
         self.places = [self.spread(t) for t in self.times] if self.timed else [float(k) for k in range(len(self.times))]
 
     def spread(self, seconds: float) -> float:
+        """Return the place of a time on the axis, before it is scaled."""
         return math.log10(1.0 + seconds / 60.0)
 
     def x(self, place: float) -> float:
+        """Return the abscissa of a place."""
         return _LEFT + place / max(self.places[-1], 1e-9) * (_RIGHT - _LEFT)
 
     def y(self, change: float) -> float:
-        return (_TOP + _BOTTOM) / 2 - change / self.most * (_BOTTOM - _TOP) / 2
+        """Return the ordinate of a change of L*."""
+        return _BOTTOM - (change - self.low) / (self.high - self.low) * (_BOTTOM - _TOP)
 
 
 def curves_html(series: Series) -> str:
@@ -89,7 +93,7 @@ def _curve(series: Series, name: str, axes: _Axes) -> str:
             f"<title>{escape(title)}</title>",
             f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="{GROUND}"/>',
             *_frame(axes),
-            f'<text x="{_LEFT}" y="15" font-weight="600" font-size="14">{escape(name)}</text>',
+            f'<text x="{_LEFT}" y="14" font-weight="600" font-size="14">{escape(name)}</text>',
             f'<polyline points="{path}" fill="none" stroke="{_INK}" stroke-width="1.5"/>',
             *(_point(axes, k, change, code) for (k, change), code in zip(points, codes, strict=True)),
             "</svg>",
@@ -99,7 +103,7 @@ def _curve(series: Series, name: str, axes: _Axes) -> str:
 
 def _frame(axes: _Axes) -> list[str]:
     parts = []
-    for change in (-axes.most, 0.0, axes.most):
+    for change in (axes.low, 0.0, axes.high):
         y = axes.y(change)
         parts.append(f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="{_INK if change == 0 else _RULE}"/>')
         parts.append(f'<text x="{_LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{signed(change, 0)}</text>')
@@ -126,5 +130,5 @@ def _point(axes: _Axes, k: int, change: Change, code: str) -> str:
     fill = code if change.words else GROUND
     return (
         f'<path d="M{x:.1f} {low:.1f}V{high:.1f}" stroke="{_INK}" stroke-width="1.2"/>'
-        f'<circle cx="{x:.1f}" cy="{axes.y(change.L.by):.1f}" r="5" fill="{fill}" stroke="{_INK}" stroke-width="1.2"/>'
+        f'<circle cx="{x:.1f}" cy="{axes.y(change.L.by):.1f}" r="3.5" fill="{fill}" stroke="{_INK}" stroke-width="1.2"/>'
     )
