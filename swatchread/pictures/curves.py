@@ -130,5 +130,6 @@ def _point(axes: _Axes, k: int, change: Change, code: str) -> str:
     fill = code if change.words else GROUND
     return (
         f'<path d="M{x:.1f} {low:.1f}V{high:.1f}" stroke="{_INK}" stroke-width="1.2"/>'
-        f'<circle cx="{x:.1f}" cy="{axes.y(change.L.by):.1f}" r="3.5" fill="{fill}" stroke="{_INK}" stroke-width="1.2"/>'
+        f'<circle cx="{x:.1f}" cy="{axes.y(change.L.by):.1f}" r="3.5" fill="{fill}"'
+        f' stroke="{_INK}" stroke-width="1.2"/>'
     )
