@@ -38,7 +38,7 @@ def compare(
     ] = False,
     into: Annotated[
         Path | None,
-        typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. [default: beside the last file]"),
+        typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. By default beside the last file."),
     ] = None,
     archive: Address = None,
     chart: ChartOption = None,

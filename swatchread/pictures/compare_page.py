@@ -27,6 +27,7 @@ _STYLE: Final = (
 .sample .pair { width: 3.4rem; }
 .sample .pair .chip { width: 100%; }
 td.sample { width: 4.4rem; }
+@media (max-width: 60rem) { .sample .pair .chip { height: 1.35rem; } }
 .changed { font-weight: 600; }
 .curves > div { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: 1rem; }
 .curves svg { display: block; width: 100%; height: auto; break-inside: avoid; }
