@@ -160,6 +160,12 @@ def test_the_common_error_does_not_average_out():
     assert result.common.L.u > 0.5 * single
 
 
+def test_a_photo_is_not_compared_with_itself():
+    before, _ = pair(12)
+    with pytest.raises(UsageError, match="itself"):
+        compare(before, before)
+
+
 def test_words_for_colour():
     still = {"C": 0.0, "warmth": 0.0, "a": 0.0, "b": 0.0}
     assert colour_words({**still, "C": -3.0}) == ("duller",)

@@ -13,7 +13,7 @@ from swatchread.comparing.change import changes_of, common_of
 from swatchread.comparing.match import Match, match_cards
 from swatchread.comparing.noise import pair_noise
 from swatchread.comparing.records import Amount, Change, Common, Comparison
-from swatchread.errors import AnchorError
+from swatchread.errors import AnchorError, UsageError
 from swatchread.note import Note
 
 __all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
@@ -41,11 +41,19 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
 
     Raises
     ------
+    UsageError
+        If both are readings of one photo.
     DifferentCardsError
         If the readings are not of one card.
     AnchorError
         If an anchor is not in both readings, or every swatch is one.
     """
+    if before.photo.sha256 == after.photo.sha256:
+        raise UsageError(
+            "A photo cannot be compared with itself",
+            f"{before.photo.file} and {after.photo.file} are the same photo",
+            "Name two photos of the card, taken at different times",
+        )
     match = match_cards(before, after)
     noise = pair_noise(before, after, match)
     named = anchor_ids(anchors, noise.ids)
