@@ -16,6 +16,7 @@ from swatchread.photo import load_photo
 from swatchread.swatches.find import find_card
 from swatchread.swatches.plane import rectify
 from swatchread.swatches.sample import CardSample, sample_card
+from swatchread.swatches.upright import stand_upright
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +66,7 @@ def read_card(path: Path, chart: ChartDefinition | None = None, *, accept_poor: 
     photo = load_photo(Path(path))
     found = find_chart(photo, chart or load_chart())
     patches = sample_chart(found)
-    card = find_card(rectify(patches))
+    card = stand_upright(find_card(rectify(patches)))
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points)
     require_trust(calibration, accept_poor=accept_poor)

@@ -12,7 +12,7 @@ from swatchread.cli import archive, note
 from swatchread.cli.chart import chart
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
-from swatchread.cli.read import read
+from swatchread.cli.read import ReadCommand, read
 from swatchread.errors import SwatchreadError
 
 INTERRUPTED = 130
@@ -23,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
-app.command()(read)
+app.command(cls=ReadCommand)(read)
 app.command()(chart)
 note.app.command("fill")(fill)
 app.add_typer(note.app)

@@ -7,6 +7,8 @@ that: they run towards the right of the upright card.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 
@@ -44,6 +46,22 @@ def quarter_turn(card: CardFind) -> int:
     return turn_of_ink(see_ink(card))
 
 
+def stand_upright(card: CardFind) -> CardFind:
+    """Return a card with its rows and columns counted as its writing reads, however it lies against the chart.
+
+    Parameters
+    ----------
+    card : CardFind
+        With rows and columns as the chart reads.
+
+    Returns
+    -------
+    CardFind
+        The same where there is no clear writing: the chart's orientation decides then.
+    """
+    return replace(card, grid=card.grid.turned(quarter_turn(card)))
+
+
 def turn_of_ink(view: InkView) -> int:
     """Tell a card's quarter turns from the ink on it; see `quarter_turn`."""
     sides = ink_sides(view)
@@ -74,10 +92,7 @@ def ink_sides(view: InkView) -> Floats:
         inked, free = [], []
         for k, box in enumerate(view.boxes):
             beside = _beside(box, (dx, dy), view.extent)
-            inked.append(
-                _share(view.ink, beside) * (beside[2] - beside[0]) * (beside[3] - beside[1])
-                > _LEAST_INK * view.extent**2
-            )
+            inked.append(_amount(view.ink, beside) > _LEAST_INK * view.extent**2)
             free.append(not _neighbour(view.boxes, k, (dx, dy), view.extent))
         has, alone = np.array(inked), np.array(free)
         sides[side] = min(has.mean(), has[alone].mean() if alone.any() else 1.0)
