@@ -28,6 +28,7 @@ def work(connection: Connection, settings: Settings) -> None:
     settings : Settings
     """
     _prepare()
+    from swatchread import outputs, reading  # noqa: F401 - so that the first photo does not wait for them
     from swatchread.charts.definition import load_chart
 
     chart = load_chart(settings.chart) if settings.chart else load_chart()
