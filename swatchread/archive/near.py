@@ -48,7 +48,7 @@ def read_near(text: str, archive: Archive, radius: float | None = None, visible:
     """
     whole = _file(text)
     if whole is not None:
-        note = _note(whole)
+        note = _note(whole, lone=True)
         return _of_note(note, _only_swatch(note, whole), radius, visible)
     found = _SWATCH.match(text)
     if not found:
@@ -67,8 +67,8 @@ def _file(text: str) -> Path | None:
         return None
 
 
-def _note(path: Path) -> Note:
-    """Return a note file's note, or read the photo."""
+def _note(path: Path, *, lone: bool = False) -> Note:
+    """Return a note file's note, or read the photo, of a lone swatch or of a card."""
     try:
         with path.open("rb") as file:
             is_text = file.read(1) in {b"{", b""}
@@ -76,9 +76,9 @@ def _note(path: Path) -> Note:
         is_text = True  # let the note's reader say what is wrong
     if is_text:
         return load_note(path)
-    from swatchread.reading import read_photo
+    from swatchread.reading import read_card
 
-    return read_photo(path)
+    return read_card(path, lone=lone).note
 
 
 def _only_swatch(note: Note, path: Path) -> str:
