@@ -59,7 +59,9 @@ def find_lone(plane: Plane) -> CardFind:
             "no even ground carries a single painted area",
             "Paint it on a card of its own, or name a swatch of the card: PHOTO:r1c1",
         )
-    return max(inner, key=lambda c: c.promise).find
+    # What lies on a card that itself lies on the table is likelier than a thing on the table, a tube for instance.
+    on_card = [c for c in inner if any(_within(c.blob, other.blob) for other in found if other is not c)]
+    return max(on_card or inner, key=lambda c: c.promise).find
 
 
 def _candidate(plane: Plane, surface: Surface, lab: Picture) -> _Candidate | None:
