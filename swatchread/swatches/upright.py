@@ -26,6 +26,9 @@ _CLEAR = 0.1
 _LINES = 0.4
 _CLEAR_LINES = 0.1
 _LEAST_SHARE = 0.5
+_OFTEN = 0.3
+_LEAST_MARKS = 4
+_ENOUGH = 0.4
 SIDES = ((1, 0), (0, 1), (-1, 0), (0, -1))
 """Right, below, left, above: the right of a card that is turned by 0, 1, 2, 3 quarters clockwise."""
 
@@ -87,15 +90,18 @@ def ink_sides(view: InkView) -> Floats:
 
     Ink between two swatches may belong to either: those with no neighbour on a side speak for it alone.
     """
+    count = len(view.boxes)
+    ink = np.array([[_amount(view.ink, _beside(box, way, view.extent)) for box in view.boxes] for way in SIDES], float)
+    ink[ink < _LEAST_INK * view.extent**2] = 0.0
+    if not ink.any():
+        return np.zeros(4)
+    # A stray mark is not a writing: measured by what the other swatches have.
+    usual = max((float(np.median(row[row > 0])) for row in ink if (row > 0).mean() >= _OFTEN), default=ink.max())
+    sure = np.minimum(1.0, ink / (_ENOUGH * usual))
     sides = np.zeros(4)
-    for side, (dx, dy) in enumerate(SIDES):
-        inked, free = [], []
-        for k, box in enumerate(view.boxes):
-            beside = _beside(box, (dx, dy), view.extent)
-            inked.append(_amount(view.ink, beside) > _LEAST_INK * view.extent**2)
-            free.append(not _neighbour(view.boxes, k, (dx, dy), view.extent))
-        has, alone = np.array(inked), np.array(free)
-        sides[side] = min(has.mean(), has[alone].mean() if alone.any() else 1.0)
+    for side, way in enumerate(SIDES):
+        free = np.array([not _neighbour(view.boxes, k, way, view.extent) for k in range(count)])
+        sides[side] = min(sure[side].mean(), sure[side][free].mean() if free.any() else 1.0)
     return sides
 
 
@@ -141,6 +147,8 @@ def line_direction(view: InkView) -> float:
         if max(w, h) < 0.15 * e:
             continue
         part = ink[y : y + h, x : x + w] * (labels[y : y + h, x : x + w] == index)
+        if cv2.connectedComponents(part.astype(np.uint8), connectivity=8)[0] - 1 < _LEAST_MARKS:
+            continue  # a lone figure or question mark has no line
         along.append(_unevenness(part.sum(axis=1), e) * part.sum())
         across.append(_unevenness(part.sum(axis=0), e) * part.sum())
     total = sum(along) + sum(across)
