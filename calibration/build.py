@@ -12,6 +12,7 @@ from pathlib import Path
 
 import colour
 import numpy as np
+from scipy.interpolate import CubicSpline
 
 HERE = Path(__file__).parent
 
@@ -80,7 +81,27 @@ def write_munsell() -> None:
             writer.writerow([hue, f"{value:g}", f"{chroma:g}", f"{x:g}", f"{y:g}"])
 
 
+def write_weights() -> None:
+    """Write weights that turn reflectance at 400 (20) 700 nm into XYZ for D50 and the 2 degree observer.
+
+    After ASTM E2022: reflectance is interpolated between the bands (here by a cubic spline) and held constant beyond
+    the ends, and the product with illuminant and colour-matching functions is summed at 1 nm.
+    """
+    bands, fine = np.arange(400.0, 701.0, 20.0), np.arange(360.0, 781.0, 1.0)
+    shape = colour.SpectralShape(360, 780, 1)
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"].copy().align(shape).values
+    light = colour.SDS_ILLUMINANTS["D50"].copy().align(shape).values
+    cardinal = CubicSpline(bands, np.eye(len(bands)))(np.clip(fine, bands[0], bands[-1]))
+    weights = cardinal.T @ (observer * light[:, None]) / (observer[:, 1] @ light)
+    with (HERE / "d50-2deg-20nm.csv").open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(["wavelength", "x", "y", "z"])
+        for band, row in zip(bands, weights, strict=True):
+            writer.writerow([f"{band:g}", *(f"{w:.6f}" for w in row)])
+
+
 if __name__ == "__main__":
     for chart_name in CLASSIC:
         write_classic(chart_name)
     write_munsell()
+    write_weights()

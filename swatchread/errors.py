@@ -172,3 +172,10 @@ class ArchiveError(SwatchreadError):
     code = "archive"
     exit_status = 7
     usual_remedy = "Check the archive's address and that no other program holds it"
+
+
+class NoRecipesError(ArchiveError):
+    """No recorded swatch carries a recipe that can be used."""
+
+    code = "no_recipes"
+    usual_remedy = "Write the recipes in parts with `swatchread note fill`, and add the notes to the archive"

@@ -8,10 +8,11 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import archive, note
+from swatchread.cli import archive, mix, note
 from swatchread.cli.chart import chart
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
+from swatchread.cli.plan import plan
 from swatchread.cli.read import ReadCommand, read
 from swatchread.errors import SwatchreadError
 
@@ -25,9 +26,11 @@ app = typer.Typer(
 )
 app.command(cls=ReadCommand)(read)
 app.command()(chart)
+app.command()(plan)
 note.app.command("fill")(fill)
 app.add_typer(note.app)
 app.add_typer(archive.app)
+app.add_typer(mix.app)
 
 
 def _show_version(wanted: bool) -> None:

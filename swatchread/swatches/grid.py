@@ -40,7 +40,8 @@ class Grid:
     angle : float
         Of the rows against the plane's x axis, clockwise, radians.
     order : float
-        How well the swatches stand in rows and columns: their number, each worth less the further it is off.
+        How well the swatches stand in rows and columns: their number, each worth less the further it is off, less
+        for what had to be dropped and for places left empty.
     """
 
     cells: tuple[Cell, ...]
@@ -84,9 +85,11 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     extent = float(np.median([b.size.mean() for b in members]))
     angle = _angle(centres)
     rows, columns, off = _lines(centres, angle, extent)
-    keep = _belonging(rows, columns)
+    keep = _belonging(members, rows, columns)
     clean = len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs))
-    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean
+    places = len(np.unique(rows[keep])) * len(np.unique(columns[keep]))
+    full = min(1.0, 1.3 * len(keep) / max(1, places))
+    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full
     kept = [members[k] for k in keep]
     placed = _filled(kept, rows[keep], columns[keep], faint or [], angle)
     return Grid(_cells(*placed), angle, worth)
@@ -201,12 +204,33 @@ def _means(values: Floats, groups: npt.NDArray[np.int64]) -> Floats:
     return np.asarray((np.bincount(groups, values) / np.maximum(count, 1))[groups])
 
 
-def _belonging(rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> npt.NDArray[np.intp]:
-    """Return the indices of swatches that share a row or a column with another, where the card has several."""
+def _belonging(
+    members: list[Blob], rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]
+) -> npt.NDArray[np.intp]:
+    """Return the indices of swatches that belong to the grid.
+
+    Where a card has several, one alone in both its row and its column is a stain; one alone in either must look like
+    the others, since a false one would shift the numbers of all.
+    """
     if len(rows) < 4:
         return np.arange(len(rows))
-    lonely = (np.bincount(rows)[rows] == 1) & (np.bincount(columns)[columns] == 1)
-    return np.flatnonzero(~lonely)
+    alone_r, alone_c = np.bincount(rows)[rows] == 1, np.bincount(columns)[columns] == 1
+    radius = np.array([b.radius for b in members])
+    solid = np.array([b.solid for b in members])
+    sharp = np.array([b.sharp for b in members])
+    usual = float(np.median(radius))
+    odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
+    odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
+    single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
+    stray = (alone_r & alone_c) | ((alone_r | alone_c) & odd & (not single_file)) | (odd & single_file & _off(members))
+    return np.flatnonzero(~stray)
+
+
+def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:
+    """Tell which marks of a single row or column are of quite another size."""
+    radius = np.array([b.radius for b in members])
+    usual = float(np.median(radius))
+    return np.asarray((radius < 0.6 * usual) | (radius > 1.8 * usual))
 
 
 def _cells(blobs: list[Blob], rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> tuple[Cell, ...]:

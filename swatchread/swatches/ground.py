@@ -19,7 +19,8 @@ from swatchread.swatches.plane import Plane
 _STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
 
-_HALF = 2
+_SHADE_STEP = 45
+_SHADE_TINT = 6
 _LEAST_SHARE = 0.003
 _MOST_SURFACES = 7
 _FIELD_SAMPLES = 3000
@@ -68,81 +69,115 @@ def lab_picture(picture: Picture) -> Picture:
     return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
 
 
-def find_surfaces(plane: Plane, lab: Picture, most: int) -> list[Surface]:
-    """Return the quiet surfaces of a plane that could carry swatches, the likeliest first.
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """The plane's colours at one size.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB.
+    outside : ndarray, shape (h, w), bool
+        Beyond the photo, or the chart.
+    """
+
+    lab: Picture
+    outside: Mask
+
+    def halved(self) -> Sheet:
+        """Return the same at half the size."""
+        lab = cv2.resize(self.lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        size = (lab.shape[1], lab.shape[0])
+        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        return Sheet(np.asarray(lab, dtype=np.uint8), outside)
+
+
+def sheet_of(plane: Plane) -> Sheet:
+    """Return a plane's colours."""
+    return Sheet(lab_picture(plane.picture), plane.outside)
+
+
+def find_regions(sheet: Sheet, most: int) -> list[Region]:
+    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones.
 
     Parameters
     ----------
-    plane : Plane
-    lab : ndarray, shape (h, w, 3), uint8
-        From `lab_picture`.
+    sheet : Sheet
     most : int
-        How many to return.
+        How many to start from.
 
     Returns
     -------
-    list of Surface
+    list of Region
     """
-    half = cv2.resize(lab, None, fx=1 / _HALF, fy=1 / _HALF, interpolation=cv2.INTER_AREA)
-    outside = cv2.resize(plane.outside.astype(np.uint8), half.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0
-    gradient = cv2.morphologyEx(half, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
-    gradient[outside] = 255
-    halved = np.asarray(half, dtype=np.uint8)
-    regions = _regions(np.asarray(gradient, dtype=np.uint8), float((~outside).sum()))
-    grown = [
-        g
-        for region in regions
-        for shaded in (False, True)
-        if (g := _grown(region, halved, outside, shaded)) is not None
-    ]
-    sketches = [(region, s) for region in [*regions, *grown] if (s := _surface(region, halved, outside, 1)) is not None]
+    gradient = np.asarray(cv2.morphologyEx(sheet.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)), dtype=np.uint8)
+    gradient[sheet.outside] = 255
+    found = _regions(gradient, float((~sheet.outside).sum()))
+    sketches = [(region, s) for region in found if (s := surface_of(region, sheet)) is not None]
     likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
-    return [s for region, _ in likeliest if (s := _surface(region, lab, plane.outside, _HALF)) is not None]
+    regions: list[Region] = []
+    for region, _ in likeliest:
+        wider = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
+        regions += [one for one in (region, *wider) if one is not None and not any(_same(one, r) for r in regions)]
+    return regions
 
 
 def promise(surface: Surface) -> float:
     """Return how likely a surface is a card: compact, quiet, large."""
     bare = float(surface.bare.sum() / surface.card.sum())
-    return bare * float(np.sqrt(surface.card.sum())) / (0.8 + surface.noise) ** 2
+    return float(bare * np.sqrt(surface.card.sum()) / (0.6 + surface.noise) ** 1.6)
 
 
 @dataclass(frozen=True, eq=False)
-class _Region:
-    """A connected quiet region at half size, cut to its box."""
+class Region:
+    """A quiet region, cut to its box (x, y, width, height)."""
 
     bare: Mask
     box: Box
 
+    def doubled(self, sheet: Sheet) -> Region:
+        """Return the region on a sheet of twice the size."""
+        x, y, w, h = (2 * v for v in self.box)
+        w, h = min(w, sheet.lab.shape[1] - x), min(h, sheet.lab.shape[0] - y)
+        bare = cv2.resize(self.bare.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
+        return Region(bare, (x, y, w, h))
 
-def _regions(gradient: Picture, whole: float) -> list[_Region]:
-    """Cut the picture along its edges at several strengths; return the large pieces, each once."""
-    found: list[_Region] = []
-    for strength in _STRENGTHS:
-        flat = (gradient < strength).astype(np.uint8)
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(flat, connectivity=4)
+
+def _regions(gradient: Picture, whole: float) -> list[Region]:
+    """Cut the picture along its edges at several strengths; return the large pieces, each once.
+
+    A soft shadow's edge is an edge of lightness only, so one cut lets much of that pass and little colour.
+    """
+    strongest = gradient.max(axis=2)
+    cuts = [strongest < strength for strength in _STRENGTHS]
+    cuts.append((gradient[..., 0] < _SHADE_STEP) & (gradient[..., 1:].max(axis=2) < _SHADE_TINT))
+    found: list[Region] = []
+    for flat in cuts:
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
         for index in np.argsort(-stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
             x, y, w, h, area = (int(v) for v in stats[index])
             if area < _LEAST_SHARE * whole or min(w, h) < 12:
                 continue
-            region = _Region(labels[y : y + h, x : x + w] == index, (x, y, w, h))
+            region = Region(labels[y : y + h, x : x + w] == index, (x, y, w, h))
             if not any(_same(region, other) for other in found):
                 found.append(region)
-    return sorted(found, key=_compactness, reverse=True)[: 2 * _MOST_SURFACES]
+    return sorted(found, key=_compactness, reverse=True)[: 3 * _MOST_SURFACES]
 
 
-def _same(region: _Region, other: _Region) -> bool:
+def _same(region: Region, other: Region) -> bool:
     """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
     close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= 3
     return close and float(other.bare.sum()) > 0.85 * float(region.bare.sum())
 
 
-def _compactness(region: _Region) -> float:
+def _compactness(region: Region) -> float:
     return float(region.bare.mean()) * float(np.sqrt(region.bare.sum()))
 
 
-def _grown(region: _Region, half: Picture, outside: Mask, shaded: bool) -> _Region | None:
+def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
     x, y, w, h = region.box
+    half, outside = sheet.lab, sheet.outside
     reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
     x0, y0 = max(0, x - reach_x), max(0, y - reach_y)
     x1, y1 = min(half.shape[1], x + w + reach_x), min(half.shape[0], y + h + reach_y)
@@ -167,21 +202,19 @@ def _grown(region: _Region, half: Picture, outside: Mask, shaded: bool) -> _Regi
     rows, cols = np.nonzero(joined)
     top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
     box = (x0 + int(left), y0 + int(top), int(right - left), int(bottom - top))
-    return _Region(joined[top:bottom, left:right], box)
+    return Region(joined[top:bottom, left:right], box)
 
 
-def _surface(region: _Region, lab: Picture, outside: Mask, scale: int) -> Surface | None:
-    """Describe a region on a picture `scale` times the size that it was found at."""
-    x, y, w, h = (v * scale for v in region.box)
-    w, h = min(w, lab.shape[1] - x), min(h, lab.shape[0] - y)
-    size = (w, h)
-    bare = cv2.resize(region.bare.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+def surface_of(region: Region, sheet: Sheet) -> Surface | None:
+    """Describe a region as a ground; None where it is too small or too ragged to be one."""
+    x, y, w, h = region.box
+    bare = region.bare
     card = _hull(bare)
     inside = slice(y, y + h), slice(x, x + w)
-    card &= ~outside[inside]
+    card &= ~sheet.outside[inside]
     if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
         return None
-    colours = lab[inside]
+    colours = sheet.lab[inside]
     field, middle = _field(bare, colours, 3 if bare.mean() > 0.25 else 1)
     off = _distance(colours, field)
     noise = float(np.median(off[bare]))

@@ -11,7 +11,7 @@ from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import Blob, find_blobs, usual_radius
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Picture, Surface, find_surfaces, lab_picture, promise, sharpened
+from swatchread.swatches.ground import Picture, Region, Sheet, find_regions, promise, sharpened, sheet_of, surface_of
 from swatchread.swatches.plane import Plane
 
 _TRIED = 20
@@ -48,8 +48,9 @@ def find_lone(plane: Plane) -> CardFind:
     NoSwatchesError
         If no ground carries just one painted area.
     """
-    lab = lab_picture(plane.picture)
-    found = [c for surface in find_surfaces(plane, lab, _TRIED) if (c := _candidate(plane, surface, lab)) is not None]
+    full = sheet_of(plane)
+    regions = find_regions(full.halved(), _TRIED)
+    found = [c for region in regions if (c := _candidate(plane, region.doubled(full), full)) is not None]
     # A card on a table is one thing on a ground as well, and the swatch lies within it.
     inner = [c for c in found if not any(_within(other.blob, c.blob) for other in found if other is not c)]
     if not inner:
@@ -64,9 +65,11 @@ def find_lone(plane: Plane) -> CardFind:
     return max(on_card or inner, key=lambda c: c.promise).find
 
 
-def _candidate(plane: Plane, surface: Surface, lab: Picture) -> _Candidate | None:
-    radius = usual_radius(surface)
-    if radius is None:
+def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
+    lab = sheet.lab
+    surface = surface_of(region, sheet)
+    radius = usual_radius(surface) if surface is not None else None
+    if surface is None or radius is None:
         return None
     precise = sharpened(surface, lab, radius)
     blobs = sorted(find_blobs(precise, lab), key=lambda b: -b.area)

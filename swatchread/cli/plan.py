@@ -1,0 +1,92 @@
+"""`swatchread plan`: the palette for the next sitting."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from swatchread.cli.mix import ArchiveOption, JsonOption, NotesOption
+
+if TYPE_CHECKING:
+    from swatchread.mixing.collect import Card
+
+
+class Paper(StrEnum):
+    """Paper of the sheet."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+def plan(
+    *,
+    sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
+    card: Annotated[
+        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; may be given again.")
+    ] = None,
+    steps: Annotated[int, typer.Option("--steps", min=2, max=12, help="Mixtures in the run.")] = 6,
+    low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
+    high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
+    tubes: Annotated[
+        str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
+    ] = "",
+    archive: ArchiveOption = None,
+    notes: NotesOption = None,
+    sheet: Annotated[
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall (HTML, to print).")
+    ] = None,
+    paper: Annotated[Paper, typer.Option("--paper", help="Paper of the sheet.")] = Paper.a4,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
+    from swatchread.mixing.answers import Desk, tubes_named
+    from swatchread.mixing.source import gather
+    from swatchread.mixing.studio import open_studio
+    from swatchread.plan.facts import plan_facts
+    from swatchread.plan.make import Ask, make_plan
+    from swatchread.plan.options import gather_options
+    from swatchread.tubes import load_tubes
+
+    known = load_tubes()
+    cards = gather(notes or [], archive)
+    studio = open_studio(cards, known)
+    words = [word.strip() for word in tubes.split(",") if word.strip()]
+    allowed = tubes_named(Desk(studio, known), words) if words else ()
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed or None)
+    made = make_plan(pool, studio, Ask(steps, low, high), allowed)
+    facts = plan_facts(made, studio, known)
+    if sheet is not None:
+        from swatchread.files import write_text
+        from swatchread.pictures.sheet import render_sheet
+
+        title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
+        write_text(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures", paper.value))
+        typer.echo(f"wrote {sheet}", err=True)
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        return
+    from swatchread.pictures.plan_table import print_plan
+
+    print_plan(facts)
+
+
+def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
+    """Keep the cards that are asked for; the tubes are learnt from all of them."""
+    from swatchread.errors import UsageError
+
+    named = {f"card {number}" for number in numbers}
+    kept = [
+        card
+        for card in cards
+        if (not named or card.name in named)
+        and (not sitter or card.note.card_info.sitter.strip().casefold() == sitter.strip().casefold())
+    ]
+    if not kept:
+        known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
+        raise UsageError("No card is left to plan from", f"the sitters on file are: {', '.join(known) or 'none'}")
+    return kept

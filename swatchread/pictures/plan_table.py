@@ -1,0 +1,42 @@
+"""A plan for the terminal."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from swatchread.words import plain
+
+_ROLES = (("cooler", "cooler"), ("run", "run"), ("warmer", "warmer"))
+
+
+def print_plan(facts: dict[str, Any], console: Console | None = None) -> None:
+    """Print a plan, dark to light; `facts` of `swatchread.plan.facts.plan_facts`."""
+    out = console or Console(highlight=False)
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
+    for place, name in enumerate(("", "value", "", "", "Recipe", "where")):
+        table.add_column(name, justify="right" if place == 1 else "left", no_wrap=place < 4)
+    for step in facts["steps"]:
+        for key, name in _ROLES:
+            option = step[key]
+            lead = str(step["number"]) if key == "cooler" else ""
+            if option is None:
+                table.add_row(lead, "", "", name, Text("none", style="dim"), "")
+                continue
+            where = plain(option["where"]) or "only an interpolation"
+            chip = Text("    ", style=f"on {option['chip']}")
+            table.add_row(lead, f"{option['value']:.1f}", chip, name, Text(plain(option["recipe"])), Text(where))
+    out.print(Text("Mix from dark to light.", style="bold"))
+    out.print(table)
+    for step in facts["steps"]:
+        for remark in step["remarks"]:
+            out.print(Text(f"{step['number']}: {plain(remark)}"))
+    for remark in facts["remarks"]:
+        out.print(Text(plain(remark)))
+    if facts["left_out_cards"]:
+        out.print(Text(f"\n{facts['left_out_cards']}", style="dim"))
+    for line in facts["care"]:
+        out.print(Text(line))

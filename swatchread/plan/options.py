@@ -1,0 +1,121 @@
+"""Mixtures that a plan can be made of: recorded swatches, and predicted mixtures where none is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from swatchread.colour import Floats, value_of_lab
+from swatchread.labels import warmth, warmth_uncertainty
+from swatchread.mixing.collect import Card, collect
+from swatchread.mixing.match import Proposal
+from swatchread.recipe import format_recipe
+from swatchread.tubes import TubeList
+
+VALUE_PER_LIGHTNESS = 0.1
+"""Munsell value per L*; within 5 % between values 2 and 9 (ASTM D1535)."""
+
+Kind = Literal["recorded", "predicted"]
+
+
+@dataclass(frozen=True, eq=False)
+class Option:
+    """One mixture that may take a place in the plan.
+
+    Attributes
+    ----------
+    kind : str
+        ``recorded``: painted and measured. ``predicted``: only an interpolation by the fitted tubes.
+    name : str
+        Card and swatch; empty for a predicted one.
+    recipe : str
+    tubes : tuple of str
+    lab : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    value, warmth : float
+    value_sd, warmth_sd, de00 : float
+        Standard uncertainties.
+    chalky : bool
+        Whether its card's run went chalky there.
+    """
+
+    kind: Kind
+    name: str
+    recipe: str
+    tubes: tuple[str, ...]
+    lab: Floats
+    value: float
+    warmth: float
+    value_sd: float
+    warmth_sd: float
+    de00: float
+    chalky: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """Everything recorded that a plan may use.
+
+    Attributes
+    ----------
+    options : tuple of Option
+    without_recipe : int
+        Swatches that could not be used for want of a recipe that says everything.
+    """
+
+    options: tuple[Option, ...]
+    without_recipe: int
+
+
+def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str] | None = None) -> Pool:
+    """Return the recorded mixtures of some cards.
+
+    Parameters
+    ----------
+    cards : sequence of Card
+    tubes : TubeList
+    allowed : iterable of str, optional
+        Only mixtures of these tubes.
+    """
+    collected = collect(cards, tubes)
+    swatches = {f"{card.name} {s.id}": s for card in cards for s in card.note.swatches}
+    names = collected.samples.tubes
+    used = (collected.samples.amounts > 0) | collected.samples.touches
+    permitted = None if allowed is None else set(allowed)
+    options = []
+    for row, name in enumerate(collected.samples.names):
+        holds = tuple(names[i] for i in np.flatnonzero(used[row]))
+        if permitted is not None and not permitted.issuperset(holds):
+            continue
+        swatch = swatches[name]
+        sd = np.array([swatch.uncertainty.L, swatch.uncertainty.a, swatch.uncertainty.b])
+        option = _option("recorded", np.array(swatch.lab), np.diag(sd**2), swatch.uncertainty.de00)
+        told = {"name": name, "recipe": collected.recipes[row], "tubes": holds, "chalky": "chalky" in swatch.flags}
+        options.append(Option(**{**vars(option), **told}))
+    every = sum(len(card.note.swatches) for card in cards)
+    return Pool(tuple(options), every - len(collected.samples))
+
+
+def predicted_option(proposal: Proposal) -> Option:
+    """Return a proposed recipe as an option; its uncertainty is taken to be the same in every direction."""
+    spread = np.eye(3) * proposal.uncertainty_de00**2
+    option = _option("predicted", proposal.lab, spread, proposal.uncertainty_de00)
+    return Option(**{**vars(option), "recipe": format_recipe(proposal.recipe), "tubes": proposal.recipe.tubes})
+
+
+def _option(kind: Kind, lab: Floats, covariance: Floats, de00: float) -> Option:
+    return Option(
+        kind=kind,
+        name="",
+        recipe="",
+        tubes=(),
+        lab=lab,
+        value=float(value_of_lab(lab)),
+        warmth=float(warmth(lab)),
+        value_sd=float(VALUE_PER_LIGHTNESS * np.sqrt(covariance[0, 0])),
+        warmth_sd=float(warmth_uncertainty(lab[None], covariance[None])[0]),
+        de00=de00,
+    )

@@ -1,0 +1,1 @@
+"""Benches: how true, how sure, how findable and how fast, on simulated photos of known truth."""

@@ -1,0 +1,146 @@
+"""The reader with one step switched off at a time: every step has to earn its place.
+
+Steps are switched from here, by exchanging the reader's own constants and functions; the reader has no switches. A step
+whose name is no longer there raises, so that the table can't silently compare the reader with itself.
+"""
+
+from contextlib import ExitStack
+from dataclasses import replace
+from unittest.mock import patch
+
+import numpy as np
+
+from .measure import read_photo
+from .tables import aligned, errors_of, figures, quantiles
+
+
+def _shaped(**changes):
+    """Patch of the chosen model shape."""
+
+    def made(original):
+        return lambda *given: replace(original(*given), **changes)
+
+    return ("swatchread.correction.calibrate", "_shape", made)
+
+
+def _constant(module, name, value):
+    return (f"swatchread.{module}", name, lambda _: value)
+
+
+def _keep_all(_):
+    return lambda linear: (np.ones(len(linear), bool), 0.0)
+
+
+def _no_ground(original):
+    return lambda patches, *_: original(patches)
+
+
+def _plain_metric(_):
+    return lambda lab: np.broadcast_to(np.eye(3), (len(lab), 3, 3)).copy()
+
+
+#: Step -> patches (module, name, function of the original to what replaces it).
+STEPS = {
+    "as it is": [],
+    "light field off": [_shaped(light=0)],
+    "light field degree 1": [_shaped(light=1)],
+    "light field degree 2": [_shaped(light=2)],
+    "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
+    "tone terms 0": [_shaped(tone=0)],
+    "tone terms 3": [_shaped(tone=3)],
+    "tone terms 5": [_shaped(tone=5)],
+    "saturation push on": [_shaped(push=True)],
+    "degree 1": [_shaped(degree=1)],
+    "degree 2": [_shaped(degree=2)],
+    "degree 3": [_shaped(degree=3)],
+    "priors a tenth": [_constant("correction.fit", "_PRIOR_NOISE", 0.05)],
+    "fit in plain CIELAB": [("swatchread.correction.fit", "de00_metric", _plain_metric)],
+    "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
+    "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],
+    "glaring patches kept": [_constant("correction.calibrate", "_GLARE", 1e9)],
+    "strangers kept": [_constant("correction.calibrate", "_MOST_COVERED", 0)],
+    "no outlier left out of a swatch": [("swatchread.swatches.sample", "_plain", _keep_all)],
+    "swatch rim sampled": [_constant("swatches.sample", "_ERODE", 0.02)],
+}
+#: Functions of the pipeline that come before any step above: worked out once a photo.
+_BEFORE = ("load_photo", "find_chart", "rectify", "find_card")
+
+
+def switched(step):
+    """Context in which the reader runs with one step exchanged.
+
+    Raises
+    ------
+    AttributeError
+        If the reader no longer has what the step exchanges.
+    """
+    from importlib import import_module
+
+    stack = ExitStack()
+    for module, name, make in STEPS[step]:
+        home = import_module(module)
+        stack.enter_context(patch.object(home, name, make(getattr(home, name))))
+    return stack
+
+
+def _remembering(function):
+    """Return the function with its first answer kept: every later call in this photo asks the same."""
+    kept = []
+
+    def remembered(*given, **named):
+        if not kept:
+            kept.append(function(*given, **named))
+        return kept[0]
+
+    return remembered
+
+
+def ablated(drawn, steps=tuple(STEPS)):
+    """Read one scene with each step switched.
+
+    Returns
+    -------
+    dict of step -> Photo
+    """
+    from swatchread import reading
+
+    with ExitStack() as stack:
+        for name in _BEFORE:
+            stack.enter_context(patch.object(reading, name, _remembering(getattr(reading, name))))
+        read = {}
+        for step in steps:
+            with switched(step):
+                read[step] = read_photo(drawn, read=_forgiving)
+    return read
+
+
+def _forgiving(path):
+    """Read even what is too poor to trust: a worse fit must show in the table, not vanish from it."""
+    from swatchread.reading import read_card
+
+    return read_card(path, accept_poor=True).note
+
+
+def ablation_table(scenes):
+    """Text of the table over drawn scenes; a second one leaves out those with a shadow edge, which rule the tail."""
+    by_step = {step: [] for step in STEPS}
+    for made in scenes:
+        for step, photo in ablated(made).items():
+            by_step[step].append(photo)
+    even = {step: [p for p in photos if p.spec.shadow == "none"] for step, photos in by_step.items()}
+    parts = [_table(by_step, "step, all scenes")]
+    if 0 < len(even["as it is"]) < len(scenes):
+        parts.append(_table(even, "step, no shadow edge"))
+    return "\n\n".join(parts)
+
+
+def _table(by_step, title):
+    usual = quantiles(errors_of(by_step["as it is"], "reader"))
+    rows = []
+    for step, photos in by_step.items():
+        error, made = errors_of(photos, "reader"), figures(photos)
+        median, _, tail = quantiles(error)
+        cost = [f"{median / usual[0] - 1:+.0%}", f"{tail / usual[2] - 1:+.0%}"]
+        sure = [f"{made[k]:.0%}" for k in ("inside 1 u", "inside 2 u")]
+        rows.append([step, len(error), f"{median:.2f}", cost[0], f"{tail:.2f}", cost[1], *sure])
+    return aligned(rows, [title, "n", "median", "", "95th", "", "≤ 1 u", "≤ 2 u"])

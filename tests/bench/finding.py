@@ -1,0 +1,185 @@
+"""Finding bench: `python -m tests.bench.finding --seeds 200 --chartless 100 --library`.
+
+How often chart and swatches are found, by every factor of the scene, next to the library's finder on the same photos.
+"""
+
+import argparse
+import sys
+import tempfile
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+
+from .accuracy import run_all, size_of
+from .locate import locate
+from .scenes import KINDS, drawn
+from .tables import aligned
+
+#: figure -> (lowest, highest) allowed.
+TARGETS = {
+    "chart right": (0.98, None),
+    "false finds without chart": (None, 0.01),
+    "swatch recall": (0.985, None),
+    "false swatches": (None, 0.01),
+    "right row and column": (0.98, None),
+}
+#: Factor -> (value of it in a Place, edges of its bins or None for names).
+FACTORS = {
+    "tilt": (lambda p: p.spec.tilt, (0, 10, 20, 30, 40)),
+    "chart over photo width": (lambda p: p.truth.chart_fraction, (0, 0.125, 0.15, 0.2, 0.3, 0.5)),
+    "chart's turn": (lambda p: p.spec.chart_turn, (0, 45, 135, 225, 315, 360)),
+    "card's turn": (lambda p: abs(p.spec.card_turn), (0, 4, 12, 20)),
+    "ground": (lambda p: p.spec.ground, None),
+    "palette": (lambda p: p.spec.palette, None),
+    "shape": (lambda p: p.spec.shape, None),
+    "swatches touch": (lambda p: p.spec.fill > 0.9, None),
+    "swatches on the card": (lambda p: len(p.truth.swatches), (0, 3, 8, 16, 32, 61)),
+    "missing cells": (lambda p: p.spec.missing > 0, None),
+    "two blocks": (lambda p: p.spec.two_blocks, None),
+    "writing": (lambda p: p.spec.writing, None),
+    "pencil frames": (lambda p: p.spec.pencil_frames, None),
+    "tape": (lambda p: p.spec.tape, None),
+    "torn": (lambda p: p.spec.torn, None),
+    "margin": (lambda p: p.spec.margin, (0, 0.1, 0.3, 0.6, 1.0)),
+    "exposure": (lambda p: p.spec.exposure, (-2, -1, -0.35, 0.35, 1, 2)),
+    "light": (lambda p: p.spec.light, None),
+    "white balance": (lambda p: p.spec.white_balance, None),
+    "second light": (lambda p: str(p.spec.second_light), None),
+    "fall-off": (lambda p: p.spec.fall_off, (0, 0.1, 0.2, 0.36)),
+    "shadow over": (lambda p: p.spec.shadow, None),
+    "patches covered": (lambda p: p.spec.chart_covered, None),
+    "glare on the chart": (lambda p: p.spec.chart_glare > 0, None),
+    "second chart": (lambda p: p.spec.second_chart, None),
+    "table": (lambda p: p.spec.table, None),
+    "defocus, px": (lambda p: p.spec.defocus, (0, 0.01, 1.5, 3)),
+    "motion, px": (lambda p: p.spec.motion, (0, 0.01, 3, 6)),
+    "distortion": (lambda p: abs(p.spec.distortion), (0, 0.001, 0.015, 0.03)),
+    "camera": (lambda p: p.spec.camera, None),
+}
+
+
+def rates(places):
+    """Figures over some scenes with charts: shares, and how many scenes and swatches they rest on."""
+    there, matched = sum(p.there for p in places), sum(p.matched for p in places)
+    found = sum(p.found for p in places)
+    return {
+        "chart right": np.mean([p.chart == "right" for p in places]),
+        "chart right or off": np.mean([p.chart in ("right", "off") for p in places]),
+        "swatch recall": matched / max(there, 1),
+        "false swatches": sum(p.false for p in places) / max(found, 1),
+        "right row and column": sum(p.placed for p in places) / max(matched, 1),
+        "library": np.mean([p.library in ("right", "off") for p in places]) if places[0].library else np.nan,
+    }
+
+
+def _binned(places, factor):
+    """(name, places) of each bin that isn't empty."""
+    value, edges = FACTORS[factor]
+    if edges is None:
+        names = sorted({str(value(p)) for p in places})
+        return [(name, [p for p in places if str(value(p)) == name]) for name in names]
+    bins = []
+    for k, (low, high) in enumerate(pairwise(edges)):
+        last = k == len(edges) - 2
+        some = [p for p in places if low <= value(p) < high or (last and value(p) == high)]
+        if some:
+            bins.append((f"{low:g} to {high:g}", some))
+    return bins
+
+
+def factor_table(places):
+    """Text of the rates by every factor."""
+    rows = []
+    for factor in FACTORS:
+        bins = _binned(places, factor)
+        if len(bins) < 2:
+            continue
+        rows.append([factor])
+        for name, some in bins:
+            made = rates(some)
+            library = [] if np.isnan(made.pop("library")) else [f"{rates(some)['library']:.0%}"]
+            rows.append([f"   {name}", len(some), *(f"{v:.1%}" for v in made.values()), *library])
+    head = ["", "scenes", "chart", "roughly", "recall", "false", "placed", "library (rough)"]
+    return aligned(rows, head)
+
+
+def summary(places, chartless):
+    """Text of the headline figures beside their targets."""
+    made = rates(places) if places else {}
+    if chartless:
+        made["false finds without chart"] = np.mean([p.chart == "false" for p in chartless])
+        if chartless[0].library:
+            made["the library's false finds"] = np.mean([p.library == "false" for p in chartless])
+    rows = []
+    for name, number in made.items():
+        low, high = TARGETS.get(name, (None, None))
+        target = f"≥ {low:.1%}" if low is not None else f"≤ {high:.1%}" if high is not None else ""
+        fits = (low is None or number >= low) and (high is None or number <= high)
+        rows.append([name, f"{number:.1%}", target, ("ok" if fits else "MISSES") if target else ""])
+    for name in ("load", "chart", "card", "wall", "library"):
+        times = [p.seconds[name] for p in places if name in p.seconds]
+        if times:
+            unit = "wall, chart and card" if name == "wall" else f"CPU, {name}"
+            rows.append([f"seconds ({unit})", f"{np.median(times):.2f}", "≤ 0.4 s" if name == "wall" else "", ""])
+    return aligned(rows, ["figure", "measured", "target", ""])
+
+
+def failures(places, chartless):
+    """One line for each scene in which something went wrong."""
+    rows = [_line(p, "false find") for p in chartless if p.chart == "false"]
+    for p in places:
+        if p.chart != "right" or p.lost or p.false or p.placed != p.matched:
+            found = f"{p.matched}/{p.there} +{p.false} false, {p.matched - p.placed} misplaced"
+            rows.append(_line(p, f"chart {p.chart} {p.corner_error:.2f}, card {p.card}: {found}"))
+    return aligned(rows) if rows else "nothing went wrong"
+
+
+def _line(p, what):
+    s = p.spec
+    about = (
+        f"tilt {s.tilt:.0f} chart {p.truth.chart_fraction:.2f} turn {s.chart_turn:.0f} {s.ground} {s.palette} "
+        f"{s.shape} {s.rows}×{s.columns} fill {s.fill:.2f} margin {s.margin} {s.light}/{s.white_balance} "
+        f"{s.exposure:+.1f} EV shadow:{s.shadow} {s.table} blur {s.defocus:.1f}/{s.motion:.1f}"
+    )
+    marks = ("torn", "tape", "pencil_frames", "two_blocks", "second_chart", "missing", "chart_covered", "chart_glare",
+             "second_light", "tubes", "rag", "glints")  # fmt: skip
+    about += "".join(f" {m}:{getattr(s, m)}" for m in marks if getattr(s, m))
+    return [s.seed, f"  {what}", f"  {about}"]
+
+
+def _job(task):
+    spec, folder, options = task
+    return locate(drawn(spec, folder), **options)
+
+
+def main(arguments=None):
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.finding", description=__doc__.splitlines()[0])
+    parser.add_argument("--seeds", type=int, default=40, help="how many scenes with a chart")
+    parser.add_argument("--chartless", type=int, default=20, help="how many without")
+    parser.add_argument("--start", type=int, default=3000)
+    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
+    parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--library", action="store_true", help="the library's finder beside it")
+    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep drawn scenes there")
+    wanted = parser.parse_args(arguments)
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = wanted.cache or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
+        tasks = [
+            (KINDS[kind](wanted.start + k, wanted.size), folder, {"library": wanted.library})
+            for kind, count in (("finding", wanted.seeds), ("chartless", wanted.chartless))
+            for k in range(count)
+        ]
+        located = list(run_all(_job, tasks, wanted.jobs))
+    places = [p for p in located if p.spec.chart_present]
+    chartless = [p for p in located if not p.spec.chart_present]
+    print(f"seeds from {wanted.start}: {len(places)} scenes with a chart, {len(chartless)} without, {wanted.size}\n")
+    print(
+        "\n\n".join([summary(places, chartless), factor_table(places) if places else "", failures(places, chartless)])
+    )
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

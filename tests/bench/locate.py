@@ -1,0 +1,161 @@
+"""Where the reader and the library's finder see the chart and the swatches of one scene, held against the truth."""
+
+import time
+from dataclasses import dataclass, field
+
+import cv2
+import numpy as np
+
+from .matching import match, rightly_placed
+from .measure import VISIBLE
+
+CLOSE = 0.15  # corner error in patch pitches at which the chart's place is right
+ROUGH = 1.0  # … at which a finder has the right chart the right way round; the library draws upright rectangles
+
+
+@dataclass
+class Place:
+    """One scene's record.
+
+    Attributes
+    ----------
+    spec, truth : what was drawn.
+    chart : "right", "off" (right way round, a corner beyond 0.15 patch), "wrong" (elsewhere or turned), "none"
+        or, on a scene without chart, "false" and "none".
+    corner_error : largest over the four corners, patch pitches.
+    card : "read", or the error's code.
+    there, found, matched, false, placed : counts of swatches.
+    lost : ids of true swatches not found.
+    library : as `chart`, of the library's finder, judged at a whole pitch; "" when not asked.
+    seconds : {"load", "chart", "card", "library"} CPU seconds, {"wall": of finding chart and card}.
+    """
+
+    spec: object
+    truth: object
+    chart: str = "none"
+    corner_error: float = np.nan
+    card: str = ""
+    there: int = 0
+    found: int = 0
+    matched: int = 0
+    false: int = 0
+    placed: int = 0
+    lost: tuple = ()
+    library: str = ""
+    seconds: dict = field(default_factory=dict)
+
+
+def pitch_px(truth):
+    """Typical distance between neighbouring patches in the photo."""
+    return float(np.sqrt(cv2.contourArea(truth.chart_corners_px.astype(np.float32)) / 24))
+
+
+def judged_chart(corners_px, truth, close=CLOSE):
+    """(verdict, corner error in pitches) of found corners in the chart's own order."""
+    if not truth.chart_present:
+        return "false", np.nan
+    error = float(np.linalg.norm(corners_px - truth.chart_corners_px, axis=1).max() / pitch_px(truth))
+    return ("right" if error <= close else "off" if error <= ROUGH else "wrong"), error
+
+
+def locate(drawn, *, library=False):
+    """Find chart and card of one scene.
+
+    Parameters
+    ----------
+    drawn : Drawn
+    library : also run the library's finder
+
+    Returns
+    -------
+    Place
+    """
+    place = Place(drawn.spec, drawn.truth)
+    place.there = sum(s.contrast >= VISIBLE for s in drawn.truth.swatches) if drawn.truth.chart_present else 0
+    _by_reader(drawn, place)
+    if library:
+        place.library = _by_library(drawn, place)
+    return place
+
+
+def _by_reader(drawn, place):
+    from swatchread.charts.definition import load_chart
+    from swatchread.charts.find import find_chart
+    from swatchread.charts.sample import sample_chart
+    from swatchread.errors import SwatchreadError
+    from swatchread.photo import load_photo
+    from swatchread.swatches.find import find_card
+    from swatchread.swatches.plane import rectify
+    from swatchread.swatches.sample import sample_card
+
+    clock = _Clock(place.seconds)
+    try:
+        with clock("load"):
+            photo, chart = load_photo(drawn.path), load_chart()
+        with clock("chart"):
+            found = find_chart(photo, chart)
+        place.chart, place.corner_error = judged_chart(found.corners, drawn.truth)
+        with clock("card"):
+            card = find_card(rectify(sample_chart(found)))
+        place.card = "read"
+    except SwatchreadError as error:
+        place.card = error.code
+        return
+    finally:
+        place.seconds["wall"] = clock.wall
+    _hold_against(place, sample_card(card), drawn.truth)
+
+
+def _hold_against(place, sample, truth):
+    pairs = match([np.mean(s.outline, axis=0) for s in sample.swatches], truth.swatches)
+    seen = [(i, j) for i, j in pairs if truth.swatches[j].contrast >= VISIBLE]
+    cells = [sample.swatches[i].cell for i, _ in seen]
+    place.found, place.matched = len(sample.swatches), len(seen)
+    place.false = len(sample.swatches) - len(pairs)
+    read = [((c.row, c.column), j) for c, (_, j) in zip(cells, seen, strict=True)]
+    place.placed = rightly_placed(read, truth.swatches)
+    got = {j for _, j in seen}
+    place.lost = tuple(s.id for j, s in enumerate(truth.swatches) if j not in got and s.contrast >= VISIBLE)
+
+
+class _Clock:
+    """CPU seconds by name, and the wall time of all but loading."""
+
+    def __init__(self, into):
+        self.into, self.wall, self.name = into, 0.0, ""
+
+    def __call__(self, name):
+        self.name = name
+        return self
+
+    def __enter__(self):
+        self.start = (time.process_time(), time.perf_counter())
+
+    def __exit__(self, *_):
+        self.into[self.name] = time.process_time() - self.start[0]
+        if self.name != "load":
+            self.wall += time.perf_counter() - self.start[1]
+
+
+def _by_library(drawn, place):
+    from colour_checker_detection import detect_colour_checkers_segmentation
+
+    from .baseline import decode
+
+    linear = decode(drawn.path)
+    start = time.process_time()
+    found = detect_colour_checkers_segmentation(linear, additional_data=True)
+    place.seconds["library"] = time.process_time() - start
+    if not found:
+        return "none"
+    return judged_chart(_library_corners(found[0], linear.shape), drawn.truth, close=ROUGH)[0]
+
+
+def _library_corners(found, shape):
+    """Corners in the chart's own order, photo px: the library scales to a width of 1440 and lays portraits down."""
+    quad = np.asarray(found.quadrilateral, float)[[3, 0, 1, 2]]  # its own order begins at the top right
+    height, width = shape[:2]
+    if width >= height:
+        return quad * width / 1440
+    x, y = (quad * height / 1440).T
+    return np.stack([y, height - 1 - x], axis=-1)

@@ -1,0 +1,72 @@
+"""Which swatch of a note is which swatch of the truth."""
+
+import cv2
+import numpy as np
+
+
+def match(found_px, swatches):
+    """Pair found centres with true swatches, one to one, nearest first overall.
+
+    A pair counts when the found centre lies inside the true outline, or nearer to the true centre than the
+    radius of a disc of the outline's area.
+
+    Parameters
+    ----------
+    found_px : (n, 2)
+    swatches : sequence of SwatchTruth
+
+    Returns
+    -------
+    list of (found, true) indices
+    """
+    from scipy.optimize import linear_sum_assignment
+
+    if not len(found_px) or not swatches:
+        return []
+    centres = np.array([s.centre_px for s in swatches])
+    apart = np.linalg.norm(np.asarray(found_px)[:, None] - centres[None], axis=-1)
+    allowed = np.array([[_belongs(point, s) for s in swatches] for point in found_px])
+    rows, columns = linear_sum_assignment(np.where(allowed, apart, 1e6))
+    return [(int(i), int(j)) for i, j in zip(rows, columns, strict=True) if allowed[i, j]]
+
+
+def radius_px(swatch):
+    """Radius of the disc of a true outline's area."""
+    return float(np.sqrt(cv2.contourArea(swatch.outline_px.astype(np.float32)) / np.pi))
+
+
+def _belongs(point, swatch):
+    if np.linalg.norm(point - swatch.centre_px) < radius_px(swatch):
+        return True
+    return cv2.pointPolygonTest(swatch.outline_px.astype(np.float32), tuple(map(float, point)), False) >= 0
+
+
+def rightly_placed(pairs, swatches):
+    """Count pairs whose row and column are right.
+
+    A row or column of the card in which nothing was painted cannot be seen. So the truth is taken both as it is
+    and with wholly unpainted rows and columns closed up, and the better of the two counts for the whole photo.
+
+    Parameters
+    ----------
+    pairs : list of ((row, column) read, index of the true swatch)
+    swatches : sequence of SwatchTruth
+    """
+    true = np.array([(s.row, s.column) for s in swatches]).reshape(-1, 2)
+    closed = np.stack([np.unique(true[:, k], return_inverse=True)[1] + 1 for k in (0, 1)], axis=-1)
+    counts = [sum(tuple(read) == tuple(table[j]) for read, j in pairs) for table in (true, closed)]
+    return max(counts)
+
+
+def in_outline(outline_px, shrink, limit, size_px):
+    """Pixels inside an outline shrunk about its middle: integer (x, y), at most about `limit` of them."""
+    middle = outline_px.mean(axis=0)
+    outline = middle + (outline_px - middle) * shrink
+    low = np.maximum(np.floor(outline.min(axis=0)).astype(int), 0)
+    high = np.minimum(np.ceil(outline.max(axis=0)).astype(int) + 1, size_px)
+    mask = np.zeros((max(high[1] - low[1], 1), max(high[0] - low[0], 1)), np.uint8)
+    cv2.fillPoly(mask, [np.rint(outline - low).astype(np.int32)], 1)
+    rows, columns = np.nonzero(mask)
+    step = max(1, len(rows) // limit)
+    points = np.stack([columns, rows], axis=-1)[::step] + low
+    return np.clip(points, 0, np.asarray(size_px) - 1)

@@ -1,0 +1,163 @@
+"""How well mixtures are predicted, matched and corrected on invented archives; run as a module.
+
+``python -m tests.bench.mixing [--seeds 3] [--cards 40] [--targets 60] [--crowding 0.0] [--json FILE]``
+
+The archives come from `tests.mixing_data`: two-constant mixing at 5 nm with other pigments, another surface, recipe
+errors of 15 % and readings off by about 1 CIEDE2000, in part shared by each card. `--crowding 0.25` adds what the
+fitted theory knows nothing of: a pigment that scatters less where it is dense.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from pathlib import Path
+
+import numpy as np
+
+from swatchread.colour import delta_e_2000
+from swatchread.mixing.ask import as_mixture
+from swatchread.mixing.collect import Card
+from swatchread.mixing.match import match
+from swatchread.mixing.nudge import nudge
+from swatchread.mixing.studio import open_studio
+from swatchread.tubes import load_tubes
+from tests.bench import mixing_guesses
+from tests.mixing_data import RECIPE_ERROR, TOUCH, TUBES, draw_recipe, exact_amounts, invented_world, true_lab
+
+GUESSES = (
+    mixing_guesses.nearest_recorded,
+    mixing_guesses.linear_in_xyz,
+    mixing_guesses.single_constant_by_channel,
+    mixing_guesses.single_constant_spectral,
+)
+SIMPLE = GUESSES[:3]
+NEAR, FAR = 3.0, 14.0
+
+
+def open_world(world):
+    """Return the studio of an invented archive."""
+    return open_studio([Card(f"card {i}", n) for i, n in enumerate(world.notes)], load_tubes())
+
+
+def order_of(studio):
+    """Return where the studio's tubes stand in `TUBES`."""
+    return [TUBES.index(name) for name in studio.collected.samples.tubes]
+
+
+def left_out(studio, world, crowding):
+    """Return errors on cards left out: against what was read, and against what the told recipe truly gives.
+
+    What was read holds the dosing errors of the very swatch and the noise of its reading, which nothing can foresee.
+    """
+    samples, held = studio.collected.samples, studio.held
+    told = np.zeros((len(samples), len(TUBES)))
+    told[:, order_of(studio)] = samples.with_touch(TOUCH[0])
+    truth = true_lab(told, crowding)
+    predicted = {"model": held.lab} | {guess.__name__: guess(samples) for guess in GUESSES}
+    found = {}
+    for name, lab in predicted.items():
+        found[name] = float(np.median(delta_e_2000(lab, samples.lab)))
+        found[f"{name}, of the truth"] = float(np.median(delta_e_2000(lab, truth)))
+    found["no better is possible"] = float(np.median(delta_e_2000(truth, samples.lab)))
+    found["model, nine tenths"] = float(np.quantile(held.de00, 0.9))
+    for of in ("", ", of the truth"):
+        simple = min(found[guess.__name__ + of] for guess in SIMPLE)
+        found[f"best simple guess / model{of}"] = simple / found["model" + of]
+    exact = np.concatenate(world.exact)
+    off = delta_e_2000(studio.model.paints.lab(exact[:, order_of(studio)]), true_lab(exact, crowding))
+    found["model, exact amounts, true colour"] = float(np.median(off))
+    found["covered by 1 stated sigma"] = float(np.mean(held.de00 <= held.scale * held.stated))
+    return found
+
+
+def matches(studio, rng, count, crowding):
+    """Return the true error of the first recipe for each of some reachable colours, and the seconds each took."""
+    error, seconds = [], []
+    for _ in range(count):
+        target = true_lab(exact_amounts(draw_recipe(list(TUBES), rng), rng)[None], crowding)[0]
+        start = time.perf_counter()
+        best = match(studio.model, target, studio.usable)[0]
+        seconds.append(time.perf_counter() - start)
+        amounts = np.zeros((1, len(TUBES)))
+        amounts[:, order_of(studio)] = as_mixture(best.recipe, studio).amounts
+        error.append(float(delta_e_2000(true_lab(amounts, crowding)[0], target)))
+    return np.array(error), np.array(seconds)
+
+
+def misjudged(rng, crowding):
+    """Return a mixture with one paint misjudged by half to double, and the colour it should have had."""
+    while True:
+        meant = exact_amounts(draw_recipe(list(TUBES), rng), rng, 0.0)
+        mixed = meant * np.exp(RECIPE_ERROR * rng.standard_normal(len(TUBES)))
+        mixed[rng.choice(np.flatnonzero(meant))] *= rng.choice([0.4, 0.5, 0.6, 1.6, 2.0, 2.5])
+        colours = true_lab(np.array([mixed, meant]), crowding)
+        if delta_e_2000(colours[0], colours[1]) > NEAR:
+            return mixed / mixed.sum(), colours[0], colours[1]
+
+
+def another(rng, crowding):
+    """Return a mixture, and a colour near it that comes from other paints altogether."""
+    while True:
+        pair = [exact_amounts(draw_recipe(list(TUBES), rng), rng) for _ in range(2)]
+        colours = true_lab(np.array(pair), crowding)
+        if NEAR < delta_e_2000(colours[0], colours[1]) < FAR:
+            return pair[0] / pair[0].sum(), colours[0], colours[1]
+
+
+def nudges(studio, rng, count, crowding, draw):
+    """Return CIEDE2000 before, after the first addition and after all, painters' dosing errors included."""
+    rows = []
+    for _ in range(count):
+        mixture, start, target = draw(rng, crowding)
+        read = start + 0.5 * rng.standard_normal(3)
+        found = nudge(studio, read, target, studio.usable)
+        left = [float(delta_e_2000(start, target))]
+        for addition in found.additions:
+            dose = addition.parts / addition.of_mixture * np.exp(RECIPE_ERROR * rng.standard_normal())
+            dot = TOUCH[0] * np.exp(TOUCH[1] * rng.standard_normal())
+            mixture = mixture.copy()
+            mixture[TUBES.index(addition.tube)] += dose if addition.parts else dot
+            left.append(float(delta_e_2000(true_lab(mixture[None], crowding)[0], target)))
+        rows.append((left[0], left[min(1, len(left) - 1)], left[-1]))
+    return np.array(rows)
+
+
+def run(seed, options):
+    """Return all figures of one invented archive."""
+    world = invented_world(options.cards, seed=seed, crowding=options.crowding)
+    start = time.perf_counter()
+    studio = open_world(world)
+    figures = {"seconds to open": time.perf_counter() - start} | left_out(studio, world, options.crowding)
+    rng = np.random.default_rng(10_000 + seed)
+    error, seconds = matches(studio, rng, options.targets, options.crowding)
+    figures["match: median"] = float(np.median(error))
+    figures["match: within 4"] = float(np.mean(error <= 4.0))
+    figures["match: longest, s"] = float(seconds.max())
+    for name, draw in (("one paint misjudged", misjudged), ("another mixture", another)):
+        rows = nudges(studio, rng, options.targets, options.crowding, draw)
+        figures[f"nudge, {name}: halved by the first addition"] = float(np.mean(rows[:, 1] <= rows[:, 0] / 2))
+        figures[f"nudge, {name}: halved by both"] = float(np.mean(rows[:, 2] <= rows[:, 0] / 2))
+    return figures
+
+
+def main():
+    """Run the bench and print its table."""
+    parser = argparse.ArgumentParser(description="Bench of mixing on invented archives.")
+    parser.add_argument("--seeds", type=int, default=3)
+    parser.add_argument("--cards", type=int, default=40)
+    parser.add_argument("--targets", type=int, default=60)
+    parser.add_argument("--crowding", type=float, default=0.0)
+    parser.add_argument("--json", type=Path)
+    options = parser.parse_args()
+    every = [run(seed, options) for seed in range(options.seeds)]
+    for name in every[0]:
+        values = [figures[name] for figures in every]
+        print(f"{name:52s} mean {np.mean(values):6.2f}   from {min(values):6.2f} to {max(values):6.2f}")
+    if options.json:
+        options.json.write_text(json.dumps(every, indent=1), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,260 @@
+"""Questions about mixtures, from collecting recipes to the command line."""
+
+import json
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from swatchread.archive.store import Archive
+from swatchread.cli.main import app
+from swatchread.colour import delta_e_2000
+from swatchread.errors import NoRecipesError, UsageError
+from swatchread.mixing.answers import Desk, match_facts, nudge_facts, predict_facts
+from swatchread.mixing.ask import as_mixture, understand
+from swatchread.mixing.collect import Card
+from swatchread.mixing.match import match
+from swatchread.mixing.nearest import nearest_by_colour
+from swatchread.mixing.nudge import nudge
+from swatchread.mixing.say import LEAVE_IT, difference_words, nudge_words
+from swatchread.mixing.source import Wanted, find_colour, gather
+from swatchread.mixing.studio import open_studio
+from swatchread.recipe import parse_recipe
+from swatchread.tubes import load_tubes
+from swatchread.words import CARE
+from tests.archive_data import build_note, swatch_data
+from tests.bench.mixing import matches, misjudged, nudges, open_world
+from tests.mixing_data import invented_world
+from tests.test_mixing_collect import note_of
+
+
+@pytest.fixture(scope="module")
+def tubes():
+    return load_tubes()
+
+
+@pytest.fixture(scope="module")
+def world():
+    return invented_world(cards=40, seed=4)
+
+
+@pytest.fixture(scope="module")
+def studio(world):
+    return open_world(world)
+
+
+@pytest.fixture(scope="module")
+def desk(studio, tubes):
+    return Desk(studio, tubes)
+
+
+class TestMatch:
+    def test_finds_true_recipes_fast(self, studio):
+        error, seconds = matches(studio, np.random.default_rng(1), 40, 0.0)
+        assert np.mean(error <= 4.0) >= 0.8
+        assert np.median(seconds) <= 2.0
+
+    def test_small_whole_parts_of_few_tubes_in_order(self, studio):
+        found = match(studio.model, np.array([58.0, 14.0, 20.0]), studio.usable)
+        expected = [p.expected_de00 for p in found]
+        assert expected == sorted(expected)
+        for p in found:
+            assert 1 <= len(p.recipe.ingredients) <= 4
+            assert all(i.parts == "touch" or (i.parts.denominator == 1 and i.parts <= 8) for i in p.recipe.ingredients)
+        assert len({frozenset(p.recipe.tubes) for p in found}) == len(found)
+
+    def test_uses_only_the_tubes_allowed(self, studio):
+        allowed = ("titanium white", "yellow ochre", "red ochre")
+        for p in match(studio.model, np.array([58.0, 14.0, 20.0]), allowed):
+            assert set(p.recipe.tubes) <= set(allowed)
+
+    def test_says_what_predict_says(self, studio):
+        best = match(studio.model, np.array([58.0, 14.0, 20.0]), studio.usable)[0]
+        mixture = as_mixture(best.recipe, studio)
+        again = studio.model.predict(mixture.amounts, mixture.touches)
+        assert again.lab[0] == pytest.approx(best.lab)
+        assert again.de00[0] == pytest.approx(best.uncertainty_de00)
+
+
+class TestNudge:
+    def test_brings_misjudged_mixtures_near(self, studio):
+        rows = nudges(studio, np.random.default_rng(2), 60, 0.0, misjudged)
+        assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85
+        assert np.mean(rows[:, 1] <= rows[:, 0] / 2) >= 0.75  # the best one tube could do is about 0.88
+
+    def test_at_most_two_additions_each_better(self, studio):
+        found = nudge(studio, np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0]), studio.usable)
+        left = [found.de00, *(a.de00 for a in found.additions)]
+        assert 1 <= len(found.additions) <= 2
+        assert left == sorted(left, reverse=True)
+
+    def test_a_known_recipe_is_used(self, studio, tubes):
+        known = understand("3 titanium white + 2 red ochre", studio, tubes)
+        start = studio.model.paints.lab(known.amounts)[0]
+        more = studio.model.paints.lab(known.amounts + np.eye(9)[studio.model.tubes.index("titanium white")] / 2)[0]
+        found = nudge(studio, start, more, studio.usable, known)
+        assert [(a.tube, a.parts, a.of_mixture) for a in found.additions] == [("titanium white", 1, 2)]
+
+    def test_leaves_alone_what_cannot_be_told_apart(self, studio):
+        found = nudge(studio, np.array([60.0, 15.0, 20.0]), np.array([60.3, 15.0, 20.0]), studio.usable)
+        assert nudge_words(found, 1.0) == LEAVE_IT
+
+
+@pytest.mark.parametrize(
+    ("start", "target", "said"),
+    [
+        ((67.0, 20, 14), (65.0, 10, 16), "too pink and a touch light"),
+        ((45.0, 20, 14), (45.0, 10, 16), "too red"),
+        ((40.0, 5, 8), (60.0, 5, 8), "much too dark"),
+        ((50.0, 24, 32), (50.0, 15, 20), "too strong in colour"),
+        ((50.0, 2, 3), (50.0, 12, 17), "much too grey"),
+        ((50.0, -6, 14), (50.0, 6, 14), "much too green"),
+        ((60.0, 8, 20), (60.0, 8, 20), ""),
+    ],
+)
+def test_differences_in_the_painters_words(start, target, said):
+    assert difference_words(np.array(start), np.array(target), 0.8) == said
+
+
+class TestAnswers:
+    def test_predict_tells_colour_uncertainty_and_trust(self, desk):
+        facts = predict_facts(desk, "3 white + 1 yellow ochre")
+        assert facts["method"] == "model"
+        assert facts["readings"] == {"white": "titanium white"}
+        assert facts["uncertainty"]["de00"] > 0
+        assert facts["left_out_cards"]["median_de00"] == pytest.approx(desk.studio.held.median, abs=0.01)
+        assert facts["care"][0] == CARE
+
+    def test_two_ochres_must_be_told_apart(self, desk):
+        with pytest.raises(UsageError, match="yellow ochre or red ochre"):
+            predict_facts(desk, "3 white + 1 ochre")
+
+    @pytest.mark.parametrize("recipe", ["", "1 lead white", "some viridian + 1 titanium white"])
+    def test_what_cannot_be_answered_is_refused(self, desk, recipe):
+        with pytest.raises(UsageError):
+            predict_facts(desk, recipe)
+
+    def test_a_cadmium_brings_its_caution(self, desk):
+        assert any("cadmium" in line for line in predict_facts(desk, "3 white + 1 cad red")["care"])
+
+    def test_one_card_answers_from_the_record(self, world, tubes):
+        one = open_studio([Card("one", world.notes[0])], tubes)
+        here = Desk(one, tubes)
+        wanted = Wanted("asked", np.array(world.notes[0].swatches[0].lab))
+        facts = match_facts(here, wanted, [], count=5, most_tubes=4)
+        assert (facts["method"], facts["recipes"]) == ("nearest recorded", [])
+        assert facts["missing"]
+        assert facts["nearest"][0]["swatch"] == "one r1c1"
+        facts = nudge_facts(here, Wanted("a", wanted.lab + 6.0), wanted, [])
+        assert facts["additions"] == []
+        assert "light" in facts["words"]
+
+    def test_a_tube_hardly_recorded_is_said_and_not_used(self, world, tubes):
+        rare = note_of("4 titanium white + 1 cobalt blue", seed=99)
+        rich = Desk(open_studio([Card(str(i), n) for i, n in enumerate([*world.notes[:12], rare])], tubes), tubes)
+        facts = predict_facts(rich, "2 titanium white + 1 cobalt blue")
+        assert facts["method"] == "nearest recorded"
+        assert "cobalt blue: only 1 recorded" in facts["missing"][0]
+        asked = ["cobalt blue", "titanium white", "red ochre"]
+        facts = match_facts(rich, Wanted("x", np.array([60.0, 10, 10])), asked, count=3, most_tubes=3)
+        assert all("cobalt blue" not in r["parts"] for r in facts["recipes"])
+
+    def test_nearest_of_some_tubes_holds_no_other(self, studio):
+        allowed = ("titanium white", "yellow ochre")
+        for r in nearest_by_colour(studio.collected, np.array([70.0, 8, 25]), tubes=allowed):
+            assert set(parse_recipe(r.recipe, load_tubes()).tubes) <= set(allowed)
+
+
+class TestSource:
+    def test_numbers_with_either_minus(self):
+        assert find_colour("52, -3.5,−10", None).lab.tolist() == [52.0, -3.5, -10.0]
+
+    @pytest.mark.parametrize("text", ["520,0,0", "nowhere.jpg", "1,2", "a:b"])
+    def test_nonsense_is_refused(self, text, tmp_path, monkeypatch):
+        monkeypatch.chdir(tmp_path)
+        with pytest.raises(UsageError):
+            find_colour(text, None)
+
+    def test_notes_swatches_and_archived_cards(self, world, tmp_path):
+        file, store = tmp_path / "a.note.json", str(tmp_path / "archive.sqlite")
+        world.notes[0].save(file)
+        with Archive.open(store) as archive:
+            archive.add_all([(note, None) for note in world.notes[:3]])
+        assert find_colour(f"{file}:r2c1", None).lab.tolist() == pytest.approx(world.notes[0].swatch("r2c1").lab)
+        assert find_colour("2:r2c1", store).lab.tolist() == pytest.approx(world.notes[1].swatch("r2c1").lab)
+        assert len(gather([file], None)) == 1
+        assert len(gather([file], store)) == 3  # the note is one of the archive's cards
+
+    def test_a_photo_gives_its_first_swatch(self, world, tmp_path, monkeypatch):
+        from types import SimpleNamespace
+
+        from swatchread import reading
+
+        photo = tmp_path / "card.jpg"
+        photo.write_bytes(b"invented")
+        monkeypatch.setattr(reading, "read_card", lambda _: SimpleNamespace(note=world.notes[0]))
+        assert find_colour(str(photo), None).lab.tolist() == pytest.approx(world.notes[0].swatches[0].lab)
+
+
+@pytest.fixture(scope="module")
+def store(world, tmp_path_factory):
+    address = str(tmp_path_factory.mktemp("mix") / "archive.sqlite")
+    with Archive.open(address) as archive:
+        archive.add_all([(note, None) for note in world.notes])
+    return address
+
+
+class TestCommand:
+    def run(self, *words):
+        result = CliRunner().invoke(app, ["mix", *words], catch_exceptions=False)
+        assert result.exit_code == 0, result.output
+        return result.stdout
+
+    def test_predict(self, store):
+        out = self.run("predict", "3 white + 1 yellow ochre", "--archive", store)
+        assert "3 titanium white + 1 yellow ochre" in out
+        assert "Each card left out" in out
+        assert "Take care" in out
+
+    def test_match_as_json(self, store):
+        start = time.perf_counter()
+        words = ["match", "60,15,20", "--tubes", "white, yellow ochre, red ochre", "--archive", store, "--json"]
+        facts = json.loads(self.run(*words))
+        assert time.perf_counter() - start < 20
+        assert facts["conditions"] == {"illuminant": "D50", "observer": "2 degree"}
+        assert set(facts["recipes"][0]["parts"]) <= {"titanium white", "yellow ochre", "red ochre"}
+
+    def test_nudge(self, store):
+        out = self.run("nudge", "1:r1c1", "2:r1c1", "--archive", store)
+        assert "of the mixture" in out or "a dot of" in out or "afresh" in out
+
+    def test_help_loads_no_heavy_library(self):
+        code = "import sys, swatchread.cli.main; sys.exit(bool({'numpy', 'sqlalchemy', 'pydantic'} & set(sys.modules)))"
+        assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+    def test_an_empty_archive_says_what_to_do(self, tmp_path):
+        with pytest.raises(NoRecipesError) as caught:
+            self.run("predict", "1 white", "--archive", str(tmp_path / "none.sqlite"))
+        assert caught.value.exit_status == 7
+        assert "recipes" in caught.value.remedy
+
+
+def test_archive_of_unread_words_still_answers(tubes):
+    rng = np.random.default_rng(0)
+    recipes = ["2 white + 1 studio mud", "1 studio mud", "5 white + 1 studio mud", "1 white", "3 white + 2 studio mud"]
+    notes = [
+        build_note(
+            [
+                swatch_data(1 + i, 1, np.array([90 - 40 / (1 + r.count("5")), 5, 8]) + rng.normal(0, 0.3, 3), recipe=r)
+                for i, r in enumerate(recipes)
+            ],
+            seed=k,
+        )
+        for k in range(4)
+    ]
+    studio = open_studio([Card(str(i), n) for i, n in enumerate(notes)], tubes)
+    assert "studio mud" in studio.collected.samples.tubes
+    assert np.isfinite(delta_e_2000(studio.held.lab, studio.collected.samples.lab)).all()

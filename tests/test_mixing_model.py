@@ -1,0 +1,198 @@
+"""The fitted model on invented archives (see `mixing_data`), and what is known of paint."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from swatchread.colour import delta_e_2000, lab_to_lch
+from swatchread.labels import warmth
+from swatchread.mixing.fit import fit, linearise
+from swatchread.mixing.holdout import leave_cards_out
+from swatchread.mixing.model import Paints
+from swatchread.mixing.prior import believe
+from swatchread.mixing.studio import open_studio
+from swatchread.tubes import load_tubes
+from tests.bench.mixing import left_out, open_world
+from tests.mixing_data import TUBES, invented_world, true_lab
+
+
+@pytest.fixture(scope="module")
+def world():
+    return invented_world(cards=40, seed=11)
+
+
+@pytest.fixture(scope="module")
+def studio(world):
+    return open_world(world)
+
+
+@pytest.fixture(scope="module")
+def fitted(studio):
+    return fit(studio.collected.samples)
+
+
+def test_predicts_cards_left_out_better_than_simple_guesses(studio, world):
+    every = [left_out(studio, world, 0.0)]
+    for seed in (0, 1):
+        other = invented_world(cards=40, seed=seed)
+        every.append(left_out(open_world(other), other, 0.0))
+    found = {name: np.mean([figures[name] for figures in every]) for name in every[0]}
+    assert found["model"] <= 3.0
+    assert found["best simple guess / model"] >= 1.5
+    # Without the dosing and reading errors of the swatch itself, which no prediction can know, it is far ahead.
+    assert found["best simple guess / model, of the truth"] >= 3.0
+    assert found["single_constant_spectral"] > 1.2 * found["model"]
+
+
+def test_knows_the_paint_better_than_one_reading_shows_it(studio, world):
+    exact = np.concatenate(world.exact)
+    order = [TUBES.index(t) for t in studio.collected.samples.tubes]
+    off = delta_e_2000(studio.model.paints.lab(exact[:, order]), true_lab(exact))
+    assert np.median(off) < 0.8
+
+
+def test_stated_uncertainty_is_true_on_an_archive_it_never_saw(studio):
+    # The stretch is set on this archive's own cards; another archive by the same painter is the judge.
+    other = open_world(invented_world(cards=12, seed=77)).collected.samples
+    order = [other.tubes.index(t) for t in studio.collected.samples.tubes]
+    amounts = other.with_touch(studio.model.paints.touch)[:, order]
+    predicted = studio.model.predict(amounts, other.touches[:, order])
+    stated = np.hypot(predicted.de00, 1.0)  # the readings' own standard uncertainty is about 1
+    inside = np.mean(delta_e_2000(predicted.lab, other.lab) <= stated)
+    assert 0.58 <= inside <= 0.80
+
+
+def test_leaving_out_a_card_is_as_good_as_a_new_fit(fitted):
+    samples = fitted.samples
+    quick = leave_cards_out(fitted)
+    for card in (0, 7, 14):
+        rest, out = (samples.take(np.flatnonzero(mask)) for mask in (samples.card != card, samples.card == card))
+        again = fit(rest).model.paints
+        lab = again.lab(out.with_touch(again.touch))
+        assert np.median(delta_e_2000(lab, quick.lab[samples.card == card])) < 0.25
+        error = np.median(delta_e_2000(lab, out.lab))
+        assert np.median(quick.de00[samples.card == card]) == pytest.approx(error, abs=0.4)
+
+
+def test_slopes_are_the_differences(fitted):
+    samples, step = fitted.samples.take(np.arange(6)), 1e-5
+    lab, jacobian, _ = linearise(fitted.model.paints, samples)
+    for place in (0, 9, 40, -30, -2, -1):
+        theta = fitted.model.paints.theta.copy()
+        theta[place] += step
+        moved = replace(fitted.model.paints, theta=theta)
+        measured = (moved.lab(samples.with_touch(moved.touch)) - lab) / step
+        assert jacobian[:, :, place] == pytest.approx(measured, abs=2e-3, rel=2e-3)
+
+
+def test_a_spoilt_recipe_hardly_harms(fitted):
+    samples = fitted.samples
+    amounts = samples.amounts.copy()
+    amounts[5] = amounts[5][::-1] + np.eye(len(samples.tubes))[0]
+    spoilt = fit(replace(samples, amounts=amounts)).model.paints
+    share = samples.with_touch(0.03)
+    clean = fitted.model.paints
+    assert np.median(delta_e_2000(spoilt.lab(share), clean.lab(share))) < 0.3
+
+
+def test_scattering_needs_more_than_tints(world):
+    facts = {t.name: t for t in open_world(world).tubes}
+    assert facts["titanium white"].two_constant
+    few = [n for n in world.notes if "cadmium red" not in " ".join(s.recipe for s in n.swatches)][:4]
+    facts = {t.name: t for t in open_studio(_cards(few), load_tubes()).tubes}
+    assert not all(t.two_constant for t in facts.values())
+
+
+def test_too_few_recipes_are_no_model(world):
+    one = open_studio(_cards(world.notes[:1]), load_tubes())
+    assert one.model is None
+    assert any("2 cards" in line for line in one.missing)
+    assert open_studio([], load_tubes()).missing
+
+
+def test_noise_for_recipes_is_no_model(world):
+    # Recipes that have nothing to do with the paint: the model must not be shown.
+    rng = np.random.default_rng(0)
+    notes = []
+    for note in world.notes[:6]:
+        colours = rng.uniform([10, -40, -40], [95, 40, 60], (len(note.swatches), 3))
+        swatches = [s.model_copy(update={"lab": tuple(c)}) for s, c in zip(note.swatches, colours, strict=True)]
+        notes.append(note.model_copy(update={"swatches": tuple(swatches)}))
+    studio = open_studio(_cards(notes), load_tubes())
+    assert studio.model is None or studio.model.scale > 2.0
+
+
+def _cards(notes):
+    from swatchread.mixing.collect import Card
+
+    return [Card(str(i), note) for i, note in enumerate(notes)]
+
+
+def _believed(*rows):
+    tubes = tuple(dict.fromkeys(name for row in rows for name in row))
+    belief = believe(tubes)
+    count = len(tubes) * (belief.shapes.absorption.shape[1] + belief.shapes.scattering.shape[1]) + 2
+    amounts = np.array([[row.get(name, 0.0) for name in tubes] for row in rows])
+    return Paints(belief, np.zeros(count)).lab(amounts)
+
+
+class TestCommonPractice:
+    """Facts of the trade, common practice, as directions; on the guesses that ship and on the fitted tubes."""
+
+    @pytest.mark.parametrize("tube", ["red ochre", "cadmium red", "yellow ochre", "cadmium orange", "venetian red"])
+    def test_white_cools_and_greys(self, tube):
+        lab = _believed({tube: 1, "titanium white": 1}, {tube: 1, "titanium white": 4}, {tube: 1, "titanium white": 12})
+        assert np.all(np.diff(warmth(lab)) < 0)
+        assert np.all(np.diff(lab_to_lch(lab)[:, 1]) < 0)
+        assert np.all(np.diff(lab[:, 0]) > 0)
+
+    @pytest.mark.parametrize("tube", ["red ochre", "cadmium red", "yellow ochre"])
+    def test_white_cools_and_greys_as_fitted(self, studio, tube):
+        names = studio.model.tubes
+        amounts = np.zeros((3, len(names)))
+        amounts[:, names.index(tube)] = 1
+        amounts[:, names.index("titanium white")] = (1, 4, 12)
+        lab = studio.model.paints.lab(amounts)
+        assert np.all(np.diff(warmth(lab)) < 0)
+        assert np.all(np.diff(lab_to_lch(lab)[:, 1]) < 0)
+
+    def test_burnt_sienna_and_ultramarine_balance_to_near_black(self, studio):
+        ratios = np.geomspace(0.2, 5, 25)
+        guessed = _believed(*({"burnt sienna": r, "ultramarine blue": 1.0} for r in ratios))
+        names = studio.model.tubes
+        amounts = np.zeros((25, len(names)))
+        amounts[:, names.index("burnt sienna")] = ratios
+        amounts[:, names.index("ultramarine blue")] = 1
+        for lab in (guessed, studio.model.paints.lab(amounts)):
+            most_neutral = lab[lab_to_lch(lab)[:, 1].argmin()]
+            assert lab_to_lch(most_neutral)[1] < 5
+            assert most_neutral[0] < 30
+
+    @pytest.mark.parametrize("weak", ["red ochre", "light red", "yellow ochre"])
+    def test_cadmiums_tint_strongly(self, weak):
+        white, strong, other = _believed(
+            {"titanium white": 1},
+            {"titanium white": 20, "cadmium red": 1},
+            {"titanium white": 20, weak: 1},
+        )
+        assert delta_e_2000(white, strong) > 1.2 * delta_e_2000(white, other)
+
+    def test_cadmium_yellow_reddens_from_light_to_deep(self):
+        names = ("cadmium lemon", "cadmium yellow light", "cadmium yellow", "cadmium yellow deep", "cadmium orange")
+        lab = _believed(*({n: 1} for n in names))
+        assert np.all(np.diff(lab[:, 1]) > 0)
+        assert np.all(np.diff(lab_to_lch(lab)[:, 2]) < 0)
+
+
+def test_of_a_large_archive_the_latest_and_the_rare_are_learnt_from(studio, monkeypatch):
+    from swatchread.mixing import studio as module
+
+    samples = studio.collected.samples
+    monkeypatch.setattr(module, "MOST_SWATCHES", 60)
+    monkeypatch.setattr(module, "MOST_OF_TUBE", 10)
+    kept = module._latest(samples)
+    assert 60 <= len(kept) < 60 + 10 * len(samples.tubes)
+    assert kept.names[-60:] == samples.names[-60:]
+    used = (kept.amounts > 0) | kept.touches
+    assert used.sum(axis=0).min() >= 10
