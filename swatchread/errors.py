@@ -164,6 +164,22 @@ class PoorReadingError(SwatchreadError):
     usual_remedy = "Shoot again in even daylight, or take the reading as it is with --accept-poor"
 
 
+class BrokenOffError(SwatchreadError):
+    """The process that read a photo ended, or did not end."""
+
+    code = "broken_off"
+    exit_status = 1
+    usual_remedy = "Read this photo alone; if it happens again, export it anew as JPEG"
+
+
+class UnexpectedError(SwatchreadError):
+    """A fault of the program itself met on one photo."""
+
+    code = "unexpected"
+    exit_status = 1
+    usual_remedy = "Please report it with the photo; the other photos are not affected"
+
+
 class ArchiveError(SwatchreadError):
     """The archive cannot be opened, read or written."""
 

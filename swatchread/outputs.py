@@ -1,24 +1,55 @@
-"""The files of one reading: the note, its table, the marked photo and the page."""
+"""The files of one reading: the note, its table, the marked photo, the handwriting and the page."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.archive.words import has_words, take_words
+from swatchread.errors import NoteError
 from swatchread.exports.cgats import note_to_cgats
 from swatchread.exports.csv_text import note_to_csv
-from swatchread.files import write_text
+from swatchread.files import write_bytes, write_text
+from swatchread.note import Note, load_note
 from swatchread.photo import Photo
+from swatchread.photo.view import for_the_eye
 from swatchread.pictures.marked import LONGEST_SIDE, LeftOut, mark, save_jpeg
 from swatchread.pictures.page import save_page
 from swatchread.reading import Reading
+from swatchread.swatches.writing import find_writing, picture_of
 
 
-def write_outputs(reading: Reading, folder: Path, stem: str) -> list[Path]:
+@dataclass(frozen=True)
+class Written:
+    """What was written.
+
+    Attributes
+    ----------
+    note : Note
+        As it stands in its file: it names the crops of handwriting, and keeps the painter's words of an earlier note.
+    paths : tuple of pathlib.Path
+        The note first.
+    """
+
+    note: Note
+    paths: tuple[Path, ...]
+
+
+def note_path(folder: Path, stem: str) -> Path:
+    """Return where the note of a reading stands."""
+    return folder / f"{stem}.note.json"
+
+
+def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     """Write a reading's files, the note itself last: where it stands, the others do.
+
+    An earlier note of the same photo hands its recipes and card information on; where it cannot (another photo of that
+    name, other swatches), it is kept beside the new one.
 
     Parameters
     ----------
@@ -29,34 +60,72 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> list[Path]:
 
     Returns
     -------
-    list of pathlib.Path
+    Written
 
     Raises
     ------
     OutputError
         If one cannot be written.
     """
-    note = reading.note
+    target = note_path(folder, stem)
+    note = _with_earlier_words(reading.note, target)
+    note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
     photo = reading.calibration.find.photo
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     save_jpeg(mark(viewable(photo), note, left_out), names["marked.jpg"], photo.encoding.icc)
     write_text(names["note.csv"], note_to_csv(note))
     write_text(names["note.cgats.txt"], note_to_cgats(note))
-    save_page(note, names["note.html"])
-    target = folder / f"{stem}.note.json"
+    save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
     note.save(target)
-    return [target, *names.values()]
+    return Written(note, (target, *names.values(), *crops.values()))
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
     """Return the photo as 8-bit RGB for the screen, at most `LONGEST_SIDE` long."""
     shrink = min(1.0, LONGEST_SIDE / max(photo.width, photo.height))
     size = (round(photo.width * shrink), round(photo.height * shrink))
-    picture = cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA)
-    if photo.encoding.scene_linear:
-        share = picture.astype(np.float32) / photo.top
-        picture = np.clip(255.0 * (share / max(float(np.quantile(share, 0.995)), 1e-4)) ** (1 / 2.2), 0, 255)
-    elif picture.dtype == np.uint16:
-        picture = picture // 257
-    return np.ascontiguousarray(picture, dtype=np.uint8)
+    return for_the_eye(photo, cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA))
+
+
+def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, dict[str, Path]]:
+    """Write a picture of each swatch's handwriting; return the note that names them, and the files by swatch."""
+    card = reading.sample.card
+    icc = reading.calibration.find.photo.encoding.icc
+    files: dict[str, Path] = {}
+    for (row, column), corners in find_writing(card).items():
+        name = f"r{row}c{column}"
+        files[name] = folder / f"{stem}.{name}.writing.jpg"
+        save_jpeg(picture_of(card, corners), files[name], icc)
+    swatches = tuple(
+        s.model_copy(update={"writing": files[s.id].name if s.id in files else None}) for s in note.swatches
+    )
+    return note.model_copy(update={"swatches": swatches}), files
+
+
+def _with_earlier_words(note: Note, target: Path) -> Note:
+    """Take over what the painter has written into the note that stands where this one will."""
+    try:
+        earlier = load_note(target)
+    except NoteError:
+        return note
+    if not has_words(earlier):
+        return note
+    same_photo = earlier.photo.sha256 == note.photo.sha256
+    if same_photo and {s.id for s in earlier.swatches if s.recipe} <= {s.id for s in note.swatches}:
+        return take_words(note, earlier)
+    _set_aside(target)
+    return note
+
+
+def _set_aside(target: Path) -> None:
+    """Keep a note whose words the new one cannot hold, under the first free name beside it."""
+    stem = target.name.removesuffix(".note.json")
+    data = target.read_bytes()
+    for number in count(1):
+        aside = target.with_name(f"{stem}.earlier-{number}.note.json")
+        if not aside.exists():
+            write_bytes(aside, data)
+            return
+        if aside.read_bytes() == data:
+            return

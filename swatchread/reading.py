@@ -14,8 +14,10 @@ from swatchread.correction.uncertainty import uncertain
 from swatchread.note import Note
 from swatchread.photo import load_photo
 from swatchread.swatches.find import find_card
+from swatchread.swatches.lone import find_lone
 from swatchread.swatches.plane import rectify
 from swatchread.swatches.sample import CardSample, sample_card
+from swatchread.swatches.upright import stand_upright
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,7 +37,9 @@ class Reading:
     calibration: Calibration
 
 
-def read_card(path: Path, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Reading:
+def read_card(
+    path: Path, chart: ChartDefinition | None = None, *, accept_poor: bool = False, lone: bool = False
+) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
     Parameters
@@ -46,6 +50,8 @@ def read_card(path: Path, chart: ChartDefinition | None = None, *, accept_poor: 
         The chart beside the card; the classic 24-patch chart by default.
     accept_poor : bool
         Take a reading whose colour fit is too poor to trust; the note then says so.
+    lone : bool
+        The photo shows a single swatch, not a card with rows of them.
 
     Returns
     -------
@@ -65,7 +71,8 @@ def read_card(path: Path, chart: ChartDefinition | None = None, *, accept_poor: 
     photo = load_photo(Path(path))
     found = find_chart(photo, chart or load_chart())
     patches = sample_chart(found)
-    card = find_card(rectify(patches))
+    plane = rectify(patches)
+    card = find_lone(plane) if lone else stand_upright(find_card(plane))
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points)
     require_trust(calibration, accept_poor=accept_poor)

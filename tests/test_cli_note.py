@@ -112,9 +112,7 @@ def test_html_goes_beside_the_note_with_the_handwriting(card):
     assert "data:image/png" in (card.parent / "card.note.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(
-    "name", ["../secret.png", "/etc/hostname", "..\\secret.png", "link.png", ".", "gone.png"]
-)
+@pytest.mark.parametrize("name", ["../secret.png", "/etc/hostname", "..\\secret.png", "link.png", ".", "gone.png"])
 def test_a_note_cannot_pull_in_files_from_elsewhere(tmp_path, name):
     folder = tmp_path / "notes"
     folder.mkdir()
@@ -171,9 +169,7 @@ def test_an_unknown_format_is_a_matter_of_usage(card):
 
 def test_help_waits_for_no_heavy_library():
     code = "import sys, swatchread.cli.main; print(*{'numpy', 'cv2', 'pydantic', 'PIL'} & set(sys.modules))"
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
-    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
     assert done.stdout.strip() == ""
 
 

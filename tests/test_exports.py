@@ -50,9 +50,7 @@ def test_csv_lines_end_as_rfc_4180_says():
 
 
 # The starts that common practice against formula injection names, bare, after blanks, quotes and tabs.
-@pytest.mark.parametrize(
-    "start", ["=", "+", "-", "@", "\t=", "\r=", "\n=", "  =", "＝", "'=", '"=', "\u200e="]
-)
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r=", "\n=", "  =", "＝", "'=", '"=', "\u200e="])
 def test_no_cell_of_text_starts_a_formula(start):
     attack = f'{start}HYPERLINK("x","y")'
     for row in _rows(note_to_csv(with_text_everywhere(sample_note(1, 1), attack))):

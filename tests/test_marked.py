@@ -139,9 +139,7 @@ def test_the_photo_is_reduced_and_left_as_it_was(note):
 
 def test_a_reduced_photo_is_marked_in_the_same_places(note):
     full, half = mark(_photo(0.5), note), mark(_photo(0.25), note)
-    big = cv2.resize(
-        (full != 120).any(axis=2).astype(np.float32), half.shape[1::-1], interpolation=cv2.INTER_AREA
-    )
+    big = cv2.resize((full != 120).any(axis=2).astype(np.float32), half.shape[1::-1], interpolation=cv2.INTER_AREA)
     thick = cv2.dilate(big, np.ones((7, 7)))
     outlines = (half != 120).any(axis=2) & _mask_at(half, (200, 500, 1600, 1500), 0.25)
     assert (thick[outlines] > 0).all()

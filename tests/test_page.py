@@ -178,9 +178,7 @@ def test_the_page_prints_on_both_papers(tmp_path, paper, points):
     page = render_page(sample_note()).replace("margin: 14mm", f"margin: 14mm; size: {paper}")
     (tmp_path / "page.html").write_text(page, encoding="utf-8")
     out = tmp_path / "page.pdf"
-    _browse(
-        tmp_path, f"--print-to-pdf={out}", "--no-pdf-header-footer", Path(tmp_path / "page.html").as_uri()
-    )
+    _browse(tmp_path, f"--print-to-pdf={out}", "--no-pdf-header-footer", Path(tmp_path / "page.html").as_uri())
     pdf = out.read_bytes()
     boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", pdf)
     assert 1 <= len(boxes) <= 3

@@ -35,9 +35,7 @@ def _chips(svg):
     halos = [r for r in rects if r.get("rx")]
     chips = [r for r in rects if not r.get("rx")]
     centre = {
-        r.get("fill"): tuple(
-            float(r.get(k)) + float(r.get(s)) / 2 for k, s in (("x", "width"), ("y", "height"))
-        )
+        r.get("fill"): tuple(float(r.get(k)) + float(r.get(s)) / 2 for k, s in (("x", "width"), ("y", "height")))
         for r in chips
     }
     return centre, [(float(h.get("width")), float(h.get("height"))) for h in halos]

@@ -113,6 +113,16 @@ class Archive:
                 keep_note(connection, self._deriver, note, folder, erase_words=erase_words) for note, folder in notes
             ]
 
+    def holds(self, photo_sha256: str, tool_version: str) -> int | None:
+        """Return the number of the card that a photo is, if a version of the tool has read it; else None."""
+        statement = (
+            select(ReadingRow.card_id)
+            .join(CardRow, CardRow.id == ReadingRow.card_id)
+            .where(CardRow.photo_sha256 == photo_sha256, ReadingRow.tool_version == tool_version)
+        )
+        with reading(self._engine) as connection:
+            return connection.execute(statement).scalar()
+
     def cards(self) -> tuple[CardLine, ...]:
         """Return all cards, in the order they came in, each as its newest reading has it."""
         count = select(func.count()).where(SwatchRow.reading_id == ReadingRow.id).scalar_subquery()

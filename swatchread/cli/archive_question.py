@@ -16,7 +16,7 @@ Address = Annotated[
     typer.Option("--archive", metavar="URL", help="The archive: a file or an SQLAlchemy URL.", show_default=False),
 ]
 NearText = Annotated[
-    str | None, typer.Option(metavar="COLOUR", help="Near a colour: L,a,b or NOTE:r2c3 or CARD-NUMBER:r2c3.")
+    str | None, typer.Option(metavar="COLOUR", help="Near a colour: L,a,b, NOTE:r2c3, CARD-NUMBER:r2c3 or a PHOTO.")
 ]
 Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]

@@ -14,7 +14,7 @@ from swatchread.cli.compare import compare
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
 from swatchread.cli.plan import plan
-from swatchread.cli.read import read
+from swatchread.cli.read import ReadCommand, read
 from swatchread.errors import SwatchreadError
 
 INTERRUPTED = 130
@@ -25,7 +25,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
-app.command()(read)
+app.command(cls=ReadCommand)(read)
 app.command()(chart)
 app.command()(compare)
 app.command()(plan)

@@ -38,7 +38,7 @@ class Grid:
     cells : tuple of Cell
         Row by row.
     angle : float
-        Of the rows against the plane's x axis, radians.
+        Of the rows against the plane's x axis, clockwise, radians.
     order : float
         How well the swatches stand in rows and columns: their number, each worth less the further it is off, less
         for what had to be dropped and for places left empty.
@@ -47,6 +47,21 @@ class Grid:
     cells: tuple[Cell, ...]
     angle: float
     order: float
+
+    def turned(self, quarters: int) -> Grid:
+        """Return the grid numbered as on a card that lies turned by so many quarters clockwise.
+
+        Parameters
+        ----------
+        quarters : int
+            0 to 3.
+        """
+        cells = self.cells
+        for _ in range(quarters):  # turned by one quarter clockwise, the card's top row is the last column
+            last = max((c.column for c in cells), default=0)
+            cells = tuple(Cell(last + 1 - c.column, c.row, c.blob) for c in cells)
+        cells = tuple(sorted(cells, key=lambda c: (c.row, c.column)))
+        return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order)
 
 
 def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:

@@ -1,0 +1,181 @@
+"""Ink on a card: thin strokes on its bare ground, looked for along the card's own rows and finer than paint is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.geometry import project
+from swatchread.photo.view import for_the_eye
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.find import CardFind
+from swatchread.swatches.ground import Mask, Picture
+
+_MOST_PIXELS = 3_000_000
+_FINEST = 170.0
+"""Pixels across a swatch beyond which more detail says nothing about its writing."""
+
+_STROKE = 0.09
+"""Breadth, in swatch extents, above which a mark is no stroke of a pen."""
+
+_RIM = 0.05
+_LINE = 0.8
+_FAINT = 0.35
+"""Share of the strongest strokes' contrast below which a mark is texture."""
+
+_LEAST_MARK = 6e-4
+_LIGHT_GROUND = 40.0
+
+
+@dataclass(frozen=True, eq=False)
+class InkView:
+    """A card seen along its rows.
+
+    Attributes
+    ----------
+    ink : ndarray, shape (h, w), bool
+        Strokes on the bare ground.
+    boxes : ndarray, shape (n, 4)
+        Left, top, right, bottom of each swatch, in the order of the grid's cells.
+    extent : float
+        Usual extent of a swatch, pixels.
+    to_photo : ndarray, shape (3, 3)
+        From (x, y) here to photo pixels.
+    """
+
+    ink: Mask
+    boxes: Floats
+    extent: float
+    to_photo: Floats
+
+    def photo_points(self, points: npt.ArrayLike) -> Floats:
+        """Turn points here into photo pixels."""
+        return project(self.to_photo, points)
+
+
+def see_ink(card: CardFind) -> InkView:
+    """Look for ink on a card's bare ground.
+
+    Parameters
+    ----------
+    card : CardFind
+
+    Returns
+    -------
+    InkView
+    """
+    to_plane, size, extent = _frame(card)
+    from_plane: Floats = np.asarray(np.linalg.inv(to_plane), dtype=np.float64)
+    grey = _grey(_picture(card, to_plane, size))
+    bare = _warped(card.surface.card, card.surface.box[:2], from_plane, size)
+    rim = max(2, round(_RIM * extent))
+    bare = np.asarray(cv2.erode(bare, np.ones((rim + 1, rim + 1), np.uint8), borderValue=0), dtype=np.uint8)
+    outlines = [project(from_plane, _outline(cell.blob)) for cell in card.grid.cells]
+    paint = np.zeros(bare.shape, np.uint8)
+    for outline in outlines:
+        cv2.fillPoly(paint, [np.rint(outline).astype(np.int32)], 1)
+    bare[cv2.distanceTransform(1 - paint, cv2.DIST_L2, 3) <= rim] = 0
+    boxes = [np.concatenate([outline.min(axis=0), outline.max(axis=0)]) for outline in outlines]
+    ink = _strokes(grey, bare > 0, extent, dark_ground=bool(card.surface.lab[0] < _LIGHT_GROUND))
+    return InkView(ink, np.array(boxes, dtype=np.float64), extent, card.plane.to_photo @ to_plane)
+
+
+def _frame(card: CardFind) -> tuple[Floats, tuple[int, int], float]:
+    """Return the way from the card's own frame to the plane, the frame's size and a swatch's extent in it."""
+    x, y = card.surface.box[:2]
+    rows, cols = np.nonzero(card.surface.card[::4, ::4])
+    cos, sin = np.cos(card.grid.angle), np.sin(card.grid.angle)
+    turn = np.array([[cos, sin], [-sin, cos]])
+    places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn.T
+    low, high = places.min(axis=0) - 2.0, places.max(axis=0) + 6.0
+    extent = float(np.median([c.blob.size.max() for c in card.grid.cells]))
+    fine = min(_native(card, places.mean(axis=0) @ turn), _FINEST / extent, np.sqrt(_MOST_PIXELS / (high - low).prod()))
+    width, height = np.ceil((high - low) * fine).astype(int)
+    to_plane = np.eye(3)
+    to_plane[:2, :2] = turn.T / fine
+    to_plane[:2, 2] = low @ turn
+    return to_plane, (int(width), int(height)), extent * fine
+
+
+def _native(card: CardFind, place: Floats) -> float:
+    """Return photo pixels per pixel of the plane at a place."""
+    points = card.plane.photo_points(place + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+    return float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
+
+
+def _picture(card: CardFind, to_plane: Floats, size: tuple[int, int]) -> Picture:
+    """Draw the card in its own frame from the full-size photo."""
+    photo = card.plane.sample.find.photo
+    to_photo = card.plane.to_photo @ to_plane
+    middle = np.array(size) / 2.0
+    points = project(to_photo, middle + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+    coarser = float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
+    pixels: npt.NDArray[Any] = photo.pixels
+    if coarser > 1.3:  # shrink by areas first, or strokes would fall between the samples
+        shape = round(photo.width / coarser), round(photo.height / coarser)
+        pixels = cv2.resize(pixels, shape, interpolation=cv2.INTER_AREA)
+        x, y = shape[0] / photo.width, shape[1] / photo.height
+        to_photo = np.array([[x, 0, 0.5 * x - 0.5], [0, y, 0.5 * y - 0.5], [0, 0, 1.0]]) @ to_photo
+    seen = cv2.warpPerspective(
+        pixels, to_photo, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
+    )
+    return for_the_eye(photo, seen)
+
+
+def _outline(blob: Blob) -> Floats:
+    """Return the outline of a painted area, pixels of the plane."""
+    contours, _ = cv2.findContours(blob.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contour = max(contours, key=cv2.contourArea).reshape(-1, 2)
+    return np.asarray(contour + np.array(blob.corner, dtype=np.float64), dtype=np.float64)
+
+
+def _warped(mask: Mask, corner: tuple[int, int], from_plane: Floats, size: tuple[int, int]) -> Picture:
+    move = from_plane @ np.array([[1.0, 0, corner[0]], [0, 1.0, corner[1]], [0, 0, 1.0]])
+    return np.asarray(cv2.warpPerspective(mask.astype(np.uint8), move, size, flags=cv2.INTER_NEAREST), dtype=np.uint8)
+
+
+def _grey(picture: Picture) -> Picture:
+    """Mix the channels by how little noise each carries: the blue of a lamp-lit photo drowns thin pencil."""
+    thin = picture[::2, ::2].astype(np.int16)
+    noise = np.array([1.5 + np.median(np.abs(np.diff(thin[..., k], axis=1))) for k in range(3)])
+    weight = noise**-2.0 / (noise**-2.0).sum()
+    return np.asarray(cv2.transform(picture, weight[None]), dtype=np.uint8)
+
+
+def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> Mask:
+    """Return thin marks that stand clear of the ground's own texture; ruled lines are not writing."""
+    if not bare.any():
+        return bare
+    breadth = max(5, round(_STROKE * extent)) | 1
+    kernel = np.ones((breadth, breadth), np.uint8)
+    smooth = cv2.GaussianBlur(grey, (0, 0), 0.8)
+    thin = cv2.morphologyEx(smooth, cv2.MORPH_BLACKHAT, kernel)
+    if dark_ground:
+        thin = np.maximum(thin, cv2.morphologyEx(smooth, cv2.MORPH_TOPHAT, kernel))
+    values = thin[bare][::3]
+    middle, upper, top = np.quantile(values, [0.5, 0.75, 0.995])
+    clear = max(6.0, float(middle + 4.5 * max(upper - middle, 0.5)), _FAINT * float(top))
+    marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(marks, connectivity=8)
+    kept = np.zeros(count, dtype=bool)
+    kept[np.unique(labels[(thin > clear) & bare])] = True
+    kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
+    kept[0] = False
+    found = kept[labels].astype(np.uint8)
+    return np.asarray((found > 0) & ~_ruled(found, extent), dtype=bool)
+
+
+def _ruled(marks: Picture, extent: float) -> Mask:
+    """Return what belongs to long straight lines along the card's sides: pencil frames, the lines of a form."""
+    length = max(9, round(_LINE * extent))
+    ruled = np.zeros(marks.shape, dtype=bool)
+    for shape, across in (((1, length), (3, 1)), ((length, 1), (1, 3))):
+        broad = cv2.dilate(marks, np.ones(across, np.uint8))  # a line by hand is not quite straight
+        lines = cv2.morphologyEx(broad, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
+        ruled |= cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0
+    return ruled

@@ -1,0 +1,99 @@
+"""A lone swatch: no rows and columns vouch for it, so it must be the one thing painted on its ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from swatchread.errors import NoSwatchesError
+from swatchread.swatches.blobs import Blob, find_blobs, usual_radius
+from swatchread.swatches.find import CardFind
+from swatchread.swatches.grid import arrange
+from swatchread.swatches.ground import Picture, Region, Sheet, find_regions, promise, sharpened, sheet_of, surface_of
+from swatchread.swatches.plane import Plane
+
+_TRIED = 20
+_RIVAL = 0.3
+"""Share of the largest area's size from which another one makes it doubtful which is meant."""
+
+_LARGEST = 0.6
+_OTHER = 12.0
+_MOST_OTHER = 0.04
+"""Share of an area that may be of another colour: more, and it is a card with something on it, not paint."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Candidate:
+    find: CardFind
+    blob: Blob
+    promise: float
+
+
+def find_lone(plane: Plane) -> CardFind:
+    """Find a lone swatch beside the chart.
+
+    Parameters
+    ----------
+    plane : Plane
+
+    Returns
+    -------
+    CardFind
+        With one swatch.
+
+    Raises
+    ------
+    NoSwatchesError
+        If no ground carries just one painted area.
+    """
+    full = sheet_of(plane)
+    regions = find_regions(full.halved(), _TRIED)
+    found = [c for region in regions if (c := _candidate(plane, region.doubled(full), full)) is not None]
+    # A card on a table is one thing on a ground as well, and the swatch lies within it.
+    inner = [c for c in found if not any(_within(other.blob, c.blob) for other in found if other is not c)]
+    if not inner:
+        name = plane.sample.find.photo.path.name
+        raise NoSwatchesError(
+            f"{name} does not show one lone swatch",
+            "no even ground carries a single painted area",
+            "Paint it on a card of its own, or name a swatch of the card: PHOTO:r1c1",
+        )
+    # What lies on a card that itself lies on the table is likelier than a thing on the table, a tube for instance.
+    on_card = [c for c in inner if any(_within(c.blob, other.blob) for other in found if other is not c)]
+    return max(on_card or inner, key=lambda c: c.promise).find
+
+
+def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
+    lab = sheet.lab
+    surface = surface_of(region, sheet)
+    radius = usual_radius(surface) if surface is not None else None
+    if surface is None or radius is None:
+        return None
+    precise = sharpened(surface, lab, radius)
+    blobs = sorted(find_blobs(precise, lab), key=lambda b: -b.area)
+    if not blobs or (len(blobs) > 1 and blobs[1].area > _RIVAL * blobs[0].area):
+        return None
+    largest = blobs[0]
+    grid = arrange([largest])
+    if not grid.cells or largest.area > _LARGEST * precise.card.sum() or not _plain(largest, lab):
+        return None
+    return _Candidate(CardFind(plane, precise, grid), largest, promise(precise))
+
+
+def _plain(blob: Blob, lab: Picture) -> bool:
+    """Tell whether an area is of one colour."""
+    x, y = blob.corner
+    h, w = blob.mask.shape
+    reach = max(1, int(0.15 * blob.radius))
+    inside = cv2.erode(np.pad(blob.mask.astype(np.uint8), 1), np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
+    colours = lab[y : y + h, x : x + w][inside[1:-1, 1:-1] > 0].astype(np.float64) * [1 / 2.55, 1.0, 1.0]
+    off = np.linalg.norm(colours - blob.lab - [0.0, 128.0, 128.0], axis=1)
+    return bool(len(off) and (off > _OTHER).mean() < _MOST_OTHER)
+
+
+def _within(inner: Blob, outer: Blob) -> bool:
+    """Tell whether one area lies in another's box, and is clearly smaller."""
+    apart = abs(inner.centre - outer.centre)
+    return bool((apart + inner.size / 2.0 <= outer.size / 2.0 + 2.0).all() and inner.area < 0.7 * outer.area)
