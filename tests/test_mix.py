@@ -52,6 +52,7 @@ def desk(studio, tubes):
 
 
 class TestMatch:
+    @pytest.mark.slow
     def test_finds_true_recipes_fast(self, studio):
         error, seconds = matches(studio, np.random.default_rng(1), 40, 0.0)
         assert np.mean(error <= 4.0) >= 0.8
@@ -80,6 +81,7 @@ class TestMatch:
 
 
 class TestNudge:
+    @pytest.mark.slow
     def test_brings_misjudged_mixtures_near(self, studio):
         rows = nudges(studio, np.random.default_rng(2), 60, 0.0, misjudged)
         assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85

@@ -32,6 +32,7 @@ def fitted(studio):
     return fit(studio.collected.samples)
 
 
+@pytest.mark.slow
 def test_predicts_cards_left_out_better_than_simple_guesses(studio, world):
     every = [left_out(studio, world, 0.0)]
     for seed in (0, 1):

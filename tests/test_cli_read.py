@@ -1,0 +1,136 @@
+"""`swatchread read` and `swatchread chart` as a painter meets them: files, messages and exit statuses."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from .scene import SceneSpec, draw
+from .scene.files import save
+
+SAMPLES = Path(__file__).parent.parent / "samples"
+SMALL = {"width": 1600, "height": 1200}
+
+
+def swatchread(*words, cwd=None):
+    program = "from swatchread.cli.main import run; run()"
+    return subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", program, *map(str, words)],
+        capture_output=True,
+        text=True,
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(SAMPLES.parent), "COLUMNS": "120"},
+        timeout=120,
+        check=False,
+    )
+
+
+@pytest.fixture(scope="session")
+def card(tmp_path_factory):
+    path = tmp_path_factory.mktemp("cards") / "card.jpg"
+    save(draw(SceneSpec(seed=11, **SMALL)), path)
+    return path
+
+
+def drawn(path, **factors):
+    save(draw(SceneSpec(seed=12, **SMALL, **factors)), path)
+    return path
+
+
+def bad_photo(kind, folder, card):
+    path = folder / f"{kind}.jpg"
+    if kind == "text":
+        path.write_text("three parts white, one ochre\n", "utf-8")
+    elif kind == "empty":
+        path.write_bytes(b"")
+    elif kind == "cut short":
+        path.write_bytes(card.read_bytes()[:60_000])
+    elif kind == "grey":
+        Image.open(card).convert("L").save(path)
+    elif kind == "tiny":
+        Image.open(card).resize((120, 90)).save(path)
+    elif kind == "no chart":
+        drawn(path, chart_present=False)
+    elif kind == "mirrored":
+        drawn(path, mirrored=True)
+    elif kind == "no card":
+        drawn(path, card_present=False)
+    return path
+
+
+STATUS = {"text": 3, "empty": 3, "cut short": 3, "missing": 3, "grey": 3, "tiny": 3, "no chart": 4, "mirrored": 4,
+          "no card": 5}  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", list(STATUS))
+def test_a_bad_photo_is_refused_with_its_status_and_one_message(kind, tmp_path, card):
+    path = bad_photo(kind, tmp_path, card)
+    done = swatchread("read", path, "--into", tmp_path / "out")
+    assert done.returncode == STATUS[kind], done.stderr
+    assert done.stdout == ""
+    assert "Traceback" not in done.stderr
+    assert done.stderr.count("do: ") == 1, done.stderr
+    assert not (tmp_path / "out").exists() or not list((tmp_path / "out").iterdir())
+
+
+def test_reading_writes_the_note_and_its_companions(tmp_path, card):
+    done = swatchread("read", card, "--into", tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert "r1c1" in done.stdout
+    for kind in ("note.json", "note.csv", "note.cgats.txt", "note.html", "marked.jpg"):
+        assert (tmp_path / f"card.{kind}").stat().st_size > 100, kind
+    note = json.loads((tmp_path / "card.note.json").read_text("utf-8"))
+    assert note["format"] == "swatchread-note"
+    assert len(note["swatches"]) == 18
+
+
+def test_json_on_standard_output_is_the_note(tmp_path, card):
+    done = swatchread("read", card, "--json", "--into", tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert json.loads(done.stdout)["conditions"] == {"illuminant": "D50", "observer": "2 degree"}
+
+
+def test_results_stand_beside_the_photo_whatever_its_name(tmp_path, card):
+    path = tmp_path / "Karte ö 1.jpg"
+    shutil.copy(card, path)
+    assert swatchread("read", path).returncode == 0
+    assert (tmp_path / "Karte ö 1.note.json").exists()
+
+
+def test_one_bad_photo_of_two_is_told_and_the_other_read(tmp_path, card):
+    bad = tmp_path / "bad.jpg"
+    bad.write_bytes(b"no photo")
+    done = swatchread("read", card, bad, "--into", tmp_path / "out", "--jobs", 1)
+    assert done.returncode == 1, done.stderr
+    assert "bad.jpg" in done.stdout + done.stderr
+    assert (tmp_path / "out" / "card.note.json").exists()
+
+
+def test_an_unknown_chart_is_a_usage_error(card):
+    done = swatchread("read", card, "--chart", "no-such-chart")
+    assert done.returncode == 2
+    assert "classic24" in done.stderr
+
+
+def test_chart_tells_corners_in_the_charts_own_order(card):
+    done = swatchread("chart", card, "--json")
+    assert done.returncode == 0, done.stderr
+    facts = json.loads(done.stdout)
+    assert facts["name"] == "classic24"
+    assert len(facts["corners"]) == 4
+    assert facts["fit"]["mean_de00"] < 3
+
+
+def test_chart_list_names_the_sources():
+    done = swatchread("chart", "list", "--json")
+    assert {c["name"] for c in json.loads(done.stdout)} >= {
+        "classic24",
+        "classic24-after-2014",
+        "classic24-before-2014",
+    }
+    assert all(c["source"] for c in json.loads(done.stdout))

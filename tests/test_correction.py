@@ -1,0 +1,129 @@
+"""The camera model and its fit, on cameras made here with another arithmetic than the reader's."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from swatchread.charts.definition import load_chart
+from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.correction.fit import Target, fit_model
+from swatchread.correction.light import Brightness, fit_light, light_basis
+from swatchread.correction.model import Shape, expand
+from swatchread.photo.profile import SRGB_TO_XYZ_D50
+
+CHART = load_chart()
+
+
+def photographed(xyz, *, curve=0.8, gain=0.9):
+    """Return what a camera gives: a matrix near sRGB, then a power curve with a shoulder."""
+    matrix = np.array([[0.95, 0.08, -0.03], [0.03, 0.93, 0.04], [-0.02, 0.07, 0.95]])
+    linear = np.clip(xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T @ matrix.T * gain, 1e-4, None) ** curve
+    return linear / (1.0 + 0.15 * linear)
+
+
+def target(linear, light=None, weight=None):
+    count = len(linear)
+    return Target(
+        linear=linear,
+        light=np.zeros(count) if light is None else light,
+        lab=CHART.lab,
+        weight=np.ones(count) if weight is None else weight,
+        to_xyz=SRGB_TO_XYZ_D50,
+    )
+
+
+def test_a_smooth_camera_is_undone_for_colours_that_are_not_on_the_chart():
+    fitted = fit_model(target(photographed(CHART.xyz)), Shape(2, 5))
+    lab = np.random.default_rng(3).uniform([25, -5, 0], [85, 30, 40], (200, 3))
+    seen = xyz_to_lab(fitted.model.xyz(photographed(lab_to_xyz(lab))))
+    assert np.median(delta_e_2000(seen, lab)) < 0.5
+    assert np.percentile(delta_e_2000(seen, lab), 95) < 1.5
+
+
+def test_known_light_on_the_patches_is_divided_out():
+    light = np.random.default_rng(4).normal(0, 0.25, 24)
+    lit = photographed(CHART.xyz * np.exp(light)[:, None])
+    assert fit_model(target(lit, light), Shape(2, 5)).de00.mean() < 0.6
+    assert fit_model(target(lit), Shape(2, 5)).de00.mean() > 2.0
+
+
+def test_left_out_residuals_agree_with_real_refits():
+    """First-order residuals from the hat matrix, against fits with each patch weightless in turn."""
+    noisy = photographed(CHART.xyz) * np.random.default_rng(5).normal(1, 0.03, (24, 3))
+    fitted = fit_model(target(noisy), Shape(1, 2))
+    real = []
+    for k in range(24):
+        weight = np.where(np.arange(24) == k, 0.0, 1.0)
+        real.append(fit_model(target(noisy, weight=weight), Shape(1, 2)).de00[k])
+    assert np.corrcoef(real, fitted.left_out_de00)[0, 1] > 0.9
+    assert np.mean(fitted.left_out_de00) == pytest.approx(np.mean(real), rel=0.15)
+
+
+def test_a_patch_without_weight_does_not_speak():
+    spoilt = photographed(CHART.xyz)
+    spoilt[18] = 0.02
+    weight = np.where(np.arange(24) == 18, 0.0, 1.0)
+    fitted = fit_model(target(spoilt, weight=weight), Shape(2, 5))
+    assert fitted.de00[weight > 0].mean() < 0.5
+    assert fitted.de00[18] > 20
+
+
+@pytest.mark.parametrize("degree", [1, 2, 3])
+def test_root_polynomials_scale_with_exposure(degree):
+    """Finlayson, Mackiewicz & Hurlbert (2015): the expansion of k times a colour is k times its expansion."""
+    linear = np.random.default_rng(6).uniform(0.01, 1, (50, 3))
+    np.testing.assert_allclose(expand(0.37 * linear, degree), 0.37 * expand(linear, degree), rtol=1e-12)
+
+
+def test_the_root_polynomial_of_degree_two_is_colour_sciences():
+    """Against polynomial_expansion_Finlayson2015 of colour-science."""
+    import colour
+
+    linear = np.random.default_rng(7).uniform(0.01, 1, (20, 3))
+    theirs = colour.characterisation.polynomial_expansion_Finlayson2015(linear, 2, root_polynomial_expansion=True)
+    np.testing.assert_allclose(np.sort(expand(linear, 2), axis=1), np.sort(theirs, axis=1), rtol=1e-9)
+
+
+def brightness(field, ground=0.8, noise=0.004):
+    rng = np.random.default_rng(8)
+    places = np.stack(np.meshgrid(np.linspace(-1, -0.2, 10), np.linspace(-0.6, 0.6, 10)), -1).reshape(-1, 2)
+    chart = (CHART.centres - [3, 2]) / 20
+    return Brightness(
+        chart_place=chart,
+        chart_seen=CHART.xyz[:, 1] * np.exp(field(chart) + rng.normal(0, 0.02, 24)),
+        chart_true=CHART.xyz[:, 1],
+        ground_place=places,
+        ground_seen=ground * np.exp(field(places) + rng.normal(0, noise, len(places))),
+    )
+
+
+def test_a_smooth_light_is_recovered_from_the_ground_and_tied_to_the_chart():
+    coefficients = np.array([0.2, -0.1, 0.08, 0.05, -0.06])
+    seen = brightness(lambda p: light_basis(p, 2) @ coefficients)
+    light = fit_light(seen, 3)
+    places = np.random.default_rng(9).uniform([-0.9, -0.5], [-0.3, 0.5], (50, 2))
+    off = light.smooth(places) + light.near(places) - light_basis(places, 2) @ coefficients
+    assert np.abs(off).max() < 0.03
+    assert light.unevenness < 0.02
+
+
+def test_a_shadow_edge_is_followed_by_the_ground_and_confessed():
+    def field(places):
+        return np.where(places[:, 0] < -0.75, -0.5, 0.0)
+
+    light = fit_light(brightness(field), 3)
+    places = np.array([[-0.9, 0.1], [-0.5, 0.1]])
+    np.testing.assert_allclose(light.smooth(places) + light.near(places), [-0.5, 0.0], atol=0.06)
+    assert light.unevenness > 0.05
+    edge, plain = light.unsure(np.array([[-0.75, 0.0], [-0.35, 0.0]]))
+    assert edge > 0.08 > plain
+
+
+def test_stains_on_the_ground_do_not_bend_the_light():
+    seen = brightness(lambda p: 0.1 * p[:, 0])
+    stained = np.array(seen.ground_seen)
+    stained[::9] *= 0.5
+    light = fit_light(replace(seen, ground_seen=stained), 3)
+    places = np.array([[-0.9, 0.2], [-0.4, -0.3]])
+    np.testing.assert_allclose(light.smooth(places), 0.1 * places[:, 0], atol=0.03)
