@@ -19,7 +19,7 @@ FLOORS = (
     {"colour", "screen", "files", "writing", "tubes"},
     {"geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
     {"charts", "recipe", "words"},
-    {"correction", "swatches", "archive"},
+    {"correction", "swatches", "archive", "comparing"},
     {"doubts", "exports", "pictures"},
     {"compose", "fill"},
     {"reading"},
