@@ -16,34 +16,42 @@ if TYPE_CHECKING:
     from swatchread.note import Note
 
 
+Sources = Annotated[
+    list[str] | None,
+    typer.Argument(
+        metavar="BEFORE AFTER [MORE…]",
+        help="Photos, notes (.json) or numbers of archive cards, in order of time. One number alone: all "
+        "readings of that card in the archive, by date.",
+    ),
+]
+Anchors = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--anchor",
+        metavar="ID",
+        help="What cannot have changed: r1c2, a row r1, a column c2, or ground. May be repeated.",
+    ),
+]
+Everything = Annotated[
+    bool, typer.Option("--across", help="Ask the archive which tubes, grounds and media shift most.")
+]
+Folder = Annotated[
+    Path | None,
+    typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. By default beside the last file."),
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
+AcceptPoor = Annotated[bool, typer.Option("--accept-poor", help="Take readings whose colour fit is poor.")]
+
+
 def compare(
-    sources: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="BEFORE AFTER [MORE…]",
-            help="Photos, notes (.json) or numbers of archive cards, in order of time. One number alone: all "
-            "readings of that card in the archive, by date.",
-        ),
-    ] = None,
-    anchor: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--anchor",
-            metavar="ID",
-            help="What cannot have changed: r1c2, a row r1, a column c2, or ground. May be repeated.",
-        ),
-    ] = None,
-    across: Annotated[
-        bool, typer.Option("--across", help="Ask the archive which tubes, grounds and media shift most.")
-    ] = False,
-    into: Annotated[
-        Path | None,
-        typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. By default beside the last file."),
-    ] = None,
+    sources: Sources = None,
+    anchor: Anchors = None,
+    across: Everything = False,
+    into: Folder = None,
     archive: Address = None,
     chart: ChartOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
-    accept_poor: Annotated[bool, typer.Option("--accept-poor", help="Take readings whose colour fit is poor.")] = False,
+    as_json: AsJson = False,
+    accept_poor: AcceptPoor = False,
 ) -> None:
     """Compare readings of one card, to see what dried lighter, darker, warmer or duller.
 

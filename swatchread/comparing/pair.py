@@ -22,6 +22,7 @@ _STRAINED = 2.0
 """Widening above which the ground itself cannot be an anchor, and the painter is told."""
 
 _MOST_NAMED = 24
+_FEW = 4
 
 
 def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Comparison:
@@ -100,6 +101,10 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
     if abs(match.turn) > 45:
         remarks.append(
             f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
+        )
+    if len(match.pairs) < _FEW:
+        remarks.append(
+            f"Only {len(match.pairs)} swatches were matched: whether it is the same card is for you to know."
         )
     if match.rival:
         remarks.append(

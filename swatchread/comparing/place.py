@@ -67,6 +67,43 @@ def card_places(note: Note) -> CardPlaces:
     return CardPlaces(tuple(s.id for s in note.swatches), centres, extents, lab, max(pitch, 1e-9))
 
 
+def fit_places(source: Floats, target: Floats) -> Floats:
+    """Return the map from places to places: affine where six of them carry it, else turn, size and shift.
+
+    Swatches that one photo shows only in part lie off their middle; they are weighed down, and the rest decides.
+
+    Parameters
+    ----------
+    source, target : ndarray, shape (n, 2), n >= 2
+
+    Returns
+    -------
+    ndarray, shape (3, 2)
+        ``source @ map[:2] + map[2]`` is near `target`.
+    """
+    weight = np.ones(len(source))
+    map_ = _weighted_fit(source, target, weight)
+    for _ in range(5):
+        off = np.linalg.norm(source @ map_[:2] + map_[2] - target, axis=1)
+        weight = 1.0 / (1.0 + (off / max(2.0 * float(np.median(off)), 1e-9)) ** 2)
+        map_ = _weighted_fit(source, target, weight)
+    return map_
+
+
+def _weighted_fit(source: Floats, target: Floats, weight: Floats) -> Floats:
+    middle, aim = (np.average(points, axis=0, weights=weight) for points in (source, target))
+    root = np.sqrt(weight)[:, None]
+    one, other = (source - middle) * root, (target - aim) * root
+    spread = np.linalg.svd(one, compute_uv=False)
+    if len(source) >= 6 and spread[1] > 0.1 * spread[0]:
+        linear = np.linalg.lstsq(one, other, rcond=None)[0]
+    else:
+        p, q = one @ np.array([1.0, 1.0j]), other @ np.array([1.0, 1.0j])
+        z = (np.conj(p) @ q) / max(float((np.abs(p) ** 2).sum()), 1e-12)
+        linear = np.array([[z.real, z.imag], [-z.imag, z.real]])
+    return np.concatenate([linear, [aim - middle @ linear]])
+
+
 def _chart_size(name: str) -> tuple[int, int]:
     try:
         chart = load_chart(name)
