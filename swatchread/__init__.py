@@ -6,14 +6,33 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from swatchread.comparing.pair import compare
+    from swatchread.comparing.records import Comparison
+    from swatchread.comparing.series import Series, follow
     from swatchread.note import Note, load_note, parse_note
     from swatchread.reading import Reading, read_card, read_photo
 
 __version__ = "0.1.0"
 
-__all__ = ["Note", "Reading", "__version__", "load_note", "parse_note", "read_card", "read_photo"]
+__all__ = [
+    "Comparison",
+    "Note",
+    "Reading",
+    "Series",
+    "__version__",
+    "compare",
+    "follow",
+    "load_note",
+    "parse_note",
+    "read_card",
+    "read_photo",
+]
 
 _HOME = {
+    "Comparison": "comparing.records",
+    "compare": "comparing.pair",
+    "Series": "comparing.series",
+    "follow": "comparing.series",
     "Note": "note",
     "load_note": "note",
     "parse_note": "note",

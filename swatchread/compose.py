@@ -48,7 +48,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     """
     ground_lab = ground_colour(paint, calibration)
     spread = np.array([_spread(calibration, s, lab) for s, lab in zip(paint.swatches, colours.lab, strict=True)])
-    flags = swatch_flags(paint, colours, ground_lab, spread)
+    flags = swatch_flags(paint, calibration, colours, ground_lab, spread)
     return Note(
         tool=Tool(version=__version__),
         made=datetime.now(UTC).isoformat(timespec="seconds"),

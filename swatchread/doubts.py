@@ -20,18 +20,23 @@ _SMALL = 300
 _LEVERAGE = 4.0
 _NEAR_GROUND = 6.0
 _SHADOW = 0.2
+_SHADOW_EDGE = 0.05
+_SHADOW_BESIDE = 0.08
 _SMALL_PITCH = 40.0
 _UNEVEN_LIGHT = 0.2
 _CAST = 25.0
 _FEW = 16
 
 
-def swatch_flags(paint: CardSample, colours: Uncertain, ground_lab: Floats, spread: Floats) -> list[tuple[str, ...]]:
+def swatch_flags(
+    paint: CardSample, calibration: Calibration, colours: Uncertain, ground_lab: Floats, spread: Floats
+) -> list[tuple[str, ...]]:
     """Return each swatch's flags, in the order of the registry.
 
     Parameters
     ----------
     paint : CardSample
+    calibration : Calibration
     colours : Uncertain
     ground_lab : ndarray, shape (3,)
     spread : ndarray, shape (n,)
@@ -43,13 +48,14 @@ def swatch_flags(paint: CardSample, colours: Uncertain, ground_lab: Floats, spre
     """
     near = delta_e_2000(colours.lab, ground_lab) < _NEAR_GROUND
     stepped = _step_flags(paint, colours)
+    beside = calibration.light.unsure(calibration.place(paint.places))
     flags = []
     for k, sample in enumerate(paint.swatches):
         mine = {
             "clipped": sample.clipped > _CLIPPED,
             "glint": sample.glint > _GLINT,
             "uneven": bool(spread[k] > _SPREAD_DE00),
-            "shadow": sample.halves > _SHADOW,
+            "shadow": sample.halves > _SHADOW or bool(beside[k] > _SHADOW_BESIDE),
             "small": sample.count < _SMALL,
             "out_of_gamut": bool(colours.leverage[k] > _LEVERAGE),
             "near_ground": bool(near[k]),
@@ -135,12 +141,13 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     if len(paint.ground_linear) < 6:
         found.append(("no_ground", f"{len(paint.ground_linear)} places"))
     points = np.array([s.place for s in paint.swatches])
-    light = np.exp(calibration.fitted.model.log_light(calibration.place(points)))
+    light = np.exp(calibration.log_light(points))
     fall = 1.0 - float(light.min() / light.max())
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
-    if calibration.fitted.ground_residual > 2.0:
-        found.append(("shadow_edge", f"the bare ground varies by {calibration.fitted.ground_residual:.1f} L*"))
+    uneven = calibration.light.unevenness
+    if uneven > _SHADOW_EDGE:
+        found.append(("shadow_edge", f"the light on the bare ground jumps by about {uneven:.0%}"))
     return tuple(_warn(code, detail) for code, detail in found)
 
 

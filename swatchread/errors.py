@@ -75,6 +75,20 @@ class NewerNoteError(NoteError):
     usual_remedy = "Update swatchread, or read the photo again with this version"
 
 
+class DifferentCardsError(UsageError):
+    """Two readings that shall be compared are not of one card."""
+
+    code = "different_cards"
+    usual_remedy = "Compare photos of one and the same card, with most of its swatches in both"
+
+
+class AnchorError(UsageError):
+    """A swatch that shall tie two readings together cannot do so."""
+
+    code = "anchor"
+    usual_remedy = "Name swatches that are in both readings and cannot have changed, or `ground`"
+
+
 class CgatsError(UsageError):
     """A CGATS text file breaks off or contradicts itself."""
 

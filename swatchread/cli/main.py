@@ -10,6 +10,7 @@ import typer
 from swatchread import __version__
 from swatchread.cli import archive, mix, note
 from swatchread.cli.chart import chart
+from swatchread.cli.compare import compare
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
 from swatchread.cli.plan import plan
@@ -26,6 +27,7 @@ app = typer.Typer(
 )
 app.command(cls=ReadCommand)(read)
 app.command()(chart)
+app.command()(compare)
 app.command()(plan)
 note.app.command("fill")(fill)
 app.add_typer(note.app)

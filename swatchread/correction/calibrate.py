@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,6 +11,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
 from swatchread.correction.fit import Fitted, Target, fit_model
+from swatchread.correction.light import Brightness, LightField, even_light, fit_light
 from swatchread.correction.model import Shape
 from swatchread.errors import PoorReadingError
 
@@ -25,6 +26,9 @@ _MOST_COVERED = 6
 _FAR = 4.0
 _LEAST_FAR = 9.0
 _GLARE = 0.6
+_GROUND_CELLS = 30
+_ROUNDS = 3
+"""Turns between the camera's fit and the light's; they settle after two."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +39,7 @@ class Calibration:
     ----------
     sample : ChartSample
     fitted : Fitted
+    light : LightField
     used : ndarray, shape (n,), bool
         Patches that carried the fit.
     centre : ndarray, shape (2,)
@@ -44,6 +49,7 @@ class Calibration:
 
     sample: ChartSample
     fitted: Fitted
+    light: LightField
     used: npt.NDArray[np.bool_]
     centre: Floats
     extent: float
@@ -97,7 +103,16 @@ class Calibration:
         -------
         ndarray, shape (n, 3)
         """
-        return xyz_to_lab(self.fitted.model.xyz(linear, self.place(points)))
+        return xyz_to_lab(self.xyz(linear, self.log_light(points)))
+
+    def log_light(self, points: Floats) -> Floats:
+        """Return the natural log of the light at photo pixels, 0 at the chart's middle."""
+        place = self.place(points)
+        return self.light.smooth(place) + self.light.near(place)
+
+    def xyz(self, linear: Floats, log_light: Floats) -> Floats:
+        """Return tristimulus values of camera values seen under a light."""
+        return np.asarray(self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None])
 
 
 def calibrate(
@@ -122,31 +137,36 @@ def calibrate(
     find = sample.find
     chart = find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
-    reach = np.concatenate([chart.centres, find.to_lattice(points)]) - centre
-    extent = float(np.abs(reach).max())
+    ground = find.to_lattice(points) - centre
+    extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight)
-    target = Target(
-        linear=sample.linear,
-        place=(chart.centres - centre) / extent,
-        lab=chart.lab,
-        weight=weight,
-        ground_linear=linear,
-        ground_place=(find.to_lattice(points) - centre) / extent,
-        to_xyz=find.photo.encoding.to_xyz,
-    )
-    shape = _shape(int((weight > 0).sum()), len(linear), find.photo.encoding.scene_linear)
-    fitted, target = _without_strangers(target, shape)
-    return Calibration(sample, fitted, target.weight > 0, centre, extent)
+    shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
+    degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
+    place = (chart.centres - centre) / extent
+    light = even_light()
+    for last in (False,) * (_ROUNDS - 1) + (True,):
+        target = Target(sample.linear, light.smooth(place), chart.lab, weight, find.photo.encoding.to_xyz)
+        fitted, weight = _without_strangers(target, shape)
+        if not degree or last:
+            break
+        seen = Brightness(
+            chart_place=place[weight > 0],
+            chart_seen=fitted.model.xyz(sample.linear)[weight > 0, 1],
+            chart_true=chart.xyz[weight > 0, 1],
+            ground_place=ground / extent,
+            ground_seen=fitted.model.xyz(linear)[:, 1],
+        )
+        light = fit_light(seen, degree)
+    return Calibration(sample, fitted, light, weight > 0, centre, extent)
 
 
-def _shape(patches: int, ground: int, scene_linear: bool) -> Shape:
-    light = 3 if ground >= 30 else (2 if ground >= 12 else 0)
+def _shape(patches: int, scene_linear: bool) -> Shape:
     tone = 1 if scene_linear else 5
-    return Shape(2 if patches >= _CROWDED_PATCHES else 1, min(tone, max(1, patches // 4)), False, light)
+    return Shape(2 if patches >= _CROWDED_PATCHES else 1, min(tone, max(1, patches // 4)))
 
 
-def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Target]:
+def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Floats]:
     """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
     fitted = fit_model(target, shape)
     for _ in range(_MOST_COVERED):
@@ -155,19 +175,9 @@ def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Target]:
         worst = int(np.argmax(off))
         if off[worst] < max(_FAR * float(np.median(off[used])), _LEAST_FAR) or used.sum() <= 12:
             break
-        weight = target.weight.copy()
-        weight[worst] = 0.0
-        target = Target(
-            target.linear,
-            target.place,
-            target.lab,
-            weight,
-            target.ground_linear,
-            target.ground_place,
-            target.to_xyz,
-        )
+        target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
         fitted = fit_model(target, shape)
-    return fitted, target
+    return fitted, target.weight
 
 
 def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:

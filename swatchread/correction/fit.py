@@ -1,4 +1,4 @@
-"""Fitting the camera model on the chart (and the light field on the bare ground) by CIEDE2000."""
+"""Fitting the camera model on the chart, by CIEDE2000."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from swatchread.correction.model import CameraModel, Shape, expand
 _ROUNDS = 25
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
 _PUSH_PRIOR = 0.25
-_LIGHT_PRIOR = 0.35
 _MATRIX_PRIOR = 0.5
 _EXTRA_PRIOR = {1: 0.3, 2: 0.6, 3: 0.12}
 _PRIOR_NOISE = 0.5
@@ -27,24 +26,20 @@ class Target:
     ----------
     linear : ndarray, shape (n, 3)
         Camera values of the chart's patches.
-    place : ndarray, shape (n, 2)
+    light : ndarray, shape (n,)
+        Natural log of the light on each patch, relative.
     lab : ndarray, shape (n, 3)
         Reference CIELAB.
     weight : ndarray, shape (n,)
         0 leaves a patch out.
-    ground_linear : ndarray, shape (m, 3)
-        Camera values of cells of the bare ground.
-    ground_place : ndarray, shape (m, 2)
     to_xyz : ndarray, shape (3, 3)
         Matrix of the photo's own colour space: the prior.
     """
 
     linear: Floats
-    place: Floats
+    light: Floats
     lab: Floats
     weight: Floats
-    ground_linear: Floats
-    ground_place: Floats
     to_xyz: Floats
 
 
@@ -64,8 +59,6 @@ class Fitted:
     de00, left_out_de00 : ndarray, shape (n,)
     variance : float
         Of a residual in the metric of CIEDE2000, summed over its three components, allowing for the fit's freedom.
-    ground_residual : float
-        Robust spread of the ground's lightness once the light is evened out, L*.
     """
 
     model: CameraModel
@@ -75,7 +68,6 @@ class Fitted:
     de00: Floats
     left_out_de00: Floats
     variance: float
-    ground_residual: float
 
 
 class _Problem:
@@ -87,36 +79,19 @@ class _Problem:
         self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1)
         self.start = _start(target, shape)
         self.centre, self.width = _prior(self.start)
-        self.groups = len(target.ground_linear)
+
+    def lab(self, model: CameraModel) -> Floats:
+        """Return CIELAB of the patches under a model, their light evened out."""
+        return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
 
     def residual(self, vector: Floats) -> Floats:
-        model, target = self.start.with_vector(vector), self.target
-        lab = xyz_to_lab(model.xyz(target.linear, target.place))
-        chart = np.einsum("nij,nj->ni", self.root, lab - target.lab) * target.weight[:, None]
-        prior = (vector - self.centre) / self.width * _PRIOR_NOISE
-        return np.concatenate([chart.ravel(), self._ground(model), prior])
-
-    def _ground(self, model: CameraModel) -> Floats:
-        """Return how uneven the ground is once the light is taken out, in CIEDE2000, worth as much as the chart."""
-        target = self.target
-        if not self.groups or not self.shape.light:
-            return np.zeros(0)
-        xyz = model.xyz(target.ground_linear, target.ground_place)
-        lightness = 116.0 * np.cbrt(np.maximum(xyz[:, 1], 1e-6))
-        off = lightness - np.median(lightness)
-        soft = off / np.sqrt(1.0 + (off / 3.0) ** 2)  # writing and stains on the ground must not pull
-        return np.asarray(soft * np.sqrt(min(1.0, 60.0 / self.groups)) * 2.0)
-
-    def ground_spread(self, model: CameraModel) -> float:
-        """Return the robust spread of the ground's lightness under a model, L*."""
-        target = self.target
-        if not self.groups:
-            return 0.0
-        Y = model.xyz(target.ground_linear, target.ground_place)[:, 1]
-        lightness = 116.0 * np.cbrt(np.maximum(Y, 1e-6))
-        return float(1.4826 * np.median(np.abs(lightness - np.median(lightness))))
+        """Return what is left on the patches, then how far the parameters are from their priors."""
+        off = self.lab(self.start.with_vector(vector)) - self.target.lab
+        chart = np.einsum("nij,nj->ni", self.root, off) * self.target.weight[:, None]
+        return np.concatenate([chart.ravel(), (vector - self.centre) / self.width * _PRIOR_NOISE])
 
     def jacobian(self, vector: Floats, base: Floats) -> Floats:
+        """Return the slopes of `residual`, by differences."""
         columns = np.empty((len(base), len(vector)))
         for k in range(len(vector)):
             step = 1e-5 * max(abs(vector[k]), 0.1)
@@ -166,7 +141,7 @@ def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -
     count = len(target.linear)
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
-    lab = xyz_to_lab(model.xyz(target.linear, target.place))
+    lab = problem.lab(model)
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
     scaled = base[: 3 * count].reshape(count, 3, 1)
@@ -188,13 +163,12 @@ def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -
         de00=de00,
         left_out_de00=delta_e_2000(target.lab + left_out, target.lab),
         variance=float((de00[used] ** 2).sum()) / freedom,
-        ground_residual=problem.ground_spread(model),
     )
 
 
 def _start(target: Target, shape: Shape) -> CameraModel:
     """Return the photo's own colour space, scaled to the chart's brightness."""
-    plain = CameraModel(shape, np.zeros(shape.tone), 0.0, np.zeros((shape.terms, 3)), np.zeros(shape.field_terms))
+    plain = CameraModel(shape, np.zeros(shape.tone), 0.0, np.zeros((shape.terms, 3)))
     used = target.weight > 0
     terms = expand(plain.undone(target.linear[used]), 1)
     reference = lab_to_xyz(target.lab[used])
@@ -207,7 +181,7 @@ def _start(target: Target, shape: Shape) -> CameraModel:
     aims = np.concatenate([reference * weight, ridge @ prior])
     matrix = np.zeros((shape.terms, 3))
     matrix[:3] = np.linalg.lstsq(rows, aims, rcond=None)[0]
-    return CameraModel(shape, plain.tone, 0.0, matrix, plain.light)
+    return CameraModel(shape, plain.tone, 0.0, matrix)
 
 
 def _prior(start: CameraModel) -> tuple[Floats, Floats]:
@@ -217,6 +191,5 @@ def _prior(start: CameraModel) -> tuple[Floats, Floats]:
     matrix = np.full((shape.terms, 3), _EXTRA_PRIOR[shape.degree] * size)
     matrix[:3] = _MATRIX_PRIOR * size * (1.0 if shape.degree == 1 else 1.5)
     push = [_PUSH_PRIOR] if shape.push else []
-    light = np.full(shape.field_terms, _LIGHT_PRIOR)
-    width = np.concatenate([_TONE_PRIOR[: shape.tone], push, matrix.ravel(), light])
+    width = np.concatenate([_TONE_PRIOR[: shape.tone], push, matrix.ravel()])
     return start.vector, width

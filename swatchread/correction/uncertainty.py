@@ -18,6 +18,9 @@ from swatchread.correction.calibrate import Calibration
 _SHARE_OF_FIT = 0.3
 _PER_DISTANCE = 3.0 / 40.0**2
 _COVERAGE = 1.03
+_LIGHT = 0.008
+_EVEN = 0.02
+_SHADOW_DOUBT = 1.5
 _LEVEL = 0.29
 """Standard deviation of rounding, in stored levels."""
 
@@ -64,18 +67,17 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     Uncertain
     """
     fitted = calibration.fitted
-    place = calibration.place(points)
-    lab = calibration.lab(linear, points)
+    log_light = calibration.log_light(points)
+    lab = xyz_to_lab(calibration.xyz(linear, log_light))
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
-    shape = _parameter_spread(calibration, linear, place, lab)
+    shape = _parameter_spread(calibration, linear, log_light, lab)
     leverage = np.einsum("nij,nji->n", metric, shape)
     reference = calibration.find.chart.lab[calibration.used]
     nearest = np.linalg.norm(lab[:, None] - reference[None], axis=-1).min(axis=1)
     misfit = _SHARE_OF_FIT * fitted.variance + _PER_DISTANCE * nearest**2
-    own = _own(calibration, linear, error, place, lab)
-    light = np.zeros_like(own)
-    light[:, 0, 0] = fitted.ground_residual**2 / 4.0
+    own = _own(calibration, linear, error, log_light, lab)
+    light = _light(calibration, points, lab)
     shared = inverse * (misfit / 3.0)[:, None, None] + fitted.variance * shape
     covariance = _COVERAGE**2 * (shared + own + light)
     own_variance = np.einsum("nij,nji->n", metric, own) * _COVERAGE**2
@@ -88,14 +90,27 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     )
 
 
-def _parameter_spread(calibration: Calibration, linear: Floats, place: Floats, lab: Floats) -> Floats:
+def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
+    """Return the covariance in CIELAB of the light's error: more or less light scales L* + 16, a* and b* alike.
+
+    Across a shadow's edge nobody knows for sure which part of the card lies in the chart's light.
+    """
+    field = calibration.light
+    uneven = field.unevenness
+    doubt = _SHADOW_DOUBT * max(0.0, uneven - _EVEN)
+    sigma = np.sqrt(field.unsure(calibration.place(points)) ** 2 / 4.0 + doubt**2 + _LIGHT**2)
+    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * sigma[:, None]
+    return np.asarray(slope[:, :, None] * slope[:, None, :])
+
+
+def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
     """Return the covariance in CIELAB that unit residuals on the chart leave through the fit's parameters."""
     model = calibration.fitted.model
-    vector = model.vector
+    vector, shade = model.vector, np.exp(-log_light)[:, None]
     step = 1e-4
     slope = np.stack(
         [
-            (xyz_to_lab(model.with_vector(vector + d).xyz(linear, place)) - lab) / step
+            (xyz_to_lab(model.with_vector(vector + d).xyz(linear) * shade) - lab) / step
             for d in np.eye(len(vector)) * step
         ],
         axis=-1,
@@ -103,7 +118,7 @@ def _parameter_spread(calibration: Calibration, linear: Floats, place: Floats, l
     return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
 
 
-def _own(calibration: Calibration, linear: Floats, error: Floats, place: Floats, lab: Floats) -> Floats:
+def _own(calibration: Calibration, linear: Floats, error: Floats, log_light: Floats, lab: Floats) -> Floats:
     """Return the covariance in CIELAB of a swatch's own errors: paint and rounding.
 
     The unevenness of paint is mostly of brightness, alike in the three channels.
@@ -114,7 +129,7 @@ def _own(calibration: Calibration, linear: Floats, error: Floats, place: Floats,
     here = np.clip(stored.astype(int), 1, levels - 2)
     slope = np.stack([encoding.table[k][here[:, k] + 1] - encoding.table[k][here[:, k] - 1] for k in range(3)], -1) / 2
     step = np.maximum(linear * 1e-3, 1e-6)
-    shifts = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step, place)) - lab for k in range(3)]
+    shifts = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * np.exp(-log_light)[:, None]) - lab for k in range(3)]
     to_lab = np.stack(shifts, axis=-1) / step[:, None, :]
     together = (to_lab * error[:, None, :]).sum(axis=-1)
     rounding = to_lab * (_LEVEL * slope / 3.0)[:, None, :]

@@ -32,11 +32,16 @@ _RULE = "#7b7b7b"
 _HALO = "#b4b4b4"
 _BOLD = 'font-weight="600"'
 _LETTER = 16.0
-_OPENING = (
+MAP_OPENING = (
     f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img"'
     ' aria-labelledby="map-title map-desc" font-family="system-ui, sans-serif"'
     f' font-size="{_LETTER:g}" fill="{_INK}">'
 )
+MAP_FRAME: Final = Box(_LEFT, _TOP - 10, _WIDTH, _BOTTOM - 2)
+"""Where chips and labels may stand on the drawing."""
+
+MAP_SIZE: Final = (_WIDTH, _HEIGHT)
+
 # Half-width of a chip and height of its id, by how many swatches share the map.
 _CHIP_SIZES = ((18, 13.0, 16.0), (36, 10.0, 14.0))
 _CROWDED = (7.0, 12.0)
@@ -137,7 +142,7 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     str
         One ``<svg>`` element, which stands alone as a file or inside a page.
     """
-    scale = _scale([s.temperature.warmth for s in note.swatches] + [w for _, w in run])
+    scale = map_scale([s.temperature.warmth for s in note.swatches] + [w for _, w in run])
     codes, shown = hex_colours([s.lab for s in note.swatches])
     half, letter = _sizes(len(note.swatches))
     chips = [_chip(s, scale, half, c, ok) for s, c, ok in zip(note.swatches, codes, shown, strict=True)]
@@ -145,11 +150,11 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     # Larger halos first, so that a sure reading is never buried under a doubtful one.
     painted = sorted(chips, key=lambda chip: -chip.reach_x * chip.reach_y)
     parts = [
-        _OPENING,
+        MAP_OPENING,
         f'<title id="map-title">Value and warmth: {escape(heading(note))}</title>',
         f'<desc id="map-desc">{escape(_describe(chips))}</desc>',
         f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="{GROUND}"/>',
-        *_axes(scale),
+        *map_axes(scale),
         *_run_line(line),
         *(_halo(chip) for chip in painted),
         *(_body(chip) for chip in painted),
@@ -160,7 +165,8 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     return "\n".join(parts) + "\n"
 
 
-def _scale(warmths: Sequence[float]) -> Scale:
+def map_scale(warmths: Sequence[float]) -> Scale:
+    """Return the scale of a map that shows these warmths."""
     low = min(-0.25, math.floor((min(warmths) - 0.05) * 4) / 4)
     high = max(1.0, math.ceil((max(warmths) + 0.05) * 4) / 4)
     return Scale(low, high)
@@ -192,7 +198,8 @@ def _describe(chips: Sequence[_Chip]) -> str:
     return axes + "; ".join(lines)
 
 
-def _axes(scale: Scale) -> list[str]:
+def map_axes(scale: Scale) -> list[str]:
+    """Draw value upward and warmth sideways, as SVG elements."""
     parts = []
     for value in range(11):
         y = scale.y(value)
@@ -259,10 +266,9 @@ def _body(chip: _Chip) -> str:
 
 def _labels(chips: Sequence[_Chip], letter: float, obstacles: Sequence[Box]) -> list[str]:
     taken = [*(chip.box for chip in chips), *obstacles]
-    frame = Box(_LEFT, _TOP - 10, _WIDTH, _BOTTOM - 2)
     parts = []
     for chip in chips:
-        box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, frame)
+        box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, MAP_FRAME)
         taken.append(box)
         x0, y0 = chip.box.nearest(box.centre)
         x1, y1 = box.nearest((x0, y0))

@@ -1,0 +1,153 @@
+"""The light over the table, in log intensity: a low-order polynomial of the place, and what the near ground adds.
+
+The bare ground has one colour, so its brightness tells the light's shape; the chart's patches tie it to the chart. The
+two surfaces differ by an unknown factor. Where a shadow's edge crosses the card no polynomial follows, and the ground
+beside each swatch speaks for itself; the ground nearest the chart is then taken to lie in the chart's own light.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.colour import Floats
+
+_GROUND_ERROR = 0.012
+_CHART_ERROR = 0.05
+_PRIOR = 0.4
+_ROUNDS = 6
+_SOFT = 2.5
+_NEAR = 0.8
+_DARKEST = 0.03
+
+
+@dataclass(frozen=True, eq=False)
+class LightField:
+    """Light over the table, natural log of its intensity, 0 at the chart's middle.
+
+    Attributes
+    ----------
+    degree : int
+    coefficients : ndarray
+        Of the monomials of `light_basis`.
+    ground_place : ndarray, shape (m, 2)
+        Where the ground was sampled.
+    ground_rest : ndarray, shape (m,)
+        Log brightness of the ground that the polynomial leaves, relative to the ground nearest the chart.
+    """
+
+    degree: int
+    coefficients: Floats
+    ground_place: Floats
+    ground_rest: Floats
+
+    def smooth(self, place: Floats) -> Floats:
+        """Return the polynomial's log light at places, shape (n,)."""
+        return np.asarray(light_basis(place, self.degree) @ self.coefficients)
+
+    def near(self, place: Floats) -> Floats:
+        """Return what the ground near a place adds to the polynomial, shape (n,)."""
+        if len(self.ground_rest) < 6:
+            return np.zeros(len(place))
+        weight = self._weights(place)
+        return np.asarray((weight @ self.ground_rest) / weight.sum(axis=1))
+
+    def unsure(self, place: Floats) -> Floats:
+        """Return how much the ground near a place differs within itself: standard deviation of log light."""
+        if len(self.ground_rest) < 6:
+            return np.zeros(len(place))
+        weight = self._weights(place)
+        mean = (weight @ self.ground_rest) / weight.sum(axis=1)
+        return np.asarray(
+            np.sqrt((weight * (self.ground_rest[None] - mean[:, None]) ** 2).sum(axis=1) / weight.sum(axis=1))
+        )
+
+    @property
+    def unevenness(self) -> float:
+        """Spread of the ground's log light around the polynomial: about 0.01, and above 0.05 across a shadow's edge."""
+        if len(self.ground_rest) < 6:
+            return 0.0
+        low, high = np.quantile(self.ground_rest, [0.1, 0.9])
+        return float(high - low) / 2.56
+
+    def _weights(self, place: Floats) -> Floats:
+        apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
+        np.fill_diagonal(apart, np.inf)
+        reach = _NEAR * float(np.median(apart.min(axis=1)))
+        distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
+        return np.asarray(np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9)
+
+
+def even_light() -> LightField:
+    """Return a light that is the same everywhere."""
+    return LightField(0, np.zeros(0), np.zeros((0, 2)), np.zeros(0))
+
+
+def light_basis(place: Floats, degree: int) -> Floats:
+    """Return the monomials of a place without the constant, shape (n, terms).
+
+    Parameters
+    ----------
+    place : ndarray, shape (n, 2)
+        About -1 to 1 over the scene.
+    degree : int
+    """
+    x, y = place[:, 0], place[:, 1]
+    columns = [x ** (total - k) * y**k for total in range(1, degree + 1) for k in range(total + 1)]
+    return np.stack(columns, axis=-1) if columns else np.zeros((len(place), 0))
+
+
+@dataclass(frozen=True, eq=False)
+class Brightness:
+    """Luminance factors seen at places: of the chart, relative to what they should be, and of the ground.
+
+    Attributes
+    ----------
+    chart_place : ndarray, shape (n, 2)
+    chart_seen, chart_true : ndarray, shape (n,)
+    ground_place : ndarray, shape (m, 2)
+    ground_seen : ndarray, shape (m,)
+    """
+
+    chart_place: Floats
+    chart_seen: Floats
+    chart_true: Floats
+    ground_place: Floats
+    ground_seen: Floats
+
+
+def fit_light(seen: Brightness, degree: int) -> LightField:
+    """Fit the light field, robustly, on the ground and the chart together.
+
+    Parameters
+    ----------
+    seen : Brightness
+    degree : int
+        Of the polynomial.
+
+    Returns
+    -------
+    LightField
+    """
+    good = seen.chart_true > _DARKEST
+    ground, chart = light_basis(seen.ground_place, degree), light_basis(seen.chart_place[good], degree)
+    m, n, terms = len(ground), len(chart), ground.shape[1]
+    rows = np.zeros((m + n + terms, terms + 2))
+    rows[:m, :terms], rows[:m, terms] = ground / _GROUND_ERROR, 1.0 / _GROUND_ERROR
+    rows[m : m + n, :terms], rows[m : m + n, terms + 1] = chart / _CHART_ERROR, 1.0 / _CHART_ERROR
+    rows[m + n :, :terms] = np.eye(terms) / _PRIOR
+    log_ground = np.log(np.maximum(seen.ground_seen, 1e-4))
+    ratio = np.log(np.maximum(seen.chart_seen[good], 1e-4) / seen.chart_true[good])
+    aims = np.concatenate([log_ground / _GROUND_ERROR, ratio / _CHART_ERROR, np.zeros(terms)])
+    weight = np.ones(len(aims))
+    solution = np.zeros(terms + 2)
+    off = np.zeros(len(aims))
+    for _ in range(_ROUNDS):
+        solution = np.linalg.lstsq(rows * weight[:, None], aims * weight, rcond=None)[0]
+        off = aims - rows @ solution
+        weight[: m + n] = 1.0 / np.sqrt(1.0 + (off[: m + n] / _SOFT) ** 2)
+    rest = off[:m] * _GROUND_ERROR
+    nearest = np.argsort(np.linalg.norm(seen.ground_place, axis=1))[: max(6, m // 6)]
+    rest = rest - np.median(rest[nearest]) if m else rest
+    return LightField(degree, solution[:terms], seen.ground_place, rest)

@@ -1,0 +1,137 @@
+"""Simulated pairs of one card, read and compared with their truth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from swatchread.comparing.pair import compare
+from swatchread.errors import DifferentCardsError, SwatchreadError
+from swatchread.reading import read_photo
+from tests.scene import draw, pair_specs, save
+
+SIZE = (2400, 1800)
+LIGHT_AND_CAMERA = (
+    "light", "second_light", "second_share", "white_balance", "white_balance_error", "exposure", "fall_off",
+    "fall_off_shape", "tone", "saturation", "local_tone", "space", "quality", "iso", "denoise", "sharpening",
+)  # fmt: skip
+UNCHANGED_L = 0.05
+ANCHORS = 4
+
+
+@dataclass
+class Shot:
+    """One photo's note with its truth, or why it could not be read."""
+
+    note: object = None
+    truth: object = None
+    why: str = ""
+
+    def names(self):
+        """Map the note's ids to the true ones, by place."""
+        centres = np.array([s.centre_px for s in self.truth.swatches])
+        found = {}
+        for swatch in self.note.swatches:
+            outline = np.array(swatch.outline)
+            apart = np.hypot(*(centres - outline.mean(axis=0)).T)
+            if apart.min() < 0.4 * np.ptp(outline, axis=0).max():
+                found[swatch.id] = self.truth.swatches[int(apart.argmin())].id
+        return found
+
+
+@dataclass
+class Tally:
+    """What many comparisons came to."""
+
+    pairs: int = 0
+    refused: list = field(default_factory=list)
+    unchanged: int = 0
+    false: int = 0
+    changed: int = 0
+    detected: int = 0
+    said: int = 0
+    wrong_sign: int = 0
+    mismatched: int = 0
+    strained: int = 0
+    errors: list = field(default_factory=list)
+
+    @property
+    def false_share(self):
+        return self.false / max(self.unchanged, 1)
+
+    @property
+    def detected_share(self):
+        return self.detected / max(self.changed, 1)
+
+    @property
+    def median_error(self):
+        return float(np.median(np.abs([e for e, _ in self.errors]))) if self.errors else float("nan")
+
+    @property
+    def standardised(self):
+        return float(np.sqrt(np.mean([(e / u) ** 2 for e, u in self.errors]))) if self.errors else float("nan")
+
+
+def shoot(spec, folder):
+    """Draw, save and read one photo."""
+    scene = draw(spec)
+    path = save(scene, folder / "card.jpg")
+    try:
+        return Shot(read_photo(path), scene.truth)
+    except SwatchreadError as error:
+        return Shot(why=str(error))
+
+
+def pair_of(seed, shift, *, like_light, size=SIZE):
+    """Return the specs of a pair; in like light only the angle, the places and the noise differ."""
+    before, after = pair_specs(seed, shift, size)
+    if like_light:
+        after = replace(after, **{name: getattr(before, name) for name in LIGHT_AND_CAMERA})
+    return before, after
+
+
+def true_changes(before, after):
+    """Map the first note's ids to the true change in CIELAB."""
+    first = {s.id: s.lab for s in before.truth.swatches}
+    second = {s.id: s.lab for s in after.truth.swatches}
+    return {mine: second[name] - first[name] for mine, name in before.names().items()}
+
+
+def unchanged_anchors(before, after, count=ANCHORS):
+    """Name unchanged swatches, dark to light, as a painter's old row; ids of the first note."""
+    names, later = before.names(), set(after.names().values())
+    true = true_changes(before, after)
+    fit = [s for s in before.note.swatches if s.id in true and names[s.id] in later]
+    still = sorted((s.lab[0], s.id) for s in fit if abs(true[s.id][0]) < UNCHANGED_L)
+    if not still:
+        return ()
+    return tuple(still[k][1] for k in np.unique(np.linspace(0, len(still) - 1, count).astype(int)))
+
+
+def count(tally, before, after, anchors=()):
+    """Compare a pair and add the outcome to a tally."""
+    try:
+        result = compare(before.note, after.note, anchors)
+    except DifferentCardsError as error:
+        tally.refused.append(str(error))
+        return
+    tally.pairs += 1
+    tally.strained += any("widened" in remark for remark in result.remarks)
+    true, names, later = true_changes(before, after), before.names(), after.names()
+    for change in result.changes:
+        if change.anchor or change.id not in true:
+            continue
+        if later.get(change.id_after) != names[change.id]:
+            tally.mismatched += 1
+            continue
+        shift = float(true[change.id][0])
+        word = next((w for w in change.words if w in ("lighter", "darker")), "")
+        tally.errors.append((change.L.by - shift, change.L.u))
+        if abs(shift) < UNCHANGED_L:
+            tally.unchanged += 1
+            tally.false += bool(change.words)
+        else:
+            tally.changed += 1
+            tally.detected += bool(word)
+            tally.wrong_sign += bool(word) and (word == "lighter") != (shift > 0)

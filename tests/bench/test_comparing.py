@@ -1,0 +1,76 @@
+"""What pairs of photos must show, on seeds that neither the reader nor the comparison was tuned on."""
+
+from dataclasses import replace
+
+import pytest
+
+from swatchread.comparing.pair import compare
+from swatchread.errors import DifferentCardsError
+from tests.bench.comparing import run
+from tests.bench.pairs import pair_of, shoot
+
+FIRST = 9400
+CARDS = 8
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def tallies():
+    found, unread = run(range(FIRST, FIRST + CARDS), 2.5)
+    assert len(unread) <= 1, unread
+    return found
+
+
+@pytest.mark.parametrize("like", [True, False])
+@pytest.mark.parametrize("anchored", [True, False])
+def test_what_did_not_change_is_left_alone(tallies, like, anchored):
+    tally = tallies[0.0, like, anchored]
+    assert tally.unchanged > 60
+    assert tally.false_share <= 0.05
+
+
+def test_a_shift_of_two_and_a_half_is_told(tallies):
+    assert tallies[2.5, True, False].changed > 40
+    assert tallies[2.5, True, False].detected_share >= 0.90
+    assert tallies[2.5, True, True].detected_share >= 0.97
+    assert tallies[2.5, False, True].detected_share >= 0.97
+
+
+def test_the_sign_is_right_and_each_swatch_its_own(tallies):
+    assert all(tally.wrong_sign == 0 for tally in tallies.values())
+    assert all(tally.mismatched == 0 for tally in tallies.values())
+
+
+def test_anchors_bring_small_shifts_out(tallies):
+    for like in (True, False):
+        assert tallies[2.5, like, True].median_error <= 0.4
+        assert tallies[2.5, like, True].median_error < tallies[2.5, like, False].median_error
+
+
+def test_the_stated_uncertainty_is_not_too_small(tallies):
+    assert all(tally.standardised < 1.1 for tally in tallies.values())
+
+
+def test_another_card_in_the_same_places_is_refused(tmp_path):
+    refused = []
+    for seed in range(FIRST + 50, FIRST + 54):
+        before, after = pair_of(seed, 0.0, like_light=True)
+        shots = [shoot(before, tmp_path), shoot(replace(after, card_seed=seed + 7), tmp_path)]
+        try:
+            compare(*(shot.note for shot in shots))
+            refused.append(False)
+        except DifferentCardsError as error:
+            refused.append(bool(error.why))
+    assert all(refused)
+
+
+def test_a_card_laid_the_other_way_round_is_matched(tmp_path):
+    """Turned by a quarter and by a half; the second photo numbers the swatches anew."""
+    for turn in (90, 180):
+        before, after = pair_of(FIRST + 60, 0.0, like_light=True)
+        shots = [shoot(before, tmp_path), shoot(replace(after, card_turn=after.card_turn + turn), tmp_path)]
+        result = compare(*(shot.note for shot in shots))
+        first, second = (shot.names() for shot in shots)
+        assert len(result.match.pairs) >= 0.9 * len(shots[0].note.swatches)
+        assert all(first[one] == second[other] for one, other in result.match.pairs)

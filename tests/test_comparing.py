@@ -1,0 +1,221 @@
+"""What a comparison claims, and how sure it is: error rates, anchors, words, the card as a whole."""
+
+import numpy as np
+import pytest
+from scipy.stats import kstest
+
+from swatchread import compare
+from swatchread.comparing.anchor import anchor_ids, tie
+from swatchread.comparing.match import match_cards
+from swatchread.comparing.noise import pair_noise
+from swatchread.comparing.records import UNCHANGED
+from swatchread.comparing.series import follow
+from swatchread.comparing.verdict import colour_words, holm, judge, two_sided
+from swatchread.errors import AnchorError, UsageError
+from tests.comparing_data import painted, photographed
+
+WATERCOLOUR_SHIFT = 2.3
+"""Mean lightness shift of 75 watercolour paints from wet to 1 h dry (handprint.com, as read there)."""
+
+
+def pair(seed, shift=(0, 0, 0), **later):
+    card = painted(seed)
+    return photographed(card, 2 * seed), photographed(card, 2 * seed + 1, shift=shift, **later)
+
+
+def half_shifted(seed, by):
+    """Half of the swatches lighter or darker, the rest as they were; returns the shifts too."""
+    rng = np.random.default_rng(seed)
+    shift = np.zeros((15, 3))
+    shift[:, 0] = np.where(rng.random(15) < 0.5, rng.choice([-by, by], 15), 0.0)
+    return (*pair(seed, shift), shift[:, 0])
+
+
+def test_holm_on_a_worked_example():
+    """Four p-values that textbooks work through (from memory): 0.01, 0.04, 0.03, 0.005."""
+    assert holm([0.01, 0.04, 0.03, 0.005]) == pytest.approx([0.03, 0.06, 0.06, 0.02])
+    assert len(holm([])) == 0
+
+
+def test_p_values_of_noise_are_even():
+    rng = np.random.default_rng(1)
+    judged = judge(rng.normal(0, [0.5, 1.0, 2.0], (4000, 3)), np.tile([0.5, 1.0, 2.0], (4000, 1)))
+    assert kstest(judged.lightness, "uniform").pvalue > 0.001
+    assert kstest(judged.colour, "uniform").pvalue > 0.001
+    assert np.mean(judged.swatch < 0.05) == pytest.approx(0.05, abs=0.012)
+    assert two_sided([1.959964]) == pytest.approx([0.05], abs=1e-6)  # the normal's own 97.5 % quantile
+
+
+def test_nothing_changed_nothing_said():
+    said = [bool(c.words) for seed in range(40) for c in compare(*pair(seed)).changes]
+    assert np.mean(said) <= 0.05
+
+
+def test_a_card_without_change_has_no_common_shift():
+    said = [bool(compare(*pair(seed)).common.words) for seed in range(60)]
+    assert np.mean(said) <= 0.05
+
+
+@pytest.mark.parametrize(("anchored", "least"), [(False, 0.9), (True, 0.97)])
+def test_a_shift_is_told_with_the_right_sign(anchored, least):
+    told, right, errors = [], [], []
+    for seed in range(30):
+        before, after, shift = half_shifted(seed, 2.5)
+        ids = [s.id for s in before.swatches]
+        anchors = [i for i, by in zip(ids, shift, strict=True) if by == 0][:4] if anchored else ()
+        for change in compare(before, after, anchors).changes:
+            by = shift[ids.index(change.id)]
+            if change.anchor:
+                continue
+            errors.append(change.L.by - by)
+            if by:
+                word = next((w for w in change.words if w in ("lighter", "darker")), "")
+                told.append(bool(word))
+                right.append(not word or (word == "lighter") == (by > 0))
+    assert np.mean(told) >= least
+    assert all(right)
+    assert np.median(np.abs(errors)) <= 0.4
+
+
+def test_a_watercolour_card_that_dried_lighter():
+    """The published mean shift is told for the card and for most of its swatches."""
+    results = [compare(*pair(seed, (WATERCOLOUR_SHIFT, 0, 0))) for seed in range(12)]
+    assert all("lighter" in r.common.words for r in results)
+    assert np.mean(["lighter" in c.words for r in results for c in r.changes]) >= 0.9
+
+
+def test_acrylic_dries_darker_and_oil_yellows_in_the_dark():
+    """Directions only, published without constants: acrylic darkens as its binder clears; oil yellows in the dark."""
+    assert "darker" in compare(*pair(1, (-3, 0, 0))).common.words
+    yellowed = compare(*pair(2, (0, 0, 6)))
+    assert "yellower" in yellowed.common.words
+    assert all("yellower" in c.words for c in yellowed.changes if c.words)
+    assert yellowed.changed
+
+
+def test_anchors_narrow_the_uncertainty_and_show_a_small_shift():
+    shift = np.zeros((15, 3))
+    shift[6:, 0] = -1.1
+    before, after = pair(3, shift)
+    free, tied = compare(before, after), compare(before, after, ["r1", "r2"])
+    assert np.median([c.L.u for c in tied.changes if not c.anchor]) < 0.8 * np.median([c.L.u for c in free.changes])
+    assert len(tied.changed) > len(free.changed)
+    assert tied.common.words == ("darker",)
+    assert all(c.verdict == "taken as unchanged" for c in tied.changes if c.anchor)
+
+
+def test_tying_is_the_conditional_normal():
+    """Checked by the other road: the conditional covariance is the inverse of a block of the precision matrix."""
+    before, after = pair(4)
+    noise = pair_noise(before, after, match_cards(before, after))
+    anchors = ("r1c1", "r3c2", "ground")
+    tied = tie(noise, anchors)
+    index = [noise.ids.index(name) for name in anchors]
+    rest = [k for k in range(len(noise.ids)) if k not in index]
+    for k in range(3):
+        seen = noise.shared[k].copy()
+        seen[index, index] += noise.own[k][index]
+        seen[rest, rest] += noise.own[k][rest]
+        precision = np.linalg.inv(seen)
+        block = np.ix_(rest, rest)
+        assert tied.covariance[k][block] == pytest.approx(np.linalg.inv(precision[block]), abs=1e-8)
+        mean = -np.linalg.inv(precision[block]) @ precision[np.ix_(rest, index)] @ noise.difference[index, k]
+        assert tied.error[rest, k] == pytest.approx(mean, abs=1e-8)
+
+
+def test_an_anchor_that_moved_is_told():
+    shift = np.zeros((15, 3))
+    shift[4, 0] = 5.0
+    before, after = pair(5, shift)
+    result = compare(before, after, ["r1c1", "r2c1", "r2c2", "r2c3", "r3c2"])
+    assert any("r2c2" in remark and "disagree" in remark for remark in result.remarks)
+    assert not any("disagree" in remark for remark in compare(*pair(5), ["r1c1", "r2c1", "r2c2"]).remarks)
+
+
+def test_anchors_are_ids_rows_columns_and_the_ground():
+    known = ("r1c1", "r1c2", "r2c1", "r12c1", "ground")
+    assert anchor_ids(["r1", "ground"], known) == ("r1c1", "r1c2", "ground")
+    assert anchor_ids(["C1"], known) == ("r1c1", "r2c1", "r12c1")
+    with pytest.raises(AnchorError, match="r9c9"):
+        anchor_ids(["r9c9"], known)
+    before, after = pair(6)
+    with pytest.raises(AnchorError, match="Every swatch"):
+        compare(before, after, [f"r{k}" for k in range(1, 6)])
+
+
+def test_a_ground_that_reads_elsewhere_widens_everything_and_ties_nothing():
+    before, after = pair(7)
+    card = after.card.model_copy(update={"ground": after.card.ground.model_copy(update={"lab": (70.0, 0.5, 3.0)})})
+    odd = after.model_copy(update={"card": card})
+    assert compare(before, odd).changes[0].L.u > 2 * compare(before, after).changes[0].L.u
+    assert any("ground" in remark for remark in compare(before, odd).remarks)
+    with pytest.raises(AnchorError, match="ground"):
+        compare(before, odd, ["ground"])
+
+
+def test_the_common_error_does_not_average_out():
+    """Fifteen swatches are hardly surer of the card than one is: what the photos share stays."""
+    result = compare(*pair(8))
+    single = np.median([c.L.u for c in result.changes])
+    assert result.common.L.u > 0.5 * single
+
+
+def test_a_photo_is_not_compared_with_itself():
+    before, _ = pair(12)
+    with pytest.raises(UsageError, match="itself"):
+        compare(before, before)
+
+
+def test_words_for_colour():
+    still = {"C": 0.0, "warmth": 0.0, "a": 0.0, "b": 0.0}
+    assert colour_words({**still, "C": -3.0}) == ("duller",)
+    assert colour_words({**still, "C": 3.0, "warmth": 4.0, "b": 3.0, "a": 1.0}) == ("richer", "warmer", "yellower")
+    assert colour_words({**still, "warmth": -2.5}) == ("cooler",)
+    assert colour_words({**still, "a": 2.6, "b": -1.0}) == ("redder",)
+
+
+def test_amounts_agree_with_the_readings():
+    before, after = pair(9, (3, -2, 4), turn=180)
+    for change in compare(before, after).changes:
+        one, other = before.swatch(change.id), after.swatch(change.id_after)
+        assert change.L.by == pytest.approx(other.lab[0] - one.lab[0], abs=1e-6)
+        assert change.C.by == pytest.approx(other.lch[1] - one.lch[1], abs=1e-6)
+        assert change.b.by == pytest.approx(other.lab[2] - one.lab[2], abs=1e-6)
+        assert change.value.by == pytest.approx(other.value - one.value, abs=1e-4)
+        assert change.verdict != UNCHANGED or not change.words
+
+
+def test_ciede2000_as_scikit_image_has_it():
+    from skimage.color import deltaE_ciede2000
+
+    changes = compare(*pair(10, (3, -2, 4))).changes
+    expected = deltaE_ciede2000([c.before for c in changes], [c.after for c in changes])
+    assert [c.de00.by for c in changes] == pytest.approx(expected.tolist(), abs=1e-6)
+
+
+def drying(seed=11):
+    """Invented: gouache drying darker, fast at first."""
+    card = painted(seed)
+    times = ("2025-05-01T10:00:00", "2025-05-01T10:20:00", "2025-05-01T12:00:00", "2025-05-03T10:00:00")
+    return [
+        photographed(card, 60 + k, shift=(by, 0, 0), taken=time, turn=90 * (k % 2))
+        for k, (time, by) in enumerate(zip(times, (0.0, -2.0, -4.0, -5.0), strict=True))
+    ]
+
+
+def test_a_series_follows_every_swatch():
+    series = follow(drying())
+    assert series.timed
+    assert [c.seconds for c in series.comparisons] == [1200.0, 7200.0, 172800.0]
+    assert len(series.ids) == 15
+    falls = np.array([[change.L.by for _, change in series.curve(name)] for name in series.ids])
+    assert np.median(falls, axis=0) == pytest.approx([-2, -4, -5], abs=0.8)
+
+
+def test_a_series_keeps_the_order_given_and_tells_when_dates_run_back():
+    notes = drying()
+    series = follow([notes[1], notes[0]])
+    assert not series.timed
+    assert any("older" in remark for remark in series.comparisons[0].remarks)
+    with pytest.raises(UsageError, match="One reading"):
+        follow(notes[:1])

@@ -1,0 +1,378 @@
+"""The house as DEVELOPERS.md draws it: floors, quiet stages, short files and functions, one-way imports."""
+
+import ast
+import re
+import subprocess
+import sys
+from functools import cache
+from graphlib import TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parent.parent
+PACKAGE = TOP / "swatchread"
+
+#: A room may use the rooms on lower floors, and itself.
+FLOORS = (
+    {"errors", "flags", "data", "amounts"},
+    {"colour", "screen", "files", "writing", "tubes"},
+    {"geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
+    {"charts", "recipe", "words"},
+    {"correction", "swatches", "archive"},
+    {"doubts", "exports", "pictures"},
+    {"compose", "fill"},
+    {"reading"},
+    {"outputs", "mixing"},
+    {"plan"},
+    {"cli"},
+)
+FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
+
+MOST_LINES = 300
+MOST_CODE_LINES = 45
+MOST_ARGUMENTS = 6
+
+#: Files over the limit, each with its reason.
+LONG_FILES = {
+    "swatches/ground.py": "growing one region from seed to edge: its steps share one set of masks and thresholds",
+}
+#: Functions over the limit, each with its reason.
+LONG_FUNCTIONS = {
+    "cli/plan.py:plan": "a command of many options, each of which is a line or two of its head",
+}
+
+
+def module_name(path):
+    return ".".join(path.relative_to(TOP).with_suffix("").parts).removesuffix(".__init__")
+
+
+@cache
+def sources(folder="swatchread"):
+    """Return module name -> (path, syntax tree) of every module below a folder."""
+    paths = sorted((TOP / folder).rglob("*.py"))
+    return {module_name(p): (p, ast.parse(p.read_text("utf-8"))) for p in paths}
+
+
+def at_run_time(node):
+    """Walk a syntax tree without what stands under `if TYPE_CHECKING`."""
+    for child in ast.iter_child_nodes(node):
+        if isinstance(child, ast.If) and isinstance(child.test, ast.Name) and child.test.id == "TYPE_CHECKING":
+            continue
+        yield child
+        yield from at_run_time(child)
+
+
+def imported(tree, nodes=at_run_time):
+    """Yield the full names of what a module imports, at its top and inside its functions."""
+    for node in nodes(tree):
+        if isinstance(node, ast.Import):
+            yield from (name.name for name in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            yield from (f"{node.module}.{name.name}" for name in node.names)
+
+
+def room(name):
+    """Return the room of a dotted name within the package, or "" for the package itself and for names in it."""
+    parts = name.split(".")
+    return parts[1] if len(parts) > 1 and parts[1] in FLOOR else ""
+
+
+def modules_of(rooms):
+    return {name: at for name, at in sources().items() if room(name) in rooms}
+
+
+# --- floors
+
+
+def test_every_module_has_a_floor():
+    homeless = [name for name in sources() if name != "swatchread" and not room(name)]
+    assert homeless == []
+    empty = [r for r in FLOOR if not (PACKAGE / r).is_dir() and not (PACKAGE / f"{r}.py").is_file()]
+    assert empty == []
+
+
+@pytest.mark.parametrize("name", [n for n in sources() if n != "swatchread"])
+def test_imports_point_downward(name):
+    """TYPE_CHECKING does not count: it is not run."""
+    own = room(name)
+    upward = [
+        target
+        for target in imported(sources()[name][1])
+        if target.split(".")[0] == "swatchread" and room(target) not in {"", own} and FLOOR[room(target)] >= FLOOR[own]
+    ]
+    assert upward == []
+
+
+def test_no_circles():
+    """Between modules too, so that any one can be imported first."""
+    known = sources()
+    graph = {}
+    for name, (_, tree) in known.items():
+        targets = set(imported(tree))
+        graph[name] = {t if t in known else t.rpartition(".")[0] for t in targets} & set(known) - {"swatchread"}
+    assert len(list(TopologicalSorter(graph).static_order())) > 50
+
+
+def test_the_map_is_drawn_as_the_house_stands():
+    """DEVELOPERS.md lists every room on its floor."""
+    floor, drawn = -1, {}
+    for line in (TOP / "DEVELOPERS.md").read_text("utf-8").splitlines():
+        cells = [c.strip() for c in line.split("|")[1:-1]]
+        if len(cells) == 3 and cells[1].startswith("`"):
+            floor = int(cells[0]) if cells[0] else floor
+            drawn[cells[1].strip("`/").removesuffix(".py")] = floor
+    assert drawn == FLOOR
+
+
+# --- quiet stages
+
+
+def calls(tree):
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call):
+            yield node, ast.unparse(node.func)
+
+
+SPEAKERS = {"swatchread.fill.prompt", "swatchread.pictures.table", "swatchread.pictures.plan_table",
+            "swatchread.pictures.mix_table", "swatchread.pictures.archive_tables"}  # fmt: skip
+"""Called by the commands to speak: tables for a console, and the questions in the terminal."""
+
+
+@pytest.mark.parametrize("name", [n for n in sources() if room(n) != "cli" and n not in SPEAKERS])
+def test_stages_are_quiet(name):
+    """Nothing but the commands prints, asks, or reads the command line."""
+    path, tree = sources()[name]
+    loud = [f"{path.name}:{node.lineno} {called}" for node, called in calls(tree)
+            if called in {"print", "input", "typer.echo", "typer.secho", "Console", "sys.exit"}]  # fmt: skip
+    assert loud == []
+    roots = {target.split(".")[0] for target in imported(tree)}
+    assert not roots & {"typer", "click", "argparse"}
+    assert not any(isinstance(n, ast.Attribute) and ast.unparse(n) == "sys.argv" for n in ast.walk(tree))
+
+
+def test_errors_become_messages_only_where_someone_listens():
+    """No `except SwatchreadError` below the commands and the filling page: a stage that swallows one hides it."""
+    listening = {"cli", "fill"}
+    swallowers = []
+    for name, (_, tree) in sources().items():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ExceptHandler) and node.type is not None and room(name) not in listening:
+                caught = ast.unparse(node.type)
+                ends = node.body[-1]
+                if "SwatchreadError" in caught and not isinstance(ends, ast.Raise):
+                    swallowers.append(f"{name}:{node.lineno}")
+    assert swallowers == []
+
+
+# --- who may import what
+
+
+def importers(library, folder):
+    return {n for n, (_, tree) in sources(folder).items() if any(t.split(".")[0] == library for t in imported(tree))}
+
+
+def test_the_program_does_not_import_the_colour_library():
+    """It is a truth for tests, simulator, benches and build scripts; loading it takes longer than reading a photo."""
+    assert importers("colour", "swatchread") == set()
+    assert importers("colour_checker_detection", "swatchread") == set()
+    assert importers("colour", "tests")  # the check sees it where it is
+
+
+def test_the_simulator_shares_no_code_with_the_reader():
+    """Else they would agree by construction. Its tests and benches may use both."""
+    assert importers("swatchread", "tests/scene") == set()
+    assert importers("swatchread", "tests/bench")
+
+
+def test_the_command_line_starts_light():
+    """What `swatchread --help` loads: none of the heavy libraries, in a fresh interpreter."""
+    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif"]
+    code = (
+        "import sys; from swatchread.cli.main import app\n"
+        "try: app(['--help'])\n"
+        "except SystemExit: pass\n"
+        f"print('loaded:', *[m for m in {heavy} if m in sys.modules])"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60, cwd=TOP)
+    assert ran.stdout.splitlines()[-1].split() == ["loaded:"]
+
+
+# --- sizes
+
+
+@pytest.mark.parametrize("name", sources())
+def test_files_are_short(name):
+    path = sources()[name][0]
+    lines = len(path.read_text("utf-8").splitlines())
+    key = path.relative_to(PACKAGE).as_posix()
+    assert (lines > MOST_LINES) == (key in LONG_FILES), f"{key} has {lines} lines"
+
+
+def code_lines(function, text):
+    """Count the lines of a function that are neither blank, comment nor docstring."""
+    first = function.body[0]
+    doc = range(0)
+    if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str):
+        doc = range(first.lineno, first.end_lineno + 1)
+    lines = text.splitlines()
+    return sum(
+        1
+        for number in range(function.lineno, function.end_lineno + 1)
+        if number not in doc and lines[number - 1].strip() and not lines[number - 1].lstrip().startswith("#")
+    )
+
+
+def functions(tree):
+    return [n for n in ast.walk(tree) if isinstance(n, ast.FunctionDef | ast.AsyncFunctionDef)]
+
+
+@pytest.mark.parametrize("name", sources())
+def test_functions_are_short_and_take_little(name):
+    path, tree = sources()[name]
+    text = path.read_text("utf-8")
+    for function in functions(tree):
+        key = f"{path.relative_to(PACKAGE).as_posix()}:{function.name}"
+        length = code_lines(function, text)
+        assert (length > MOST_CODE_LINES) == (key in LONG_FUNCTIONS), f"{key} has {length} code lines"
+        if room(name) != "cli":  # a command's options are its arguments
+            arguments = function.args
+            count = len(arguments.posonlyargs) + len(arguments.args) + len(arguments.kwonlyargs)
+            count -= bool(arguments.args) and arguments.args[0].arg in {"self", "cls"}
+            assert count <= MOST_ARGUMENTS, f"{key} takes {count} arguments"
+
+
+def test_exceptions_are_still_needed():
+    for key, reason in (LONG_FILES | LONG_FUNCTIONS).items():
+        assert (PACKAGE / key.split(":")[0]).is_file()
+        assert len(reason) > 20
+
+
+def test_public_functions_are_documented():
+    """Every public module, class and function outside the commands has a docstring."""
+    missing = []
+    for name, (_, tree) in sources().items():
+        if not ast.get_docstring(tree):
+            missing.append(name)
+        for node in tree.body:
+            public = isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_")
+            if public and room(name) != "cli" and not ast.get_docstring(node):
+                missing.append(f"{name}.{node.name}")
+    assert missing == []
+
+
+# --- the documents say what is there
+
+
+def readme():
+    return (TOP / "README.md").read_text("utf-8")
+
+
+def subclasses(kind):
+    for sub in kind.__subclasses__():
+        yield sub
+        yield from subclasses(sub)
+
+
+def test_the_readme_explains_every_error_warning_and_flag():
+    from swatchread import errors, flags
+
+    codes = {sub.code for sub in subclasses(errors.SwatchreadError)} | set(flags.WARNINGS) | set(flags.SWATCH_FLAGS)
+    assert sorted(code for code in codes if f"`{code}`" not in readme()) == []
+
+
+def command_words():
+    """Command words that exist, as tuples: ("read",), ("archive", "find") ..., with the options of each."""
+    import typer.main
+
+    from swatchread.cli.main import app
+
+    found = {}
+
+    def walk(command, words):
+        found[words] = {option for parameter in command.params for option in parameter.opts + parameter.secondary_opts}
+        for name, inner in getattr(command, "commands", {}).items():
+            walk(inner, (*words, name))
+
+    walk(typer.main.get_command(app), ())
+    return found
+
+
+def told_commands(text):
+    """Yield the words after each `swatchread` that stands at the start of code in a text."""
+    for line in re.findall(r"(?:^ {4}|`)(?:\.venv/bin/)?swatchread ([^`#\n]+)", text, re.MULTILINE):
+        if not line.startswith("…"):
+            yield line.split()
+
+
+def options_in(text):
+    return set(re.findall(r"(?<![\w-])--[a-z][a-z-]+(?![\w-])", text))
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])
+def test_documents_name_commands_that_exist(document):
+    known = command_words()
+    told = list(told_commands((TOP / document).read_text("utf-8")))
+    assert told
+    for line in told:
+        words = ()
+        for word in line:
+            if (*words, word) not in known:
+                break
+            words = (*words, word)
+        assert words or line[0].startswith("-"), line
+        options = {word.split("=")[0] for word in line if word.startswith("--")}
+        assert options <= known[words] | known[()] | {"--help"}, line
+
+
+def test_every_command_is_in_the_readme_and_has_help():
+    import typer.main
+
+    from swatchread.cli.main import app
+
+    known = command_words()
+    leaves = [words for words in known if words and not any(w[: len(words)] == words and w != words for w in known)]
+    told = {tuple(line[: len(words)]) for line in told_commands(readme()) for words in leaves}
+    seldom = {("archive", "show"), ("archive", "remove"), ("archive", "check"), ("note", "export")}
+    assert [words for words in leaves if words not in told | seldom] == []
+    command = typer.main.get_command(app)
+    for words in leaves:
+        inner = command
+        for word in words:
+            inner = inner.commands[word]
+        assert inner.help, words
+
+
+def test_options_named_in_messages_exist():
+    known = set().union(*command_words().values()) | {"--help"}
+    texts = [node.value for _, tree in sources().values() for node in ast.walk(tree)
+             if isinstance(node, ast.Constant) and isinstance(node.value, str)]  # fmt: skip
+    assert sorted(set().union(*map(options_in, texts)) - known) == []
+
+
+@pytest.mark.parametrize(
+    "failure",
+    [
+        "PhotoError",
+        "PhotoTooLargeError",
+        "GreyPhotoError",
+        "NoChartError",
+        "MirroredChartError",
+        pytest.param("NoSwatchesError", marks=pytest.mark.xfail(strict=True, reason="read has no option --card")),
+        "PoorReadingError",
+    ],
+)
+def test_what_a_remedy_of_read_asks_for_can_be_done(failure):
+    """The options in it are options of `read`."""
+    from swatchread import errors
+
+    remedy = getattr(errors, failure).usual_remedy
+    assert remedy
+    assert options_in(remedy) <= command_words()["read",]
+
+
+def test_ci_runs_the_readmes_test_line():
+    """`.ci/run` takes the line from the README; it must find one, and only the one for tests."""
+    lines = re.findall(r"^ *python3 -m venv .*pytest.*$", readme(), re.MULTILINE)
+    assert len(lines) == 1
+    assert "README.md" in (TOP / ".ci" / "run").read_text("utf-8")

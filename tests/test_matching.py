@@ -1,0 +1,101 @@
+"""Which swatch is which, however the card lies; and cards that are not one card."""
+
+import numpy as np
+import pytest
+
+from swatchread.comparing.groups import grouped
+from swatchread.comparing.match import match_cards
+from swatchread.comparing.pair import compare
+from swatchread.comparing.place import card_places
+from swatchread.errors import DifferentCardsError
+from tests.comparing_data import Card, painted, photographed
+
+
+def true_pairs(card, one, other):
+    """Pair ids by the card's own colours: within a reading, the nearest to the painted one."""
+    names = []
+    for note in (one, other):
+        lab = np.array([s.lab for s in note.swatches])
+        names.append([note.swatches[int(np.linalg.norm(lab - c, axis=1).argmin())].id for c in card.lab])
+    return set(zip(*names, strict=True))
+
+
+@pytest.mark.parametrize("turn", [0, 7, 90, 137, 180, 270])
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_turned_card_is_matched_swatch_by_swatch(seed, turn):
+    card = painted(seed)
+    before, after = photographed(card, seed, noise=0.3), photographed(card, seed + 100, turn=turn, noise=0.3)
+    match = match_cards(before, after)
+    assert set(match.pairs) == true_pairs(card, before, after)
+    assert not match.only_before
+    assert not match.only_after
+    assert abs((match.turn - turn + 180) % 360 - 180) < 3
+
+
+def test_the_ruler_is_the_chart_whatever_the_camera():
+    card = painted(3)
+    pitches = [card_places(photographed(card, seed)).pitch for seed in range(6)]
+    assert np.ptp(pitches) < 0.02
+
+
+def test_missed_swatches_are_named_and_shift_no_ids():
+    card = painted(4)
+    before, after = photographed(card, 4, noise=0.3), photographed(card, 5, missed=(0, 1, 2, 7), noise=0.3)
+    match = match_cards(before, after)
+    assert set(match.only_before) == {"r1c1", "r1c2", "r1c3", "r3c2"}
+    assert ("r2c1", "r1c1") in match.pairs  # the first row was missed, so the second is now called the first
+    assert any("r3c2" in remark for remark in compare(before, after).remarks)
+
+
+def test_things_taken_for_swatches_stay_alone():
+    card = painted(5)
+    match = match_cards(photographed(card, 6, noise=0.3), photographed(card, 7, extra=9, noise=0.3))
+    assert len(match.pairs) == len(card.lab)
+    assert len(match.only_after) == 9
+
+
+def test_a_large_common_shift_does_not_hide_the_card():
+    card = painted(6)
+    match = match_cards(photographed(card, 8), photographed(card, 9, turn=180, shift=(-8, -2, 5)))
+    assert len(match.pairs) == len(card.lab)
+
+
+@pytest.mark.parametrize("seed", range(10, 16))
+def test_another_card_of_the_same_layout_is_refused(seed):
+    with pytest.raises(DifferentCardsError, match="not of one card") as caught:
+        compare(photographed(painted(seed), seed), photographed(painted(seed + 50), seed + 50))
+    assert caught.value.why
+    assert caught.value.exit_status == 2
+
+
+def test_another_layout_is_refused():
+    with pytest.raises(DifferentCardsError, match="not of one card"):
+        compare(photographed(painted(20, 6, 3), 20), photographed(painted(20, 3, 2), 21))
+
+
+def test_one_swatch_alone_says_too_little():
+    card = painted(21, 1, 1)
+    with pytest.raises(DifferentCardsError, match="two swatches"):
+        compare(photographed(card, 1), photographed(card, 2))
+
+
+def test_a_card_that_fits_both_ways_says_so_and_is_taken_as_unturned():
+    """Four alike swatches in a square look the same after every quarter turn."""
+    places = np.array([[0.0, 0.0], [1.4, 0.0], [0.0, 1.4], [1.4, 1.4]])
+    card = Card(places, np.tile([50.0, 10.0, 15.0], (4, 1)))
+    result = compare(photographed(card, 30), photographed(card, 31))
+    assert result.match.rival
+    assert all(one == other for one, other in result.match.pairs)
+    assert any("another way" in remark for remark in result.remarks)
+
+
+def test_readings_of_one_card_are_put_together_by_date():
+    first, second = painted(40), painted(41)
+    notes = [
+        photographed(first, 50, taken="2025-06-01T10:00:00"),
+        photographed(second, 51, taken="2025-01-01T10:00:00"),
+        photographed(painted(42, 6, 2), 52),
+        photographed(first, 53, turn=90, taken="2024-06-01T10:00:00"),
+        photographed(second, 54, missed=(3,), taken="2025-03-01T10:00:00"),
+    ]
+    assert grouped(notes) == ((3, 0), (1, 4))
