@@ -153,7 +153,7 @@ class NoSwatchesError(SwatchreadError):
 
     code = "no_swatches"
     exit_status = 5
-    usual_remedy = "Lay the card flat beside the chart, all swatches in the frame, or point at it with --card"
+    usual_remedy = "Lay the whole card flat beside the chart, with bare ground around its swatches"
 
 
 class PoorReadingError(SwatchreadError):

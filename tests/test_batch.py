@@ -13,10 +13,10 @@ from multiprocessing import Pipe
 from pathlib import Path
 
 import pytest
+from swatchread.pictures.batch_tables import summary
 from typer.testing import CliRunner
 
 from swatchread import __version__
-from swatchread.archive.near import read_near
 from swatchread.archive.store import Archive
 from swatchread.batch import pool as pools
 from swatchread.batch.photos import find_jobs
@@ -26,8 +26,8 @@ from swatchread.batch.report import COLUMNS, report_csv
 from swatchread.batch.run import Batch
 from swatchread.cli import main
 from swatchread.errors import NoSwatchesError, UsageError
+from swatchread.nearby import read_near
 from swatchread.note import load_note
-from swatchread.pictures.batch_tables import summary
 from tests.archive_data import sample_card
 from tests.batch_data import obey
 from tests.bench import batch as bench

@@ -135,6 +135,9 @@ def test_reading_again_keeps_the_painters_words(photo, tmp_path):
     fresh = write_outputs(reading, tmp_path, "card").note
     assert fresh.swatches[0].recipe == ""
     assert load_note(tmp_path / "card.earlier-1.note.json") == other
+    (tmp_path / "card.note.json").write_text("cut off {", encoding="utf-8")
+    write_outputs(reading, tmp_path, "card")
+    assert (tmp_path / "card.earlier-2.note.json").read_text(encoding="utf-8") == "cut off {"
 
 
 # --- the judgement by itself, on drawn ink

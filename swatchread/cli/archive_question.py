@@ -78,9 +78,9 @@ class Asked:
             If some part makes no sense.
         """
         from swatchread.archive.munsell_search import munsell_range
-        from swatchread.archive.near import read_near
         from swatchread.archive.query import Query
         from swatchread.errors import UsageError
+        from swatchread.nearby import read_near
 
         for name, allowed in _CHOICES.items():
             if getattr(self, name) not in {None, *allowed}:

@@ -150,7 +150,7 @@ def _report_place(wish: Wish) -> Path:
 
 
 def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
-    from swatchread.pictures.batch_tables import failures_table, summary
+    from swatchread.batch.tables import failures_table, summary
 
     if as_json:
         import json

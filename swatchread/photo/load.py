@@ -70,7 +70,7 @@ def load_photo(path: Path) -> Photo:
     small, scale = _reduced(pixels)
     if header.grey or _is_grey(small):
         raise GreyPhotoError(f"{path.name} holds no colour", "it is a black-and-white picture")
-    turned = header.format != "raw"  # the raw decoder turns by itself
+    turned = header.format not in {"raw", "TIFF"}  # their decoders turn by themselves
     return Photo(
         path=path,
         sha256=hashlib.sha256(data).hexdigest(),
@@ -111,8 +111,9 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a large picture is judged by our own cap below
             image = Image.open(io.BytesIO(data))
-            exif = image.getexif()
             _check_size(image.size, path)
+            # Of a PNG without the chunk Pillow would decode every pixel to look for it.
+            exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
             raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
             header = _Header(
                 format="raw" if raw else str(image.format),
@@ -167,7 +168,7 @@ def _camera(make: Any, model: Any) -> str | None:
 def _decode(data: bytes, header: _Header, opened: Image.Image | None, path: Path) -> Pixels:
     if header.format in {"JPEG", "MPO"} and not _jpeg_is_whole(data):
         raise PhotoError(f"{path.name} is cut short", "the end of the picture is missing", "Copy it again")
-    pixels = None if header.format in {"HEIF", "AVIF", "GIF"} else _decode_by_opencv(data, path)
+    pixels = None if header.format in {"HEIF", "AVIF", "GIF"} else _decode_by_opencv(data, path, header.format)
     if pixels is None:
         pixels = _decode_by_pillow(opened, path)
     if pixels.ndim == 2 or pixels.shape[2] == 1:
@@ -175,17 +176,23 @@ def _decode(data: bytes, header: _Header, opened: Image.Image | None, path: Path
     return pixels
 
 
-def _decode_by_opencv(data: bytes, path: Path) -> Pixels | None:
+def _decode_by_opencv(data: bytes, path: Path, kind: str) -> Pixels | None:
     import cv2
 
+    # A turned 16-bit TIFF comes out as noise when OpenCV also has to reorder its channels.
+    tiff = kind == "TIFF"
     flags = cv2.IMREAD_IGNORE_ORIENTATION | cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH
+    if tiff:
+        flags = cv2.IMREAD_UNCHANGED
     try:
         image = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
     except cv2.error as error:
         raise PhotoError(f"{path.name} is damaged", "its pixels cannot be decoded") from error
     if image is None or image.dtype not in (np.uint8, np.uint16):
         return None
-    return image  # type: ignore[return-value]
+    if tiff and image.ndim == 3 and image.shape[2] >= 3:
+        image = image[..., 2::-1]
+    return np.ascontiguousarray(image)  # type: ignore[return-value]
 
 
 def _decode_by_pillow(opened: Image.Image | None, path: Path) -> Pixels:

@@ -55,11 +55,12 @@ def encoding_of_profile(data: bytes, levels: int) -> Encoding:
         tags = _tags(data)
         columns = [_xyz(data, tags[name]) for name in (b"rXYZ", b"gXYZ", b"bXYZ")]
         grid = np.linspace(0.0, 1.0, levels)
-        curves = [_curve(data, tags[name], grid) for name in (b"rTRC", b"gTRC", b"bTRC")]
+        with np.errstate(all="ignore"):  # a damaged curve may overflow; it is judged below
+            curves = [_curve(data, tags[name], grid) for name in (b"rTRC", b"gTRC", b"bTRC")]
         name = _description(data, tags) or "unnamed profile"
     except (KeyError, struct.error, IndexError, ValueError, OverflowError) as error:
         raise UnreadableProfileError(str(error)) from error
-    matrix, table = np.array(columns).T, np.stack(curves)
+    matrix, table = np.array(columns).T, np.clip(np.stack(curves), -0.1, 4.0)
     if not (np.isfinite(table).all() and np.isfinite(matrix).all() and abs(np.linalg.det(matrix)) > 1e-4):
         raise UnreadableProfileError("its curves or primaries make no sense")
     return Encoding(name, table.astype(np.float32), matrix, tagged=True, icc=data)

@@ -35,6 +35,15 @@ def _no_ground(original):
     return lambda patches, *_: original(patches)
 
 
+def _light_of(degree):
+    """Patch of the degree of the light's polynomial."""
+    return ("swatchread.correction.calibrate", "fit_light", lambda original: lambda seen, _: original(seen, degree))
+
+
+def _no_light_nearby(_):
+    return lambda _, place: np.zeros(len(place))
+
+
 def _plain_metric(_):
     return lambda lab: np.broadcast_to(np.eye(3), (len(lab), 3, 3)).copy()
 
@@ -42,9 +51,11 @@ def _plain_metric(_):
 #: Step -> patches (module, name, function of the original to what replaces it).
 STEPS = {
     "as it is": [],
-    "light field off": [_shaped(light=0)],
-    "light field degree 1": [_shaped(light=1)],
-    "light field degree 2": [_shaped(light=2)],
+    "light field degree 0": [_light_of(0)],
+    "light field degree 1": [_light_of(1)],
+    "light field degree 2": [_light_of(2)],
+    "ground beside a swatch not heard": [("swatchread.correction.light.LightField", "near", _no_light_nearby)],
+    "light and camera fitted once": [_constant("correction.calibrate", "_ROUNDS", 1)],
     "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
     "tone terms 0": [_shaped(tone=0)],
     "tone terms 3": [_shaped(tone=3)],
@@ -74,13 +85,22 @@ def switched(step):
     AttributeError
         If the reader no longer has what the step exchanges.
     """
-    from importlib import import_module
-
     stack = ExitStack()
     for module, name, make in STEPS[step]:
-        home = import_module(module)
+        home = _home(module)
         stack.enter_context(patch.object(home, name, make(getattr(home, name))))
     return stack
+
+
+def _home(dotted):
+    """Return the module, or the class in a module, of this name."""
+    from importlib import import_module
+
+    try:
+        return import_module(dotted)
+    except ModuleNotFoundError:
+        module, _, name = dotted.rpartition(".")
+        return getattr(import_module(module), name)
 
 
 def _remembering(function):

@@ -234,11 +234,11 @@ def test_every_ablation_step_is_still_there(monkeypatch):
 
 def test_ablation_changes_the_reading_and_leaves_no_trace(plain):
     before = measure.read_photo(plain)
-    read = ablation.ablated(plain, ("as it is", "tone terms 0", "light field off"))
+    read = ablation.ablated(plain, ("as it is", "tone terms 0", "light field degree 0"))
     errors = {step: tuple(p.error["reader"] for p in photo.matched) for step, photo in read.items()}
     assert errors["as it is"] == tuple(p.error["reader"] for p in before.matched)
     assert errors["tone terms 0"] != errors["as it is"]
-    assert errors["light field off"] != errors["as it is"]
+    assert errors["light field degree 0"] != errors["as it is"]
     after = measure.read_photo(plain)
     assert [p.error for p in after.matched] == [p.error for p in before.matched]
 
