@@ -1,10 +1,6 @@
 """A shoebox of cards, some unreadable: `python -m tests.bench.batch --out DIR` shows that a batch loses nothing.
 
-<<<<<<< HEAD
-Steps: `whole` (one command, archive complete, report right), `killed` (three times by SIGKILL, and taken up again),
-=======
 Steps: `whole` (one command, archive complete, report right), `killed` (three times by SIGKILL, each time taken up),
->>>>>>> main
 `both` (two commands on one folder and one archive at once), `speed` (two workers against one).
 """
 
