@@ -108,6 +108,8 @@ def _with_earlier_words(note: Note, target: Path) -> Note:
     try:
         earlier = load_note(target)
     except NoteError:
+        if target.exists():  # damaged, or of a later version: whatever it holds is not ours to drop
+            _set_aside(target)
         return note
     if not has_words(earlier):
         return note

@@ -26,6 +26,7 @@ _MOST_OTHER = 0.04
 
 @dataclass(frozen=True, eq=False)
 class _Candidate:
+    region: Region
     find: CardFind
     blob: Blob
     promise: float
@@ -49,20 +50,22 @@ def find_lone(plane: Plane) -> CardFind:
         If no ground carries just one painted area.
     """
     full = sheet_of(plane)
-    regions = find_regions(full.halved(), _TRIED)
-    found = [c for region in regions if (c := _candidate(plane, region.doubled(full), full)) is not None]
+    half = full.halved()
+    found = [c for region in find_regions(half, _TRIED) if (c := _candidate(plane, region, half)) is not None]
     # A card on a table is one thing on a ground as well, and the swatch lies within it.
     inner = [c for c in found if not any(_within(other.blob, c.blob) for other in found if other is not c)]
-    if not inner:
-        name = plane.sample.find.photo.path.name
-        raise NoSwatchesError(
-            f"{name} does not show one lone swatch",
-            "no even ground carries a single painted area",
-            "Paint it on a card of its own, or name a swatch of the card: PHOTO:r1c1",
-        )
     # What lies on a card that itself lies on the table is likelier than a thing on the table, a tube for instance.
     on_card = [c for c in inner if any(_within(c.blob, other.blob) for other in found if other is not c)]
-    return max(on_card or inner, key=lambda c: c.promise).find
+    for likely in sorted(on_card or inner, key=lambda c: -c.promise):
+        precise = _candidate(plane, likely.region.doubled(full), full)
+        if precise is not None:
+            return precise.find
+    name = plane.sample.find.photo.path.name
+    raise NoSwatchesError(
+        f"{name} does not show one lone swatch",
+        "no even ground carries a single painted area",
+        "Paint it on a card of its own, or name a swatch of the card: PHOTO:r1c1",
+    )
 
 
 def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
@@ -79,7 +82,7 @@ def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
     grid = arrange([largest])
     if not grid.cells or largest.area > _LARGEST * precise.card.sum() or not _plain(largest, lab):
         return None
-    return _Candidate(CardFind(plane, precise, grid), largest, promise(precise))
+    return _Candidate(region, CardFind(plane, precise, grid), largest, promise(precise))
 
 
 def _plain(blob: Blob, lab: Picture) -> bool:

@@ -1,0 +1,384 @@
+"""Reading many photos: which ones, past what, kept how, and told how."""
+
+import csv
+import io
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from dataclasses import replace
+from multiprocessing import Pipe
+from pathlib import Path
+
+import pytest
+from swatchread.pictures.batch_tables import summary
+from typer.testing import CliRunner
+
+from swatchread import __version__
+from swatchread.archive.store import Archive
+from swatchread.batch import pool as pools
+from swatchread.batch.photos import find_jobs
+from swatchread.batch.pool import Pool
+from swatchread.batch.records import Job, Line, Settings, Trouble
+from swatchread.batch.report import COLUMNS, report_csv
+from swatchread.batch.run import Batch
+from swatchread.cli import main
+from swatchread.errors import NoSwatchesError, UsageError
+from swatchread.nearby import read_near
+from swatchread.note import load_note
+from tests.archive_data import sample_card
+from tests.batch_data import obey
+from tests.bench import batch as bench
+from tests.scene import draw, easy_spec, save
+
+RUN = bench.RUN
+
+
+def rows_of(folder):
+    return list(csv.DictReader(io.StringIO((folder / "read-report.csv").read_bytes().decode("utf-8"))))
+
+
+def jobs_of(*given, into=None):
+    return [(job.photo.name, str(job.folder), job.stem) for job in find_jobs(given, into)]
+
+
+@pytest.fixture
+def tree(tmp_path):
+    """Make a folder of empty files."""
+    for name in ("b.jpg", "a.HEIC", "sub/a.jpg", "sub/a.png", "text.txt", ".hidden.jpg", ".cache/c.jpg"):
+        (tmp_path / name).parent.mkdir(exist_ok=True)
+        (tmp_path / name).touch()
+    for name in ("b.marked.jpg", "b.r1c1.writing.jpg", "b.note.json"):
+        (tmp_path / name).touch()
+    return tmp_path
+
+
+# --- which photos
+
+
+def test_a_folder_is_walked_for_photos_but_not_for_our_own_pictures(tree):
+    assert [name for name, _, _ in jobs_of(tree)] == ["a.HEIC", "b.jpg", "a.jpg", "a.png"]
+
+
+def test_results_lie_beside_the_photo_or_in_the_folders_own_order(tree):
+    assert {folder for _, folder, _ in jobs_of(tree)} == {str(tree), str(tree / "sub")}
+    assert {f for _, f, _ in jobs_of(tree, into=Path("out"))} == {"out", os.path.join("out", "sub")}  # noqa: PTH118
+
+
+def test_no_two_photos_share_a_name_for_their_results(tree, tmp_path):
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "B.JPG").touch()
+    (other / "b.jpg").touch()
+    found = jobs_of(tree / "b.jpg", other / "b.jpg", other / "B.JPG", tree / "sub", into=Path("out"))
+    stems = [stem.lower() for _, _, stem in found]
+    assert len(set(stems)) == len(stems) == 5
+    assert found == jobs_of(tree / "b.jpg", other / "b.jpg", other / "B.JPG", tree / "sub", into=Path("out"))
+
+
+def test_a_photo_named_twice_counts_once(tree):
+    assert len(jobs_of(tree / "b.jpg", tree, tree / "sub" / "..")) == 4
+
+
+def test_a_link_to_a_folder_is_not_followed(tree):
+    (tree / "sub" / "loop").symlink_to(tree)
+    assert len(jobs_of(tree)) == 4
+
+
+def test_a_folder_without_photos_is_a_usage_error(tmp_path):
+    with pytest.raises(UsageError, match="no photo"):
+        find_jobs([tmp_path])
+
+
+# --- the report
+
+
+def test_the_report_has_a_row_a_photo_and_no_formulas():
+    trouble = Trouble("no_chart", "=2+2", "because", "do this")
+    lines = [
+        Line(Path("b.jpg"), "failed", trouble=trouble, seconds=1.234),
+        Line(Path("a.jpg"), "read", Path("a.note.json"), card=3, swatches=12, warnings=0, seconds=2.0),
+        Line(Path("c.jpg"), "not reached"),
+    ]
+    rows = list(csv.DictReader(io.StringIO(report_csv(lines))))
+    assert list(rows[0]) == list(COLUMNS)
+    assert [row["photo"] for row in rows] == ["a.jpg", "b.jpg", "c.jpg"]
+    assert rows[0] | {"card": "3", "swatches": "12", "warnings": "0", "state": "read"} == rows[0]
+    assert (rows[1]["what"], rows[1]["code"], rows[1]["seconds"]) == ("'=2+2", "no_chart", "1.23")
+    assert summary(lines) == "3 photos: 1 read, 1 failed, 1 not reached; 12 swatches measured"
+
+
+# --- workers
+
+
+def told(pool, names):
+    """Run photos through a pool; return the results by name."""
+    waiting, found = [Job(Path(f"{name}.jpg"), Path(), name) for name in names], {}
+    while waiting or pool.busy:
+        while waiting and pool.free:
+            pool.give(waiting.pop(0))
+        found |= {result.job.stem: result for result in pool.results(0.1)}
+    return found
+
+
+@pytest.fixture
+def obedient(monkeypatch):
+    monkeypatch.setattr(pools, "work", obey)
+
+
+@pytest.mark.usefixtures("obedient")
+def test_a_dying_worker_takes_only_its_own_photo_with_it():
+    with Pool(Settings(), 2) as pool:
+        found = told(pool, ["one", "kill", "two", "leave", "three"])
+    assert {name for name, result in found.items() if result.trouble} == {"kill", "leave"}
+    assert "signal 9" in found["kill"].trouble.why
+    assert "memory" in found["kill"].trouble.remedy
+    assert found["leave"].trouble.code == "broken_off"
+
+
+@pytest.mark.usefixtures("obedient")
+def test_a_photo_that_takes_too_long_is_given_up():
+    with Pool(Settings(), 2, seconds=6.0) as pool:
+        found = told(pool, ["hang", "one", "two"])
+    assert "too long" in found["hang"].trouble.what
+    assert not found["one"].trouble
+    assert not found["two"].trouble
+
+
+@pytest.mark.usefixtures("obedient")
+def test_a_worker_that_has_grown_is_replaced():
+    with Pool(Settings(), 1) as pool:
+        found = told(pool, ["one", "two", "large", "three"])
+    assert found["one"].memory == found["two"].memory != found["three"].memory
+
+
+@pytest.mark.usefixtures("obedient")
+def test_a_worker_is_replaced_after_many_photos(monkeypatch):
+    monkeypatch.setattr(pools, "MOST_PHOTOS", 2)
+    with Pool(Settings(), 1) as pool:
+        found = told(pool, ["one", "two", "three"])
+    assert found["one"].memory == found["two"].memory != found["three"].memory
+
+
+@pytest.mark.usefixtures("obedient")
+def test_closing_ends_what_hangs():
+    with Pool(Settings(), 1) as pool:
+        pool.give(Job(Path("hang.jpg"), Path(), "hang"))
+        process = pool._workers[0].process
+        time.sleep(0.2)
+    assert not process.is_alive()
+
+
+def test_a_worker_leaves_when_nobody_is_there_any_more(monkeypatch):
+    from swatchread.batch import worker
+
+    monkeypatch.setattr(worker, "_prepare", lambda: None)
+    here, there = Pipe()
+    here.close()
+    worker.work(there, Settings())
+
+
+def test_a_worker_uses_one_thread_and_bounded_memory():
+    code = (
+        "import os, sys\nfrom swatchread.batch import worker\nworker._prepare()\n"
+        "import cv2\nprint(cv2.getNumThreads(), os.environ['OPENBLAS_NUM_THREADS'])\n"
+        "import numpy as np\n"
+        "worker.read_card = None\n"
+        "try:\n np.ones(6 * 1024**3, np.uint8)\n print('no bound')\nexcept MemoryError:\n print('bounded')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split()[:2] == ["1", "1"]
+    if sys.platform == "linux":
+        assert "bounded" in done.stdout
+
+
+def test_a_fault_of_our_own_is_told_and_not_raised(monkeypatch, tmp_path):
+    import swatchread.reading
+    from swatchread.batch.worker import _read
+
+    def fault(*_args, **_kept):
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr(swatchread.reading, "read_card", fault)
+    trouble = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), None, accept_poor=False)
+    assert (trouble.code, trouble.why) == ("unexpected", "ZeroDivisionError: by nothing")
+
+
+# --- what is known already
+
+
+@pytest.fixture
+def known(tmp_path):
+    """Write a 'photo' whose note stands beside it; whoever decodes it fails."""
+    import hashlib
+
+    photo = tmp_path / "card.jpg"
+    photo.write_bytes(b"no photo at all")
+    note = sample_card()
+    facts = note.photo.model_copy(update={"file": "card.jpg", "sha256": hashlib.sha256(photo.read_bytes()).hexdigest()})
+    note = note.model_copy(update={"photo": facts, "tool": note.tool.model_copy(update={"version": __version__})})
+    note.save(tmp_path / "card.note.json")
+    return photo, note
+
+
+def states(batch, photo):
+    return [(line.state, line.card) for line in batch.read(find_jobs([photo]))]
+
+
+def test_a_photo_whose_note_stands_is_not_decoded(known):
+    photo, note = known
+    assert states(Batch(Settings(), note.chart.name), photo) == [("read before", None)]
+    assert states(Batch(Settings(), "another chart"), photo) == [("failed", None)]
+    assert states(Batch(Settings(), note.chart.name, again=True), photo) == [("failed", None)]
+
+
+def test_a_note_that_never_reached_the_archive_is_kept_there(known, tmp_path):
+    photo, note = known
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        assert archive.holds(note.photo.sha256, __version__) is None
+        assert states(Batch(Settings(), note.chart.name, archive), photo) == [("read before", 1)]
+        assert archive.holds(note.photo.sha256, __version__) == 1
+        assert archive.holds(note.photo.sha256, "0.0.0") is None
+        (tmp_path / "card.note.json").unlink()
+        assert states(Batch(Settings(), note.chart.name, archive), photo) == [("read before", 1)]
+
+
+def test_a_note_of_an_older_version_is_not_enough(known, tmp_path):
+    photo, note = known
+    old = note.model_copy(update={"tool": note.tool.model_copy(update={"version": "0.0.1"})})
+    old.save(tmp_path / "card.note.json")
+    assert states(Batch(Settings(), note.chart.name), photo) == [("failed", None)]
+
+
+def test_the_same_photo_under_two_names_is_read_once(known, tmp_path):
+    photo, note = known
+    (tmp_path / "copy.jpg").write_bytes(photo.read_bytes())
+    assert states(Batch(Settings(), note.chart.name), tmp_path) == [("read before", None), ("same photo", None)]
+
+
+def test_nothing_new_is_begun_once_it_is_to_stop(known, tmp_path):
+    _, note = known
+    lines = list(Batch(Settings(), note.chart.name).read(find_jobs([tmp_path]), lambda: True))
+    assert [line.state for line in lines] == ["not reached"]
+
+
+# --- the command
+
+
+@pytest.fixture(scope="module")
+def card(tmp_path_factory):
+    """Draw a small easy card."""
+    spec = replace(easy_spec(21, (1600, 1200)), rows=3, columns=2, missing=0, ground="white")
+    return save(draw(spec), tmp_path_factory.mktemp("card") / "card.jpg")
+
+
+def invoke(*words):
+    return CliRunner().invoke(main.app, ["read", *(str(word) for word in words)])
+
+
+def test_a_folder_is_read_past_a_bad_photo_into_the_archive(card, tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "a.sqlite"))
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    (folder / "card.jpg").write_bytes(card.read_bytes())
+    (folder / "bad.jpg").write_text("no photo", encoding="utf-8")
+    done = invoke(folder, "--archive", "--json", "--jobs", 2)
+    assert done.exit_code == 1, done.output
+    bad, good = json.loads(done.stdout)
+    assert (bad["state"], bad["code"]) == ("failed", "photo_unreadable")
+    assert (good["state"], good["card"], good["swatches"]) == ("read", 1, 6)
+    rows = rows_of(folder)
+    assert [row["state"] for row in rows] == ["failed", "read"]
+    assert load_note(folder / "card.note.json").photo.file == "card.jpg"
+    again = invoke(folder, "--archive")
+    assert again.exit_code == 1
+    assert "1 read before, 1 failed" in again.stdout
+    assert "is not a photo" in " ".join(again.stdout.split())
+
+
+def test_one_photo_alone_fails_with_its_own_status(tmp_path):
+    (tmp_path / "bad.jpg").write_text("no photo", encoding="utf-8")
+    done = invoke(tmp_path / "bad.jpg")
+    assert done.exception.exit_status == 3
+
+
+def test_a_bare_archive_option_takes_no_folder_for_its_address(tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "usual.sqlite"))
+    (tmp_path / "photos").mkdir()
+    for words in (["--archive", tmp_path / "photos"], [tmp_path / "photos", "--archive"]):
+        done = invoke(*words)
+        assert "no photo" in str(done.exception)
+    assert (tmp_path / "usual.sqlite").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals")
+def test_ctrl_c_finishes_what_is_in_hand_and_says_what_was_not_reached(card, tmp_path):
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    for index in range(12):  # the same picture, other bytes: what follows the end of a JPEG is not read
+        (folder / f"card{index:02}.jpg").write_bytes(card.read_bytes() + bytes([index]))
+    command = bench.command(folder, folder, tmp_path / "a.sqlite", "--jobs", "1")
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 120
+    while not list(folder.glob("*.note.json")) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    process.send_signal(signal.SIGINT)
+    _, messages = process.communicate(timeout=120)
+    assert process.returncode == 130, messages
+    rows = rows_of(folder)
+    counts = {state: sum(row["state"] == state for row in rows) for state in ("read", "not reached")}
+    assert counts["read"] >= 1
+    assert counts["not reached"] >= 1
+    assert sum(counts.values()) == 12
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        assert len(archive.cards()) == counts["read"] == len(list(folder.glob("*.note.json")))
+    assert not list(folder.glob(".*.part"))
+
+
+# --- near a photo
+
+
+def test_near_a_photo_of_a_lone_swatch(tmp_path):
+    spec = replace(easy_spec(7101, (1600, 1200)), rows=1, columns=1, missing=0, cell_pitch=1.3)
+    scene = draw(spec)
+    path = save(scene, tmp_path / "lone.jpg")
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        near = read_near(str(path), archive, 5.0)
+    assert near.radius == 5.0
+    assert 0 < near.uncertainty_de00 < 3
+    # CIELAB distance, far above any uncertainty of this photo and far below that of another thing on the table.
+    assert sum((x - y) ** 2 for x, y in zip(near.lab, scene.truth.swatches[0].lab, strict=True)) ** 0.5 < 6
+
+
+def test_near_a_photo_of_a_card_asks_which_swatch(card, tmp_path):
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        near = read_near(f"{card}:r2c1", archive)
+        assert near.swatch[1] == "r2c1"
+        with pytest.raises(NoSwatchesError, match="lone swatch"):
+            read_near(str(card), archive)
+
+
+# --- the whole
+
+
+@pytest.mark.slow
+def test_killed_three_times_and_two_at_once(tmp_path):
+    photos = bench.make_photos(tmp_path / "photos", 12, 5, 1600)
+    parts = [p for p in photos if not p.name.startswith("bad")], [p for p in photos if p.name.startswith("bad")]
+    assert bench.kill_three_times(tmp_path, tmp_path / "photos", parts, (3.0, 7.0))[0] == []
+    assert bench.two_at_once(tmp_path, tmp_path / "photos", parts)[0] == []
+    assert bench.whole(tmp_path, tmp_path / "photos", parts)[0] == []
+
+
+@pytest.mark.slow
+def test_the_judge_sees_a_missing_card_and_a_double(tmp_path):
+    photos = bench.make_photos(tmp_path / "photos", 4, 2, 1600)
+    parts = [p for p in photos if not p.name.startswith("bad")], [p for p in photos if p.name.startswith("bad")]
+    assert bench.whole(tmp_path, tmp_path / "photos", parts)[0] == []
+    into, archive = tmp_path / "whole", tmp_path / "whole.sqlite"
+    assert bench.judge(into, archive, (*parts[0], Path("more.jpg")), parts[1])
+    assert bench.judge(into, archive, parts[0], (*parts[1], Path("more.jpg")))
+    next(into.rglob("*.note.json")).unlink()
+    assert bench.judge(into, archive, *parts)

@@ -1,0 +1,213 @@
+"""Handwriting: whose it is, what its crops show, and the card's turn, against simulated cards whose truth is known."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from swatchread.charts.definition import load_chart
+from swatchread.charts.find import find_chart
+from swatchread.charts.sample import sample_chart
+from swatchread.geometry import project
+from swatchread.note import load_note
+from swatchread.outputs import write_outputs
+from swatchread.photo import load_photo
+from swatchread.photo.view import for_the_eye
+from swatchread.reading import read_card
+from swatchread.swatches.find import find_card
+from swatchread.swatches.grid import Cell, Grid
+from swatchread.swatches.ink import InkView
+from swatchread.swatches.plane import rectify
+from swatchread.swatches.upright import ink_sides, quarter_turn, stand_upright, turn_of_ink
+from swatchread.swatches.writing import find_writing, picture_of, writing_boxes
+from tests.scene import draw, easy_spec, save
+
+SIZE = (1600, 1200)
+
+
+def card_in(path):
+    return find_card(rectify(sample_chart(find_chart(load_photo(path), load_chart()))))
+
+
+def spec_of(seed, writing, quarters=0):
+    spec = easy_spec(seed, SIZE)
+    return replace(
+        spec, rows=3, columns=3, missing=1, writing=writing, ground="white", card_turn=spec.card_turn + 90 * quarters
+    )
+
+
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory):
+    """Draw a card with writing, turned by a quarter, once for all tests."""
+    folder = tmp_path_factory.mktemp("photo")
+    scene = draw(spec_of(11, "beside", 1))
+    return save(scene, folder / "card.jpg"), scene.truth
+
+
+@pytest.fixture(scope="module")
+def card(photo):
+    return stand_upright(card_in(photo[0]))
+
+
+def test_ids_follow_the_writing_of_a_card_turned_by_a_quarter(photo, card):
+    truth = photo[1]
+    assert np.pi / 4 < card.grid.angle < 3 * np.pi / 4
+    assert quarter_turn(card) == 0, "it stands upright now"
+    found = {f"r{c.row}c{c.column}": card.plane.photo_points(c.blob.centre) for c in card.grid.cells}
+    assert set(found) == {s.id for s in truth.swatches}
+    for swatch in truth.swatches:
+        assert np.abs(found[swatch.id] - swatch.centre_px).max() < 15, swatch.id
+    # The card's own top left comes first in its corners.
+    assert np.abs(card.corners[0] - truth.card_corners_px[0]).max() < 40
+
+
+def test_each_swatch_has_its_own_writing(photo, card):
+    truth = photo[1]
+    regions = find_writing(card)
+    assert set(regions) == {(s.row, s.column) for s in truth.swatches}
+    # By the simulator's plan, writing beside a swatch begins right of its paint and ends before the next cell.
+    right = truth.card_corners_px[1] - truth.card_corners_px[0]
+    right = right / np.hypot(*right)
+    for swatch in truth.swatches:
+        corners = regions[swatch.row, swatch.column]
+        half = np.ptp(swatch.outline_px @ right) / 2
+        beyond = (corners.mean(axis=0) - swatch.centre_px) @ right
+        assert half < beyond < 6 * half, swatch.id
+        along = corners[1] - corners[0]
+        assert along @ right > 0.95 * np.hypot(*along), "a crop is read along the card's rows"
+
+
+def test_a_crop_shows_ink_on_ground_upright(card):
+    crops = {place: picture_of(card, corners) for place, corners in find_writing(card).items()}
+    for place, crop in crops.items():
+        grey = cv2.cvtColor(crop, cv2.COLOR_RGB2GRAY).astype(float)
+        ground = np.quantile(grey, 0.8)
+        dark = grey < 0.75 * ground
+        assert 0.01 < dark.mean() < 0.4, place
+        assert crop.shape[0] >= 60
+        rim = np.concatenate([dark[0], dark[-1], dark[:, 0], dark[:, -1]])
+        assert rim.mean() < 0.1, "no letter is cut off, no paint in the picture"
+
+
+def test_a_card_without_writing_has_no_crops_and_no_turn(tmp_path):
+    path = save(draw(spec_of(12, "none")), tmp_path / "bare.jpg")
+    card = card_in(path)
+    assert quarter_turn(card) == 0
+    assert find_writing(card) == {}
+
+
+def test_writing_below(tmp_path):
+    scene = draw(spec_of(13, "below", 2))
+    path = save(scene, tmp_path / "below.jpg")
+    card = card_in(path)
+    assert quarter_turn(card) == 2
+    assert set(find_writing(stand_upright(card))) == {(s.row, s.column) for s in scene.truth.swatches}
+
+
+def test_outputs_name_the_crops_and_show_them(photo, tmp_path):
+    path, truth = photo
+    written = write_outputs(read_card(path), tmp_path, "card")
+    note = load_note(tmp_path / "card.note.json")
+    assert note == written.note
+    for swatch in note.swatches:
+        assert swatch.writing == f"card.{swatch.id}.writing.jpg"
+        assert (tmp_path / swatch.writing).read_bytes().startswith(b"\xff\xd8\xff")
+    page = (tmp_path / "card.note.html").read_text(encoding="utf-8")
+    assert page.count('<img alt="handwriting beside') == len(truth.swatches)
+
+
+def test_reading_again_keeps_the_painters_words(photo, tmp_path):
+    path, _ = photo
+    reading = read_card(path)
+    first = write_outputs(reading, tmp_path, "card").note
+    worded = first.model_copy(
+        update={
+            "swatches": (first.swatches[0].model_copy(update={"recipe": "2 white"}), *first.swatches[1:]),
+            "card_info": first.card_info.model_copy(update={"sitter": "K"}),
+        }
+    )
+    worded.save(tmp_path / "card.note.json")
+    again = write_outputs(reading, tmp_path, "card").note
+    assert (again.swatches[0].recipe, again.card_info.sitter) == ("2 white", "K")
+    other = again.model_copy(update={"photo": again.photo.model_copy(update={"sha256": "0" * 64})})
+    other.save(tmp_path / "card.note.json")
+    fresh = write_outputs(reading, tmp_path, "card").note
+    assert fresh.swatches[0].recipe == ""
+    assert load_note(tmp_path / "card.earlier-1.note.json") == other
+    (tmp_path / "card.note.json").write_text("cut off {", encoding="utf-8")
+    write_outputs(reading, tmp_path, "card")
+    assert (tmp_path / "card.earlier-2.note.json").read_text(encoding="utf-8") == "cut off {"
+
+
+# --- the judgement by itself, on drawn ink
+
+
+def drawn(side, lines_along_x, *, rows=2, columns=3):
+    """Ink of three short lines of strokes on one side of square swatches."""
+    ink = np.zeros((220 * rows + 120, 220 * columns + 120), bool)
+    boxes = []
+    for row in range(rows):
+        for column in range(columns):
+            x, y = 100 + 220 * column, 100 + 220 * row
+            boxes.append([x, y, x + 80, y + 80])
+            dx, dy = ((70, 0), (0, 70), (-70, 0), (0, -70))[side]
+            mid_x, mid_y = x + 40 + dx, y + 40 + dy
+            for line in (-16, 0, 16):
+                for letter in range(-20, 20, 8):
+                    px, py = (mid_x + letter, mid_y + line) if lines_along_x else (mid_x + line, mid_y + letter)
+                    ink[py - 3 : py + 3, px - 2 : px + 3] = True
+    return InkView(ink, np.array(boxes, float), 80.0, np.eye(3))
+
+
+@pytest.mark.parametrize(
+    ("side", "along_x", "turn"),
+    [
+        (0, True, 0),
+        (1, True, 0),
+        (1, False, 1),
+        (2, False, 1),
+        (2, True, 2),
+        (3, True, 2),
+        (3, False, 3),
+        (0, False, 3),
+    ],
+)
+def test_side_and_lines_tell_the_turn(side, along_x, turn):
+    view = drawn(side, along_x)
+    assert int(np.argmax(ink_sides(view))) == side
+    assert turn_of_ink(view) == turn
+    assert len(writing_boxes(view)) == 6
+
+
+def test_no_ink_no_turn():
+    view = drawn(0, True)
+    assert turn_of_ink(replace(view, ink=np.zeros_like(view.ink))) == 0
+    assert writing_boxes(replace(view, ink=np.zeros_like(view.ink))) == {}
+
+
+def test_a_grid_turned_four_times_is_itself():
+    grid = Grid(tuple(Cell(r, c, None) for r, c in [(1, 1), (1, 2), (1, 3), (2, 1)]), 0.1, 4.0)
+    once = grid.turned(1)
+    # Turned clockwise by a quarter, the upper left corner of what is seen is the card's lower left.
+    assert {(c.row, c.column) for c in once.cells} == {(3, 1), (2, 1), (1, 1), (3, 2)}
+    assert once.angle == pytest.approx(0.1 + np.pi / 2)
+    places = [(c.row, c.column) for c in once.turned(3).cells]
+    assert places == [(c.row, c.column) for c in grid.cells]
+
+
+def test_linear_values_are_brightened_for_the_eye(photo):
+    plain = load_photo(photo[0])
+    assert (for_the_eye(plain, plain.pixels[:5, :5]) == plain.pixels[:5, :5]).all()
+    dark = np.full((40, 40, 3), 6553, np.uint16)
+    roots = np.full((40, 40, 3), round(255 * 0.1**0.5), np.uint8)
+    linear = replace(plain, pixels=dark, small=roots, encoding=replace(plain.encoding, scene_linear=True))
+    assert for_the_eye(linear, dark).mean() == pytest.approx(255, abs=3)
+
+
+def test_a_crop_is_no_larger_than_asked(card):
+    width, height = card.plane.sample.find.photo.width, card.plane.sample.find.photo.height
+    whole = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], float)
+    assert max(picture_of(card, whole).shape) == 1200
+    beyond = project(np.eye(3), whole * 1.5 - 200)
+    assert picture_of(card, beyond).shape[2] == 3
