@@ -1,0 +1,499 @@
+"""From a file to a photo: held against Pillow's turn, Little CMS, LibRaw, and files that are no photos."""
+
+import hashlib
+import io
+import os
+import struct
+import zlib
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import tifffile
+from PIL import Image, ImageCms, ImageOps
+
+from swatchread.colour import xyz_to_lab
+from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
+from swatchread.photo import load, load_photo
+from swatchread.photo.profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
+from tests.scene import SceneSpec, draw, icc, save_dng
+
+SMALL = SceneSpec(seed=5, width=640, height=480, light="D50", white_balance="correct", rows=3, columns=3, iso=20.0)
+
+
+@pytest.fixture(scope="module")
+def scene():
+    return draw(SMALL)
+
+
+def pixels(height=240, width=320, dtype=np.uint8):
+    """Return a coloured, lopsided picture without edges that a JPEG would smear."""
+    y, x = np.mgrid[0 : height - 1 : height * 1j, 0 : width - 1 : width * 1j]
+    share = np.stack([x / width, y / height, 0.3 + 0.3 * x * y / width / height], axis=-1)
+    return (share * np.iinfo(dtype).max).astype(dtype)
+
+
+def written(tmp_path, name="photo.png", image=None, **options):
+    path = tmp_path / name
+    Image.fromarray(pixels() if image is None else image).save(path, **options)
+    return path
+
+
+def exif(**tags):
+    made = Image.Exif()
+    for number, value in {"orientation": 274, "make": 271, "model": 272}.items():
+        if number in tags:
+            made[value] = tags[number]
+    if "taken" in tags:
+        made.get_ifd(0x8769)[0x9003] = tags["taken"]
+    return made
+
+
+# --- turns
+
+
+TURNED_TWICE = pytest.mark.xfail(strict=True, reason="OpenCV turns TIFFs whatever it is told, and we turn them again")
+
+
+@pytest.mark.parametrize(
+    ("suffix", "orientation"),
+    [(suffix, turn) for suffix in (".png", ".jpg") for turn in range(1, 9)]
+    + [(".tif", 1)]
+    + [pytest.param(".tif", turn, marks=TURNED_TWICE) for turn in range(2, 9)],
+)
+def test_exif_turns(tmp_path, suffix, orientation):
+    """All eight of Exif 2.32, 4.6.4, as Pillow's own transposition turns them."""
+    path = written(tmp_path, f"photo{suffix}", exif=exif(orientation=orientation))
+    photo = load_photo(path)
+    with Image.open(path) as stored:
+        wanted = np.asarray(ImageOps.exif_transpose(stored))
+    assert (photo.height, photo.width) == wanted.shape[:2]
+    assert np.abs(photo.pixels.astype(int) - wanted).max() <= (3 if suffix == ".jpg" else 0)
+    middle = photo.small[photo.small.shape[0] // 4, photo.small.shape[1] // 4]
+    there = photo.to_full(np.array([photo.small.shape[1] // 4, photo.small.shape[0] // 4], dtype=float))
+    assert np.abs(middle.astype(int) - wanted[round(there[1]), round(there[0])]).max() <= 3
+
+
+@pytest.mark.parametrize("nonsense", [0, 9, 65535])
+def test_a_turn_that_does_not_exist_is_none(tmp_path, nonsense):
+    assert load_photo(written(tmp_path, exif=exif(orientation=nonsense))).pixels.shape == (240, 320, 3)
+
+
+def test_heic_turns_as_its_reader_does(tmp_path):
+    """ISO/IEC 23008-12: a HEIF turns by a property of its own; pillow-heif applies it."""
+    import pillow_heif
+
+    pillow_heif.register_heif_opener()
+    for orientation in (1, 6, 8):
+        path = written(tmp_path, f"{orientation}.heic", exif=exif(orientation=orientation), quality=95)
+        with Image.open(path) as stored:
+            wanted = np.asarray(ImageOps.exif_transpose(stored.convert("RGB")))
+        photo = load_photo(path)
+        assert photo.pixels.shape == wanted.shape
+        assert np.abs(photo.pixels.astype(int) - wanted).max() <= 2
+
+
+# --- places
+
+
+@pytest.mark.parametrize("size", [(240, 320), (2000, 1100), (1875, 2500)])
+def test_reduced_copy_keeps_places(tmp_path, size):
+    """The middle of a spot at full size is where the reduced copy shows it, to half a reduced pixel."""
+    image = pixels(*size)
+    y, x = int(size[0] * 0.37), int(size[1] * 0.61)
+    image[y - 60 : y + 61, x - 60 : x + 61] = (200, 220, 200)
+    image[y - 30 : y + 31, x - 30 : x + 31] = 0
+    photo = load_photo(written(tmp_path, image=image, compress_level=1))
+    spot = photo.small.max(axis=2) < 60
+    rows, cols = np.nonzero(spot)
+    seen = photo.to_full(np.array([cols.mean(), rows.mean()]))
+    assert np.abs(seen - (x, y)).max() < 0.5 * photo.scale
+    points = np.random.default_rng(1).uniform(0, 300, (9, 2))
+    np.testing.assert_allclose(photo.to_full(photo.to_small(points)), points, atol=1e-9)
+    assert max(photo.small.shape) <= load.SMALL_SIDE
+
+
+# --- colour spaces, against Little CMS
+
+
+def lab_by_little_cms(codes, profile):
+    """Return CIELAB D50 of 8-bit codes (n, 3), relative colorimetric, rounded to 8 bits by the library."""
+    opened = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+    transform = ImageCms.buildTransform(opened, ImageCms.createProfile("LAB"), "RGB", "LAB", renderingIntent=1)
+    packed = np.asarray(ImageCms.applyTransform(Image.fromarray(codes[None]), transform))[0].astype(float)
+    lab = packed * [100 / 255, 1, 1]
+    lab[:, 1:] -= 256 * (lab[:, 1:] > 127)
+    return lab
+
+
+def library_srgb():
+    return ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
+
+
+@pytest.mark.parametrize(
+    "profile",
+    [library_srgb(), icc.profile("sRGB"), icc.profile("Display P3"), icc.profile("opRGB")],
+    ids=["library's sRGB", "sRGB", "Display P3", "opRGB"],
+)
+def test_profiles_agree_with_little_cms(profile):
+    codes = np.random.default_rng(1).integers(0, 256, (400, 3)).astype(np.uint8)
+    encoding = encoding_of_profile(profile, 256)
+    ours = xyz_to_lab(encoding.linear(codes).astype(float) @ encoding.to_xyz.T)
+    off = np.abs(ours - lab_by_little_cms(codes, profile))
+    inside = (np.abs(ours[:, 1:]) < 127).all(axis=1)
+    assert inside.sum() > 350
+    assert off[inside].max() < 1.0  # 8-bit Lab rounds by 0.5, and the library's own arithmetic by some more
+    assert np.median(off[inside]) < 0.35
+    wrong = encoding_of_profile(icc.profile("Display P3"), 256)  # the comparer's known-bad pair
+    if profile != icc.profile("Display P3"):
+        bad = xyz_to_lab(wrong.linear(codes).astype(float) @ wrong.to_xyz.T)
+        assert np.abs(bad - lab_by_little_cms(codes, profile)).max() > 3
+
+
+def test_assumed_srgb_is_srgb():
+    """IEC 61966-2-1 as the library's own profile has it, and colour-science's matrix, adapted to D50."""
+    import colour
+
+    ours, theirs = assumed_srgb(256), encoding_of_profile(library_srgb(), 256)
+    np.testing.assert_allclose(ours.table, theirs.table, atol=2e-4)
+    np.testing.assert_allclose(ours.to_xyz, theirs.to_xyz, atol=3e-4)
+    space = colour.RGB_COLOURSPACES["sRGB"]
+    adapt = colour.adaptation.matrix_chromatic_adaptation_VonKries(
+        colour.xy_to_XYZ(space.whitepoint), colour.xy_to_XYZ([0.3457, 0.3585]), transform="Bradford"
+    )
+    np.testing.assert_allclose(SRGB_TO_XYZ_D50, adapt @ space.matrix_RGB_to_XYZ, atol=3e-4)
+    np.testing.assert_allclose(ours.table[0], space.cctf_decoding(np.arange(256) / 255), atol=1e-6)
+
+
+@pytest.mark.parametrize(("name", "options"), [("sRGB", {}), ("Display P3", {})])
+def test_the_embedded_profile_is_used(tmp_path, name, options):
+    for suffix in (".jpg", ".png", ".tif", ".heic"):
+        path = written(tmp_path, f"photo{suffix}", icc_profile=icc.profile(name), **options)
+        photo = load_photo(path)
+        assert photo.encoding.tagged, suffix
+        np.testing.assert_allclose(photo.encoding.to_xyz, encoding_of_profile(icc.profile(name), 256).to_xyz)
+        assert name in photo.encoding.name
+        assert photo.encoding.icc == icc.profile(name)
+
+
+def test_without_a_profile_srgb_is_assumed_and_it_is_said(tmp_path):
+    encoding = load_photo(written(tmp_path)).encoding
+    assert (encoding.name, encoding.tagged, encoding.icc) == ("assumed sRGB", False, None)
+
+
+@pytest.mark.parametrize("cut", [0, 10, 127, 131, 140, 200, 300])
+def test_a_damaged_profile_falls_back_to_srgb(tmp_path, cut):
+    broken = icc.profile("Display P3")[:cut]
+    with pytest.raises(UnreadableProfileError):
+        encoding_of_profile(broken, 256)
+    photo = load_photo(written(tmp_path, icc_profile=broken or b"\0"))
+    assert not photo.encoding.tagged
+
+
+def test_no_damage_to_a_profile_brings_another_error():
+    """Bytes changed at random: read, or refused in one way."""
+    rng = np.random.default_rng(11)
+    whole = icc.profile("Display P3")
+    for _ in range(300):
+        data = np.frombuffer(whole, np.uint8).copy()
+        data[rng.integers(0, len(data), 4)] = rng.integers(0, 256, 4)
+        try:
+            with np.errstate(all="ignore"):
+                encoding = encoding_of_profile(data.tobytes(), 256)
+        except UnreadableProfileError:
+            continue
+        assert np.isfinite(encoding.table).all()
+
+
+@pytest.mark.xfail(strict=True, reason="a damaged tone curve makes numpy warn on the painter's terminal")
+def test_a_senseless_tone_curve_is_refused_in_silence():
+    """A parametric curve (ICC.1:2022, table 68) with a gamma of -30000."""
+    data = bytearray(icc.profile("sRGB"))
+    place = data.index(b"para")
+    data[place + 12 : place + 16] = struct.pack(">i", -30000 * 65536)
+    with pytest.raises(UnreadableProfileError):
+        encoding_of_profile(bytes(data), 256)
+
+
+# --- depths
+
+
+@pytest.mark.parametrize(
+    "suffix",
+    [
+        ".png",
+        pytest.param(
+            ".tif",
+            marks=pytest.mark.xfail(
+                strict=True, reason="OpenCV 4.14 leaves 16-bit TIFFs unfilled when asked for RGB order (BGR is right)"
+            ),
+        ),
+    ],
+)
+def test_sixteen_bits_stay_sixteen(tmp_path, suffix):
+    import cv2
+
+    image, path = pixels(dtype=np.uint16), tmp_path / f"deep{suffix}"
+    if suffix == ".tif":
+        tifffile.imwrite(path, image, photometric="rgb")
+    else:
+        path.write_bytes(cv2.imencode(".png", image[..., ::-1])[1].tobytes())
+    photo = load_photo(path)
+    assert photo.pixels.dtype == np.uint16
+    assert (photo.pixels == image).all()
+    assert photo.encoding.table.shape == (3, 65536)
+    assert photo.top == 65535
+    assert photo.small.dtype == np.uint8
+    # The same light from eight bits, to the rounding of eight bits.
+    eight = load_photo(written(tmp_path, "eight.png", (image // 257).astype(np.uint8)))
+    off = photo.encoding.linear(photo.pixels) - eight.encoding.linear(eight.pixels)
+    assert np.abs(off).max() < 0.01
+
+
+def test_an_alpha_channel_and_a_palette_are_no_trouble(tmp_path):
+    flat = np.dstack([pixels(), np.full((240, 320), 255, np.uint8)])
+    assert (load_photo(written(tmp_path, "alpha.png", flat)).pixels == pixels()).all()
+    Image.fromarray(pixels()).quantize(64).save(tmp_path / "palette.png")
+    assert load_photo(tmp_path / "palette.png").pixels.shape == (240, 320, 3)
+
+
+# --- raw
+
+
+@pytest.mark.parametrize("mosaic", [True, False])
+def test_dng_gives_the_sensors_own_light(tmp_path, scene, mosaic):
+    """Linear, balanced as shot: patch by patch the simulator's camera values under its light, times one factor."""
+    photo = load_photo(save_dng(scene, tmp_path / "photo.dng", mosaic=mosaic))
+    truth = scene.truth
+    assert photo.encoding.scene_linear
+    assert photo.encoding.tagged
+    assert (photo.width, photo.height) == truth.size_px
+    rows, cols = np.rint(truth.chart_patches_px[:, ::-1]).astype(int).T
+    seen = np.array([
+        photo.encoding.linear(photo.pixels[r - 3 : r + 4, c - 3 : c + 4]).mean(axis=(0, 1))
+        for r, c in zip(rows, cols, strict=True)
+    ])  # fmt: skip
+    wanted = truth.chart_camera * truth.chart_light[:, None]
+    factor = seen / wanted
+    bright = (wanted > 0.05) & (seen < 0.98)
+    for channel in range(3):
+        here = factor[bright[:, channel], channel]
+        np.testing.assert_allclose(here / np.median(here), 1, rtol=0.06)
+
+
+def test_dng_is_turned(tmp_path):
+    scene = draw(replace(SMALL, width=400, height=300, portrait=True, exif_orientation=6))
+    photo = load_photo(save_dng(scene, tmp_path / "photo.dng"))
+    assert (photo.width, photo.height) == scene.truth.size_px == (300, 400)
+
+
+# --- what the file says
+
+
+def test_facts_of_the_file(tmp_path):
+    path = written(
+        tmp_path, "a.jpg", exif=exif(make="Invented", model="Invented Pocket 1", taken="2024:11:16 19:30:05")
+    )
+    photo = load_photo(path)
+    assert photo.sha256 == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert photo.taken == "2024-11-16T19:30:05"
+    assert photo.camera == "Invented Pocket 1"
+    assert photo.path == path
+
+
+@pytest.mark.parametrize("taken", ["", "0000:00:00 00:00:00", "yesterday", "2024:13:40 99:00:00", "\x1b[31m"])
+def test_a_date_that_is_none_is_left_out(tmp_path, taken):
+    assert load_photo(written(tmp_path, exif=exif(taken=taken))).taken is None
+
+
+def test_a_cameras_name_cannot_drive_a_terminal(tmp_path):
+    photo = load_photo(written(tmp_path, exif=exif(make="In\x1b[31mvented", model="x" * 500)))
+    assert photo.camera.isprintable()
+    assert len(photo.camera) < 200
+    assert load_photo(written(tmp_path)).camera is None
+
+
+# --- no photos
+
+
+def test_unicode_and_spaces_in_the_name(tmp_path):
+    path = tmp_path / "kärtchen nr. 1 — é"
+    path.mkdir()
+    assert load_photo(written(path, "my photo ü.png")).width == 320
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("empty.jpg", b""),
+        ("text.jpg", b"not a photo at all\n" * 50),
+        ("page.jpg", b"<!doctype html><svg xmlns='http://www.w3.org/2000/svg'/>"),
+        ("text.dng", b"not a photo at all\n" * 50),
+        ("zeros.tif", bytes(5000)),
+        ("start.jpg", b"\xff\xd8\xff\xe0"),
+        ("start.heic", b"\0\0\0\x18ftypheic\0\0\0\0mif1heic"),
+        ("start.png", b"\x89PNG\r\n\x1a\n"),
+    ],
+)
+def test_what_is_no_photo_is_refused(tmp_path, name, content):
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(PhotoError) as caught:
+        load_photo(path)
+    assert caught.value.exit_status == 3
+    assert name in str(caught.value)
+    assert caught.value.remedy
+
+
+def test_a_folder_a_missing_file_and_a_nul(tmp_path):
+    for path in (tmp_path, tmp_path / "nothing.jpg", tmp_path / "a\0b.jpg"):
+        with pytest.raises(PhotoError) as caught:
+            load_photo(path)
+        assert caught.value.why
+
+
+def test_a_pipe_does_not_hang(tmp_path):
+    os.mkfifo(tmp_path / "pipe.jpg")
+    with pytest.raises(PhotoError):
+        load_photo(tmp_path / "pipe.jpg")
+
+
+def test_a_jpeg_cut_short_is_refused_wherever_it_ends(tmp_path, scene):
+    """Decoders fill the missing part with grey without a word: that would be a silent wrong answer."""
+    path = tmp_path / "whole.jpg"
+    Image.fromarray(scene.rgb).save(path, quality=90, exif=exif(orientation=1))
+    whole = path.read_bytes()
+    assert load_photo(path).width == 640
+    for share in (0.02, 0.3, 0.6, 0.9, 0.995):
+        path.write_bytes(whole[: int(len(whole) * share)])
+        with pytest.raises(PhotoError):
+            load_photo(path)
+
+
+def test_a_progressive_jpeg_is_whole_or_cut_too(tmp_path, scene):
+    path = tmp_path / "progressive.jpg"
+    Image.fromarray(scene.rgb).save(path, quality=90, progressive=True)
+    assert load_photo(path).width == 640
+    path.write_bytes(path.read_bytes()[:-5000])
+    with pytest.raises(PhotoError, match="cut short"):
+        load_photo(path)
+
+
+@pytest.mark.parametrize("suffix", [".png", ".tif", ".heic", ".webp"])
+def test_other_files_cut_short_are_refused(tmp_path, scene, suffix):
+    path = tmp_path / f"photo{suffix}"
+    Image.fromarray(scene.rgb).save(path)
+    whole = path.read_bytes()
+    for share in (0.05, 0.5, 0.9):
+        path.write_bytes(whole[: int(len(whole) * share)])
+        with pytest.raises(PhotoError):
+            load_photo(path)
+
+
+def test_a_dng_cut_short_is_refused(tmp_path, scene):
+    path = save_dng(scene, tmp_path / "photo.dng")
+    whole = path.read_bytes()
+    for share in (0.02, 0.5, 0.9):
+        path.write_bytes(whole[: int(len(whole) * share)])
+        with pytest.raises(PhotoError):
+            load_photo(path)
+
+
+@pytest.mark.parametrize("suffix", [".jpg", ".png", ".tif", ".heic", ".webp"])
+def test_no_damage_brings_another_error(tmp_path, suffix):
+    """Bytes changed at random: read, or refused as a photo."""
+    path = written(tmp_path, f"photo{suffix}", exif=exif(orientation=6), icc_profile=icc.profile("sRGB"))
+    whole = np.frombuffer(path.read_bytes(), np.uint8)
+    rng = np.random.default_rng(12)
+    for _ in range(25):
+        data = whole.copy()
+        # The head is where a reader can be led astray.
+        data[rng.integers(0, min(len(data), 1500), 6)] = rng.integers(0, 256, 6)
+        path.write_bytes(data.tobytes())
+        try:
+            with np.errstate(all="ignore"):
+                photo = load_photo(path)
+        except PhotoError:
+            continue
+        assert photo.pixels.ndim == 3
+
+
+# --- caps
+
+
+def png_header(width, height):
+    """Return a PNG that promises a size and holds hardly anything (ISO/IEC 15948)."""
+
+    def chunk(kind, data):
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+    head = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0))
+    return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(b"\0" * 1000)) + chunk(b"IEND", b"")
+
+
+@pytest.fixture
+def never_decoded(monkeypatch):
+    def fail(*_args, **_kwargs):
+        raise AssertionError("decoded before the size was judged")
+
+    monkeypatch.setattr(load, "_decode_by_opencv", fail)
+    monkeypatch.setattr(load, "_decode_by_pillow", fail)
+
+
+@pytest.mark.usefixtures("never_decoded")
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(
+            (12_000, 12_000),
+            marks=pytest.mark.xfail(strict=True, reason="Pillow decodes a PNG to look for its EXIF, before our cap"),
+        ),
+        (50_000, 50_000),
+        (2**31 - 1, 2**31 - 1),
+    ],
+)
+def test_a_bomb_is_refused_before_decoding(tmp_path, size):
+    path = tmp_path / "bomb.png"
+    path.write_bytes(png_header(*size))
+    with pytest.raises(PhotoTooLargeError):
+        load_photo(path)
+
+
+@pytest.mark.usefixtures("never_decoded")
+def test_the_cap_is_the_one_that_is_written_down(tmp_path, monkeypatch):
+    monkeypatch.setattr(load, "MAX_PIXELS", 320 * 240 - 1)
+    with pytest.raises(PhotoTooLargeError, match="320 × 240"):
+        load_photo(written(tmp_path))
+
+
+def test_a_raw_bomb_is_refused_before_decoding(tmp_path, scene, monkeypatch):
+    monkeypatch.setattr(load, "MAX_PIXELS", 640 * 480 - 1)
+    with pytest.raises(PhotoTooLargeError):
+        load_photo(save_dng(scene, tmp_path / "photo.dng"))
+
+
+def test_a_huge_file_is_refused_unread(tmp_path, monkeypatch):
+    monkeypatch.setattr(load, "MAX_BYTES", 1000)
+    with pytest.raises(PhotoTooLargeError):
+        load_photo(written(tmp_path))
+
+
+def test_a_thumbnail_is_too_small(tmp_path):
+    with pytest.raises(PhotoTooSmallError, match="320 × 150"):
+        load_photo(written(tmp_path, image=pixels(150, 320)))
+
+
+# --- grey
+
+
+def test_grey_photos_are_refused(tmp_path, scene):
+    grey = np.asarray(Image.fromarray(scene.rgb).convert("L"))
+    Image.fromarray(grey).save(tmp_path / "one.jpg")
+    Image.fromarray(np.stack([grey] * 3, axis=-1)).save(tmp_path / "three.jpg")
+    tifffile.imwrite(tmp_path / "deep.tif", grey.astype(np.uint16) * 257)
+    for name in ("one.jpg", "three.jpg", "deep.tif"):
+        with pytest.raises(GreyPhotoError) as caught:
+            load_photo(tmp_path / name)
+        assert caught.value.exit_status == 3
+    Image.fromarray(scene.rgb).save(tmp_path / "colour.jpg")
+    assert load_photo(tmp_path / "colour.jpg").width == 640
