@@ -54,3 +54,19 @@ def photograph(tmp_path_factory):
         return drawn[spec]
 
     return taken
+
+
+@pytest.fixture(scope="session")
+def reading(photograph):
+    """Read a scene once a session: a function from a spec to (Reading, scene)."""
+    from swatchread.reading import read_card
+
+    done = {}
+
+    def read(spec):
+        if spec not in done:
+            path, scene = photograph(spec)
+            done[spec] = read_card(path), scene
+        return done[spec]
+
+    return read
