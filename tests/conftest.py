@@ -38,3 +38,35 @@ def _postgres_schema():
     with engine.begin() as connection:
         connection.execute(text(f"DROP SCHEMA {schema} CASCADE"))
     engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def photograph(tmp_path_factory):
+    """Draw a scene once a session: a function from a spec to (path of its photo, scene)."""
+    from tests.scene import draw, save
+
+    folder, drawn = tmp_path_factory.mktemp("photos"), {}
+
+    def taken(spec):
+        if spec not in drawn:
+            scene = draw(spec)
+            drawn[spec] = save(scene, folder / f"photo {len(drawn)}.jpg"), scene
+        return drawn[spec]
+
+    return taken
+
+
+@pytest.fixture(scope="session")
+def reading(photograph):
+    """Read a scene once a session: a function from a spec to (Reading, scene)."""
+    from swatchread.reading import read_card
+
+    done = {}
+
+    def read(spec):
+        if spec not in done:
+            path, scene = photograph(spec)
+            done[spec] = read_card(path), scene
+        return done[spec]
+
+    return read
