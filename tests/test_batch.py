@@ -13,7 +13,7 @@ from multiprocessing import Pipe
 from pathlib import Path
 
 import pytest
-from swatchread.pictures.batch_tables import summary
+from swatchread.batch.tables import summary
 from typer.testing import CliRunner
 
 from swatchread import __version__
