@@ -118,7 +118,9 @@ def test_tying_is_the_conditional_normal():
         seen[rest, rest] += noise.own[k][rest]
         precision = np.linalg.inv(seen)
         block = np.ix_(rest, rest)
-        assert tied.covariance[k][block] == pytest.approx(np.linalg.inv(precision[block]), abs=1e-8)
+        own = np.diag(noise.own[k][rest])
+        expected = tied.scale**2 * (np.linalg.inv(precision[block]) - own) + own
+        assert tied.covariance[k][block] == pytest.approx(expected, abs=1e-8)
         mean = -np.linalg.inv(precision[block]) @ precision[np.ix_(rest, index)] @ noise.difference[index, k]
         assert tied.error[rest, k] == pytest.approx(mean, abs=1e-8)
 

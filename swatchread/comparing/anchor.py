@@ -20,6 +20,8 @@ from swatchread.errors import AnchorError
 GROUND = "ground"
 _ROW = re.compile(r"^(r|c)(\d+)$")
 _DOUBTFUL = 3.0
+_WEIGHT_OF_MODEL = 2.0
+"""How many anchors' worth of evidence the model's own size of the shared errors is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,12 +38,15 @@ class Tied:
         Of `difference` if nothing changed, for L*, a*, b*.
     doubtful : tuple of str
         Anchors that disagree with the others: they may have changed after all.
+    scale : float
+        By how much the anchors widened the shared errors, or (below 1) undid a widening for the ground's sake.
     """
 
     error: Floats
     difference: Floats
     covariance: Floats
     doubtful: tuple[str, ...]
+    scale: float
 
 
 def anchor_ids(wanted: Sequence[str], known: Sequence[str]) -> tuple[str, ...]:
@@ -89,17 +94,29 @@ def tie(noise: PairNoise, anchors: Sequence[str]) -> Tied:
     index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
     if not len(index):
         zero = np.zeros_like(noise.difference)
-        return Tied(zero, noise.difference, noise.shared + own, ())
+        return Tied(zero, noise.difference, noise.shared + own, (), 1.0)
     error = np.zeros_like(noise.difference)
     covariance = np.zeros_like(noise.shared)
-    odd = np.zeros(len(index))
+    odd = np.zeros((3, len(index)))
     for k in range(3):
         seen = noise.difference[index, k]
         inverse = np.linalg.inv(noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
         gain = noise.shared[k][:, index] @ inverse
         error[:, k] = gain @ seen
-        covariance[k] = noise.shared[k] - gain @ noise.shared[k][index] + own[k]
+        covariance[k] = noise.shared[k] - gain @ noise.shared[k][index]
         # What one anchor is off by from what the others foretell, in standard deviations (leave-one-out residual).
-        odd = np.maximum(odd, np.abs(inverse @ seen) / np.sqrt(np.diag(inverse)))
-    doubtful = tuple(name for name, z in zip(anchors, odd, strict=True) if z > _DOUBTFUL)
-    return Tied(error, noise.difference - error, covariance, doubtful)
+        odd[k] = np.abs(inverse @ seen) / np.sqrt(np.diag(inverse))
+    scale = _scale(odd, noise.strain)
+    doubtful = tuple(name for name, z in zip(anchors, odd.max(axis=0), strict=True) if z > _DOUBTFUL)
+    return Tied(error, noise.difference - error, scale**2 * covariance + own, doubtful, scale)
+
+
+def _scale(odd: Floats, strain: float) -> float:
+    """Return how large the shared errors are by the anchors' own word, over what was stated.
+
+    The model's word and the anchors' leave-one-out residuals (each at most `_DOUBTFUL`, so that one that moved does not
+    decide) are pooled as variances. Anchors may widen without limit, but narrow only what the ground had widened.
+    """
+    seen = np.minimum(odd, _DOUBTFUL) ** 2
+    weight = 3.0 * _WEIGHT_OF_MODEL
+    return max(float(np.sqrt((weight + seen.sum()) / (weight + seen.size))), 1.0 / strain)
