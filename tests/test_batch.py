@@ -13,7 +13,6 @@ from multiprocessing import Pipe
 from pathlib import Path
 
 import pytest
-from swatchread.pictures.batch_tables import summary
 from typer.testing import CliRunner
 
 from swatchread import __version__
@@ -24,6 +23,7 @@ from swatchread.batch.pool import Pool
 from swatchread.batch.records import Job, Line, Settings, Trouble
 from swatchread.batch.report import COLUMNS, report_csv
 from swatchread.batch.run import Batch
+from swatchread.batch.tables import summary
 from swatchread.cli import main
 from swatchread.errors import NoSwatchesError, UsageError
 from swatchread.nearby import read_near
