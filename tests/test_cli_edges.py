@@ -1,0 +1,162 @@
+"""`swatchread` at its edges: wrong usage, a fit too poor, a full disk, no folder; and that it starts light."""
+
+import json
+import os
+import subprocess
+import sys
+
+import jsonschema
+import numpy as np
+import pytest
+
+from swatchread.charts.definition import definition_json, load_chart
+from swatchread.cli.main import run
+from swatchread.note import note_schema
+from tests.scene import SceneSpec
+
+CARD = SceneSpec(seed=33, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36, fall_off=0.3)
+KINDS = ("note.json", "note.csv", "note.cgats.txt", "note.html", "marked.jpg")
+
+
+@pytest.fixture
+def typed(monkeypatch, capsys):
+    """Type a command line; return (exit status, standard output, standard error)."""
+
+    def type_in(*words):
+        monkeypatch.setattr(sys, "argv", ["swatchread", *map(str, words)])
+        with pytest.raises(SystemExit) as left:
+            run()
+        said = capsys.readouterr()
+        return left.value.code or 0, said.out, said.err
+
+    return type_in
+
+
+@pytest.fixture
+def card(photograph, tmp_path):
+    """Copy a readable photo to a name with spaces and letters beyond ASCII, in a folder of its own."""
+    path, _ = photograph(CARD)
+    own = tmp_path / "köpfe 2024" / "karte 1 – é.jpg"
+    own.parent.mkdir()
+    own.write_bytes(path.read_bytes())
+    return own
+
+
+def test_a_poor_fit_is_taken_when_asked_for_and_the_note_says_so(typed, card, tmp_path):
+    """A chart definition with its colours askew stands for a chart whose colours cannot be brought right."""
+    definition = json.loads(definition_json(load_chart()))
+    rng = np.random.default_rng(2)
+    for patch in definition["patches"][:18]:
+        patch["lab"][1:] = [float(x) for x in np.clip(np.array(patch["lab"][1:]) + rng.normal(0, 14, 2), -100, 100)]
+    mine = tmp_path / "askew.chart.json"
+    mine.write_text(json.dumps(definition | {"name": "askew"}))
+    status, out, err = typed("read", card, "--chart", mine, "--into", tmp_path / "notes")
+    assert status == 6
+    assert out == ""
+    assert "--accept-poor" in err
+    assert not (tmp_path / "notes").exists()
+    status, out, err = typed("read", card, "--chart", mine, "--into", tmp_path / "notes", "--accept-poor", "--json")
+    assert status == 0
+    assert "poor_fit" in [w["code"] for w in json.loads(out)["warnings"]]
+    # With --json, standard output is the note and nothing else.
+    jsonschema.Draft202012Validator(note_schema()).validate(json.loads(out))
+    assert out == (tmp_path / "notes" / f"{card.stem}.note.json").read_text("utf-8")
+    assert "Traceback" not in err
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        pytest.param(
+            ("read",), marks=pytest.mark.xfail(strict=True, raises=ValueError, reason="without a word `read` crashes")
+        ),
+        ("read", "a.jpg", "--no-such-option"),
+        ("read", "a.jpg", "--chart", "no-such-chart"),
+        ("no-such-command",),
+        ("chart",),
+        ("chart", "a.jpg", "--chart", "no-such-chart"),
+    ],
+)
+def test_wrong_usage_is_2(typed, words):
+    status, out, err = typed(*words)
+    assert status == 2
+    assert err
+    assert "Traceback" not in out + err
+
+
+@pytest.fixture
+def read_already(reading, monkeypatch):
+    """Let `read` find its photo read, so that only what comes after is done."""
+    done, _ = reading(CARD)
+    monkeypatch.setattr("swatchread.reading.read_card", lambda *_, **__: done)
+
+
+@pytest.mark.usefixtures("read_already")
+def test_a_file_where_the_folder_should_be(typed, card, tmp_path):
+    """Nothing can be written below a file, not even by root."""
+    (tmp_path / "taken").write_text("mine")
+    status, out, err = typed("read", card, "--into", tmp_path / "taken")
+    assert status == 1
+    assert out == ""
+    assert "could not be written" in err
+    assert "do:" in err
+    assert (tmp_path / "taken").read_text() == "mine"
+
+
+@pytest.mark.usefixtures("read_already")
+def test_a_folder_that_may_not_be_written_to(typed, card, tmp_path):
+    if os.geteuid() == 0:
+        pytest.skip("root may write anywhere")
+    locked = tmp_path / "locked"
+    locked.mkdir()
+    locked.chmod(0o555)
+    status, out, err = typed("read", card, "--into", locked)
+    assert (status, out) == (1, "")
+    assert "could not be written" in err
+    assert list(locked.iterdir()) == []
+
+
+@pytest.mark.usefixtures("read_already")
+def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypatch):
+    """Whichever of the files the disk has no room for."""
+    into = tmp_path / "notes"
+    assert typed("read", card, "--into", into)[0] == 0
+    before = {p.name: p.read_bytes() for p in into.iterdir()}
+    assert {f"{card.stem}.{kind}" for kind in KINDS} <= set(before)
+    written, room = [], {}
+
+    def full(_descriptor):
+        written.append(1)
+        if len(written) > room["files"]:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    for files in (0, 2, 4):
+        room["files"] = files
+        written.clear()
+        status, out, err = typed("read", card, "--into", into)
+        assert (status, out) == (1, "")
+        assert "No space left" in err
+        after = {p.name: p.read_bytes() for p in into.iterdir()}
+        assert set(after) == set(before)  # no half-written file is left lying
+        assert all(after[name] for name in after)
+        assert after[f"{card.stem}.note.json"] == before[f"{card.stem}.note.json"]
+
+
+def test_help_answers_at_once_and_lists_the_commands():
+    """Design, section 8: heavy libraries load where they are used. CPU time, so that a busy machine does not matter."""
+    code = "from swatchread.cli.main import run; run()"
+    before = os.times()
+    ran = subprocess.run([sys.executable, "-c", code, "--help"], capture_output=True, text=True, check=True, timeout=60)
+    after = os.times()
+    for command in ("read", "chart", "note", "archive", "compare", "plan", "mix"):
+        assert command in ran.stdout
+    spent = (after.children_user + after.children_system) - (before.children_user + before.children_system)
+    assert spent < 1.0  # the aim is 0.3 s on an idle machine; loading any of the heavy libraries costs more than this
+
+
+def test_version(typed):
+    from swatchread import __version__
+
+    status, out, _ = typed("--version")
+    assert (status, out) == (0, f"swatchread {__version__}\n")

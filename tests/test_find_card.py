@@ -1,0 +1,96 @@
+"""The card, its swatches in rows and columns, and what is sampled of them, against the simulator's truth."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.scene import SceneSpec
+
+#: 3 × 3 round swatches on white paper, on wood, light falling off, at the size of a preview: quick to draw and to read.
+CARD = SceneSpec(seed=33, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36, fall_off=0.3)
+TWO_PIXELS_TALL = "the grain of the wooden table is taken for a card of ten swatches, each two pixels tall"
+
+
+def inside(outline, points, margin=0.0):
+    """Tell which points lie in a true outline, at least `margin` pixels within."""
+    shape = np.asarray(outline, np.float32).reshape(-1, 1, 2)
+    return np.array([cv2.pointPolygonTest(shape, (float(x), float(y)), True) > margin for x, y in points])
+
+
+@pytest.mark.parametrize(
+    "spec",
+    [
+        CARD,
+        pytest.param(
+            replace(CARD, seed=31, fall_off=0.08), marks=pytest.mark.xfail(strict=True, reason=TWO_PIXELS_TALL)
+        ),
+        replace(CARD, ground="grey", shape="square", card_turn=12.0, pencil_frames=True, tape=True),
+        replace(CARD, ground="toned", rows=4, columns=4, missing=4, writing="below", shape="smeared", chart_turn=180.0),
+        replace(CARD, rows=1, columns=4, torn=True, tilt=25.0, chart_side="top"),
+    ],
+    ids=["plain", "plain, other grain", "grey, turned, framed", "toned, gaps, upside down", "one torn row"],
+)
+def test_every_swatch_in_its_place_and_nothing_else(reading, spec):
+    """Ids, outlines within the true paint, and the card's corners."""
+    done, scene = reading(spec)
+    true = {s.id: s for s in scene.truth.swatches}
+    assert [s.id for s in done.note.swatches] == sorted(true)
+    for swatch in done.note.swatches:
+        assert inside(true[swatch.id].outline_px, swatch.outline).mean() > 0.95, swatch.id
+    if not spec.torn:
+        corners = np.array(done.note.card.corners)
+        width = np.linalg.norm(np.subtract(*scene.truth.card_corners_px[:2]))
+        assert np.linalg.norm(corners - scene.truth.card_corners_px, axis=1).max() < 0.06 * width
+
+
+def test_the_paint_sampled_is_the_paint_there(reading):
+    """Rendering and light undone by the simulator: true camera values of each swatch, to 6 per cent."""
+    done, scene = reading(CARD)
+    table = done.calibration.find.photo.encoding.table
+    paint = done.sample
+    stored = np.stack([np.interp(paint.linear[:, k], table[k], np.linspace(0, 1, 256)) for k in range(3)], axis=-1)
+    seen = scene.undo_rendering(stored, paint.places) / scene.light_at(paint.places)[:, None]
+    true = {s.id: s.camera for s in scene.truth.swatches}
+    wanted = np.array([true[f"r{s.cell.row}c{s.cell.column}"] for s in paint.swatches])
+    bright = (stored > 0.15) & (stored < 0.97)
+    assert bright.mean() > 0.7
+    np.testing.assert_allclose((seen / wanted)[bright], 1.0, atol=0.06)
+
+
+def test_the_bare_ground_is_bare(reading):
+    """No sample of the ground lies on paint; its colour is the paper's."""
+    done, scene = reading(CARD)
+    points = done.sample.ground_points
+    assert len(points) > 20
+    on_paint = np.zeros(len(points), dtype=bool)
+    for swatch in scene.truth.swatches:
+        on_paint |= inside(swatch.outline_px, points)
+    assert not on_paint.any()
+    from skimage.color import deltaE_ciede2000
+
+    assert deltaE_ciede2000(np.array(done.note.card.ground.lab), scene.truth.ground_lab) < 3
+
+
+def test_a_glint_is_left_out(reading):
+    """Reflections on three swatches: told, those only, and their lightness is as true as the others'."""
+    done, scene = reading(replace(CARD, seed=34, glints=3))
+    true = {s.id: s for s in scene.truth.swatches}
+    shining = {s.id for s in scene.truth.swatches if s.glint}
+    assert len(shining) == 3
+    flagged = {s.id for s in done.note.swatches if "glint" in s.flags}
+    assert len(flagged & shining) >= 2
+    assert len(flagged - shining) <= 1
+    for swatch in done.note.swatches:
+        assert swatch.lab[0] == pytest.approx(true[swatch.id].lab[0], abs=2.5), swatch.id
+
+
+def test_the_light_is_evened_out(reading):
+    """The light found at the swatches is the true one, up to one factor, to 2 per cent."""
+    done, scene = reading(CARD)
+    light = scene.light_at(done.sample.places)
+    assert light.min() / light.max() < 0.93
+    found = np.exp(done.calibration.log_light(done.sample.places))
+    ratio = found / light
+    np.testing.assert_allclose(ratio / np.median(ratio), 1.0, atol=0.02)
