@@ -11,10 +11,14 @@ from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import find_blobs, find_faint, usual_radius
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Region, Sheet, Surface, find_regions, sharpened, sheet_of, surface_of
+from swatchread.swatches.ground import (
+    Region, Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
+)
+from swatchread.swatches.islands import island_worth
 from swatchread.swatches.plane import Plane
 
-_TRIED = 7
+_WIDENED = 3
+_TRIED = 3
 _CLEARLY = 1.05
 _LEAST_ORDER = 0.8
 
@@ -63,41 +67,33 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     full = sheet_of(plane)
-    half = full.halved()
-    # A table carries the card's swatches as well as the card does: the larger must show clearly more.
-    best: tuple[float, Region] | None = None
-    for region in sorted(find_regions(half, _TRIED), key=lambda r: r.box[2] * r.box[3]):
-        order = _worth(region, half)
-        if order > (best[0] * _CLEARLY if best else 0.0):
-            best = order, region
-    found = _arranged(best[1].doubled(full), full) if best and best[0] > _LEAST_ORDER / 2 else None
-    if found is None or found[1].order < _LEAST_ORDER:
-        name = plane.sample.find.photo.path.name
-        raise NoSwatchesError(
-            f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
-        )
-    return CardFind(plane, *found)
+    for region in _likeliest(full.halved()):
+        found = _arranged(region.doubled(full), full)
+        if found is not None and found[1].order >= _LEAST_ORDER:
+            return CardFind(plane, *found)
+    name = plane.sample.find.photo.path.name
+    raise NoSwatchesError(
+        f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
+    )
 
 
-def _worth(region: Region, sheet: Sheet) -> float:
-    """Return how well a region does as a card: the order of its marks, less if it is rather the table."""
-    arranged = _arranged(region, sheet)
-    if arranged is None:
-        return 0.0
-    surface, grid = arranged
-    x, y, w, h = surface.box
-    outside = sheet.outside[y : y + h, x : x + w]
-    hull = cv2.convexHull(np.concatenate(cv2.findContours(surface.bare.astype(np.uint8), 0, 2)[0]))
-    whole = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), hull, 1) > 0
-    # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
-    taken = float((outside & whole).sum() / whole.sum())
-    rim = cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    near = cv2.dilate(np.pad(outside, 1, constant_values=True).astype(np.uint8), np.ones((7, 7), np.uint8))[1:-1, 1:-1]
-    frame = np.zeros_like(rim)
-    frame[3:-3, 3:-3] = True
-    edge = near.astype(bool) & (outside.any() | frame)
-    cut = float((rim & edge & frame).sum() / max(1, rim.sum()))
-    return grid.order * (1.0 - 0.35 * min(1.0, cut)) * (0.9 if taken > 0.03 else 1.0)
+def _likeliest(sheet: Sheet) -> list[Region]:
+    """Return the regions most likely to be the card's ground, the likeliest first."""
+    scored = [(island_worth(region, sheet), region) for region in find_regions(sheet)]
+    scored = [pair for pair in scored if pair[0] > 0.0]
+    scored.sort(key=lambda pair: -pair[0])
+    for _, region in scored[:_WIDENED]:
+        scored += [(island_worth(wider, sheet), wider) for wider in wider_regions(region, sheet)]
+    chosen: list[Region] = []
+    while scored and len(chosen) < _TRIED:
+        # A table may carry the swatches as well as the card does: the larger must show clearly more.
+        scored.sort(key=lambda pair: pair[1].box[2] * pair[1].box[3])
+        best = 0
+        for k, (worth, _) in enumerate(scored):
+            if worth > scored[best][0] * (_CLEARLY if k != best else 1.0):
+                best = k
+        chosen.append(scored.pop(best)[1])
+    return chosen
 
 
 def _arranged(region: Region, sheet: Sheet) -> tuple[Surface, Grid] | None:

@@ -86,10 +86,12 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     angle = _angle(centres)
     rows, columns, off = _lines(centres, angle, extent)
     keep = _belonging(members, rows, columns)
-    clean = len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs))
+    clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
     places = len(np.unique(rows[keep])) * len(np.unique(columns[keep]))
-    full = min(1.0, 1.3 * len(keep) / max(1, places))
-    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full
+    full = min(1.0, 1.3 * len(keep) / max(1, places)) ** 2
+    # Two marks in one place are no two swatches.
+    single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
+    worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full * single**2
     kept = [members[k] for k in keep]
     placed = _filled(kept, rows[keep], columns[keep], faint or [], angle)
     return Grid(_cells(*placed), angle, worth)

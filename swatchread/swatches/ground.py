@@ -97,14 +97,12 @@ def sheet_of(plane: Plane) -> Sheet:
     return Sheet(lab_picture(plane.picture), plane.outside)
 
 
-def find_regions(sheet: Sheet, most: int) -> list[Region]:
-    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones.
+def find_regions(sheet: Sheet) -> list[Region]:
+    """Return the quiet regions that could be grounds.
 
     Parameters
     ----------
     sheet : Sheet
-    most : int
-        How many to start from.
 
     Returns
     -------
@@ -112,20 +110,24 @@ def find_regions(sheet: Sheet, most: int) -> list[Region]:
     """
     gradient = np.asarray(cv2.morphologyEx(sheet.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)), dtype=np.uint8)
     gradient[sheet.outside] = 255
-    found = _regions(gradient, float((~sheet.outside).sum()))
-    sketches = [(region, s) for region in found if (s := surface_of(region, sheet)) is not None]
-    likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
-    regions: list[Region] = []
-    for region, _ in likeliest:
-        wider = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
-        regions += [one for one in (region, *wider) if one is not None and not any(_same(one, r) for r in regions)]
-    return regions
+    return _regions(gradient, float((~sheet.outside).sum()))
 
 
-def promise(surface: Surface) -> float:
-    """Return how likely a surface is a card: compact, quiet, large."""
-    bare = float(surface.bare.sum() / surface.card.sum())
-    return float(bare * np.sqrt(surface.card.sum()) / (0.6 + surface.noise) ** 1.6)
+def wider_regions(region: Region, sheet: Sheet) -> list[Region]:
+    """Return what a region grows to when like pieces are joined: those that swatches, or a shadow, have cut apart.
+
+    Parameters
+    ----------
+    region : Region
+    sheet : Sheet
+
+    Returns
+    -------
+    list of Region
+        None, one or two.
+    """
+    wider = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
+    return [one for one in wider if one is not None]
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,6 +24,9 @@ _REACH = 45.0
 
 _LEAST_SCALE = 0.3
 
+_BRIGHTEST = 0.995
+"""Quantile of the photo that keeps its tones; what is brighter may be a glint."""
+
 
 @dataclass(frozen=True, eq=False)
 class Plane:
@@ -116,8 +119,12 @@ def _extent(find: ChartFind) -> tuple[Floats, Floats]:
 
 
 def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
-    """Return a look-up table, shape (256, 1, 3), that makes the chart's mid-tones right channel by channel."""
-    encoding = sample.find.photo.encoding
+    """Return a look-up table, shape (256, 1, 3), that makes the chart's mid-tones right channel by channel.
+
+    Where the chart lies in shadow and the card does not, all is made darker, so that the card keeps its tones.
+    """
+    photo = sample.find.photo
+    encoding = photo.encoding
     reference = np.maximum(sample.find.chart.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 1e-4)
     usable = (reference > 0.05) & ~sample.clipped[:, None]
     ratio = np.where(usable, reference / np.maximum(sample.linear, 1e-4), np.nan)
@@ -127,6 +134,8 @@ def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
         linear = np.stack([np.linspace(0, 1, 256) ** 2] * 3) * gain[:, None]
     else:
         linear = encoding.table[:, ::step].astype(np.float64) * gain[:, None]
+    highest = np.quantile(photo.small[::3, ::3].reshape(-1, 3), _BRIGHTEST, axis=0).astype(int)
+    linear /= max(1.0, float(linear[[0, 1, 2], highest].max()))
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
     table = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
     return np.asarray(table.reshape(256, 1, 3), dtype=np.uint8)
