@@ -9,8 +9,12 @@ import numpy.typing as npt
 from swatchread.swatches.ground import Mask, Picture
 
 _EDGE = 14
-_LEAST_PART = 0.08
+_LEAST_PART = 0.3
+"""Share of the usual part's area below which a part is a rim or a brush mark."""
+
 _LONG = 2.6
+_COMPACT = 1.35
+_CORE = 0.45
 
 Piece = tuple[Mask, tuple[int, int]]
 
@@ -30,38 +34,52 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
         The parts with the places of their corners in the mask given; the mask itself where it is one swatch.
     """
     whole: list[Piece] = [(mask, (0, 0))]
-    depth = cv2.distanceTransform(np.pad(mask.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    deepest = float(depth.max())
-    if max(mask.shape) < _LONG * deepest:
-        return whole
+    depth = _depth(mask)
     smooth = cv2.medianBlur(np.ascontiguousarray(colours), 5)
     edge = np.asarray(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2), np.uint8)
-    seeds = _seeds(mask, edge, np.asarray(depth, dtype=np.float32))
+    seeds = _by_colour(mask & (edge < _EDGE))
+    few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
+    if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()):
+        seeds = max(seeds, _by_necks(depth), key=lambda s: int(s.max()))
+        few = 1
     count = int(seeds.max())
-    if count < 2:
+    if count <= few:
         return whole
     markers = seeds + 1
     markers[mask & (seeds == 0)] = 0
     flooded = cv2.watershed(cv2.cvtColor(edge, cv2.COLOR_GRAY2BGR), markers.astype(np.int32))
-    parts: list[Piece] = []
-    for index in range(2, count + 2):
-        part = (flooded == index) & mask
-        if part.sum() > max(_LEAST_PART * mask.sum(), 30):
-            rows, cols = np.nonzero(part)
-            y, x = int(rows.min()), int(cols.min())
-            parts.append((part[y : rows.max() + 1, x : cols.max() + 1], (x, y)))
-    return parts or whole
+    parts = [part for index in range(2, count + 2) if (part := (flooded == index) & mask).any()]
+    least = max(30.0, _LEAST_PART * float(np.median([part.sum() for part in parts])))
+    parts = [part for part in parts if part.sum() > least]
+    return [_cut(part) for part in parts] if len(parts) > 1 else whole
 
 
-def _seeds(mask: Mask, edge: Picture, depth: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
-    """Return a numbered seed for each part: flat colours first, and where they do not part, the outline's necks."""
-    deepest = float(depth.max())
-    reach = max(1, int(0.25 * deepest))
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    inner = cv2.erode((mask & (edge < _EDGE)).astype(np.uint8), kernel)
-    count, seeds = cv2.connectedComponents(inner, connectivity=4)
-    if count > 2:
-        return np.asarray(seeds, dtype=np.int32)
-    core = (depth > 0.62 * deepest).astype(np.uint8)
-    cores, labels = cv2.connectedComponents(core, connectivity=8)
-    return np.asarray(labels if cores > 2 else seeds, dtype=np.int32)
+def _depth(mask: Mask) -> npt.NDArray[np.float32]:
+    padded = np.pad(mask.astype(np.uint8), 1)
+    return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
+
+
+def _cut(part: Mask) -> Piece:
+    x, y, w, h = cv2.boundingRect(part.astype(np.uint8))
+    return part[y : y + h, x : x + w], (x, y)
+
+
+def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:
+    """Return a numbered seed for each flat colour that is about as broad as the others."""
+    depth = _depth(flat)
+    count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
+    deepest = np.zeros(count)
+    np.maximum.at(deepest, pieces.ravel(), depth.ravel())
+    deepest[0] = 0.0
+    order = np.argsort(deepest)
+    mass = np.cumsum(deepest[order] ** 2)
+    usual = float(deepest[order][np.searchsorted(mass, mass[-1] / 2)]) if mass[-1] > 0 else 0.0
+    broad = (deepest > max(2.0, _CORE * usual))[pieces]
+    _, seeds = cv2.connectedComponents((broad & (depth > _CORE * usual)).astype(np.uint8), connectivity=8)
+    return np.asarray(seeds, dtype=np.int32)
+
+
+def _by_necks(depth: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
+    """Return a numbered seed for each bulge of the outline."""
+    _, cores = cv2.connectedComponents((depth > 0.62 * float(depth.max())).astype(np.uint8), connectivity=8)
+    return np.asarray(cores, dtype=np.int32)
