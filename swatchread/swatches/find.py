@@ -9,17 +9,18 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
-from swatchread.swatches.blobs import find_blobs, find_faint, usual_radius
+from swatchread.swatches.blobs import Blob, find_blobs, find_faint
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import (
-    Region, Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
-)
-from swatchread.swatches.islands import island_worth
+from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
+from swatchread.swatches.islands import Candidate, enlarged, judged
 from swatchread.swatches.plane import Plane
 
 _WIDENED = 3
 _TRIED = 3
 _CLEARLY = 1.05
+_BY_COLOUR = 0.05
+_NARROW = 0.5
+_OVERLAP = 0.2
 _LEAST_ORDER = 0.8
 
 
@@ -67,8 +68,9 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     full = sheet_of(plane)
-    for region in _likeliest(full.halved()):
-        found = _arranged(region.doubled(full), full)
+    likeliest, marks = _likeliest(full.halved())
+    for candidate in likeliest:
+        found = _arranged(candidate, marks, full)
         if found is not None and found[1].order >= _LEAST_ORDER:
             return CardFind(plane, *found)
     name = plane.sample.find.photo.path.name
@@ -77,35 +79,61 @@ def find_card(plane: Plane) -> CardFind:
     )
 
 
-def _likeliest(sheet: Sheet) -> list[Region]:
-    """Return the regions most likely to be the card's ground, the likeliest first."""
-    scored = [(island_worth(region, sheet), region) for region in find_regions(sheet)]
-    scored = [pair for pair in scored if pair[0] > 0.0]
-    scored.sort(key=lambda pair: -pair[0])
-    for _, region in scored[:_WIDENED]:
-        scored += [(island_worth(wider, sheet), wider) for wider in wider_regions(region, sheet)]
-    chosen: list[Region] = []
-    while scored and len(chosen) < _TRIED:
+def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Blob]]:
+    """Return the regions most likely to be the card's ground, the likeliest first, and what lies on any region."""
+    pool = [judged(region, sheet) for region in find_regions(sheet)]
+    marks = [island for candidate in pool for island in candidate.islands]
+    pool = sorted((c for c in pool if c.worth > 0.0), key=lambda c: -c.worth)
+    pool += [judged(wider, sheet) for c in pool[:_WIDENED] for wider in wider_regions(c.region, sheet)]
+    chosen: list[Candidate] = []
+    while pool and len(chosen) < _TRIED:
         # A table may carry the swatches as well as the card does: the larger must show clearly more.
-        scored.sort(key=lambda pair: pair[1].box[2] * pair[1].box[3])
-        best = 0
-        for k, (worth, _) in enumerate(scored):
-            if worth > scored[best][0] * (_CLEARLY if k != best else 1.0):
-                best = k
-        chosen.append(scored.pop(best)[1])
-    return chosen
+        pool.sort(key=lambda c: c.region.box[2] * c.region.box[3])
+        best = pool[0]
+        for candidate in pool:
+            if candidate.worth > best.worth * _CLEARLY:
+                best = candidate
+        chosen.append(best)
+        pool.remove(best)
+    return chosen, marks
 
 
-def _arranged(region: Region, sheet: Sheet) -> tuple[Surface, Grid] | None:
-    """Look for a grid of swatches on one region."""
-    surface = surface_of(region, sheet)
-    radius = usual_radius(surface) if surface is not None else None
-    if surface is None or radius is None:
+def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> tuple[Surface, Grid] | None:
+    """Look closely at one region: its painted areas in rows and columns."""
+    surface = surface_of(candidate.region.doubled(sheet), sheet)
+    if surface is None:
         return None
-    precise = sharpened(surface, sheet.lab, radius)
-    blobs = find_blobs(precise, sheet.lab)
+    precise = sharpened(surface, sheet.lab, 2.0 * candidate.radius)
+    on_card = [one for mark in marks if _lies_on(precise, mark) and (one := enlarged(mark, precise.box))]
+    blobs = _merged(find_blobs(precise, sheet.lab), on_card, 2.0 * candidate.radius, precise)
     grid = arrange(blobs)
     if not grid.cells:
         return None
     usual = float(np.median([c.blob.radius for c in grid.cells]))
     return precise, arrange(blobs, find_faint(precise, sheet.lab, usual, blobs))
+
+
+def _lies_on(surface: Surface, mark: Blob) -> bool:
+    x, y = (2.0 * mark.centre).astype(int) - surface.box[:2]
+    h, w = surface.card.shape
+    return bool(0 <= x < w and 0 <= y < h and surface.card[y, x])
+
+
+def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
+    """Of the painted areas seen by their colour and those seen by their edges, keep the likelier where both lie."""
+
+    def likely(blob: Blob) -> float:
+        return blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
+
+    seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
+    seen += [(likely(mark), mark) for mark in marks if _NARROW * usual < mark.radius < usual / _NARROW]
+    taken = np.zeros(surface.card.shape, dtype=bool)
+    kept = []
+    for _, blob in sorted(seen, key=lambda pair: -pair[0]):
+        x, y = blob.corner[0] - surface.box[0], blob.corner[1] - surface.box[1]
+        h, w = blob.mask.shape
+        under = taken[y : y + h, x : x + w]
+        if float((under & blob.mask).sum()) < _OVERLAP * blob.area:
+            under |= blob.mask
+            kept.append(blob)
+    return kept

@@ -6,27 +6,58 @@ the card from what is under it, and at the cost of following outlines.
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 import cv2
 import numpy as np
 
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Region, Sheet
+from swatchread.swatches.ground import Box, Mask, Picture, Region, Sheet
 from swatchread.swatches.touching import split
 
 _LEAST_AREA = 30.0
 _ROUND = 0.25
 """Least area of an island over that of a circle of its outline's length."""
 
+_LEAST_OFF = 2.5
+_RIM = 4
+_FILLED = 0.4
+_WHOLLY = 0.9
+_ZERO = np.array([0.0, 128.0, 128.0])
+_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 _MOST_ISLANDS = 400
 _MOST_ORDER = 100.0
 _WHOLE = 0.8
 _AROUND_CHART = 0.35
 _CUT = 0.5
+_TAKEN = 0.03
 
 
-def island_worth(region: Region, sheet: Sheet) -> float:
-    """Return how well a region does as a card's ground.
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A region as a card's ground.
+
+    Attributes
+    ----------
+    region : Region
+    islands : tuple of Blob
+        Its holes that could be swatches.
+    radius : float
+        Usual half-width of those that stand in rows and columns, pixels.
+    worth : float
+        About the number of its islands that stand in rows and columns, less where the region is ragged, goes round
+        the chart or ends with the photo; 0 where there are none.
+    """
+
+    region: Region
+    islands: tuple[Blob, ...]
+    radius: float
+    worth: float
+
+
+def judged(region: Region, sheet: Sheet) -> Candidate:
+    """Judge a region as a card's ground.
 
     Parameters
     ----------
@@ -35,13 +66,12 @@ def island_worth(region: Region, sheet: Sheet) -> float:
 
     Returns
     -------
-    float
-        About the number of its islands that stand in rows and columns, less where the region is ragged, goes round
-        the chart or ends with the photo; 0 where there are none.
+    Candidate
     """
-    grid = arrange(islands(region, sheet))
+    found = islands(region, sheet)
+    grid = arrange(found)
     if not grid.cells:
-        return 0.0
+        return Candidate(region, tuple(found), 0.0, 0.0)
     x, y, w, h = region.box
     outside = sheet.outside[y : y + h, x : x + w]
     hull = cv2.convexHull(np.concatenate(cv2.findContours(region.bare.astype(np.uint8), 0, 2)[0]))
@@ -50,13 +80,19 @@ def island_worth(region: Region, sheet: Sheet) -> float:
     ragged = min(1.0, ground / (_WHOLE * float((whole & ~outside).sum())))
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float((outside & whole).sum() / whole.sum())
+    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
+    radius = float(np.median([cell.blob.radius for cell in grid.cells]))
+    return Candidate(region, tuple(found), radius, worth * (_AROUND_CHART if taken > _TAKEN else 1.0))
+
+
+def _cut(whole: Mask, outside: Mask) -> float:
+    """Return the share of a region's outline along which the photo, or the chart, ends it."""
     rim = cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
     near = cv2.dilate(np.pad(outside, 1, constant_values=True).astype(np.uint8), np.ones((7, 7), np.uint8))[1:-1, 1:-1]
     frame = np.zeros_like(rim)
     frame[3:-3, 3:-3] = True
     edge = near.astype(bool) & (outside.any() | frame)
-    cut = min(1.0, float((rim & edge & frame).sum() / max(1, rim.sum())))
-    return min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * cut) * (_AROUND_CHART if taken > 0.03 else 1.0)
+    return min(1.0, float((rim & edge & frame).sum() / max(1, rim.sum())))
 
 
 def islands(region: Region, sheet: Sheet) -> list[Blob]:
@@ -90,25 +126,71 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
         mask = np.zeros((high, wide), np.uint8)
         cv2.drawContours(mask, [hole - [left, top]], -1, 1, cv2.FILLED)
         for part, (px, py) in split(mask > 0, colours[inside]):
-            found.append(_blob(part, (x + left + px, y + top + py)))
+            island = _described(part, (left + px, top + py), region, colours)
+            if island is not None:
+                found.append(island)
     return found
 
 
-def _blob(mask: np.ndarray, corner: tuple[int, int]) -> Blob:
+def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture) -> Blob | None:
+    """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
     h, w = mask.shape
-    padded = np.pad(mask.astype(np.uint8), 1)
-    radius = float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max())
+    padded = np.pad(mask.astype(np.uint8), _RIM)
+    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
+    ring = cv2.dilate(padded, np.ones((2 * _RIM + 1, 2 * _RIM + 1), np.uint8)) - padded > 0
+    x0, y0 = max(0, corner[0] - _RIM), max(0, corner[1] - _RIM)
+    x1, y1 = min(region.bare.shape[1], corner[0] + w + _RIM), min(region.bare.shape[0], corner[1] + h + _RIM)
+    dx, dy = x0 - corner[0] + _RIM, y0 - corner[1] + _RIM
+    view = slice(dy, dy + y1 - y0), slice(dx, dx + x1 - x0)
+    seen = colours[y0:y1, x0:x1]
+    core = seen[depth[view] > 0.4 * depth.max()]
+    around = seen[ring[view] & region.bare[y0:y1, x0:x1]]
+    if not len(core) or not len(around):
+        return None
+    ground = np.median(around, axis=0)
+    apart = np.linalg.norm((core - ground) * _SCALE, axis=1)
+    off = float(np.median(apart))
+    # Between the strokes of writing lies the ground.
+    if off < _LEAST_OFF or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY:
+        return None
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
+    x, y = corner[0] + region.box[0], corner[1] + region.box[1]
     return Blob(
-        centre=np.array([corner[0] + (w - 1) / 2.0, corner[1] + (h - 1) / 2.0]),
+        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
         size=np.array([w, h], dtype=np.float64),
-        radius=radius,
+        radius=float(depth.max()),
         mask=mask,
-        corner=corner,
-        lab=np.zeros(3),
-        off=99.0,
+        corner=(x, y),
+        lab=(np.median(core, axis=0) - _ZERO) * _SCALE,
+        off=off,
         sharp=1.0,
         solid=min(1.0, float(mask.sum()) / hull),
         border=0.0,
     )
+
+
+def enlarged(blob: Blob, box: Box) -> Blob | None:
+    """Return a painted area of a sheet as it is within a box of a sheet of twice the size; None where it is not there.
+
+    Parameters
+    ----------
+    blob : Blob
+    box : tuple of int
+        x, y, width, height.
+
+    Returns
+    -------
+    Blob or None
+    """
+    x, y = 2 * blob.corner[0] - box[0], 2 * blob.corner[1] - box[1]
+    mask = np.repeat(np.repeat(blob.mask, 2, axis=0), 2, axis=1)[max(0, -y) :, max(0, -x) :]
+    x, y = max(0, x), max(0, y)
+    mask = mask[: max(0, box[3] - y), : max(0, box[2] - x)]
+    if mask.sum() < 3 * blob.area:
+        return None
+    h, w = mask.shape
+    corner = (x + box[0], y + box[1])
+    centre = np.array([corner[0] + (w - 1) / 2.0, corner[1] + (h - 1) / 2.0])
+    size = np.array([w, h], dtype=np.float64)
+    return replace(blob, centre=centre, size=size, radius=2.0 * blob.radius, mask=mask, corner=corner)
