@@ -12,7 +12,7 @@ from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
-from swatchread.swatches.islands import Candidate, enlarged, judged
+from swatchread.swatches.islands import Candidate, enlarged, judged, same_ground
 from swatchread.swatches.plane import Plane
 
 _WIDENED = 3
@@ -68,8 +68,9 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     full = sheet_of(plane)
-    likeliest, marks = _likeliest(full.halved())
+    likeliest, pool = _likeliest(full.halved())
     for candidate in likeliest:
+        marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
         found = _arranged(candidate, marks, full)
         if found is not None and found[1].order >= _LEAST_ORDER:
             return CardFind(plane, *found)
@@ -79,11 +80,10 @@ def find_card(plane: Plane) -> CardFind:
     )
 
 
-def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Blob]]:
-    """Return the regions most likely to be the card's ground, the likeliest first, and what lies on any region."""
-    pool = [judged(region, sheet) for region in find_regions(sheet)]
-    marks = [island for candidate in pool for island in candidate.islands]
-    pool = sorted((c for c in pool if c.worth > 0.0), key=lambda c: -c.worth)
+def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
+    """Return the regions most likely to be the card's ground, the likeliest first, and all."""
+    every = [judged(region, sheet) for region in find_regions(sheet)]
+    pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
     pool += [judged(wider, sheet) for c in pool[:_WIDENED] for wider in wider_regions(c.region, sheet)]
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
@@ -95,7 +95,7 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Blob]]:
                 best = candidate
         chosen.append(best)
         pool.remove(best)
-    return chosen, marks
+    return chosen, every
 
 
 def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> tuple[Surface, Grid] | None:

@@ -13,6 +13,8 @@ from swatchread.swatches.blobs import Blob
 _LEAST_RADIUS = 0.5
 _MOST_RADIUS = 2.6
 _SHARP = 0.5
+_LEAST_FAINT = 0.68
+_SMALL_LINE = 0.72
 _SOLID = 0.72
 _LONG = 4.0
 _BORDER = 0.3
@@ -111,7 +113,7 @@ def _filled(
     places = np.array([b.centre for b in members]).reshape(-1, 2) @ turn
     extra: list[tuple[Blob, int, int]] = []
     for blob in sorted(faint, key=lambda b: -b.area):
-        if not (_fit_to_be_one(blob, 0.3) and 0.55 * radius < blob.radius < 1.6 * radius):
+        if not (_fit_to_be_one(blob, 0.3) and _LEAST_FAINT * radius < blob.radius < 1.6 * radius):
             continue
         x, y = blob.centre @ turn
         row, off_y = _nearest_line(y, places[:, 1], rows, x - places[:, 0])
@@ -224,8 +226,22 @@ def _belonging(
     odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
     odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
-    stray = (alone_r & alone_c) | ((alone_r | alone_c) & odd & (not single_file)) | (odd & single_file & _off(members))
+    small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
+    stray = small | (alone_r & alone_c) | ((alone_r | alone_c) & odd & (not single_file)) | (odd & single_file & _off(members))
     return np.flatnonzero(~stray)
+
+
+def _in_small_line(lines: npt.NDArray[np.int64], radius: Floats, usual: float) -> npt.NDArray[np.bool_]:
+    """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
+    small = np.zeros(len(lines), dtype=bool)
+    count = np.bincount(lines)
+    full = float(np.median(count[count > 0]))
+    for line in np.unique(lines):
+        index = lines == line
+        middle = float(np.median(radius[index]))
+        if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
+            small |= index
+    return small
 
 
 def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:

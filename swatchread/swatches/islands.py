@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import Box, Mask, Picture, Region, Sheet
@@ -32,6 +33,15 @@ _WHOLE = 0.8
 _AROUND_CHART = 0.35
 _CUT = 0.5
 _TAKEN = 0.03
+_TINT = 6.0
+_LIGHT = 2.2
+
+
+def same_ground(one: Candidate, other: Candidate) -> bool:
+    """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
+    light = (one.ground[0] + 16.0) / (other.ground[0] + 16.0)
+    apart = float(np.linalg.norm(one.ground[1:] - other.ground[1:] * light))
+    return apart < _TINT and 1 / _LIGHT < light < _LIGHT
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,6 +55,8 @@ class Candidate:
         Its holes that could be swatches.
     radius : float
         Usual half-width of those that stand in rows and columns, pixels.
+    ground : ndarray, shape (3,)
+        Its colour, CIELAB units.
     worth : float
         About the number of its islands that stand in rows and columns, less where the region is ragged, goes round
         the chart or ends with the photo; 0 where there are none.
@@ -53,6 +65,7 @@ class Candidate:
     region: Region
     islands: tuple[Blob, ...]
     radius: float
+    ground: Floats
     worth: float
 
 
@@ -70,9 +83,10 @@ def judged(region: Region, sheet: Sheet) -> Candidate:
     """
     found = islands(region, sheet)
     grid = arrange(found)
-    if not grid.cells:
-        return Candidate(region, tuple(found), 0.0, 0.0)
     x, y, w, h = region.box
+    ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
+    if not grid.cells:
+        return Candidate(region, tuple(found), 0.0, ground_lab, 0.0)
     outside = sheet.outside[y : y + h, x : x + w]
     hull = cv2.convexHull(np.concatenate(cv2.findContours(region.bare.astype(np.uint8), 0, 2)[0]))
     whole = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), hull, 1) > 0
@@ -82,7 +96,7 @@ def judged(region: Region, sheet: Sheet) -> Candidate:
     taken = float((outside & whole).sum() / whole.sum())
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     radius = float(np.median([cell.blob.radius for cell in grid.cells]))
-    return Candidate(region, tuple(found), radius, worth * (_AROUND_CHART if taken > _TAKEN else 1.0))
+    return Candidate(region, tuple(found), radius, ground_lab, worth * (_AROUND_CHART if taken > _TAKEN else 1.0))
 
 
 def _cut(whole: Mask, outside: Mask) -> float:
