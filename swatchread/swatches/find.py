@@ -12,7 +12,7 @@ from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
-from swatchread.swatches.islands import Candidate, enlarged, judged, same_ground
+from swatchread.swatches.islands import Candidate, cropped, enlarged, judged, same_ground, united
 from swatchread.swatches.plane import Plane
 
 _WIDENED = 3
@@ -84,7 +84,10 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
     every = [judged(region, sheet) for region in find_regions(sheet)]
     pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
-    pool += [judged(wider, sheet) for c in pool[:_WIDENED] for wider in wider_regions(c.region, sheet)]
+    first = pool[:_WIDENED]
+    pool += [one for c in pool if (one := cropped(c, sheet))]
+    pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
+    pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table may carry the swatches as well as the card does: the larger must show clearly more.

@@ -33,6 +33,9 @@ _WHOLE = 0.8
 _AROUND_CHART = 0.35
 _CUT = 0.5
 _TAKEN = 0.03
+_CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
+_MARGIN = 0.8
+_SHARED = 0.5
 _TINT = 6.0
 _LIGHT = 2.2
 
@@ -69,19 +72,21 @@ class Candidate:
     worth: float
 
 
-def judged(region: Region, sheet: Sheet) -> Candidate:
+def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Candidate:
     """Judge a region as a card's ground.
 
     Parameters
     ----------
     region : Region
     sheet : Sheet
+    found : list of Blob, optional
+        Its islands, where they are known.
 
     Returns
     -------
     Candidate
     """
-    found = islands(region, sheet)
+    found = islands(region, sheet) if found is None else found
     grid = arrange(found)
     x, y, w, h = region.box
     ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
@@ -97,6 +102,58 @@ def judged(region: Region, sheet: Sheet) -> Candidate:
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     radius = float(np.median([cell.blob.radius for cell in grid.cells]))
     return Candidate(region, tuple(found), radius, ground_lab, worth * (_AROUND_CHART if taken > _TAKEN else 1.0))
+
+
+def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return a region cut to the surroundings of its swatches; None where that changes little.
+
+    Where the table has the card's colour the two are one region; the card is where the swatches are.
+    """
+    cells = [cell.blob for cell in arrange(list(candidate.islands)).cells]
+    if len(cells) < 2:
+        return None
+    region = candidate.region
+    low = np.array([b.corner for b in cells]) - region.box[:2]
+    corners = low[:, None] + np.array([b.size for b in cells])[:, None] * _CORNERS
+    margin = _MARGIN * 2.0 * candidate.radius
+    h, w = region.bare.shape
+    near = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), 1)
+    near = cv2.distanceTransform(1 - near, cv2.DIST_L2, 5) < margin
+    if (region.bare & near).sum() > 0.8 * region.bare.sum():
+        return None
+    x, y, w, h = cv2.boundingRect(near.astype(np.uint8))
+    part = Region((region.bare & near)[y : y + h, x : x + w], (region.box[0] + x, region.box[1] + y, w, h))
+    return judged(part, sheet)
+
+
+def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return two regions as one, where they can be one ground of which each carries swatches.
+
+    A hard shadow cuts a card in two.
+    """
+    a, b = one.region, other.region
+    if not same_ground(one, other) or not other.islands:
+        return None
+    x, y = min(a.box[0], b.box[0]), min(a.box[1], b.box[1])
+    right, low = max(a.box[0] + a.box[2], b.box[0] + b.box[2]), max(a.box[1] + a.box[3], b.box[1] + b.box[3])
+    bare = np.zeros((low - y, right - x), dtype=bool)
+    overlap = 0.0
+    for region in (a, b):
+        left, top, w, h = region.box[0] - x, region.box[1] - y, *region.box[2:]
+        part = bare[top : top + h, left : left + w]
+        overlap = float((part & region.bare).sum()) / float(region.bare.sum())
+        part |= region.bare
+    if overlap > _SHARED:
+        return None
+    taken = np.zeros(bare.shape, dtype=bool)
+    kept = []
+    for island in (*one.islands, *other.islands):
+        left, top = island.corner[0] - x, island.corner[1] - y
+        part = taken[top : top + island.mask.shape[0], left : left + island.mask.shape[1]]
+        if not (part & island.mask).any():
+            part |= island.mask
+            kept.append(island)
+    return judged(Region(bare, (x, y, right - x, low - y)), sheet, kept)
 
 
 def _cut(whole: Mask, outside: Mask) -> float:
