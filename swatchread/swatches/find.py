@@ -9,6 +9,7 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
@@ -113,7 +114,10 @@ def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> tuple[Su
     if not grid.cells:
         return None
     usual = float(np.median([c.blob.radius for c in grid.cells]))
-    return precise, arrange(blobs, find_faint(precise, sheet.lab, usual, blobs))
+    faint = find_faint(precise, sheet.lab, usual, blobs)
+    grid = arrange(blobs, faint)
+    asked = find_asked(precise, sheet.lab, grid)
+    return precise, arrange([*blobs, *asked], faint) if asked else grid
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:
