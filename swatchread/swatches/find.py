@@ -13,7 +13,7 @@ from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
-from swatchread.swatches.islands import Candidate, cropped, enlarged, judged, same_ground, united
+from swatchread.swatches.islands import Candidate, broad, cropped, enlarged, judged, same_ground, united
 from swatchread.swatches.plane import Plane
 
 _WIDENED = 3
@@ -84,6 +84,7 @@ def find_card(plane: Plane) -> CardFind:
 def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
     every = [judged(region, sheet) for region in find_regions(sheet)]
+    every += [one for c in every if (one := broad(c, sheet))]
     pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
     first = pool[:_WIDENED]
     pool += [one for c in pool if (one := cropped(c, sheet))]

@@ -211,7 +211,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     """Describe a region as a ground; None where it is too small or too ragged to be one."""
     x, y, w, h = region.box
     bare = region.bare
-    card = _hull(bare)
+    card = hull_of(bare)
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~sheet.outside[inside]
     if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
@@ -270,8 +270,8 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
 
 
-def _hull(bare: Mask) -> Mask:
-    """Fill the holes of a region, and the bays that swatches near its edge cut into it."""
+def hull_of(bare: Mask) -> Mask:
+    """Return the convex hull of a region: fill the holes of a region, and the bays that swatches near its edge cut into it."""
     contours, _ = cv2.findContours(bare.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     canvas = np.zeros(bare.shape, dtype=np.uint8)
     cv2.fillConvexPoly(canvas, cv2.convexHull(np.concatenate(contours)), 1)

@@ -14,28 +14,35 @@ import numpy as np
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Box, Mask, Picture, Region, Sheet
+from swatchread.swatches.ground import Box, Mask, Picture, Region, Sheet, hull_of
 from swatchread.swatches.touching import split
 
 _LEAST_AREA = 30.0
-_ROUND = 0.25
-"""Least area of an island over that of a circle of its outline's length."""
+_FULL = 0.3
+"""Least share of its box that an island fills."""
+
+_SQUARE = np.ones((7, 7), np.uint8)
+_OVER_GRAIN = 1.5
 
 _LEAST_OFF = 2.5
 _RIM = 4
 _FILLED = 0.4
-_WHOLLY = 0.9
+_WHOLLY = 0.88
 _ZERO = np.array([0.0, 128.0, 128.0])
 _SCALE = np.array([1 / 2.55, 1.0, 1.0])
-_MOST_ISLANDS = 400
+_MOST_ISLANDS = 300
 _MOST_ORDER = 100.0
 _WHOLE = 0.8
 _AROUND_CHART = 0.35
 _CUT = 0.5
 _TAKEN = 0.03
+_RIM_LEAST = 0.3
+_RIM_MOST = 0.65
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 _MARGIN = 0.8
 _SHARED = 0.5
+_BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
+_MOST_BROAD = 0.85
 _TINT = 6.0
 _LIGHT = 2.2
 
@@ -90,18 +97,27 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     grid = arrange(found)
     x, y, w, h = region.box
     ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
-    if not grid.cells:
+    alike = grid.cells and sum(blob.radius > 0.5 * float(np.median([c.blob.radius for c in grid.cells])) for blob in found)
+    if not grid.cells or alike > _MOST_ORDER:
         return Candidate(region, tuple(found), 0.0, ground_lab, 0.0)
     outside = sheet.outside[y : y + h, x : x + w]
-    hull = cv2.convexHull(np.concatenate(cv2.findContours(region.bare.astype(np.uint8), 0, 2)[0]))
-    whole = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), hull, 1) > 0
+    whole = hull_of(region.bare)
     ground = float(region.bare.sum() + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float((whole & ~outside).sum())))
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float((outside & whole).sum() / whole.sum())
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     radius = float(np.median([cell.blob.radius for cell in grid.cells]))
+    worth *= _framed(region.bare, whole & ~outside)
     return Candidate(region, tuple(found), radius, ground_lab, worth * (_AROUND_CHART if taken > _TAKEN else 1.0))
+
+
+def _framed(bare: Mask, whole: Mask) -> float:
+    """Return 1 where a region has a rim of bare ground, as a card has; less where its outline cuts through marks."""
+    rim = whole & (cv2.erode(np.pad(whole.astype(np.uint8), 1), np.ones((13, 13), np.uint8))[1:-1, 1:-1] == 0)
+    rim &= cv2.erode(np.pad(whole.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1] > 0
+    share = float((bare & rim).sum() / max(1, rim.sum()))
+    return float(np.clip((share - _RIM_LEAST) / (_RIM_MOST - _RIM_LEAST), 0.05, 1.0))
 
 
 def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
@@ -124,6 +140,24 @@ def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
     x, y, w, h = cv2.boundingRect(near.astype(np.uint8))
     part = Region((region.bare & near)[y : y + h, x : x + w], (region.box[0] + x, region.box[1] + y, w, h))
     return judged(part, sheet)
+
+
+def broad(candidate: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return a region without its thin parts; None where it has few.
+
+    The mesh of a patterned cloth that has the card's colour hangs on to the card.
+    """
+    bare = candidate.region.bare.astype(np.uint8)
+    opened = cv2.morphologyEx(np.pad(bare, 1), cv2.MORPH_OPEN, _BROAD)[1:-1, 1:-1]
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    if count < 2:
+        return None
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    x, y, w, h, area = (int(v) for v in stats[largest])
+    if area > _MOST_BROAD * bare.sum() or min(w, h) < 12:
+        return None
+    left, top = candidate.region.box[:2]
+    return judged(Region(labels[y : y + h, x : x + w] == largest, (left + x, top + y, w, h)), sheet)
 
 
 def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
@@ -167,7 +201,7 @@ def _cut(whole: Mask, outside: Mask) -> float:
 
 
 def islands(region: Region, sheet: Sheet) -> list[Blob]:
-    """Return the holes of a region that could be swatches.
+    """Return the holes of a region that could be swatches, and the bays that swatches near its edge cut into it.
 
     Parameters
     ----------
@@ -180,30 +214,30 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
         Empty where there are so many that the region is a texture.
     """
     x, y, w, h = region.box
-    contours, tree = cv2.findContours(region.bare.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    if tree is None:
-        return []
-    holes = [c for c, place in zip(contours, tree[0], strict=True) if place[3] >= 0 and len(c) > 12]
-    holes = [c for c in holes if cv2.contourArea(c) > max(_LEAST_AREA, _ROUND * len(c) ** 2 / (4 * np.pi))]
-    if len(holes) > _MOST_ISLANDS:
-        return []
     outside, colours = sheet.outside[y : y + h, x : x + w], sheet.lab[y : y + h, x : x + w]
+    inner = cv2.erode(np.pad(hull_of(region.bare).astype(np.uint8), 1), _SQUARE)[1:-1, 1:-1]
+    shore = cv2.morphologyEx(inner, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
+    holes = (inner > 0) & ~region.bare & ~outside
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=4)
+    boxes = stats[:, 2] * stats[:, 3]
+    chosen = np.flatnonzero((stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
+    chosen = chosen[chosen > 0]
+    if len(chosen) > _MOST_ISLANDS:
+        return []
     found: list[Blob] = []
-    for hole in holes:
-        left, top, wide, high = cv2.boundingRect(hole)
+    for index in chosen:
+        left, top, wide, high = (int(v) for v in stats[index, :4])
         inside = slice(top, top + high), slice(left, left + wide)
-        if outside[inside][high // 2, wide // 2]:
-            continue
-        mask = np.zeros((high, wide), np.uint8)
-        cv2.drawContours(mask, [hole - [left, top]], -1, 1, cv2.FILLED)
-        for part, (px, py) in split(mask > 0, colours[inside]):
-            island = _described(part, (left + px, top + py), region, colours)
+        for part, (px, py) in split(labels[inside] == index, colours[inside]):
+            island = _described(part, (left + px, top + py), region, colours, shore)
             if island is not None:
                 found.append(island)
     return found
 
 
-def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture) -> Blob | None:
+def _described(
+    mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask
+) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
     h, w = mask.shape
     padded = np.pad(mask.astype(np.uint8), _RIM)
@@ -219,12 +253,15 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
     if not len(core) or not len(around):
         return None
     ground = np.median(around, axis=0)
+    grain = float(np.median(np.linalg.norm((around - ground) * _SCALE, axis=1)))
     apart = np.linalg.norm((core - ground) * _SCALE, axis=1)
     off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
-    if off < _LEAST_OFF or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY:
+    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY:
         return None
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    length = sum(len(contour) for contour in contours)
+    ashore = float((shore[corner[1] : corner[1] + h, corner[0] : corner[0] + w] & mask).sum())
     hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
     x, y = corner[0] + region.box[0], corner[1] + region.box[1]
     return Blob(
@@ -237,7 +274,7 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
         off=off,
         sharp=1.0,
         solid=min(1.0, float(mask.sum()) / hull),
-        border=0.0,
+        border=min(1.0, ashore / length),
     )
 
 
