@@ -20,7 +20,9 @@ _WIDENED = 3
 _TRIED = 3
 _CLEARLY = 1.05
 _BY_COLOUR = 0.05
-_NARROW = 0.5
+_NARROW = 0.6
+_SOLID = 0.85
+_OFF = 1.2
 _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
 
@@ -127,6 +129,13 @@ def _lies_on(surface: Surface, mark: Blob) -> bool:
     return bool(0 <= x < w and 0 <= y < h and surface.card[y, x])
 
 
+def _stands_off(mark: Blob, surface: Surface) -> bool:
+    """Tell whether a mark is more than a piece of the ground itself."""
+    x, y = mark.corner[0] - surface.box[0], mark.corner[1] - surface.box[1]
+    h, w = mark.mask.shape
+    return float(np.median(surface.off[y : y + h, x : x + w][mark.mask])) > _OFF
+
+
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
     """Of the painted areas seen by their colour and those seen by their edges, keep the likelier where both lie."""
 
@@ -134,7 +143,8 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
         return blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
-    seen += [(likely(mark), mark) for mark in marks if _NARROW * usual < mark.radius < usual / _NARROW]
+    fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
+    seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -23,11 +23,12 @@ _FULL = 0.3
 
 _SQUARE = np.ones((7, 7), np.uint8)
 _OVER_GRAIN = 1.5
+_LEAST_RADIUS = 3.2
 
 _LEAST_OFF = 2.5
 _RIM = 4
 _FILLED = 0.4
-_WHOLLY = 0.88
+_WHOLLY = 0.9
 _ZERO = np.array([0.0, 128.0, 128.0])
 _SCALE = np.array([1 / 2.55, 1.0, 1.0])
 _MOST_ISLANDS = 300
@@ -44,7 +45,7 @@ _SHARED = 0.5
 _BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
 _MOST_BROAD = 0.85
 _TINT = 6.0
-_LIGHT = 2.2
+_LIGHT = 1.9
 
 
 def same_ground(one: Candidate, other: Candidate) -> bool:
@@ -250,7 +251,7 @@ def _described(
     seen = colours[y0:y1, x0:x1]
     core = seen[depth[view] > 0.4 * depth.max()]
     around = seen[ring[view] & region.bare[y0:y1, x0:x1]]
-    if not len(core) or not len(around):
+    if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
     ground = np.median(around, axis=0)
     grain = float(np.median(np.linalg.norm((around - ground) * _SCALE, axis=1)))
