@@ -16,7 +16,8 @@ from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, 
 from swatchread.swatches.islands import Candidate, broad, cropped, enlarged, judged, same_ground, united
 from swatchread.swatches.plane import Plane
 
-_WIDENED = 3
+_WIDENED = 2
+_CROPPED = 5
 _TRIED = 3
 _CLEARLY = 1.05
 _BY_COLOUR = 0.05
@@ -89,7 +90,7 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     every += [one for c in every if (one := broad(c, sheet))]
     pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
     first = pool[:_WIDENED]
-    pool += [one for c in pool if (one := cropped(c, sheet))]
+    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
     pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
     chosen: list[Candidate] = []

@@ -227,7 +227,12 @@ def _belonging(
     odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
-    stray = small | (alone_r & alone_c) | ((alone_r | alone_c) & odd & (not single_file)) | (odd & single_file & _off(members))
+    stray = (
+        small
+        | (alone_r & alone_c)
+        | ((alone_r | alone_c) & odd & (not single_file))
+        | (odd & single_file & _off(members))
+    )
     return np.flatnonzero(~stray)
 
 

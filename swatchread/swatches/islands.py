@@ -10,12 +10,13 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import Box, Mask, Picture, Region, Sheet, hull_of
-from swatchread.swatches.touching import split
+from swatchread.swatches.touching import depth_of, split
 
 _LEAST_AREA = 30.0
 _FULL = 0.3
@@ -24,6 +25,7 @@ _FULL = 0.3
 _SQUARE = np.ones((7, 7), np.uint8)
 _OVER_GRAIN = 1.5
 _LEAST_RADIUS = 3.2
+_ENOUGH = 250
 
 _LEAST_OFF = 2.5
 _RIM = 4
@@ -98,7 +100,9 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     grid = arrange(found)
     x, y, w, h = region.box
     ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
-    alike = grid.cells and sum(blob.radius > 0.5 * float(np.median([c.blob.radius for c in grid.cells])) for blob in found)
+    alike = grid.cells and sum(
+        blob.radius > 0.5 * float(np.median([c.blob.radius for c in grid.cells])) for blob in found
+    )
     if not grid.cells or alike > _MOST_ORDER:
         return Candidate(region, tuple(found), 0.0, ground_lab, 0.0)
     outside = sheet.outside[y : y + h, x : x + w]
@@ -221,7 +225,8 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
     holes = (inner > 0) & ~region.bare & ~outside
     _, labels, stats, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=4)
     boxes = stats[:, 2] * stats[:, 3]
-    chosen = np.flatnonzero((stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
+    broad = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
+    chosen = np.flatnonzero(broad & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
     chosen = chosen[chosen > 0]
     if len(chosen) > _MOST_ISLANDS:
         return []
@@ -229,19 +234,20 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
     for index in chosen:
         left, top, wide, high = (int(v) for v in stats[index, :4])
         inside = slice(top, top + high), slice(left, left + wide)
-        for part, (px, py) in split(labels[inside] == index, colours[inside]):
+        hole = labels[inside] == index
+        if depth_of(hole).max() < _LEAST_RADIUS:  # writing, mostly
+            continue
+        for part, (px, py) in split(hole, colours[inside]):
             island = _described(part, (left + px, top + py), region, colours, shore)
             if island is not None:
                 found.append(island)
     return found
 
 
-def _described(
-    mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask
-) -> Blob | None:
+def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
     h, w = mask.shape
-    padded = np.pad(mask.astype(np.uint8), _RIM)
+    padded = cv2.copyMakeBorder(mask.astype(np.uint8), _RIM, _RIM, _RIM, _RIM, cv2.BORDER_CONSTANT, value=0)
     depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
     ring = cv2.dilate(padded, np.ones((2 * _RIM + 1, 2 * _RIM + 1), np.uint8)) - padded > 0
     x0, y0 = max(0, corner[0] - _RIM), max(0, corner[1] - _RIM)
@@ -249,8 +255,8 @@ def _described(
     dx, dy = x0 - corner[0] + _RIM, y0 - corner[1] + _RIM
     view = slice(dy, dy + y1 - y0), slice(dx, dx + x1 - x0)
     seen = colours[y0:y1, x0:x1]
-    core = seen[depth[view] > 0.4 * depth.max()]
-    around = seen[ring[view] & region.bare[y0:y1, x0:x1]]
+    core = _some(seen[depth[view] > 0.4 * depth.max()])
+    around = _some(seen[ring[view] & region.bare[y0:y1, x0:x1]])
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
     ground = np.median(around, axis=0)
@@ -258,7 +264,10 @@ def _described(
     apart = np.linalg.norm((core - ground) * _SCALE, axis=1)
     off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
-    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY:
+    if (
+        off < max(_LEAST_OFF, _OVER_GRAIN * grain)
+        or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY
+    ):
         return None
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     length = sum(len(contour) for contour in contours)
@@ -277,6 +286,10 @@ def _described(
         solid=min(1.0, float(mask.sum()) / hull),
         border=min(1.0, ashore / length),
     )
+
+
+def _some(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    return pixels[:: max(1, len(pixels) // _ENOUGH)]
 
 
 def enlarged(blob: Blob, box: Box) -> Blob | None:

@@ -34,7 +34,7 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
         The parts with the places of their corners in the mask given; the mask itself where it is one swatch.
     """
     whole: list[Piece] = [(mask, (0, 0))]
-    depth = _depth(mask)
+    depth = depth_of(mask)
     smooth = cv2.medianBlur(np.ascontiguousarray(colours), 5)
     edge = np.asarray(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2), np.uint8)
     seeds = _by_colour(mask & (edge < _EDGE))
@@ -54,8 +54,9 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
     return [_cut(part) for part in parts] if len(parts) > 1 else whole
 
 
-def _depth(mask: Mask) -> npt.NDArray[np.float32]:
-    padded = np.pad(mask.astype(np.uint8), 1)
+def depth_of(mask: Mask) -> npt.NDArray[np.float32]:
+    """Return how far each pixel of a mask lies from its outline, pixels."""
+    padded = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
 
 
@@ -66,7 +67,7 @@ def _cut(part: Mask) -> Piece:
 
 def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
-    depth = _depth(flat)
+    depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = np.zeros(count)
     np.maximum.at(deepest, pieces.ravel(), depth.ravel())
