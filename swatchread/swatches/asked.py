@@ -10,8 +10,9 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.grid import Grid
-from swatchread.swatches.ground import Mask, Picture, Surface
+from swatchread.swatches.ground import Surface
 
 _CORE = 0.55
 _RING = (1.3, 1.75)
@@ -50,7 +51,8 @@ def find_asked(surface: Surface, lab: Picture, grid: Grid) -> list[Blob]:
         return []
     x, y, w, h = surface.box
     radius = float(np.median([c.blob.radius for c in grid.cells]))
-    colours = cv2.GaussianBlur(lab[y : y + h, x : x + w].astype(np.float32), (0, 0), max(0.8, _CALM * radius))
+    blurred = cv2.GaussianBlur(lab[y : y + h, x : x + w].astype(np.float32), (0, 0), max(0.8, _CALM * radius))
+    colours = np.asarray(blurred, dtype=np.float32)
     ground = surface.card.copy()
     for cell in grid.cells:
         left, top = cell.blob.corner[0] - x, cell.blob.corner[1] - y

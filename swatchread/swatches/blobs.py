@@ -9,7 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.ground import Mask, Picture, Surface
+from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.ground import Surface
 from swatchread.swatches.touching import split
 
 _LEAST_OFF = 2.0

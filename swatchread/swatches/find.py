@@ -11,9 +11,10 @@ from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint
+from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
-from swatchread.swatches.islands import Candidate, broad, cropped, enlarged, judged, same_ground, united
+from swatchread.swatches.islands import enlarged
 from swatchread.swatches.plane import Plane
 
 _WIDENED = 2
@@ -96,7 +97,7 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table may carry the swatches as well as the card does: the larger must show clearly more.
-        pool.sort(key=lambda c: c.region.box[2] * c.region.box[3])
+        pool.sort(key=lambda c: c.extent)
         best = pool[0]
         for candidate in pool:
             if candidate.worth > best.worth * _CLEARLY:

@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.swatches.field import Mask, Picture, distance, smooth_field, tint_distance
 from swatchread.swatches.plane import Plane
 
 _STRENGTHS = (4, 7, 11, 16)
@@ -23,16 +24,11 @@ _SHADE_STEP = 45
 _SHADE_TINT = 6
 _LEAST_SHARE = 0.003
 _MOST_SURFACES = 7
-_FIELD_SAMPLES = 3000
 _REACH = 0.6
 _COARSE = 6
-_DEEPEST_SHADE = 0.68
-"""Share of L* + 16 that a soft shadow leaves: about half the light gone."""
 
 _SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
 
-Mask = npt.NDArray[np.bool_]
-Picture = npt.NDArray[np.uint8]
 Box = tuple[int, int, int, int]
 
 
@@ -186,8 +182,8 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     patch = half[y0:y1, x0:x1]
     bare = np.zeros(patch.shape[:2], dtype=bool)
     bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
-    field, _ = _field(bare, patch, 0 if shaded else 1)
-    off = _tint_distance(patch, field) if shaded else _distance(patch, field)
+    field, _ = smooth_field(bare, patch, 0 if shaded else 1)
+    off = tint_distance(patch, field) if shaded else distance(patch, field)
     noise = float(np.median(off[bare]))
     like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
     reach = max(2, int(0.05 * max(w, h)))
@@ -217,8 +213,8 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
         return None
     colours = sheet.lab[inside]
-    field, middle = _field(bare, colours, 3 if bare.mean() > 0.25 else 1)
-    off = _distance(colours, field)
+    field, middle = smooth_field(bare, colours, 3 if bare.mean() > 0.25 else 1)
+    off = distance(colours, field)
     noise = float(np.median(off[bare]))
     off[~card] = 0.0
     return Surface(bare, card, off, noise, (x, y, w, h), (middle - [0.0, 128.0, 128.0]) * _SCALE)
@@ -244,9 +240,9 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     """
     x, y, w, h = surface.box
     colours = lab[y : y + h, x : x + w]
-    field, _ = _field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
+    field, _ = smooth_field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
     # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
-    tint = _tint_distance(colours, field)
+    tint = tint_distance(colours, field)
     edges = cv2.morphologyEx(np.ascontiguousarray(colours), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
     quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < _STRENGTHS[-1])
     ground = (surface.card & (surface.off < max(4.0 * surface.noise, 5.0)) | (surface.bare & quiet)).astype(np.float32)
@@ -264,62 +260,15 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     levels = np.clip(np.rint(filled * 4.0 + 128.0), 0, 255).astype(np.uint8)
     local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
     local = cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step))
-    off = _distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
+    off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
     noise = float(np.median(off[surface.bare]))
     off[~surface.card] = 0.0
     return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
 
 
 def hull_of(bare: Mask) -> Mask:
-    """Return the convex hull of a region: fill the holes of a region, and the bays that swatches near its edge cut into it."""
+    """Return the convex hull of a region: its holes filled, and the bays that swatches near its edge cut into it."""
     contours, _ = cv2.findContours(bare.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     canvas = np.zeros(bare.shape, dtype=np.uint8)
     cv2.fillConvexPoly(canvas, cv2.convexHull(np.concatenate(contours)), 1)
     return canvas.astype(bool)
-
-
-def _distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    apart = (colours.astype(np.float32) - field) * _SCALE
-    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", apart, apart)), dtype=np.float32)
-
-
-def _tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Return the difference from the field's colour under more or less light; far where it would need too much.
-
-    In CIELAB, less light scales L* + 16, a* and b* alike.
-    """
-    lightness = colours[..., 0].astype(np.float32) / 2.55 + 16.0
-    share = lightness / (field[..., 0] / 2.55 + 16.0)
-    apart = (colours[..., 1:].astype(np.float32) - 128.0) - (field[..., 1:] - 128.0) * share[..., None]
-    off = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart))
-    off[(share < _DEEPEST_SHADE) | (share > 1.0 / _DEEPEST_SHADE)] = 99.0
-    return np.asarray(off, dtype=np.float32)
-
-
-def _field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
-    """Fit a smooth polynomial per channel over the bare region, and return it everywhere in the box."""
-    rows, cols = np.nonzero(bare)
-    step = max(1, len(rows) // _FIELD_SAMPLES)
-    rows, cols = rows[::step], cols[::step]
-    h, w = bare.shape
-    values = colours[rows, cols].astype(np.float64)
-    basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
-    weight: Floats = np.ones(len(rows))
-    coefficients: Floats = np.zeros((basis.shape[1], 3))
-    for _ in range(3):
-        scaled = basis * weight[:, None]
-        normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0] + [1.0] * (basis.shape[1] - 1))
-        coefficients = np.asarray(np.linalg.solve(normal, scaled.T @ values), dtype=np.float64)
-        off = np.linalg.norm(values - basis @ coefficients, axis=1)
-        weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
-    # A smooth surface: evaluated on a coarse grid and enlarged.
-    gy, gx = np.mgrid[0:33, 0:33] / 16.0 - 1.0
-    coarse = (_monomials(gx.ravel(), gy.ravel(), degree) @ coefficients).reshape(33, 33, 3).astype(np.float32)
-    map_x = np.broadcast_to(np.linspace(0, 32, w, dtype=np.float32), (h, w))
-    map_y = np.broadcast_to(np.linspace(0, 32, h, dtype=np.float32)[:, None], (h, w))
-    field = cv2.remap(coarse, np.ascontiguousarray(map_x), np.ascontiguousarray(map_y), cv2.INTER_LINEAR)
-    return np.asarray(field, dtype=np.float32), np.median(values, axis=0)
-
-
-def _monomials(x: Floats, y: Floats, degree: int) -> Floats:
-    return np.stack([x**i * y**j for i in range(degree + 1) for j in range(degree + 1 - i)], axis=-1)

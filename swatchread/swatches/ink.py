@@ -13,8 +13,8 @@ from swatchread.colour import Floats
 from swatchread.geometry import project
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
-from swatchread.swatches.ground import Mask, Picture
 
 _MOST_PIXELS = 3_000_000
 _FINEST = 170.0

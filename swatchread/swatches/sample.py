@@ -14,9 +14,9 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.photo import Photo
+from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
-from swatchread.swatches.ground import Mask
 
 _ERODE = 0.22
 _MOST_PIXELS = 8000

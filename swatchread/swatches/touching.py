@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.swatches.ground import Mask, Picture
+from swatchread.swatches.field import Mask, Picture
 
 _EDGE = 14
 _LEAST_PART = 0.3
@@ -70,7 +70,7 @@ def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = np.zeros(count)
-    np.maximum.at(deepest, pieces.ravel(), depth.ravel())
+    np.maximum.at(deepest, np.asarray(pieces, dtype=np.intp).ravel(), depth.ravel())
     deepest[0] = 0.0
     order = np.argsort(deepest)
     mass = np.cumsum(deepest[order] ** 2)

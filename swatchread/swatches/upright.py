@@ -13,8 +13,8 @@ import cv2
 import numpy as np
 
 from swatchread.colour import Floats
+from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
-from swatchread.swatches.ground import Mask
 from swatchread.swatches.ink import InkView, see_ink
 
 _REACH = 0.9

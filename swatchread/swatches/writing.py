@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.photo.view import for_the_eye
+from swatchread.swatches.field import Picture
 from swatchread.swatches.find import CardFind
-from swatchread.swatches.ground import Picture
 from swatchread.swatches.ink import InkView, see_ink
 from swatchread.swatches.upright import SIDES, alone, ink_sides
 

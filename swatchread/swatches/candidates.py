@@ -1,0 +1,193 @@
+"""Judging quiet regions as a card's ground by their islands alone.
+
+What lies on a card is a hole of the card, not of the table: for the table the whole card is one hole. So the islands
+tell the card from what is under it, at the cost of following outlines.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import Mask
+from swatchread.swatches.grid import arrange
+from swatchread.swatches.ground import Region, Sheet, hull_of
+from swatchread.swatches.islands import islands
+
+_MOST_ORDER = 100.0
+_WHOLE = 0.8
+_AROUND_CHART = 0.35
+_CUT = 0.5
+_TAKEN = 0.03
+_RIM_LEAST = 0.3
+_RIM_MOST = 0.65
+_CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
+_MARGIN = 0.8
+_SHARED = 0.5
+_BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
+_MOST_BROAD = 0.85
+_TINT = 6.0
+_LIGHT = 1.9
+_ZERO = np.array([0.0, 128.0, 128.0])
+_SCALE = np.array([1 / 2.55, 1.0, 1.0])
+
+
+@dataclass(frozen=True, eq=False)
+class Candidate:
+    """A region as a card's ground.
+
+    Attributes
+    ----------
+    region : Region
+    islands : tuple of Blob
+        Its holes that could be swatches.
+    radius : float
+        Usual half-width of those that stand in rows and columns, pixels.
+    ground : ndarray, shape (3,)
+        Its colour, CIELAB units.
+    worth : float
+        About the number of its islands that stand in rows and columns, less where the region is ragged, goes round
+        the chart or ends with the photo; 0 where there are none.
+    extent : int
+        Area of the box of what it was cut from.
+    """
+
+    region: Region
+    islands: tuple[Blob, ...]
+    radius: float
+    ground: Floats
+    worth: float
+    extent: int
+
+
+def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Candidate:
+    """Judge a region as a card's ground.
+
+    Parameters
+    ----------
+    region : Region
+    sheet : Sheet
+    found : list of Blob, optional
+        Its islands, where they are known.
+
+    Returns
+    -------
+    Candidate
+    """
+    found = islands(region, sheet) if found is None else found
+    grid = arrange(found)
+    x, y, w, h = region.box
+    ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
+    radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
+    if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
+        return Candidate(region, tuple(found), radius, ground_lab, 0.0, w * h)
+    outside = sheet.outside[y : y + h, x : x + w]
+    whole = hull_of(region.bare)
+    ground = float(region.bare.sum() + sum(cell.blob.area for cell in grid.cells))
+    ragged = min(1.0, ground / (_WHOLE * float((whole & ~outside).sum())))
+    # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
+    taken = float((outside & whole).sum() / whole.sum())
+    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
+    worth *= _framed(region.bare, whole & ~outside)
+    worth *= _AROUND_CHART if taken > _TAKEN else 1.0
+    return Candidate(region, tuple(found), radius, ground_lab, worth, w * h)
+
+
+def _framed(bare: Mask, whole: Mask) -> float:
+    """Return 1 where a region has a rim of bare ground, as a card has; less where its outline cuts through marks."""
+    inside = cv2.copyMakeBorder(whole.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    depth = cv2.distanceTransform(inside, cv2.DIST_C, 3)[1:-1, 1:-1]
+    rim = (depth > 2.0) & (depth <= 6.0)
+    share = float((bare & rim).sum() / max(1, rim.sum()))
+    return float(np.clip((share - _RIM_LEAST) / (_RIM_MOST - _RIM_LEAST), 0.05, 1.0))
+
+
+def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return a region cut to the surroundings of its swatches; None where that changes little.
+
+    Where the table has the card's colour the two are one region; the card is where the swatches are.
+    """
+    cells = [cell.blob for cell in arrange(list(candidate.islands)).cells]
+    if len(cells) < 2:
+        return None
+    region = candidate.region
+    low = np.array([b.corner for b in cells]) - region.box[:2]
+    corners = low[:, None] + np.array([b.size for b in cells])[:, None] * _CORNERS
+    margin = _MARGIN * 2.0 * candidate.radius
+    h, w = region.bare.shape
+    near = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), 1)
+    around: Mask = np.asarray(cv2.distanceTransform(1 - near, cv2.DIST_L2, 5) < margin, dtype=bool)
+    if (region.bare & around).sum() > _MOST_BROAD * region.bare.sum():
+        return None
+    x, y, w, h = cv2.boundingRect(around.astype(np.uint8))
+    part = Region((region.bare & around)[y : y + h, x : x + w], (region.box[0] + x, region.box[1] + y, w, h))
+    return replace(judged(part, sheet), extent=candidate.extent + 1)
+
+
+def broad(candidate: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return a region without its thin parts; None where it has few.
+
+    The mesh of a patterned cloth that has the card's colour hangs on to the card.
+    """
+    bare = candidate.region.bare.astype(np.uint8)
+    opened = cv2.morphologyEx(np.pad(bare, 1), cv2.MORPH_OPEN, _BROAD)[1:-1, 1:-1]
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(opened, connectivity=4)
+    if count < 2:
+        return None
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    x, y, w, h, area = (int(v) for v in stats[largest])
+    if area > _MOST_BROAD * bare.sum() or min(w, h) < 12:
+        return None
+    left, top = candidate.region.box[:2]
+    return judged(Region(labels[y : y + h, x : x + w] == largest, (left + x, top + y, w, h)), sheet)
+
+
+def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
+    """Return two regions as one, where they can be one ground of which each carries swatches.
+
+    A hard shadow cuts a card in two.
+    """
+    a, b = one.region, other.region
+    if not same_ground(one, other) or not other.islands:
+        return None
+    x, y = min(a.box[0], b.box[0]), min(a.box[1], b.box[1])
+    right, low = max(a.box[0] + a.box[2], b.box[0] + b.box[2]), max(a.box[1] + a.box[3], b.box[1] + b.box[3])
+    bare = np.zeros((low - y, right - x), dtype=bool)
+    overlap = 0.0
+    for region in (a, b):
+        left, top, w, h = region.box[0] - x, region.box[1] - y, *region.box[2:]
+        part = bare[top : top + h, left : left + w]
+        overlap = float((part & region.bare).sum()) / float(region.bare.sum())
+        part |= region.bare
+    if overlap > _SHARED:
+        return None
+    taken = np.zeros(bare.shape, dtype=bool)
+    kept = []
+    for island in (*one.islands, *other.islands):
+        left, top = island.corner[0] - x, island.corner[1] - y
+        part = taken[top : top + island.mask.shape[0], left : left + island.mask.shape[1]]
+        if not (part & island.mask).any():
+            part |= island.mask
+            kept.append(island)
+    return judged(Region(bare, (x, y, right - x, low - y)), sheet, kept)
+
+
+def _cut(whole: Mask, outside: Mask) -> float:
+    """Return the share of a region's outline along which the photo, or the chart, ends it."""
+    rim: Mask = np.asarray(cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0)
+    near = cv2.dilate(np.pad(outside, 1, constant_values=True).astype(np.uint8), np.ones((7, 7), np.uint8))[1:-1, 1:-1]
+    frame = np.zeros_like(rim)
+    frame[3:-3, 3:-3] = True
+    edge = near.astype(bool) & (outside.any() | frame)
+    return min(1.0, float((rim & edge & frame).sum() / max(1, rim.sum())))
+
+
+def same_ground(one: Candidate, other: Candidate) -> bool:
+    """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
+    light = (one.ground[0] + 16.0) / (other.ground[0] + 16.0)
+    apart = float(np.linalg.norm(one.ground[1:] - other.ground[1:] * light))
+    return apart < _TINT and 1 / _LIGHT < light < _LIGHT

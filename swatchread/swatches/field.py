@@ -1,0 +1,65 @@
+"""The colour of an even surface: a smooth field over a region, and how far colours lie from it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+
+_FIELD_SAMPLES = 3000
+_DEEPEST_SHADE = 0.68
+"""Share of L* + 16 that a soft shadow leaves: about half the light gone."""
+_SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
+
+Mask = npt.NDArray[np.bool_]
+Picture = npt.NDArray[np.uint8]
+
+
+def distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Return the difference of 8-bit CIELAB colours from a field's, CIELAB units, shape (h, w)."""
+    apart = (colours.astype(np.float32) - field) * _SCALE
+    return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", apart, apart)), dtype=np.float32)
+
+
+def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Return the difference from the field's colour under more or less light; far where it would need too much.
+
+    In CIELAB, less light scales L* + 16, a* and b* alike.
+    """
+    lightness = colours[..., 0].astype(np.float32) / 2.55 + 16.0
+    share = lightness / (field[..., 0] / 2.55 + 16.0)
+    apart = (colours[..., 1:].astype(np.float32) - 128.0) - (field[..., 1:] - 128.0) * share[..., None]
+    off = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart))
+    off[(share < _DEEPEST_SHADE) | (share > 1.0 / _DEEPEST_SHADE)] = 99.0
+    return np.asarray(off, dtype=np.float32)
+
+
+def smooth_field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
+    """Return a smooth polynomial per channel, fitted over the bare region, everywhere in the box; and the median."""
+    rows, cols = np.nonzero(bare)
+    step = max(1, len(rows) // _FIELD_SAMPLES)
+    rows, cols = rows[::step], cols[::step]
+    h, w = bare.shape
+    values = colours[rows, cols].astype(np.float64)
+    basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
+    weight: Floats = np.ones(len(rows))
+    coefficients: Floats = np.zeros((basis.shape[1], 3))
+    for _ in range(3):
+        scaled = basis * weight[:, None]
+        normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0] + [1.0] * (basis.shape[1] - 1))
+        coefficients = np.asarray(np.linalg.solve(normal, scaled.T @ values), dtype=np.float64)
+        off = np.linalg.norm(values - basis @ coefficients, axis=1)
+        weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
+    # A smooth surface: evaluated on a coarse grid and enlarged.
+    gy, gx = np.mgrid[0:33, 0:33] / 16.0 - 1.0
+    coarse = (_monomials(gx.ravel(), gy.ravel(), degree) @ coefficients).reshape(33, 33, 3).astype(np.float32)
+    map_x = np.broadcast_to(np.linspace(0, 32, w, dtype=np.float32), (h, w))
+    map_y = np.broadcast_to(np.linspace(0, 32, h, dtype=np.float32)[:, None], (h, w))
+    field = cv2.remap(coarse, np.ascontiguousarray(map_x), np.ascontiguousarray(map_y), cv2.INTER_LINEAR)
+    return np.asarray(field, dtype=np.float32), np.median(values, axis=0)
+
+
+def _monomials(x: Floats, y: Floats, degree: int) -> Floats:
+    return np.stack([x**i * y**j for i in range(degree + 1) for j in range(degree + 1 - i)], axis=-1)
