@@ -27,6 +27,7 @@ _FAR = 4.0
 _LEAST_FAR = 9.0
 _GLARE = 0.6
 _GROUND_CELLS = 30
+_OTHER_SURFACE = 0.08
 _ROUNDS = 3
 """Turns between the camera's fit and the light's; they settle after two."""
 
@@ -150,15 +151,25 @@ def calibrate(
         fitted, weight = _without_strangers(target, shape)
         if not degree or last:
             break
+        ground_xyz = fitted.model.xyz(linear)
+        bare = _of_one_colour(ground_xyz)
         seen = Brightness(
             chart_place=place[weight > 0],
             chart_seen=fitted.model.xyz(sample.linear)[weight > 0, 1],
             chart_true=chart.xyz[weight > 0, 1],
-            ground_place=ground / extent,
-            ground_seen=fitted.model.xyz(linear)[:, 1],
+            ground_place=ground[bare] / extent,
+            ground_seen=ground_xyz[bare, 1],
         )
         light = fit_light(seen, degree)
     return Calibration(sample, fitted, light, weight > 0, centre, extent)
+
+
+def _of_one_colour(xyz: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which pieces of ground have the colour of most: light changes their brightness, another surface more."""
+    positive = np.maximum(xyz, 1e-4)
+    colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
+    off = np.hypot(*(colour - np.median(colour, axis=0)).T)
+    return np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:
