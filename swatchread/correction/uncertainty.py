@@ -76,7 +76,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     reference = calibration.find.chart.lab[calibration.used]
     nearest = np.linalg.norm(lab[:, None] - reference[None], axis=-1).min(axis=1)
     misfit = _SHARE_OF_FIT * fitted.variance + _PER_DISTANCE * nearest**2
-    own = _own(calibration, linear, error, log_light, lab)
+    own = _own(calibration, linear, error, log_light, lab) + _cut(calibration, linear, log_light, lab)
     light = _light(calibration, points, lab)
     shared = inverse * (misfit / 3.0)[:, None, None] + fitted.variance * shape
     covariance = _COVERAGE**2 * (shared + own + light)
@@ -88,6 +88,13 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
         own_de00=np.sqrt(own_variance),
         leverage=leverage,
     )
+
+
+def _cut(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
+    """Return the covariance in CIELAB of what the photo cut off: as large as the guess itself."""
+    model = calibration.fitted.model
+    off = lab - xyz_to_lab(model.xyz(linear, beyond=False) * np.exp(-log_light)[:, None])
+    return np.asarray(off[:, :, None] * off[:, None, :])
 
 
 def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
