@@ -18,9 +18,7 @@ from swatchread.errors import PoorReadingError
 TRUSTED_DE00 = 6.0
 """Cross-validated CIEDE2000 above which a reading is refused unless asked for."""
 
-DEGREE = 3
 _LEAST_PATCHES = 10
-_CROWDED_PATCHES = 16
 _LOW = 2e-3
 _LOW_WEIGHT = 0.3
 _MOST_COVERED = 6
@@ -175,7 +173,7 @@ def _of_one_colour(xyz: Floats) -> npt.NDArray[np.bool_]:
 
 def _shape(patches: int, scene_linear: bool) -> Shape:
     tone = 1 if scene_linear else 5
-    return Shape(DEGREE if patches >= _CROWDED_PATCHES else 1, min(tone, max(1, patches // 4)), rendered=not scene_linear)
+    return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
 
 
 def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Floats]:

@@ -79,6 +79,12 @@ class LightField:
         low, high = np.quantile(self.ground_rest, [0.1, 0.9])
         return float(high - low) / 2.56
 
+    @property
+    def jump(self) -> float:
+        """How much the light jumps across the table: the depth of a shadow's edge, or else the unevenness."""
+        depth = 0.0 if self.edge is None else 1.0 - float(np.exp(-abs(self.edge.depth)))
+        return max(depth, self.unevenness)
+
     def _weights(self, place: Floats) -> Floats:
         apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
         np.fill_diagonal(apart, np.inf)

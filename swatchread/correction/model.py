@@ -44,8 +44,8 @@ class Shape:
         Whether the camera made a picture: it pushed the saturation and cut off what its colour space cannot hold.
     """
 
-    degree: int = 1
-    tone: int = 3
+    degree: int = 3
+    tone: int = 5
     rendered: bool = False
 
     @property
