@@ -24,7 +24,7 @@ _LUMA = np.array([0.2126, 0.7152, 0.0722])
 _BEYOND = np.array([0.13, 0.03, 0.036])
 """How far below zero red, green and blue mostly were where a picture holds a zero, relative to the largest channel.
 
-Over the sensors, lights and reflectances of `calibration/build.py`; the spread is about as large as the mean.
+Over the sensors, lights and reflectances of `calibration/camera_prior.py`; the spread is about as large as the mean.
 """
 _CUT, _CUT_SHARE = 0.0015, 0.03
 """Linear values below which a channel counts as cut: of full scale, and of the largest channel."""
@@ -37,7 +37,7 @@ class Shape:
     Attributes
     ----------
     degree : int
-        Of the root-polynomial: 1 (a plain matrix), 2 or 3.
+        Of the root-polynomial: 1 (a plain matrix) or 3.
     tone : int
         Number of tone-curve terms, 0 to 5.
     rendered : bool
@@ -57,7 +57,7 @@ class Shape:
     @property
     def terms(self) -> int:
         """Terms of the colour expansion."""
-        return {1: 3, 2: 6, 3: 13}[self.degree]
+        return {1: 3, 3: 13}[self.degree]
 
     @property
     def bends(self) -> int:

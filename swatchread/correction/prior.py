@@ -1,6 +1,6 @@
 """What a camera does to colours before its chart is seen: root-polynomial coefficients of sensors that could be.
 
-`calibration/build.py` draws sensors, looks with them through published lights at published reflectances, and fits each
+`calibration/camera_prior.py` draws sensors, looks with them through published lights at published reflectances, and fits each
 from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the prior. So a
 colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to point.
 """
@@ -47,7 +47,7 @@ def camera_prior(degree: int) -> Prior:
     Parameters
     ----------
     degree : int
-        1 (a plain matrix), or that of the shipped data.
+        1 (a plain matrix) or 3.
 
     Returns
     -------
@@ -56,9 +56,9 @@ def camera_prior(degree: int) -> Prior:
     free = np.kron(np.eye(3), WORKING_TO_XYZ @ WORKING_TO_XYZ.T) * _FREE**2
     if degree == 1:
         return _prior(WORKING_TO_XYZ.T, free)
-    with data_file(f"camera-prior-{degree}.csv").open(encoding="utf-8", newline="") as file:
+    with data_file("camera-prior.csv").open(encoding="utf-8", newline="") as file:
         table = np.array([[float(v) for v in row[1:]] for row in list(csv.reader(file))[1:]])
-    covariance = table[:, 1:]
+    covariance = table[:, 1:].copy()
     covariance[:9, :9] += free
     return _prior(table[:, 0].reshape(-1, 3), covariance)
 
