@@ -50,7 +50,7 @@ def sensor(rng: np.random.Generator) -> Floats:
 
     def lobe(peak: tuple[int, int], left: tuple[int, int], right: tuple[int, int]) -> Floats:
         middle, below, above = rng.uniform(*peak), rng.uniform(*left), rng.uniform(*right)
-        return np.asarray(np.exp(-0.5 * ((GRID_NM - middle) / np.where(GRID_NM < middle, below, above)) ** 2))
+        return np.asarray(np.exp(-0.5 * ((GRID_NM - middle) / np.where(middle > GRID_NM, below, above)) ** 2))
 
     channels = np.stack(
         [

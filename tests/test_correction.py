@@ -29,12 +29,11 @@ def target(linear, light=None, weight=None):
         light=np.zeros(count) if light is None else light,
         lab=CHART.lab,
         weight=np.ones(count) if weight is None else weight,
-        to_xyz=SRGB_TO_XYZ_D50,
     )
 
 
 def test_a_smooth_camera_is_undone_for_colours_that_are_not_on_the_chart():
-    fitted = fit_model(target(photographed(CHART.xyz)), Shape(2, 5))
+    fitted = fit_model(target(photographed(CHART.xyz)), Shape(3, 5))
     lab = np.random.default_rng(3).uniform([25, -5, 0], [85, 30, 40], (200, 3))
     seen = xyz_to_lab(fitted.model.xyz(photographed(lab_to_xyz(lab))))
     assert np.median(delta_e_2000(seen, lab)) < 0.5
@@ -44,8 +43,8 @@ def test_a_smooth_camera_is_undone_for_colours_that_are_not_on_the_chart():
 def test_known_light_on_the_patches_is_divided_out():
     light = np.random.default_rng(4).normal(0, 0.25, 24)
     lit = photographed(CHART.xyz * np.exp(light)[:, None])
-    assert fit_model(target(lit, light), Shape(2, 5)).de00.mean() < 0.6
-    assert fit_model(target(lit), Shape(2, 5)).de00.mean() > 2.0
+    assert fit_model(target(lit, light), Shape(3, 5)).de00.mean() < 0.6
+    assert fit_model(target(lit), Shape(3, 5)).de00.mean() > 2.0
 
 
 def test_left_out_residuals_agree_with_real_refits():
@@ -64,12 +63,12 @@ def test_a_patch_without_weight_does_not_speak():
     spoilt = photographed(CHART.xyz)
     spoilt[18] = 0.02
     weight = np.where(np.arange(24) == 18, 0.0, 1.0)
-    fitted = fit_model(target(spoilt, weight=weight), Shape(2, 5))
+    fitted = fit_model(target(spoilt, weight=weight), Shape(3, 5))
     assert fitted.de00[weight > 0].mean() < 0.5
     assert fitted.de00[18] > 20
 
 
-@pytest.mark.parametrize("degree", [1, 2, 3])
+@pytest.mark.parametrize("degree", [1, 3])
 def test_root_polynomials_scale_with_exposure(degree):
     """Finlayson, Mackiewicz & Hurlbert (2015): the expansion of k times a colour is k times its expansion."""
     linear = np.random.default_rng(6).uniform(0.01, 1, (50, 3))

@@ -43,8 +43,10 @@ class Edge:
     depth: float
 
     def at(self, place: Floats) -> Floats:
-        """Return what the edge adds to the log light at places, shape (n,)."""
-        return self.depth * _profiles(place, np.array([[self.angle, self.offset, self.width]]))[:, 0]
+        """Return what the edge adds to the log light at places, shape (n,): 0 at the chart's middle."""
+        here = np.concatenate([np.zeros((1, 2)), place])
+        profile = _profiles(here, np.array([[self.angle, self.offset, self.width]]))[:, 0]
+        return np.asarray(self.depth * (profile[1:] - profile[0]))
 
 
 def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats) -> Edge:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.correction.model import CameraModel, Shape, expand
+from swatchread.correction.model import CameraModel, Shape
 from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
 _ROUNDS = 20

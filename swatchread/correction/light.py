@@ -185,7 +185,7 @@ class _Fit:
         if self.edge is not None:
             aims[: len(self.place)] -= self.edge.at(self.place) * self.scale
         solution = np.linalg.lstsq(self.rows * weight[:, None], aims * weight, rcond=None)[0]
-        self.coefficients: Floats = solution[:-2]
+        self.coefficients: Floats = np.asarray(solution[:-2], dtype=np.float64)
         return np.asarray(aims - self.rows @ solution)
 
     def field(self) -> LightField:

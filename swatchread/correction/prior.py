@@ -1,8 +1,8 @@
 """What a camera does to colours before its chart is seen: root-polynomial coefficients of sensors that could be.
 
-`calibration/camera_prior.py` draws sensors, looks with them through published lights at published reflectances, and fits each
-from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the prior. So a
-colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to point.
+`calibration/camera_prior.py` draws sensors, looks with them through published lights at published reflectances, and
+fits each from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the prior.
+So a colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to point.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def camera_prior(degree: int) -> Prior:
     -------
     Prior
     """
-    free = np.kron(np.eye(3), WORKING_TO_XYZ @ WORKING_TO_XYZ.T) * _FREE**2
+    free: Floats = np.asarray(np.kron(np.eye(3), WORKING_TO_XYZ @ WORKING_TO_XYZ.T) * _FREE**2, dtype=np.float64)
     if degree == 1:
         return _prior(WORKING_TO_XYZ.T, free)
     with data_file("camera-prior.csv").open(encoding="utf-8", newline="") as file:
