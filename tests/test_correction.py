@@ -114,9 +114,17 @@ def test_a_shadow_edge_is_followed_by_the_ground_and_confessed():
     light = fit_light(brightness(field), 3)
     places = np.array([[-0.9, 0.1], [-0.5, 0.1]])
     np.testing.assert_allclose(light.smooth(places) + light.near(places), [-0.5, 0.0], atol=0.06)
-    assert light.unevenness > 0.05
+    assert light.jump > 0.3
     edge, plain = light.unsure(np.array([[-0.75, 0.0], [-0.35, 0.0]]))
     assert edge > 0.08 > plain
+
+
+def test_an_edge_does_not_bend_the_light_on_the_chart():
+    """Over the chart, 0.5 away from the edge, a polynomial that tried to follow it would swing."""
+    light = fit_light(brightness(lambda p: np.where(p[:, 0] < -0.75, -0.5, 0.0)), 3)
+    chart = (CHART.centres - [3, 2]) / 20
+    assert np.abs(light.smooth(chart) - light.smooth(chart).mean()).max() < 0.04
+    assert fit_light(brightness(lambda p: 0.1 * p[:, 0]), 3).edge is None
 
 
 def test_stains_on_the_ground_do_not_bend_the_light():

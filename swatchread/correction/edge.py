@@ -1,8 +1,8 @@
 """A shadow's edge across the table: the light falls along a straight, soft line.
 
-What throws a shadow on a table is mostly straight and far away (a window's frame, a shelf, a sheet), so the edge is taken
-to be a straight line with a soft profile. A polynomial of low degree cannot follow it and swings where it is not held:
-over the chart, which ties the light to the colours.
+What throws a shadow on a table is mostly straight and far away (a window's frame, a shelf, a sheet), so the edge is
+taken to be a straight line with a soft profile. A polynomial of low degree cannot follow it and swings where it is
+not held: over the chart, which ties the light to the colours.
 """
 
 from __future__ import annotations

@@ -24,6 +24,7 @@ _DARKEST = 0.03
 _EDGE_SUSPECTED = 0.03
 _EDGE_DEGREE = 2
 _EDGE_PAYS = 0.7
+_EDGE_UNSURE = 0.35
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,14 +63,18 @@ class LightField:
         return np.asarray((weight @ self.ground_rest) / weight.sum(axis=1))
 
     def unsure(self, place: Floats) -> Floats:
-        """Return how much the ground near a place differs within itself: standard deviation of log light."""
+        """Return how far the light near a place is known: standard deviation of log light.
+
+        What the ground near it differs within itself, and a share of what an edge there changes.
+        """
         if len(self.ground_rest) < 6:
             return np.zeros(len(place))
         weight = self._weights(place)
-        mean = (weight @ self.ground_rest) / weight.sum(axis=1)
-        return np.asarray(
-            np.sqrt((weight * (self.ground_rest[None] - mean[:, None]) ** 2).sum(axis=1) / weight.sum(axis=1))
-        )
+        weight = weight / weight.sum(axis=1, keepdims=True)
+        edge = np.zeros(len(self.ground_place)) if self.edge is None else self.edge.at(self.ground_place)
+        near = np.stack([self.ground_rest, _EDGE_UNSURE * edge])
+        mean = near @ weight.T
+        return np.asarray(np.sqrt(np.maximum((near**2) @ weight.T - mean**2, 0.0).sum(axis=0)))
 
     @property
     def unevenness(self) -> float:

@@ -2,9 +2,9 @@
 
 A phone takes linear sensor values through a matrix, a tone curve common to the channels and a push of saturation. So
 the way back is: undo the push (a mix with the luma), undo the tone curve (a smooth monotone function), go to wide
-working values by a matrix laid on the chart (the frame), then expand these (root-polynomial, which keeps its meaning when the
-exposure changes: Finlayson, Mackiewicz & Hurlbert 2015, IEEE Trans. Image Processing 24(5), 1460-1470) and take them to
-XYZ with a matrix. In the frame all cameras are alike, raw or rendered, so that one prior serves them.
+working values by a matrix laid on the chart (the frame), then expand these (root-polynomial, which keeps its meaning
+when the exposure changes: Finlayson, Mackiewicz & Hurlbert 2015, IEEE Trans. Image Processing 24(5), 1460-1470) and
+take them to XYZ with a matrix. In the frame all cameras are alike, raw or rendered, so that one prior serves them.
 """
 
 from __future__ import annotations

@@ -1,8 +1,9 @@
 """What a camera does to colours before its chart is seen: root-polynomial coefficients of sensors that could be.
 
 `calibration/camera_prior.py` draws sensors, looks with them through published lights at published reflectances, and
-fits each from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the prior.
-So a colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to point.
+fits each from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the
+prior. So a colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to
+point.
 """
 
 from __future__ import annotations
