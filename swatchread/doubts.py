@@ -130,7 +130,8 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     cast = calibration.cast
     if cast > _CAST:
         found.append(("odd_light", f"a colour cast of {cast:.0f} CIELAB units before correction"))
-    if not find.photo.encoding.tagged:
+    encoding = find.photo.encoding
+    if not encoding.tagged and not encoding.scene_linear:  # a linear photo's chart has told
         found.append(("untagged", ""))
     return tuple(_warn(code, detail) for code, detail in found)
 
