@@ -17,7 +17,7 @@ import numpy as np
 from swatchread.colour import Floats, de00_metric, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
 
-_MISFIT = 0.5
+_MISFIT = 0.6
 _MISFIT_OUTSIDE = 8.0
 _RIM, _RIM_WIDTH = -0.1, 0.03
 """Where the misfit grows, in the units of `outside`."""
