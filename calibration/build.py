@@ -1,6 +1,7 @@
 """Rebuild the data files in this folder from the published tables that colour-science carries.
 
-Run from the top of the project: ``python calibration/build.py``. The files are checked in, so that reading a photo
+Run from the top of the project: ``python calibration/build.py``, then
+``python -m calibration.camera_prior``. The files are checked in, so that reading a photo
 need not load the whole colour library; a test proves that they still agree with it.
 """
 

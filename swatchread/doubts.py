@@ -17,7 +17,6 @@ _CLIPPED = 0.02
 _GLINT = 0.004
 _SPREAD_DE00 = 3.5
 _SMALL = 300
-_LEVERAGE = 4.0
 _NEAR_GROUND = 6.0
 _SHADOW = 0.2
 _SHADOW_EDGE = 0.05
@@ -57,7 +56,7 @@ def swatch_flags(
             "uneven": bool(spread[k] > _SPREAD_DE00),
             "shadow": sample.halves > _SHADOW or bool(beside[k] > _SHADOW_BESIDE),
             "small": sample.count < _SMALL,
-            "out_of_gamut": bool(colours.leverage[k] > _LEVERAGE),
+            "out_of_gamut": bool(colours.outside[k] > 0.0),
             "near_ground": bool(near[k]),
             **{flag: flag in stepped[k] for flag in ("close_valued", "gap", "chalky")},
         }
@@ -131,7 +130,8 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     cast = calibration.cast
     if cast > _CAST:
         found.append(("odd_light", f"a colour cast of {cast:.0f} CIELAB units before correction"))
-    if not find.photo.encoding.tagged:
+    encoding = find.photo.encoding
+    if not encoding.tagged and not encoding.scene_linear:  # a linear photo's chart has told
         found.append(("untagged", ""))
     return tuple(_warn(code, detail) for code, detail in found)
 
@@ -145,9 +145,9 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     fall = 1.0 - float(light.min() / light.max())
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
-    uneven = calibration.light.unevenness
-    if uneven > _SHADOW_EDGE:
-        found.append(("shadow_edge", f"the light on the bare ground jumps by about {uneven:.0%}"))
+    jump = calibration.light.jump
+    if jump > _SHADOW_EDGE:
+        found.append(("shadow_edge", f"the light on the bare ground jumps by about {jump:.0%}"))
     return tuple(_warn(code, detail) for code, detail in found)
 
 

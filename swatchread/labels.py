@@ -18,6 +18,8 @@ VALUE_NAMES = ("black", "low dark", "dark", "high dark", "middle", "low light", 
 """Denman W. Ross (1907), A Theory of Pure Design, section 128. Even steps of Munsell value are our convention."""
 
 CLOSE_VALUE = 0.35
+_CHROMA_BLUR, _WARMTH_BLUR = 10.0, 0.25
+"""Chroma and warmth that go with one step of value in the uncertainty: ten L* are a step, and a* and b* err alike."""
 GAP_FACTOR = 1.5
 
 Warmth = Literal["warm", "neutral", "cool"]
@@ -194,7 +196,13 @@ def steps(lab: Floats, value: Floats, uncertainty: Floats) -> list[Step]:
             flag = "close_valued"
         elif len(rise) >= 3 and rise[k] > GAP_FACTOR * usual + blur:
             flag = "gap"
-        elif len(rise) >= 3 and C[upper] < C[lower] and fall_C < -4.0 and warm[upper] < warm[lower] and fall_w < -0.1:
+        elif (
+            len(rise) >= 3
+            and C[lower] - C[upper] > _CHROMA_BLUR * blur
+            and warm[lower] - warm[upper] > _WARMTH_BLUR * blur
+            and fall_C < -4.0
+            and fall_w < -0.1
+        ):
             flag = "chalky"
         else:
             flag = ""

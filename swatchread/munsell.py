@@ -7,6 +7,7 @@ adapted to C, and the table is inverted by a few fixed-point steps in the CIELAB
 from __future__ import annotations
 
 import csv
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
@@ -24,6 +25,7 @@ BRADFORD: Floats = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367
 FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
 _NEUTRAL_CHROMA = 0.25
 _ITERATIONS = 12
+_NEWTON, _STEP, _ARRIVED = 40, 1e-3, 1e-6
 
 
 def adapt(xyz: npt.ArrayLike, source: Floats, target: Floats) -> Floats:
@@ -74,7 +76,32 @@ def munsell_hvc(lab: npt.ArrayLike) -> Floats:
         H = (H + np.where(radius > 0.05, np.degrees(turn) / 3.6, 0.0)) % 100.0
         reach = np.hypot(got[..., 0], got[..., 1])
         C = np.clip(C * np.clip((radius + 1e-6) / (reach + 1e-6), 0.5, 2.0), 1e-4, 50.0)
-    return np.stack([H, V, C], axis=-1)
+    H, C = _settled(lambda h, c: _interpolate(values, plane, h % 100.0, V_in, c) - ab, H, C)
+    return np.stack([H % 100.0, V, C], axis=-1)
+
+
+def _settled(off: Callable[[Floats, Floats], Floats], H: Floats, C: Floats) -> tuple[Floats, Floats]:
+    """Return hue and chroma where nothing is off, by damped Newton steps.
+
+    Among the strongest greens a step of chroma turns the colour as much as a step of hue does, and steps that take the
+    two for a polar angle and radius go round in a circle.
+    """
+    left, damp = np.linalg.norm(off(H, C), axis=-1), np.ones(np.shape(H))
+    for _ in range(_NEWTON):
+        if (left < _ARRIVED).all():
+            break
+        here = off(H, C)
+        slope = np.stack([(off(H + _STEP, C) - here), (off(H, C + _STEP) - here)], axis=-1) / _STEP
+        flat = np.abs(np.linalg.det(slope)) < 1e-6
+        slope[flat] = np.eye(2)
+        step = np.where(flat[..., None], 0.0, np.linalg.solve(slope, -here[..., None])[..., 0])
+        step = step * (damp * np.minimum(1.0, 3.0 / np.maximum(np.abs(step).max(axis=-1), 1e-9)))[..., None]
+        tried = H + step[..., 0], np.clip(C + step[..., 1], 1e-4, 50.0)
+        after = np.linalg.norm(off(*tried), axis=-1)
+        better = after < left
+        H, C, left = np.where(better, tried[0], H), np.where(better, tried[1], C), np.where(better, after, left)
+        damp = np.where(better, 1.0, damp / 2.0)
+    return H, C
 
 
 def munsell_notation(lab: npt.ArrayLike) -> list[str]:

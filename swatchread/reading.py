@@ -10,6 +10,7 @@ from swatchread.charts.find import find_chart
 from swatchread.charts.sample import sample_chart
 from swatchread.compose import compose
 from swatchread.correction.calibrate import Calibration, calibrate, require_trust
+from swatchread.correction.encoding import settle_encoding
 from swatchread.correction.uncertainty import uncertain
 from swatchread.note import Note
 from swatchread.photo import load_photo
@@ -70,7 +71,7 @@ def read_card(
     """
     photo = load_photo(Path(path))
     found = find_chart(photo, chart or load_chart())
-    patches = sample_chart(found)
+    patches = settle_encoding(sample_chart(found))
     plane = rectify(patches)
     card = find_lone(plane) if lone else stand_upright(find_card(plane))
     paint = sample_card(card)

@@ -17,7 +17,7 @@ from tests.scene import SceneSpec
 
 from .test_correction import photographed, target
 
-SHAPE = Shape(degree=2, tone=5)
+SHAPE = Shape(degree=3, tone=5)
 SPEC = SceneSpec(seed=21, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
 
 

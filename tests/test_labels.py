@@ -214,7 +214,6 @@ def test_white_alone_makes_a_step_chalky():
     assert found[-1].flag == "chalky"
 
 
-@pytest.mark.xfail(strict=True, reason="the fall of chroma and warmth itself need not stand clear of anything")
 def test_a_fall_too_small_to_see_is_not_chalky():
     """Chroma lower by 0.1 and warmth by 0.01 at the top of a climbing run: no photo can show that."""
     a, b = np.array([3, 6, 9, 12, 15, 14.95]), np.array([5, 10, 15, 20, 25, 24.9])

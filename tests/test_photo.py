@@ -173,6 +173,16 @@ def test_without_a_profile_srgb_is_assumed_and_it_is_said(tmp_path):
     assert (encoding.name, encoding.tagged, encoding.icc) == ("assumed sRGB", False, None)
 
 
+@pytest.mark.parametrize(("value", "tagged"), [(1, True), (0xFFFF, False)])
+def test_exif_may_say_srgb(tmp_path, value, tagged):
+    """Exif 2.32, 4.6.5: ColorSpace 1 is sRGB, 0xFFFF uncalibrated; a profile goes before it."""
+    made = Image.Exif()
+    made.get_ifd(0x8769)[0xA001] = value
+    assert load_photo(written(tmp_path, "said.jpg", exif=made)).encoding.tagged is tagged
+    both = written(tmp_path, "both.jpg", exif=made, icc_profile=icc.profile("Display P3"))
+    assert "P3" in load_photo(both).encoding.name
+
+
 @pytest.mark.parametrize("cut", [0, 10, 127, 131, 140, 200, 300])
 def test_a_damaged_profile_falls_back_to_srgb(tmp_path, cut):
     broken = icc.profile("Display P3")[:cut]

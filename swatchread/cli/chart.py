@@ -44,10 +44,11 @@ def _facts(path: Path, definition: Any) -> dict[str, Any]:
     from swatchread.charts.sample import sample_chart
     from swatchread.compose import chart_facts
     from swatchread.correction.calibrate import calibrate, require_trust
+    from swatchread.correction.encoding import settle_encoding
     from swatchread.doubts import chart_warnings
     from swatchread.photo import load_photo
 
-    calibration = calibrate(sample_chart(find_chart(load_photo(path), definition)))
+    calibration = calibrate(settle_encoding(sample_chart(find_chart(load_photo(path), definition))))
     require_trust(calibration, accept_poor=True)
     facts = chart_facts(calibration).model_dump(mode="json")
     warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]

@@ -19,7 +19,6 @@ TRUSTED_DE00 = 6.0
 """Cross-validated CIEDE2000 above which a reading is refused unless asked for."""
 
 _LEAST_PATCHES = 10
-_CROWDED_PATCHES = 16
 _LOW = 2e-3
 _LOW_WEIGHT = 0.3
 _MOST_COVERED = 6
@@ -27,6 +26,7 @@ _FAR = 4.0
 _LEAST_FAR = 9.0
 _GLARE = 0.6
 _GROUND_CELLS = 30
+_OTHER_SURFACE = 0.08
 _ROUNDS = 3
 """Turns between the camera's fit and the light's; they settle after two."""
 
@@ -146,24 +146,34 @@ def calibrate(
     place = (chart.centres - centre) / extent
     light = even_light()
     for last in (False,) * (_ROUNDS - 1) + (True,):
-        target = Target(sample.linear, light.smooth(place), chart.lab, weight, find.photo.encoding.to_xyz)
+        target = Target(sample.linear, light.smooth(place), chart.lab, weight)
         fitted, weight = _without_strangers(target, shape)
         if not degree or last:
             break
+        ground_xyz = fitted.model.xyz(linear)
+        bare = _of_one_colour(ground_xyz)
         seen = Brightness(
             chart_place=place[weight > 0],
             chart_seen=fitted.model.xyz(sample.linear)[weight > 0, 1],
             chart_true=chart.xyz[weight > 0, 1],
-            ground_place=ground / extent,
-            ground_seen=fitted.model.xyz(linear)[:, 1],
+            ground_place=ground[bare] / extent,
+            ground_seen=ground_xyz[bare, 1],
         )
         light = fit_light(seen, degree)
     return Calibration(sample, fitted, light, weight > 0, centre, extent)
 
 
+def _of_one_colour(xyz: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which pieces of ground have the colour of most: light changes their brightness, another surface more."""
+    positive = np.maximum(xyz, 1e-4)
+    colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
+    off = np.hypot(*(colour - np.median(colour, axis=0)).T)
+    return np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
+
+
 def _shape(patches: int, scene_linear: bool) -> Shape:
     tone = 1 if scene_linear else 5
-    return Shape(2 if patches >= _CROWDED_PATCHES else 1, min(tone, max(1, patches // 4)))
+    return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
 
 
 def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Floats]:

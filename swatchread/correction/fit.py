@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.correction.model import CameraModel, Shape, expand
+from swatchread.correction.model import CameraModel, Shape
+from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
-_ROUNDS = 25
+_ROUNDS = 20
+_FRAMES = 2
+"""Times the frame is laid: first through the photo's own curve, then through the curve found."""
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
-_PUSH_PRIOR = 0.25
-_MATRIX_PRIOR = 0.5
-_EXTRA_PRIOR = {1: 0.3, 2: 0.6, 3: 0.12}
+_PUSH_PRIOR = 0.15
+_FRAME_FREEDOM = 4.5
 _PRIOR_NOISE = 0.5
 """CIEDE2000 that one standard deviation of a prior is worth."""
 
@@ -32,15 +34,12 @@ class Target:
         Reference CIELAB.
     weight : ndarray, shape (n,)
         0 leaves a patch out.
-    to_xyz : ndarray, shape (3, 3)
-        Matrix of the photo's own colour space: the prior.
     """
 
     linear: Floats
     light: Floats
     lab: Floats
     weight: Floats
-    to_xyz: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,14 +70,19 @@ class Fitted:
 
 
 class _Problem:
-    """Residuals of one model shape on one target, scaled so that 1 is one CIEDE2000."""
+    """Residuals of one model on one target, scaled so that 1 is one CIEDE2000."""
 
-    def __init__(self, target: Target, shape: Shape) -> None:
-        self.target, self.shape = target, shape
+    def __init__(self, target: Target, start: CameraModel) -> None:
+        self.target, self.start = target, start
         metric = de00_metric(target.lab)
-        self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1)
-        self.start = _start(target, shape)
-        self.centre, self.width = _prior(self.start)
+        self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1) * target.weight[:, None, None]
+        prior = camera_prior(start.shape.degree)
+        self.bends = start.shape.bends
+        width = np.array([*_TONE_PRIOR[: start.shape.tone], _PUSH_PRIOR][: self.bends])
+        self.centre = np.concatenate([np.zeros(self.bends), prior.mean.ravel()])
+        self.pull = np.zeros((len(self.centre), len(self.centre)))
+        self.pull[: self.bends, : self.bends] = np.diag(_PRIOR_NOISE / width)
+        self.pull[self.bends :, self.bends :] = _PRIOR_NOISE * prior.whiten
 
     def lab(self, model: CameraModel) -> Floats:
         """Return CIELAB of the patches under a model, their light evened out."""
@@ -87,18 +91,23 @@ class _Problem:
     def residual(self, vector: Floats) -> Floats:
         """Return what is left on the patches, then how far the parameters are from their priors."""
         off = self.lab(self.start.with_vector(vector)) - self.target.lab
-        chart = np.einsum("nij,nj->ni", self.root, off) * self.target.weight[:, None]
-        return np.concatenate([chart.ravel(), (vector - self.centre) / self.width * _PRIOR_NOISE])
+        chart = np.einsum("nij,nj->ni", self.root, off)
+        return np.concatenate([chart.ravel(), self.pull @ (vector - self.centre)])
 
-    def jacobian(self, vector: Floats, base: Floats) -> Floats:
-        """Return the slopes of `residual`, by differences."""
-        columns = np.empty((len(base), len(vector)))
-        for k in range(len(vector)):
-            step = 1e-5 * max(abs(vector[k]), 0.1)
-            moved = vector.copy()
-            moved[k] += step
-            columns[:, k] = (self.residual(moved) - base) / step
-        return columns
+    def jacobian(self, vector: Floats) -> Floats:
+        """Return the slopes of `residual`: of the matrix by the chain rule, of tone and push by differences."""
+        model = self.start.with_vector(vector)
+        base = self.lab(model)
+        xyz = model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None]
+        step = 1e-6
+        to_lab = np.stack([(xyz_to_lab(xyz + step * unit) - base) / step for unit in np.eye(3)], axis=-1)
+        terms = model.terms(self.target.linear) * np.exp(-self.target.light)[:, None]
+        slopes = [np.einsum("nik,nq->niqk", to_lab, terms).reshape(*base.shape, -1)]
+        if self.bends:
+            bent = vector + 1e-5 * np.eye(len(vector))[: self.bends]
+            slopes.insert(0, np.stack([(self.lab(model.with_vector(v)) - base) / 1e-5 for v in bent], axis=-1))
+        chart = self.root @ np.concatenate(slopes, axis=-1)
+        return np.concatenate([chart.reshape(-1, len(vector)), self.pull])
 
 
 def fit_model(target: Target, shape: Shape) -> Fitted:
@@ -113,11 +122,20 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
     -------
     Fitted
     """
-    problem = _Problem(target, shape)
+    mean = camera_prior(shape.degree).mean
+    model = CameraModel(shape, np.zeros(shape.tone), 0.0, mean, np.eye(3))
+    for _ in range(_FRAMES if shape.bends else 1):
+        start = replace(model, matrix=mean)
+        problem = _Problem(target, replace(start, frame=_frame(start, target)))
+        vector = _least(problem)
+        model = problem.start.with_vector(vector)
+    return _judged(problem, vector)
+
+
+def _least(problem: _Problem) -> Floats:
+    """Return the parameters that leave least."""
     vector = problem.start.vector
-    base = problem.residual(vector)
-    damping = 1e-2
-    jacobian = problem.jacobian(vector, base)
+    base, jacobian, damping = problem.residual(vector), problem.jacobian(vector), 1e-2
     for _ in range(_ROUNDS):
         normal = jacobian.T @ jacobian
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
@@ -128,68 +146,46 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
             damping = max(damping / 5.0, 1e-6)
             if gain < 1e-4:
                 break
-            jacobian = problem.jacobian(vector, base)
+            jacobian = problem.jacobian(vector)
         else:
             damping *= 6.0
             if damping > 1e4:
                 break
-    return _judged(problem, vector, base, problem.jacobian(vector, base))
+    return vector
 
 
-def _judged(problem: _Problem, vector: Floats, base: Floats, jacobian: Floats) -> Fitted:
-    target = problem.target
-    count = len(target.linear)
+def _frame(model: CameraModel, target: Target) -> Floats:
+    """Return the matrix from the camera's values to working values: least squares on the chart, about in CIELAB."""
+    reference = lab_to_xyz(target.lab) * np.exp(target.light)[:, None]
+    weight = (target.weight / (lab_to_xyz(target.lab)[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
+    seen = model.undone(target.linear)
+    to_xyz = np.linalg.lstsq(seen * weight, reference * weight, rcond=None)[0]
+    return np.asarray(to_xyz @ np.linalg.inv(WORKING_TO_XYZ).T)
+
+
+def _judged(problem: _Problem, vector: Floats) -> Fitted:
+    target, jacobian, base = problem.target, problem.jacobian(vector), problem.residual(vector)
+    count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     lab = problem.lab(model)
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
     scaled = base[: 3 * count].reshape(count, 3, 1)
-    without = np.linalg.solve(np.eye(3) - np.clip(hat, -0.98, 0.98), scaled)[..., 0]
+    without = np.linalg.solve(np.eye(3) - np.clip(hat, -0.98, 0.98), scaled)
     # A patch that carries no weight is left out already.
-    without = np.where(target.weight[:, None] > 0, without / np.maximum(target.weight[:, None], 1e-9), 0.0)
-    left_out = np.where(
-        target.weight[:, None] > 0, np.linalg.solve(problem.root, without[..., None])[..., 0], lab - target.lab
-    )
+    off = lab - target.lab
+    left_out = off.copy()
+    left_out[used] = np.linalg.solve(problem.root[used], without[used])[..., 0]
     de00 = delta_e_2000(lab, target.lab)
-    used = target.weight > 0
-    # The priors hold about a fifth of the parameters; the chart's own freedom is what is left.
-    freedom = max(3.0 * float(used.sum()) - 0.8 * problem.shape.size, 8.0)
+    # The frame takes nine freedoms from the chart before the fit; the priors hold back most of the others.
+    freedom = max(3.0 * float(used.sum()) - float(np.einsum("nii->", hat)) - _FRAME_FREEDOM, 8.0)
     return Fitted(
         model=model,
-        residual=lab - target.lab,
+        residual=off,
         left_out=left_out,
         covariance=covariance,
         de00=de00,
         left_out_de00=delta_e_2000(target.lab + left_out, target.lab),
         variance=float((de00[used] ** 2).sum()) / freedom,
     )
-
-
-def _start(target: Target, shape: Shape) -> CameraModel:
-    """Return the photo's own colour space, scaled to the chart's brightness."""
-    plain = CameraModel(shape, np.zeros(shape.tone), 0.0, np.zeros((shape.terms, 3)))
-    used = target.weight > 0
-    terms = expand(plain.undone(target.linear[used]), 1)
-    reference = lab_to_xyz(target.lab[used])
-    weight = (1.0 / (reference[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
-    ridge = 0.05 * np.sqrt((terms * weight).var(axis=0).mean() * used.sum()) * np.eye(3)
-    guess = terms @ target.to_xyz.T
-    scale = (guess[:, 1] * weight[:, 0] ** 2 @ reference[:, 1]) / (guess[:, 1] ** 2 @ weight[:, 0] ** 2)
-    prior = scale * target.to_xyz.T
-    rows = np.concatenate([terms * weight, ridge])
-    aims = np.concatenate([reference * weight, ridge @ prior])
-    matrix = np.zeros((shape.terms, 3))
-    matrix[:3] = np.linalg.lstsq(rows, aims, rcond=None)[0]
-    return CameraModel(shape, plain.tone, 0.0, matrix)
-
-
-def _prior(start: CameraModel) -> tuple[Floats, Floats]:
-    """Return centre and width of every parameter's prior."""
-    shape = start.shape
-    size = float(np.abs(start.matrix[:3]).max())
-    matrix = np.full((shape.terms, 3), _EXTRA_PRIOR[shape.degree] * size)
-    matrix[:3] = _MATRIX_PRIOR * size * (1.0 if shape.degree == 1 else 1.5)
-    push = [_PUSH_PRIOR] if shape.push else []
-    width = np.concatenate([_TONE_PRIOR[: shape.tone], push, matrix.ravel()])
-    return start.vector, width

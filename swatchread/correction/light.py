@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.colour import Floats
+from swatchread.correction.edge import Edge, best_edge
 
 _GROUND_ERROR = 0.012
 _CHART_ERROR = 0.05
@@ -20,6 +21,10 @@ _ROUNDS = 6
 _SOFT = 2.5
 _NEAR = 0.8
 _DARKEST = 0.03
+_EDGE_SUSPECTED = 0.03
+_EDGE_DEGREE = 2
+_EDGE_PAYS = 0.7
+_EDGE_UNSURE = 0.35
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,17 +39,21 @@ class LightField:
     ground_place : ndarray, shape (m, 2)
         Where the ground was sampled.
     ground_rest : ndarray, shape (m,)
-        Log brightness of the ground that the polynomial leaves, relative to the ground nearest the chart.
+        Log brightness of the ground that these leave, relative to the ground nearest the chart.
+    edge : Edge, optional
+        A shadow's edge.
     """
 
     degree: int
     coefficients: Floats
     ground_place: Floats
     ground_rest: Floats
+    edge: Edge | None = None
 
     def smooth(self, place: Floats) -> Floats:
-        """Return the polynomial's log light at places, shape (n,)."""
-        return np.asarray(light_basis(place, self.degree) @ self.coefficients)
+        """Return the log light of polynomial and edge at places, shape (n,)."""
+        light = light_basis(place, self.degree) @ self.coefficients
+        return np.asarray(light if self.edge is None else light + self.edge.at(place))
 
     def near(self, place: Floats) -> Floats:
         """Return what the ground near a place adds to the polynomial, shape (n,)."""
@@ -54,14 +63,18 @@ class LightField:
         return np.asarray((weight @ self.ground_rest) / weight.sum(axis=1))
 
     def unsure(self, place: Floats) -> Floats:
-        """Return how much the ground near a place differs within itself: standard deviation of log light."""
+        """Return how far the light near a place is known: standard deviation of log light.
+
+        What the ground near it differs within itself, and a share of what an edge there changes.
+        """
         if len(self.ground_rest) < 6:
             return np.zeros(len(place))
         weight = self._weights(place)
-        mean = (weight @ self.ground_rest) / weight.sum(axis=1)
-        return np.asarray(
-            np.sqrt((weight * (self.ground_rest[None] - mean[:, None]) ** 2).sum(axis=1) / weight.sum(axis=1))
-        )
+        weight = weight / weight.sum(axis=1, keepdims=True)
+        edge = np.zeros(len(self.ground_place)) if self.edge is None else self.edge.at(self.ground_place)
+        near = np.stack([self.ground_rest, _EDGE_UNSURE * edge])
+        mean = near @ weight.T
+        return np.asarray(np.sqrt(np.maximum((near**2) @ weight.T - mean**2, 0.0).sum(axis=0)))
 
     @property
     def unevenness(self) -> float:
@@ -70,6 +83,12 @@ class LightField:
             return 0.0
         low, high = np.quantile(self.ground_rest, [0.1, 0.9])
         return float(high - low) / 2.56
+
+    @property
+    def jump(self) -> float:
+        """How much the light jumps across the table: the depth of a shadow's edge, or else the unevenness."""
+        depth = 0.0 if self.edge is None else 1.0 - float(np.exp(-abs(self.edge.depth)))
+        return max(depth, self.unevenness)
 
     def _weights(self, place: Floats) -> Floats:
         apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
@@ -130,24 +149,52 @@ def fit_light(seen: Brightness, degree: int) -> LightField:
     -------
     LightField
     """
-    good = seen.chart_true > _DARKEST
-    ground, chart = light_basis(seen.ground_place, degree), light_basis(seen.chart_place[good], degree)
-    m, n, terms = len(ground), len(chart), ground.shape[1]
-    rows = np.zeros((m + n + terms, terms + 2))
-    rows[:m, :terms], rows[:m, terms] = ground / _GROUND_ERROR, 1.0 / _GROUND_ERROR
-    rows[m : m + n, :terms], rows[m : m + n, terms + 1] = chart / _CHART_ERROR, 1.0 / _CHART_ERROR
-    rows[m + n :, :terms] = np.eye(terms) / _PRIOR
-    log_ground = np.log(np.maximum(seen.ground_seen, 1e-4))
-    ratio = np.log(np.maximum(seen.chart_seen[good], 1e-4) / seen.chart_true[good])
-    aims = np.concatenate([log_ground / _GROUND_ERROR, ratio / _CHART_ERROR, np.zeros(terms)])
-    weight = np.ones(len(aims))
-    solution = np.zeros(terms + 2)
-    off = np.zeros(len(aims))
-    for _ in range(_ROUNDS):
-        solution = np.linalg.lstsq(rows * weight[:, None], aims * weight, rcond=None)[0]
-        off = aims - rows @ solution
-        weight[: m + n] = 1.0 / np.sqrt(1.0 + (off[: m + n] / _SOFT) ** 2)
-    rest = off[:m] * _GROUND_ERROR
-    nearest = np.argsort(np.linalg.norm(seen.ground_place, axis=1))[: max(6, m // 6)]
-    rest = rest - np.median(rest[nearest]) if m else rest
-    return LightField(degree, solution[:terms], seen.ground_place, rest)
+    plain = _Fit(seen, degree)
+    if plain.field().unevenness < _EDGE_SUSPECTED:
+        return plain.field()
+    edged = _Fit(seen, min(degree, _EDGE_DEGREE), edge=True)
+    return edged.field() if edged.cost < _EDGE_PAYS * plain.cost else plain.field()
+
+
+class _Fit:
+    """The least squares behind a light field, made robust by reweighting."""
+
+    def __init__(self, seen: Brightness, degree: int, *, edge: bool = False) -> None:
+        self.seen, self.degree, self.edge = seen, degree, None
+        good = seen.chart_true > _DARKEST
+        self.place = np.concatenate([seen.ground_place, seen.chart_place[good]])
+        m, k = len(seen.ground_place), len(self.place)
+        self.scale = np.where(np.arange(k) < m, 1.0 / _GROUND_ERROR, 1.0 / _CHART_ERROR)
+        basis = light_basis(self.place, degree)
+        terms = basis.shape[1]
+        surface = np.stack([np.arange(k) < m, np.arange(k) >= m], axis=-1)
+        self.rows = np.zeros((k + terms, terms + 2))
+        self.rows[:k] = np.concatenate([basis, surface], axis=1) * self.scale[:, None]
+        self.rows[k:, :terms] = np.eye(terms) / _PRIOR
+        log_ground = np.log(np.maximum(seen.ground_seen, 1e-4))
+        ratio = np.log(np.maximum(seen.chart_seen[good], 1e-4) / seen.chart_true[good])
+        self.aims = np.concatenate([np.concatenate([log_ground, ratio]) * self.scale, np.zeros(terms)])
+        weight = np.ones(k + terms)
+        for _ in range(_ROUNDS):
+            if edge:
+                self.edge = best_edge(
+                    self.place, self.scale * weight[:k], self.rows * weight[:, None], self.aims * weight
+                )
+            off = self._solve(weight)
+            weight[:k] = 1.0 / np.sqrt(1.0 + (off[:k] / _SOFT) ** 2)
+        self.rest = off[:m] / self.scale[:m]
+        self.cost = float(np.log1p((off[:k] / _SOFT) ** 2).sum())
+
+    def _solve(self, weight: Floats) -> Floats:
+        aims = self.aims.copy()
+        if self.edge is not None:
+            aims[: len(self.place)] -= self.edge.at(self.place) * self.scale
+        solution = np.linalg.lstsq(self.rows * weight[:, None], aims * weight, rcond=None)[0]
+        self.coefficients: Floats = np.asarray(solution[:-2], dtype=np.float64)
+        return np.asarray(aims - self.rows @ solution)
+
+    def field(self) -> LightField:
+        rest, m = self.rest, len(self.rest)
+        nearest = np.argsort(np.linalg.norm(self.seen.ground_place, axis=1))[: max(6, m // 6)]
+        rest = rest - np.median(rest[nearest]) if m else rest
+        return LightField(self.degree, self.coefficients, self.seen.ground_place, rest, self.edge)

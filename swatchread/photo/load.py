@@ -5,14 +5,19 @@ from __future__ import annotations
 import hashlib
 import io
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
-from swatchread.photo.profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
+from swatchread.photo.profile import (
+    UnreadableProfileError,
+    assumed_srgb,
+    encoding_of_profile,
+    linear_encoding,
+)
 from swatchread.photo.record import Encoding, Photo, Pixels
 
 if TYPE_CHECKING:
@@ -25,6 +30,7 @@ SMALL_SIDE = 1600
 RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
 _DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
+_COLOUR_SPACE, _SRGB = 0xA001, 1  # Exif 2.32, 4.6.5: 1 is sRGB
 
 
 @dataclass(frozen=True)
@@ -37,6 +43,7 @@ class _Header:
     taken: str | None
     camera: str | None
     grey: bool
+    says_srgb: bool = False
 
 
 def load_photo(path: Path) -> Photo:
@@ -66,7 +73,7 @@ def load_photo(path: Path) -> Photo:
         pixels, encoding = _decode_raw(data, path)
     else:
         pixels = _decode(data, header, opened, path)
-        encoding = _encoding(header.icc, 65536 if pixels.dtype == np.uint16 else 256)
+        encoding = _encoding(header, 65536 if pixels.dtype == np.uint16 else 256)
     small, scale = _reduced(pixels)
     if header.grey or _is_grey(small):
         raise GreyPhotoError(f"{path.name} holds no colour", "it is a black-and-white picture")
@@ -115,13 +122,15 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
             # Of a PNG without the chunk Pillow would decode every pixel to look for it.
             exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
             raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
+            details = exif.get_ifd(_EXIF_IFD)
             header = _Header(
                 format="raw" if raw else str(image.format),
                 orientation=_orientation(exif.get(_ORIENTATION, 1)),
                 icc=image.info.get("icc_profile"),
-                taken=_time(exif.get_ifd(_EXIF_IFD).get(_TAKEN)),
+                taken=_time(details.get(_TAKEN)),
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
                 grey=image.mode in {"1", "L", "LA", "I;16", "F"},
+                says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
             )
     except Image.DecompressionBombError as error:
         raise PhotoTooLargeError(f"{path.name} is too large", str(error)) from error
@@ -233,17 +242,17 @@ def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
             )
     except rawpy.LibRawError as error:
         raise PhotoError(f"{path.name} is damaged", f"the raw data cannot be decoded ({error})") from error
-    ramp = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
-    table = np.stack([ramp] * 3)
-    return pixels, Encoding("linear", table, SRGB_TO_XYZ_D50, tagged=True, scene_linear=True)
+    return pixels, linear_encoding(tagged=True)
 
 
-def _encoding(icc: bytes | None, levels: int) -> Encoding:
-    if icc:
+def _encoding(header: _Header, levels: int) -> Encoding:
+    if header.icc:
         try:
-            return encoding_of_profile(icc, levels)
+            return encoding_of_profile(header.icc, levels)
         except UnreadableProfileError:
             pass  # a table-based or damaged profile: the chart fit takes over from the assumption
+    elif header.says_srgb:
+        return replace(assumed_srgb(levels), name="sRGB", tagged=True)
     return assumed_srgb(levels)
 
 

@@ -32,6 +32,19 @@ def assumed_srgb(levels: int) -> Encoding:
     return Encoding("assumed sRGB", np.stack([curve] * 3), SRGB_TO_XYZ_D50, tagged=False)
 
 
+def linear_encoding(*, tagged: bool) -> Encoding:
+    """Return the encoding of 16-bit values that are linear light: the sensor's own.
+
+    Parameters
+    ----------
+    tagged : bool
+        Whether the file says so; otherwise its chart told.
+    """
+    table = np.stack([np.linspace(0.0, 1.0, 65536, dtype=np.float32)] * 3)
+    name = "linear" if tagged else "linear, as the chart shows"
+    return Encoding(name, table, SRGB_TO_XYZ_D50, tagged=tagged, scene_linear=True)
+
+
 def encoding_of_profile(data: bytes, levels: int) -> Encoding:
     """Return the encoding that an ICC profile describes.
 

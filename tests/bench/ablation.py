@@ -48,6 +48,19 @@ def _plain_metric(_):
     return lambda lab: np.broadcast_to(np.eye(3), (len(lab), 3, 3)).copy()
 
 
+def _ignorant(original):
+    """Patch of the sensors' prior: as wide, but about a plain matrix and without its correlations."""
+
+    def plain(degree):
+        learnt = original(degree)
+        covariance = np.linalg.inv(learnt.whiten.T @ learnt.whiten)
+        mean = np.zeros_like(learnt.mean)
+        mean[:3] = original(1).mean
+        return replace(learnt, mean=mean, whiten=np.diag(np.diag(covariance) ** -0.5))
+
+    return plain
+
+
 #: Step -> patches (module, name, function of the original to what replaces it).
 STEPS = {
     "as it is": [],
@@ -57,14 +70,16 @@ STEPS = {
     "ground beside a swatch not heard": [("swatchread.correction.light.LightField", "near", _no_light_nearby)],
     "light and camera fitted once": [_constant("correction.calibrate", "_ROUNDS", 1)],
     "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
+    "shadow's edge not looked for": [_constant("correction.light", "_EDGE_SUSPECTED", np.inf)],
+    "ground of other colours kept": [_constant("correction.calibrate", "_OTHER_SURFACE", 1e9)],
     "tone terms 0": [_shaped(tone=0)],
     "tone terms 3": [_shaped(tone=3)],
-    "tone terms 5": [_shaped(tone=5)],
-    "saturation push on": [_shaped(push=True)],
-    "degree 1": [_shaped(degree=1)],
-    "degree 2": [_shaped(degree=2)],
-    "degree 3": [_shaped(degree=3)],
-    "priors a tenth": [_constant("correction.fit", "_PRIOR_NOISE", 0.05)],
+    "no push, nothing cut": [_shaped(rendered=False)],
+    "cut channels as they are": [_constant("correction.model", "_BEYOND", np.zeros(3))],
+    "a plain matrix": [_shaped(degree=1)],
+    "prior a tenth": [_constant("correction.fit", "_PRIOR_NOISE", 0.05)],
+    "prior knows no sensors": [("swatchread.correction.fit", "camera_prior", _ignorant)],
+    "frame laid once": [_constant("correction.fit", "_FRAMES", 1)],
     "fit in plain CIELAB": [("swatchread.correction.fit", "de00_metric", _plain_metric)],
     "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
     "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],

@@ -1,0 +1,62 @@
+"""Which encoding a photo has that does not say: linear light is told from sRGB by the chart."""
+
+import numpy as np
+import pytest
+import tifffile
+
+from swatchread.charts.definition import load_chart
+from swatchread.charts.find import find_chart
+from swatchread.charts.sample import sample_chart
+from swatchread.colour import delta_e_2000
+from swatchread.correction.encoding import settle_encoding
+from swatchread.photo import load_photo
+from swatchread.reading import read_card
+from tests.scene import SceneSpec
+from tests.scene.render import develop_float
+
+SPEC = SceneSpec(seed=23, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36, white_balance="correct")
+
+
+def developed(scene, linear):
+    """Return 16-bit pixels of a scene: its sensor, balanced (linear), or its rendering."""
+    if not linear:
+        return (np.clip(develop_float(scene), 0, 1) * 65535 + 0.5).astype(np.uint16)
+    balanced = scene.sensor() * scene.rendering.gains
+    return (np.clip(balanced, 0, 1) * 65535 + 0.5).astype(np.uint16)
+
+
+@pytest.fixture(scope="module")
+def tiffs(photograph, tmp_path_factory):
+    _, scene = photograph(SPEC)
+    folder = tmp_path_factory.mktemp("tiffs")
+    for linear in (True, False):
+        path = folder / f"{'linear' if linear else 'rendered'}.tif"
+        tifffile.imwrite(path, developed(scene, linear), photometric="rgb", metadata=None)
+    return folder, scene
+
+
+@pytest.mark.parametrize(("name", "linear"), [("linear", True), ("rendered", False)])
+def test_the_chart_tells_linear_light_from_srgb(tiffs, name, linear):
+    folder, _ = tiffs
+    sample = sample_chart(find_chart(load_photo(folder / f"{name}.tif"), load_chart()))
+    encoding = settle_encoding(sample).find.photo.encoding
+    assert encoding.scene_linear is linear
+    assert encoding.name == ("linear, as the chart shows" if linear else "assumed sRGB")
+
+
+def test_a_linear_tiff_is_read_as_well_as_its_colours_allow(tiffs):
+    """CIEDE2000 against the simulator's truth; the note says what was found, and nothing is said to be assumed."""
+    folder, scene = tiffs
+    note = read_card(folder / "linear.tif").note
+    true = {(s.row, s.column): s.lab for s in scene.truth.swatches}
+    off = [delta_e_2000(np.array(s.lab), true[s.row, s.column]) for s in note.swatches]
+    assert len(off) >= 8
+    assert np.median(off) < 1.0
+    assert note.photo.profile == "linear, as the chart shows"
+    assert "untagged" not in [w.code for w in note.warnings]
+
+
+def test_a_photo_of_eight_bits_is_not_asked(photograph):
+    path, _ = photograph(SPEC)
+    sample = sample_chart(find_chart(load_photo(path), load_chart()))
+    assert settle_encoding(sample) is sample
