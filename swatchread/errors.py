@@ -54,6 +54,13 @@ class ChartDefinitionError(UsageError):
     usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
 
 
+class CornersError(UsageError):
+    """Corners that were pointed at are not four corners of a flat thing within the photo."""
+
+    code = "corners"
+    usual_remedy = "Give four corners as x,y in pixels of the photo as it is shown upright, counted from its upper left"
+
+
 class TubeListError(UsageError):
     """A list of tubes is missing, malformed or contradicts itself."""
 
@@ -148,12 +155,26 @@ class MirroredChartError(NoChartError):
     usual_remedy = "Switch off mirroring (a front camera does it) and shoot again with the back camera"
 
 
+class ChartNotThereError(NoChartError):
+    """The place that was pointed at does not show the chart."""
+
+    code = "chart_not_there"
+    usual_remedy = "Give the outer corners of the patches themselves, or leave --chart-at away and let it be looked for"
+
+
 class NoSwatchesError(SwatchreadError):
     """The chart was found, but no card with painted swatches."""
 
     code = "no_swatches"
     exit_status = 5
     usual_remedy = "Lay the whole card flat beside the chart, with bare ground around its swatches"
+
+
+class GridMismatchError(NoSwatchesError):
+    """The rows and columns that were asked for do not fit what is painted."""
+
+    code = "grid_mismatch"
+    usual_remedy = "Count rows and columns as the card's writing reads, or leave --grid away"
 
 
 class PoorReadingError(SwatchreadError):

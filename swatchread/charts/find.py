@@ -103,10 +103,11 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     if all(p.mirrored for p in good):
         raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
     upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
-    return _located(photo, chart, upright)
+    return located(photo, chart, upright)
 
 
-def _located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+    """Refine the first of some placements on the reduced copy, and tell it in photo pixels; the others go along."""
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
     to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])

@@ -103,8 +103,13 @@ def _worth(region: Region, sheet: Sheet) -> float:
 def _arranged(region: Region, sheet: Sheet) -> tuple[Surface, Grid] | None:
     """Look for a grid of swatches on one region."""
     surface = surface_of(region, sheet)
-    radius = usual_radius(surface) if surface is not None else None
-    if surface is None or radius is None:
+    return arranged(surface, sheet) if surface is not None else None
+
+
+def arranged(surface: Surface, sheet: Sheet) -> tuple[Surface, Grid] | None:
+    """Look for a grid of swatches on a surface; return it with the surface described anew, or None."""
+    radius = usual_radius(surface)
+    if radius is None:
         return None
     precise = sharpened(surface, sheet.lab, radius)
     blobs = find_blobs(precise, sheet.lab)
