@@ -127,6 +127,21 @@ def training_reflectances():
     return np.clip(samples.values[rows].T, 0.0, 1.0)
 
 
+def strip_reflectances(size, seed):
+    """Reflectances (rows × columns, 71) of a home-made strip: three greys and chips far apart in colour.
+
+    The chips are CIE 2017 colour fidelity samples, drawn to differ; the strip's order is drawn too.
+    """
+    rng = np.random.default_rng([seed, 71])
+    samples = training_reflectances()[rng.permutation(99)]
+    greys = np.array([0.82, 0.22, 0.045])[:, None] * np.ones(GRID_NM.size)
+    chosen = [*greys]
+    while len(chosen) < size[0] * size[1]:
+        apart = np.linalg.norm(lab_of(samples)[:, None] - lab_of(np.array(chosen))[None], axis=-1).min(1)
+        chosen.append(samples[int(np.argmax(apart * (lab_of(samples)[:, 0] > 15)))])
+    return np.array(chosen)[rng.permutation(len(chosen))]
+
+
 def xyz_of(reflectance, light="D50"):
     """XYZ (white Y = 1) of reflectances (..., 71) under a light, CIE 1931 2° observer."""
     return reflectance @ (observer() * light_spectrum(light)[:, None])
