@@ -54,6 +54,13 @@ class ChartDefinitionError(UsageError):
     usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
 
 
+class MeasuredTableError(UsageError):
+    """A table of measured values does not hold a chart's patches."""
+
+    code = "measured_table"
+    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50 and 2 degree"
+
+
 class CornersError(UsageError):
     """Corners that were pointed at are not four corners of a flat thing within the photo."""
 
@@ -162,6 +169,16 @@ class ChartNotThereError(NoChartError):
     usual_remedy = "Give the outer corners of the patches themselves, or leave --chart-at away and let it be looked for"
 
 
+class NoStripError(NoChartError):
+    """The known chart was found, but no strip of chips beside it."""
+
+    code = "no_strip"
+    usual_remedy = (
+        "Lay the strip flat beside the chart, its chips square, evenly spaced, ten or more; tell its rows and columns "
+        "with --layout"
+    )
+
+
 class NoSwatchesError(SwatchreadError):
     """The chart was found, but no card with painted swatches."""
 
@@ -183,6 +200,13 @@ class PoorReadingError(SwatchreadError):
     code = "too_poor"
     exit_status = 6
     usual_remedy = "Shoot again in even daylight, or take the reading as it is with --accept-poor"
+
+
+class StripTurnError(PoorReadingError):
+    """A strip looks much the same turned or mirrored, so a photo could not tell how it lies."""
+
+    code = "strip_turn"
+    usual_remedy = "Set the chips in an order that reads differently from the other end, and measure the strip again"
 
 
 class BrokenOffError(SwatchreadError):

@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from swatchread.charts.definition import ChartDefinition
-from swatchread.charts.find import ChartFind, located
+from swatchread.charts.find import ChartFind, lattices_for, located
 from swatchread.charts.identify import Placement, best_placement
-from swatchread.charts.lattice import Lattice, find_lattices
+from swatchread.charts.lattice import Lattice
 from swatchread.charts.refine import refine
-from swatchread.charts.regions import find_regions
 from swatchread.colour import Floats
 from swatchread.errors import ChartNotThereError, MirroredChartError
 from swatchread.geometry import fit_homography, polygon_area, project
@@ -51,9 +50,7 @@ def find_chart_at(photo: Photo, chart: ChartDefinition, corners: Floats) -> Char
         If they are, in mirror order.
     """
     small = photo.to_small(corners)
-    seen = [
-        lattice for lattice in find_lattices(find_regions(photo.small)) if len(lattice.places) <= 4 * len(chart.lab)
-    ]
+    seen = [lattice for lattice in lattices_for(chart, photo) if len(lattice.places) <= 4 * len(chart.lab)]
     placed = (best_placement(lattice, chart, photo.small) for lattice in [*seen, *_lattices(small, chart)])
     good = [p for p in placed if p is not None and p.score < _ACCEPT and _lies_at(p, chart, small)]
     if not good:

@@ -8,9 +8,10 @@ import numpy as np
 
 from swatchread.charts.definition import ChartDefinition
 from swatchread.charts.identify import Placement, best_placement
-from swatchread.charts.lattice import find_lattices
+from swatchread.charts.lattice import Lattice, find_lattices
 from swatchread.charts.refine import refine
 from swatchread.charts.regions import find_regions
+from swatchread.charts.rows import find_rows
 from swatchread.colour import Floats
 from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.geometry import project
@@ -95,7 +96,7 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     """
     # A pattern of hundreds of like squares is a table cloth.
     most = 4 * len(chart.lab)
-    lattices = [x for x in find_lattices(find_regions(photo.small)) if len(x.places) <= most]
+    lattices = [x for x in lattices_for(chart, photo) if len(x.places) <= most]
     placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
     good = [p for p in placements if p.score < _ACCEPT]
     if not good:
@@ -104,6 +105,13 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
         raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
     upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
     return located(photo, chart, upright)
+
+
+def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
+    """Return the lattices of a photo that may carry a chart."""
+    regions = find_regions(photo.small)
+    single = min(chart.rows, chart.columns) == 1
+    return [*(find_rows(regions) if single else []), *find_lattices(regions)]
 
 
 def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from swatchread.cli.options import ChartOption
 from swatchread.cli.pointing import CardOption, ChartAtOption, GridOption, pointed
 
 if TYPE_CHECKING:
@@ -18,10 +19,6 @@ if TYPE_CHECKING:
 
 SOME_FAILED = 1
 _ARCHIVE = "--archive"
-
-ChartOption = Annotated[
-    str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
-]
 
 
 class ReadCommand(TyperCommand):

@@ -14,6 +14,7 @@ import numpy as np
 
 from swatchread.colour import Floats, de00_metric, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
+from swatchread.correction.reference import reference_variance
 
 _SHARE_OF_FIT = 0.3
 _PER_DISTANCE = 3.0 / 40.0**2
@@ -76,6 +77,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     reference = calibration.find.chart.lab[calibration.used]
     nearest = np.linalg.norm(lab[:, None] - reference[None], axis=-1).min(axis=1)
     misfit = _SHARE_OF_FIT * fitted.variance + _PER_DISTANCE * nearest**2
+    misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)
     own = _own(calibration, linear, error, log_light, lab)
     light = _light(calibration, points, lab)
     shared = inverse * (misfit / 3.0)[:, None, None] + fitted.variance * shape

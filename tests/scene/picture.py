@@ -123,7 +123,7 @@ def paint(spec):
     if spec.strip_beside:
         table.lay_strip(canvas, spec, palette.of(strip), palette["metal"])
     if spec.chart_present:
-        table.lay_chart(canvas, spec, (palette.of(chart), palette["frame"]))
+        table.lay_chart(canvas, spec, (palette.of(chart), palette["metal" if spec.chart_kind == "strip" else "frame"]))
         covered = table.cover_chart(canvas, spec, palette)
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)
