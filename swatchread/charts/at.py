@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from swatchread.charts.definition import ChartDefinition
-from swatchread.charts.find import ChartFind, lattices_for, located
+from swatchread.charts.find import ChartFind, accepted, lattices_for, located
 from swatchread.charts.identify import Placement, best_placement
 from swatchread.charts.lattice import Lattice
 from swatchread.charts.refine import refine
@@ -16,8 +16,8 @@ from swatchread.errors import ChartNotThereError, MirroredChartError
 from swatchread.geometry import fit_homography, polygon_area, project
 from swatchread.photo import Photo
 
-_ACCEPT = 0.9
-"""Misfit above which what was pointed at is not the chart: more lenient than a search, for fewer places are tried."""
+_LENIENT = 1.2
+"""How much more misfit passes than in a search: fewer places are tried, so chance has fewer."""
 
 _SLIPS = (0.0, 0.14, 0.28, -0.14)
 """How far outside the patch area the corners may have been set, pitches: people point at the frame as well."""
@@ -52,7 +52,7 @@ def find_chart_at(photo: Photo, chart: ChartDefinition, corners: Floats) -> Char
     small = photo.to_small(corners)
     seen = [lattice for lattice in lattices_for(chart, photo) if len(lattice.places) <= 4 * len(chart.lab)]
     placed = (best_placement(lattice, chart, photo.small) for lattice in [*seen, *_lattices(small, chart)])
-    good = [p for p in placed if p is not None and p.score < _ACCEPT and _lies_at(p, chart, small)]
+    good = [p for p in placed if p is not None and p.score < _LENIENT * accepted(chart) and _lies_at(p, chart, small)]
     if not good:
         raise ChartNotThereError(
             f"{photo.path.name} shows no chart between the corners that were given",

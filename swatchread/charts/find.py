@@ -98,13 +98,18 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     most = 4 * len(chart.lab)
     lattices = [x for x in lattices_for(chart, photo) if len(x.places) <= most]
     placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
-    good = [p for p in placements if p.score < _ACCEPT]
+    good = [p for p in placements if p.score < accepted(chart)]
     if not good:
         raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
     if all(p.mirrored for p in good):
         raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
     upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
     return located(photo, chart, upright)
+
+
+def accepted(chart: ChartDefinition) -> float:
+    """Return the misfit below which a lattice is taken for a chart: less for fewer patches, which chance fits better."""
+    return _ACCEPT * min(1.0, 0.5 + len(chart.lab) / 48.0)
 
 
 def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
