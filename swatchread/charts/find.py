@@ -108,7 +108,7 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
 
 
 def accepted(chart: ChartDefinition) -> float:
-    """Return the misfit below which a lattice is taken for a chart: less for fewer patches, which chance fits better."""
+    """Return the misfit below which a lattice is taken for a chart: less for few patches, which chance fits better."""
     return _ACCEPT * min(1.0, 0.5 + len(chart.lab) / 48.0)
 
 

@@ -17,6 +17,8 @@ _USUAL = 0.8
 """CIEDE2000 that a patch is off anyway (batch, age, the camera): a doubt much below it changes no weight."""
 
 _REACH = 25.0
+_SHARE = 0.5
+"""What is each patch's own shows in the fit's residuals already; simulated strips share about half of their errors."""
 
 
 def reference_weight(chart: ChartDefinition) -> Floats:
@@ -42,4 +44,4 @@ def reference_variance(chart: ChartDefinition, used: npt.NDArray[np.bool_], lab:
     apart = np.linalg.norm(lab[:, None] - chart.lab[used][None], axis=-1)
     nearest = apart.min(axis=1, keepdims=True)
     weight = np.exp(-((apart - nearest) ** 2) / (2.0 * _REACH**2))
-    return np.asarray((weight @ chart.de00[used] ** 2) / weight.sum(axis=1))
+    return np.asarray(_SHARE * (weight @ chart.de00[used] ** 2) / weight.sum(axis=1))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.charts.definition import ChartDefinition
 from swatchread.charts.find import ChartFind, lattices_for
@@ -16,7 +17,7 @@ LEAST_CHIPS = 10
 MOST_CHIPS = 400
 _SHARE = 0.85
 _FRAME = 0.25
-_FULL = 0.6
+_FULL = 0.7
 
 Size = tuple[int, int]
 
@@ -70,19 +71,37 @@ def _apart(lattice: Lattice, beside: ChartFind) -> bool:
 def _placements(lattice: Lattice, beside: ChartFind, size: Size | None) -> list[tuple[ChartFind, int, float]]:
     """Return a strip's places on a lattice that fit its size, each with how many chips show edges, and how well."""
     wide, high = (int(n) + 1 for n in lattice.places.max(axis=0))
-    sizes = {size, size[::-1]} if size else {(high, wide)}
+    taken = np.zeros((high, wide), dtype=np.int64)
+    taken[lattice.places[:, 1], lattice.places[:, 0]] = 1
+    windows = [w for one in {size, size[::-1]} for w in _windows(taken.shape, one)] if size else [_trimmed(taken)]
     found = []
-    for rows, columns in sorted(sizes):
-        if rows < high or columns < wide or not LEAST_CHIPS <= rows * columns <= MOST_CHIPS:
+    for x, y, rows, columns in sorted(windows):
+        if not LEAST_CHIPS <= rows * columns <= MOST_CHIPS:
             continue
-        if len(lattice.places) < _FULL * rows * columns:
+        if taken[max(y, 0) : y + rows, max(x, 0) : x + columns].sum() < _FULL * rows * columns:
             continue
-        for y in range(high - rows, 1):
-            for x in range(wide - columns, 1):
-                strip = _upright(lattice, (x, y), (rows, columns), beside)
-                if size is None or (strip.chart.rows, strip.chart.columns) == size:
-                    found.append(_refined(strip))
+        strip = _upright(lattice, (x, y), (rows, columns), beside)
+        if size is None or (strip.chart.rows, strip.chart.columns) == size:
+            found.append(_refined(strip))
     return found
+
+
+def _windows(there: tuple[int, ...], size: Size) -> list[tuple[int, int, int, int]]:
+    """Return (x, y, rows, columns) of a size's places on a lattice: a rim may be missing, or a stray line be added."""
+    high, wide = there
+    rows, columns = size
+    ys = range(min(0, high - rows), max(0, high - rows) + 1)
+    return [(x, y, rows, columns) for y in ys for x in range(min(0, wide - columns), max(0, wide - columns) + 1)]
+
+
+def _trimmed(taken: npt.NDArray[np.int64]) -> tuple[int, int, int, int]:
+    """Return (x, y, rows, columns) of a lattice without the outer lines that are less than half there."""
+    rows = np.flatnonzero(taken.mean(axis=1) >= 0.5 * taken.mean(axis=1).max())
+    columns = np.flatnonzero(taken[rows].mean(axis=0) >= 0.5)
+    if not len(columns):
+        return 0, 0, 0, 0
+    x, y = int(columns[0]), int(rows[0])
+    return x, y, int(rows[-1]) - y + 1, int(columns[-1]) - x + 1
 
 
 def _upright(lattice: Lattice, corner: tuple[int, int], size: Size, beside: ChartFind) -> ChartFind:

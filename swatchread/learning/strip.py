@@ -151,11 +151,14 @@ def learn_strip(readings: Sequence[StripReading], name: str, beside: str) -> Cha
         If the strip's colours cannot tell which way round it lies.
     """
     first = readings[0]
-    lab = np.stack([first.lab, *(_as_first(r, first) for r in readings[1:])])
-    mean = lab.mean(axis=0)
+    orders = [np.arange(len(first.lab)), *(_order_of(r, first) for r in readings[1:])]
+    lab = np.stack([r.lab[order] for r, order in zip(readings, orders, strict=True)])
     count = len(readings)
-    scatter = (delta_e_2000(lab, mean[None]) ** 2).sum(axis=0) / max(count - 1, 1)
-    single = np.mean([r.de00**2 for r in readings], axis=0)
+    variance = np.stack([r.de00[order] ** 2 for r, order in zip(readings, orders, strict=True)])
+    weight = (1.0 / variance) / (1.0 / variance).sum(axis=0)
+    mean = (lab * weight[..., None]).sum(axis=0)
+    scatter = (weight * delta_e_2000(lab, mean[None]) ** 2).sum(axis=0) * count / max(count - 1, 1)
+    single = (weight * variance).sum(axis=0)
     shared = np.maximum(single - scatter, _LEAST_SHARED**2 * single) if count > 1 else single
     de00 = np.sqrt(shared + scatter / count if count > 1 else single)
     strip = ChartDefinition(
@@ -174,15 +177,15 @@ def learn_strip(readings: Sequence[StripReading], name: str, beside: str) -> Cha
     return strip
 
 
-def _as_first(reading: StripReading, first: StripReading) -> Floats:
-    """Return a later reading's colours in the first one's order: the strip may lie turned."""
+def _order_of(reading: StripReading, first: StripReading) -> npt.NDArray[np.int64]:
+    """Return a later reading's chips in the first one's order: the strip may lie turned."""
     place: npt.NDArray[np.int64] = np.arange(len(reading.lab)).reshape(reading.size)
     turns = [np.rot90(place, k).ravel() for k in range(4) if np.rot90(place, k).shape == first.size]
     off = [float(np.median(delta_e_2000(reading.lab[turn], first.lab))) for turn in turns]
     if not off or min(off) > _SAME:
         told = f"their chips are CIEDE2000 {min(off):.0f} apart" if off else "they have other rows and columns"
         raise UsageError("The photos do not show the same strip", told, "Give photos of one strip only")
-    return reading.lab[turns[int(np.argmin(off))]]
+    return turns[int(np.argmin(off))]
 
 
 def _require_turn(strip: ChartDefinition) -> None:

@@ -103,7 +103,7 @@ def main():
     parser.add_argument("--kind", choices=("easy", "colour"), default="easy")
     parser.add_argument("--seeds", type=int, default=12)
     parser.add_argument("--start", type=int, default=8000)
-    parser.add_argument("--photos", type=int, default=2, help="photos a strip is learned from")
+    parser.add_argument("--photos", type=int, default=3, help="photos a strip is learned from")
     parser.add_argument("--size", type=size_of, default=(2400, 1800))
     parser.add_argument("--folder", type=Path, help="keeps the drawn photos")
     given = parser.parse_args()

@@ -128,17 +128,19 @@ def training_reflectances():
 
 
 def strip_reflectances(size, seed):
-    """Reflectances (rows × columns, 71) of a home-made strip: three greys and chips far apart in colour.
+    """Reflectances (rows × columns, 71) of a home-made strip: four greys, then muted and strong chips in turn.
 
     The chips are CIE 2017 colour fidelity samples, drawn to differ; the strip's order is drawn too.
     """
     rng = np.random.default_rng([seed, 71])
     samples = training_reflectances()[rng.permutation(99)]
-    greys = np.array([0.82, 0.22, 0.045])[:, None] * np.ones(GRID_NM.size)
-    chosen = [*greys]
+    lab = lab_of(samples)
+    muted = np.hypot(lab[:, 1], lab[:, 2]) < 40
+    chosen = [*(np.array([0.82, 0.40, 0.16, 0.045])[:, None] * np.ones(GRID_NM.size))]
     while len(chosen) < size[0] * size[1]:
-        apart = np.linalg.norm(lab_of(samples)[:, None] - lab_of(np.array(chosen))[None], axis=-1).min(1)
-        chosen.append(samples[int(np.argmax(apart * (lab_of(samples)[:, 0] > 15)))])
+        apart = np.linalg.norm(lab[:, None] - lab_of(np.array(chosen))[None], axis=-1).min(1)
+        fits = (muted == (len(chosen) % 2 == 0)) & (lab[:, 0] > 15)
+        chosen.append(samples[int(np.argmax(apart * fits))])
     return np.array(chosen)[rng.permutation(len(chosen))]
 
 
