@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.charts.definition import ChartDefinition
-from swatchread.charts.find import find_chart
+from swatchread.charts.find import accepted, find_chart
 from swatchread.charts.identify import turns_apart
 from swatchread.charts.sample import ChartSample, sample_chart
 from swatchread.colour import Floats, delta_e_2000
@@ -25,8 +25,8 @@ from swatchread.swatches.ground import find_regions, promise, sheet_of, surface_
 from swatchread.swatches.plane import rectify
 from swatchread.swatches.sample import sample_ground
 
-TURN_TOLD = 0.95
-"""Misfit of a strip with itself turned, from which a photo can tell its turn: a search accepts up to 0.75."""
+TURN_MARGIN = 0.2
+"""By how much a strip must misfit itself turned beyond what a search accepts, so that a photo can tell its turn."""
 
 _QUIET = 1.6
 _LIGHT_UNKNOWN = 1.5
@@ -189,9 +189,9 @@ def _order_of(reading: StripReading, first: StripReading) -> npt.NDArray[np.int6
 
 
 def _require_turn(strip: ChartDefinition) -> None:
-    apart = turns_apart(strip)
-    if apart < TURN_TOLD:
+    apart, least = turns_apart(strip), accepted(strip) + TURN_MARGIN
+    if apart < least:
         raise StripTurnError(
             "The strip's colours cannot tell which way round it lies",
-            f"turned or mirrored, it fits itself with a misfit of {apart:.2f} (at least {TURN_TOLD:.2f} is needed)",
+            f"turned or mirrored, it fits itself with a misfit of {apart:.2f} (at least {least:.2f} is needed)",
         )

@@ -48,14 +48,14 @@ def learning_specs(kind, seed, size, photos, strip):
         )
 
 
-def learn_and_read(kind, seed, size, photos, folder):
-    """Learn a strip and read a card beside it; returns a `Learned`."""
+def learn_and_read(kind, seed, size, photos, strip, folder):
+    """Learn a strip of rows × columns and read a card beside it; returns a `Learned`."""
     from swatchread.charts.definition import load_chart
     from swatchread.errors import SwatchreadError
     from swatchread.learning.strip import learn_strip, read_strip
     from swatchread.reading import read_card
 
-    strip = SIZES[seed % len(SIZES)]
+    strip = strip or SIZES[seed % len(SIZES)]
     record = Learned(seed, strip)
     shots = [drawn(spec, folder) for spec in learning_specs(kind, seed, size, photos, strip)]
     try:
@@ -104,6 +104,7 @@ def main():
     parser.add_argument("--seeds", type=int, default=12)
     parser.add_argument("--start", type=int, default=8000)
     parser.add_argument("--photos", type=int, default=3, help="photos a strip is learned from")
+    parser.add_argument("--strip", type=size_of, metavar="ROWSxCOLUMNS", help="by default four sizes in turn")
     parser.add_argument("--size", type=size_of, default=(2400, 1800))
     parser.add_argument("--folder", type=Path, help="keeps the drawn photos")
     given = parser.parse_args()
@@ -111,7 +112,7 @@ def main():
         folder = given.folder or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)
         seeds = range(given.start, given.start + given.seeds)
-        records = [learn_and_read(given.kind, seed, given.size, given.photos, folder) for seed in seeds]
+        records = [learn_and_read(given.kind, seed, given.size, given.photos, given.strip, folder) for seed in seeds]
     for r in records:
         cards = {n: c.failure or f"{np.median([p.error['reader'] for p in c.matched]):.2f}" for n, c in r.cards.items()}
         print(r.seed, r.size, r.failure or f"chips {np.median(r.chip_errors):.2f}", cards)
