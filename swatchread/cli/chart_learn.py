@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from swatchread.cli.messages import tell
 from swatchread.cli.options import ChartOption
+from swatchread.errors import SwatchreadError
 
 if TYPE_CHECKING:
     from swatchread.charts.definition import ChartDefinition
+    from swatchread.learning.strip import StripReading
 
 NameOption = Annotated[
     str, typer.Option("--name", metavar="NAME", help="What the new chart is called: small letters, figures, hyphens.")
@@ -42,13 +45,13 @@ def learn(
     """
     from swatchread.charts.definition import load_chart
     from swatchread.learning.names import check_name
-    from swatchread.learning.strip import learn_strip, read_strip
+    from swatchread.learning.strip import learn_strip
     from swatchread.pointed import parse_grid
 
     check_name(name)
     size = parse_grid(layout) if layout is not None else None
     known = load_chart(chart) if chart else load_chart()
-    readings = [read_strip(photo, known, size) for photo in photos]
+    readings = _read_all(photos, known, size)
     if not all(r.even for r in readings):
         typer.echo("No even ground shows how the light falls: lay strip and chart on one sheet of paper.", err=True)
     _keep(learn_strip(readings, name, known.name), into, as_json=as_json)
@@ -74,6 +77,21 @@ def measured(
 
     check_name(name)
     _keep(chart_of_table(table, load_chart(like), name), into, as_json=as_json)
+
+
+def _read_all(photos: list[Path], known: ChartDefinition, size: tuple[int, int] | None) -> list[StripReading]:
+    """Read the strip in each photo; of several, those that cannot be used are told and passed over."""
+    from swatchread.learning.strip import read_strip
+
+    readings: list[StripReading] = []
+    for k, photo in enumerate(photos):
+        try:
+            readings.append(read_strip(photo, known, size))
+        except SwatchreadError as error:
+            if not readings and k == len(photos) - 1:
+                raise
+            tell(error, str(photo))
+    return readings
 
 
 def _keep(chart: ChartDefinition, into: Path | None, *, as_json: bool) -> None:

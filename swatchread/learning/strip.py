@@ -32,7 +32,10 @@ _QUIET = 1.6
 _LIGHT_UNKNOWN = 1.5
 """CIEDE2000 that falling light may cost where no even ground tells of it."""
 
-_GLARE = 0.25
+_GLARE = 0.6
+_STRONG = 1.3
+"""Chips are often stronger colours than paint on a card, where readings are less sure than they say (simulated)."""
+
 _SAME = 8.0
 _LEAST_SHARED = 0.5
 
@@ -96,7 +99,7 @@ def read_strip(path: Path, chart: ChartDefinition, size: Size | None = None) -> 
     error = chips.noise / 10.0  # neighbouring pixels go together: a chip holds about a hundred of their own mind
     colours = uncertain(calibration, chips.linear, error, chips.points)
     even = len(ground[0]) > 0
-    doubt = np.hypot(colours.de00, 0.0 if even else _LIGHT_UNKNOWN)
+    doubt = np.hypot(_STRONG * colours.de00, 0.0 if even else _LIGHT_UNKNOWN)
     return StripReading((strip.chart.rows, strip.chart.columns), strip.patch_share, colours.lab, doubt, even)
 
 

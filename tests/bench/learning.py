@@ -28,12 +28,13 @@ LEARNING_SEED = 50_000
 class Learned:
     """One strip's record: what learning left on its chips, and the cards read beside it and beside the classic chart.
 
-    `failure` is the code of the error that learning ended in; `chip_errors`, `chip_u` are CIEDE2000 by chip.
+    `failure` is the code of the error that learning ended in, `photos` how many could be used; `chip_errors`, `chip_u` are CIEDE2000 by chip.
     """
 
     seed: int
     size: tuple
     failure: str = ""
+    photos: int = 0
     chip_errors: np.ndarray = field(default_factory=lambda: np.zeros(0))
     chip_u: np.ndarray = field(default_factory=lambda: np.zeros(0))
     cards: dict = field(default_factory=dict)
@@ -58,11 +59,20 @@ def learn_and_read(kind, seed, size, photos, strip, folder):
     strip = strip or SIZES[seed % len(SIZES)]
     record = Learned(seed, strip)
     shots = [drawn(spec, folder) for spec in learning_specs(kind, seed, size, photos, strip)]
+    readings = []
+    for shot in shots:
+        try:
+            readings.append(read_strip(shot.path, load_chart(), strip))
+        except SwatchreadError as error:
+            record.failure = error.code
+    record.photos = len(readings)
     try:
-        chart = learn_strip([read_strip(s.path, load_chart(), strip) for s in shots], "mine", "classic24")
+        chart = learn_strip(readings, "mine", "classic24") if readings else None
     except SwatchreadError as error:
-        record.failure = error.code
+        chart, record.failure = None, error.code
+    if chart is None:
         return record
+    record.failure = ""
     record.chip_errors = delta_e_2000(chart.lab, shots[0].truth.strip_lab)
     record.chip_u = chart.de00
     card = KINDS[kind](seed, size)
@@ -115,7 +125,7 @@ def main():
         records = [learn_and_read(given.kind, seed, given.size, given.photos, given.strip, folder) for seed in seeds]
     for r in records:
         cards = {n: c.failure or f"{np.median([p.error['reader'] for p in c.matched]):.2f}" for n, c in r.cards.items()}
-        print(r.seed, r.size, r.failure or f"chips {np.median(r.chip_errors):.2f}", cards)
+        print(r.seed, r.size, r.failure or f"{r.photos} photos, chips {np.median(r.chip_errors):.2f}", cards)
     found = figures(records)
     print(aligned([[name, f"{value:.2f}"] for name, value in found.items()]))
     missed = [
