@@ -28,7 +28,8 @@ LEARNING_SEED = 50_000
 class Learned:
     """One strip's record: what learning left on its chips, and the cards read beside it and beside the classic chart.
 
-    `failure` is the code of the error that learning ended in, `photos` how many could be used; `chip_errors`, `chip_u` are CIEDE2000 by chip.
+    `failure` is the code of the error that learning ended in, `photos` how many could be used; `chip_errors`, `chip_u`
+    are CIEDE2000 by chip.
     """
 
     seed: int
