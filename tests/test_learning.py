@@ -273,6 +273,11 @@ def test_learn_then_read(photograph, tmp_path, monkeypatch, capsys):
     kept = tmp_path / "my-strip.chart.json"
     assert json.loads(said.out) == json.loads(kept.read_text("utf-8"))
     assert all(patch["de00"] > 0 for patch in json.loads(said.out)["patches"])
+    # A photo without the strip is passed over, told, and shows in the status.
+    status, said = typed("chart", "learn", photograph(BASE)[0], beside, "--name", "my-strip", "--into", tmp_path)
+    assert status == 1
+    assert "not a strip" in said.err
+    assert json.loads(kept.read_text("utf-8"))["source"].startswith("Measured in 1 photo ")
     alone, _ = photograph(replace(BASE, chart_kind="strip", strip_size=(2, 6), strip_seed=3))
     shown = [typed("chart", *word, alone, "--chart", kept, "--json") for word in ((), ("check",))]
     assert shown[0] == shown[1]

@@ -9,6 +9,7 @@ import typer
 
 from swatchread.cli.messages import tell
 from swatchread.cli.options import ChartOption
+from swatchread.cli.read import SOME_FAILED
 from swatchread.errors import SwatchreadError
 
 if TYPE_CHECKING:
@@ -55,6 +56,8 @@ def learn(
     if not all(r.even for r in readings):
         typer.echo("No even ground shows how the light falls: lay strip and chart on one sheet of paper.", err=True)
     _keep(learn_strip(readings, name, known.name), into, as_json=as_json)
+    if len(readings) < len(photos):
+        raise typer.Exit(SOME_FAILED)
 
 
 def measured(
