@@ -1,7 +1,8 @@
 """Home-made charts: `python -m tests.bench.learning`: cards read beside a learned strip and beside the classic chart.
 
-A strip is learned from photos that show it beside the classic chart; then one card is shot twice in the same light by
-the same phone, once beside the classic chart and once beside the strip alone.
+A strip is learned from photos that show it beside the classic chart; then one card is shot twice in the same light,
+once beside the classic chart and once beside the strip alone. One phone takes them all, as a painter's would, unless
+told otherwise.
 """
 
 import argparse
@@ -41,25 +42,33 @@ class Learned:
     cards: dict = field(default_factory=dict)
 
 
-def learning_specs(kind, seed, size, photos, strip):
+#: What belongs to the phone rather than to the shot.
+PHONE = ("camera", "tone", "saturation", "sharpening", "space", "quality", "vignetting")
+
+
+def learning_specs(kind, seed, size, photos, strip, *, same_phone=True):
     """Specs of photos that show a strip beside the classic chart, each in another light and place."""
+    card = KINDS[kind](seed, size)
+    phone = {name: getattr(card, name) for name in PHONE} if same_phone else {}
     for k in range(photos):
-        spec = KINDS[kind](LEARNING_SEED + 10 * seed + k, size)
+        spec = replace(KINDS[kind](LEARNING_SEED + 10 * seed + k, size), **phone)
         yield replace(
             spec, card_seed=seed, rows=3, columns=3, missing=0, strip_beside=True, strip_size=strip, strip_seed=seed
         )
 
 
-def learn_and_read(kind, seed, size, photos, strip, folder):
-    """Learn a strip of rows × columns and read a card beside it; returns a `Learned`."""
+def learn_and_read(given, seed, folder):
+    """Learn a strip and read a card beside it, as the arguments `given` say; returns a `Learned`."""
     from swatchread.charts.definition import load_chart
     from swatchread.errors import SwatchreadError
     from swatchread.learning.strip import learn_strip, read_strip
     from swatchread.reading import read_card
 
-    strip = strip or SIZES[seed % len(SIZES)]
+    kind, size = given.kind, given.size
+    strip = given.strip or SIZES[seed % len(SIZES)]
     record = Learned(seed, strip)
-    shots = [drawn(spec, folder) for spec in learning_specs(kind, seed, size, photos, strip)]
+    specs = learning_specs(kind, seed, size, given.photos, strip, same_phone=not given.other_phones)
+    shots = [drawn(spec, folder) for spec in specs]
     readings = []
     for shot in shots:
         try:
@@ -116,6 +125,7 @@ def main():
     parser.add_argument("--start", type=int, default=8000)
     parser.add_argument("--photos", type=int, default=3, help="photos a strip is learned from")
     parser.add_argument("--strip", type=size_of, metavar="ROWSxCOLUMNS", help="by default four sizes in turn")
+    parser.add_argument("--other-phones", action="store_true", help="each photo that teaches is of another phone")
     parser.add_argument("--size", type=size_of, default=(2400, 1800))
     parser.add_argument("--folder", type=Path, help="keeps the drawn photos")
     given = parser.parse_args()
@@ -123,7 +133,7 @@ def main():
         folder = given.folder or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)
         seeds = range(given.start, given.start + given.seeds)
-        records = [learn_and_read(given.kind, seed, given.size, given.photos, given.strip, folder) for seed in seeds]
+        records = [learn_and_read(given, seed, folder) for seed in seeds]
     for r in records:
         cards = {n: c.failure or f"{np.median([p.error['reader'] for p in c.matched]):.2f}" for n, c in r.cards.items()}
         print(r.seed, r.size, r.failure or f"{r.photos} photos, chips {np.median(r.chip_errors):.2f}", cards)
