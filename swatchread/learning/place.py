@@ -16,6 +16,7 @@ from swatchread.geometry import fit_homography, project
 LEAST_CHIPS = 10
 MOST_CHIPS = 400
 _SHARE = 0.85
+_USUAL_MOST = 60
 _FRAME = 0.25
 _FULL = 0.7
 
@@ -51,7 +52,9 @@ def find_strip(beside: ChartFind, size: Size | None) -> ChartFind:
     """
     photo, name = beside.photo, beside.photo.path.name
     away = [x for x in lattices_for(blank_strip(size or (1, LEAST_CHIPS)), photo) if _apart(x, beside)]
-    placed = [p for lattice in away for p in _placements(lattice, beside, size)]
+    # A pattern of far more like squares is a table cloth.
+    most = 2 * (size[0] * size[1] if size else _USUAL_MOST)
+    placed = [p for lattice in away if len(lattice.places) <= most for p in _placements(lattice, beside, size)]
     if not placed:
         asked = f"a strip of {size[0]} × {size[1]} chips" if size else f"a strip of {LEAST_CHIPS} chips or more"
         raise NoStripError(
