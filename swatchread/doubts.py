@@ -140,6 +140,10 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     found: list[tuple[str, str]] = []
     if len(paint.ground_linear) < 6:
         found.append(("no_ground", f"{len(paint.ground_linear)} places"))
+    stray = paint.card.grid.left_over
+    if stray:
+        at = paint.card.plane.photo_points(np.array([b.centre for b in stray]))
+        found.append(("off_grid", ", ".join(f"{x:.0f},{y:.0f}" for x, y in at)))
     points = np.array([s.place for s in paint.swatches])
     light = np.exp(calibration.log_light(points))
     fall = 1.0 - float(light.min() / light.max())

@@ -54,6 +54,20 @@ class ChartDefinitionError(UsageError):
     usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
 
 
+class MeasuredTableError(UsageError):
+    """A table of measured values does not hold a chart's patches."""
+
+    code = "measured_table"
+    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50 and 2 degree"
+
+
+class CornersError(UsageError):
+    """Corners that were pointed at are not four corners of a flat thing within the photo."""
+
+    code = "corners"
+    usual_remedy = "Give four corners as x,y in pixels of the photo as it is shown upright, counted from its upper left"
+
+
 class TubeListError(UsageError):
     """A list of tubes is missing, malformed or contradicts itself."""
 
@@ -148,6 +162,23 @@ class MirroredChartError(NoChartError):
     usual_remedy = "Switch off mirroring (a front camera does it) and shoot again with the back camera"
 
 
+class ChartNotThereError(NoChartError):
+    """The place that was pointed at does not show the chart."""
+
+    code = "chart_not_there"
+    usual_remedy = "Give the outer corners of the patches themselves, or leave --chart-at away and let it be looked for"
+
+
+class NoStripError(NoChartError):
+    """The known chart was found, but no strip of chips beside it."""
+
+    code = "no_strip"
+    usual_remedy = (
+        "Lay the strip flat beside the chart, its chips square, evenly spaced, ten or more; tell its rows and columns "
+        "with --layout"
+    )
+
+
 class NoSwatchesError(SwatchreadError):
     """The chart was found, but no card with painted swatches."""
 
@@ -156,12 +187,26 @@ class NoSwatchesError(SwatchreadError):
     usual_remedy = "Lay the whole card flat beside the chart, with bare ground around its swatches"
 
 
+class GridMismatchError(NoSwatchesError):
+    """The rows and columns that were asked for do not fit what is painted."""
+
+    code = "grid_mismatch"
+    usual_remedy = "Count rows and columns as the card's writing reads, or leave --grid away"
+
+
 class PoorReadingError(SwatchreadError):
     """The photo was measured, but the figures are too poor to trust."""
 
     code = "too_poor"
     exit_status = 6
     usual_remedy = "Shoot again in even daylight, or take the reading as it is with --accept-poor"
+
+
+class StripTurnError(PoorReadingError):
+    """A strip looks much the same turned or mirrored, so a photo could not tell how it lies."""
+
+    code = "strip_turn"
+    usual_remedy = "Set the chips in an order that reads differently from the other end, and measure the strip again"
 
 
 class BrokenOffError(SwatchreadError):

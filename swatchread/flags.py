@@ -66,6 +66,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The ground between the swatches could not be measured ({detail})",
         "Leave some bare ground between the swatches",
     ),
+    "off_grid": (
+        "Paint without a place in the rows and columns asked for was left out, in the photo at {detail}",
+        "Look at the marked photo; count the rows and columns again if it is a swatch",
+    ),
     "untagged": (
         "The photo says nothing about its colour space; sRGB was assumed",
         "Use the camera's own file rather than a copy sent by a messenger",

@@ -5,18 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from swatchread.charts.at import find_chart_at
 from swatchread.charts.definition import ChartDefinition, load_chart
-from swatchread.charts.find import find_chart
+from swatchread.charts.find import ChartFind, find_chart
 from swatchread.charts.sample import sample_chart
 from swatchread.compose import compose
 from swatchread.correction.calibrate import Calibration, calibrate, require_trust
 from swatchread.correction.encoding import settle_encoding
 from swatchread.correction.uncertainty import uncertain
 from swatchread.note import Note
-from swatchread.photo import load_photo
-from swatchread.swatches.find import find_card
+from swatchread.photo import Photo, load_photo
+from swatchread.pointed import Pointed
+from swatchread.swatches.at import find_card_at
+from swatchread.swatches.find import CardFind, find_card
+from swatchread.swatches.fixed import fit_grid
 from swatchread.swatches.lone import find_lone
-from swatchread.swatches.plane import rectify
+from swatchread.swatches.plane import Plane, rectify
 from swatchread.swatches.sample import CardSample, sample_card
 from swatchread.swatches.upright import stand_upright
 
@@ -39,7 +43,12 @@ class Reading:
 
 
 def read_card(
-    path: Path, chart: ChartDefinition | None = None, *, accept_poor: bool = False, lone: bool = False
+    path: Path,
+    chart: ChartDefinition | None = None,
+    *,
+    accept_poor: bool = False,
+    lone: bool = False,
+    pointed: Pointed | None = None,
 ) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
@@ -53,6 +62,8 @@ def read_card(
         Take a reading whose colour fit is too poor to trust; the note then says so.
     lone : bool
         The photo shows a single swatch, not a card with rows of them.
+    pointed : Pointed, optional
+        What the painter has pointed at, in place of looking for it.
 
     Returns
     -------
@@ -62,23 +73,36 @@ def read_card(
     ------
     PhotoError
         If the file is not a readable colour photo.
+    CornersError
+        If what was pointed at lies outside the photo.
     NoChartError
         If the chart is not in it, or the photo is mirrored.
     NoSwatchesError
-        If no card with painted swatches is in it.
+        If no card with painted swatches is in it, or not in the rows and columns asked for.
     PoorReadingError
         If the chart's colours cannot be brought right.
     """
     photo = load_photo(Path(path))
-    found = find_chart(photo, chart or load_chart())
+    pointed = pointed or Pointed()
+    pointed.check(photo.width, photo.height)
+    found = _chart(photo, chart or load_chart(), pointed)
     patches = settle_encoding(sample_chart(found))
     plane = rectify(patches)
-    card = find_lone(plane) if lone else stand_upright(find_card(plane))
+    card = find_lone(plane) if lone else _card(plane, pointed)
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points)
     require_trust(calibration, accept_poor=accept_poor)
     colours = uncertain(calibration, paint.linear, paint.error, paint.places)
     return Reading(compose(paint, calibration, colours), paint, calibration)
+
+
+def _chart(photo: Photo, chart: ChartDefinition, pointed: Pointed) -> ChartFind:
+    return find_chart(photo, chart) if pointed.chart is None else find_chart_at(photo, chart, pointed.chart)
+
+
+def _card(plane: Plane, pointed: Pointed) -> CardFind:
+    card = stand_upright(find_card(plane) if pointed.card is None else find_card_at(plane, pointed.card))
+    return card if pointed.grid is None else fit_grid(card, pointed.grid)
 
 
 def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Note:

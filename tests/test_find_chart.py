@@ -50,6 +50,20 @@ def test_a_turned_photo_is_the_same_chart(photograph, tmp_path, quarters):
     assert np.abs(find.corners - np.stack(there, axis=-1)).max() < 0.02 * find.pitch
 
 
+@pytest.mark.parametrize("k1", [-0.04, 0.06])
+def test_a_lens_that_bends_lines(photograph, reading, k1):
+    """Radial distortion beyond what phones leave costs neither the chart nor the swatches their places."""
+    spec = replace(BASE, distortion=k1)
+    path, scene = photograph(spec)
+    check_corners(found(path), scene.truth.chart_corners_px)
+    note = reading(spec)[0].note
+    true = {s.id: s.centre_px for s in scene.truth.swatches}
+    assert {s.id for s in note.swatches} == set(true)
+    for swatch in note.swatches:
+        off = np.linalg.norm(np.mean(swatch.outline, axis=0) - true[swatch.id])
+        assert off < 0.2 * np.ptp(np.array(swatch.outline)[:, 0])
+
+
 @pytest.mark.parametrize(("tilt", "direction"), [(20, 0), (40, 250)])
 def test_tilt(photograph, tilt, direction):
     path, scene = photograph(replace(BASE, tilt=float(tilt), tilt_direction=float(direction)))

@@ -18,6 +18,7 @@ from swatchread.errors import ChartDefinitionError
 DEFAULT_CHART = "classic24"
 """The average of 30 measured charts: the best guess when a chart's batch is unknown."""
 
+NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,60}$"
 SUFFIX = ".chart.json"
 MAX_BYTES = 1024 * 1024
 
@@ -33,12 +34,13 @@ class _Patch(_Strict):
         Annotated[float, Field(ge=-160, le=160)],
         Annotated[float, Field(ge=-160, le=160)],
     ]
+    de00: float = Field(default=0.0, ge=0, le=20, description="standard uncertainty of the values, CIEDE2000")
 
 
 class _File(_Strict):
     format: Literal["swatchread-chart"]
     version: Literal[1]
-    name: str = Field(pattern=r"^[a-z0-9][a-z0-9-]{0,60}$")
+    name: str = Field(pattern=NAME_PATTERN)
     title: str = Field(max_length=200)
     source: str = Field(min_length=1, max_length=500, description="where the CIELAB values were published")
     illuminant: Literal["D50"]
@@ -66,6 +68,8 @@ class ChartDefinition:
         Row by row.
     lab : ndarray, shape (rows * columns, 3)
         CIELAB, D50, 2 degree.
+    de00 : ndarray, shape (rows * columns,)
+        Standard uncertainty of each patch's values, CIEDE2000; 0 where the file says nothing of it.
     """
 
     name: str
@@ -77,6 +81,7 @@ class ChartDefinition:
     spread_de00: float
     patch_names: tuple[str, ...]
     lab: Floats
+    de00: Floats
 
     @cached_property
     def xyz(self) -> Floats:
@@ -136,6 +141,7 @@ def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
         spread_de00=file.spread_de00,
         patch_names=tuple(p.name for p in file.patches),
         lab=np.array([p.lab for p in file.patches], dtype=np.float64),
+        de00=np.array([p.de00 for p in file.patches], dtype=np.float64),
     )
 
 
@@ -196,8 +202,8 @@ def definition_json(chart: ChartDefinition) -> str:
         "patch_share": chart.patch_share,
         "spread_de00": chart.spread_de00,
         "patches": [
-            {"name": name, "lab": [round(float(v), 3) for v in lab]}
-            for name, lab in zip(chart.patch_names, chart.lab, strict=True)
+            {"name": name, "lab": [round(float(v), 3) for v in lab]} | ({"de00": round(float(u), 3)} if u > 0 else {})
+            for name, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True)
         ],
     }
     return json.dumps(data, indent=1, ensure_ascii=False) + "\n"

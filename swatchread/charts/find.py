@@ -8,9 +8,10 @@ import numpy as np
 
 from swatchread.charts.definition import ChartDefinition
 from swatchread.charts.identify import Placement, best_placement
-from swatchread.charts.lattice import find_lattices
+from swatchread.charts.lattice import Lattice, find_lattices
 from swatchread.charts.refine import refine
 from swatchread.charts.regions import find_regions
+from swatchread.charts.rows import find_rows
 from swatchread.colour import Floats
 from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.geometry import project
@@ -95,18 +96,31 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     """
     # A pattern of hundreds of like squares is a table cloth.
     most = 4 * len(chart.lab)
-    lattices = [x for x in find_lattices(find_regions(photo.small)) if len(x.places) <= most]
+    lattices = [x for x in lattices_for(chart, photo) if len(x.places) <= most]
     placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
-    good = [p for p in placements if p.score < _ACCEPT]
+    good = [p for p in placements if p.score < accepted(chart)]
     if not good:
         raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
     if all(p.mirrored for p in good):
         raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
     upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
-    return _located(photo, chart, upright)
+    return located(photo, chart, upright)
 
 
-def _located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+def accepted(chart: ChartDefinition) -> float:
+    """Return the misfit below which a lattice is taken for a chart: less for few patches, which chance fits better."""
+    return _ACCEPT * min(1.0, 0.5 + len(chart.lab) / 48.0)
+
+
+def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
+    """Return the lattices of a photo that may carry a chart."""
+    regions = find_regions(photo.small)
+    single = min(chart.rows, chart.columns) == 1
+    return [*(find_rows(regions) if single else []), *find_lattices(regions)]
+
+
+def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+    """Refine the first of some placements on the reduced copy, and tell it in photo pixels; the others go along."""
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
     to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])

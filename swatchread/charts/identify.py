@@ -135,9 +135,13 @@ def _windows(
 
 
 def _orders(chart: ChartDefinition) -> list[npt.NDArray[np.int64]]:
-    """Return the eight ways to lay the chart's patches out: four turns, plain and mirrored."""
+    """Return the eight ways to lay the chart's patches out: four turns, plain and mirrored.
+
+    A single row reads alike mirrored and turned by half: it is taken for turned.
+    """
     plain = np.arange(chart.rows * chart.columns).reshape(chart.rows, chart.columns)
-    return [np.rot90(side, turn) for side in (plain, plain[:, ::-1]) for turn in range(4)]
+    sides = (plain,) if min(plain.shape) == 1 else (plain, plain[:, ::-1])
+    return [np.rot90(side, turn) for side in sides for turn in range(4)]
 
 
 def misfit(measured: Floats, valid: npt.NDArray[np.bool_], xyz: Floats) -> tuple[Floats, Floats]:
@@ -198,10 +202,45 @@ def _placed(
 ) -> Placement:
     """Turn a window and an order of patches into a homography of the chart's own units."""
     rows, columns = np.mgrid[0 : order.shape[0], 0 : order.shape[1]]
-    pixels = project(lattice.homography, np.stack([columns + corner[0], rows + corner[1]], axis=-1).reshape(-1, 2))
-    homography = fit_homography(chart.centres[order.ravel()], pixels)
+    own, places = (
+        chart.centres[order.ravel()],
+        np.stack([columns + corner[0], rows + corner[1]], axis=-1).reshape(-1, 2),
+    )
+    if min(order.shape) == 1:
+        own, places = _beside(own), _beside(places.astype(np.float64))
+    homography = fit_homography(own, project(lattice.homography, places))
     outline = project(homography, chart.corners)
     inside = (lattice.places >= corner).all(axis=1) & (
         lattice.places < [corner[0] + order.shape[1], corner[1] + order.shape[0]]
     ).all(axis=1)
     return Placement(homography, polygon_area(outline) < 0, figures[0], figures[1], int(inside.sum()), lattice.pitch)
+
+
+def _beside(line: Floats) -> Floats:
+    """Return the points half a pitch to either side of points in one line: centres alone fix no perspective."""
+    way = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+    normal = np.array([-way[1], way[0]]) / 2.0
+    return np.concatenate([line - normal, line + normal])
+
+
+def turns_apart(chart: ChartDefinition) -> float:
+    """Return how badly a chart's own colours fit it when it is turned or mirrored: the least misfit of any such way.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+
+    Returns
+    -------
+    float
+        In the measure of `Placement.score`; infinite where there is no other way.
+    """
+    linear = np.maximum(chart.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.0)
+    others = [o for o in _orders(chart)[1:] if o.shape == (chart.rows, chart.columns)]
+    if not others:
+        return float("inf")
+    measured = np.zeros((len(others), len(linear), 3))
+    for trial, order in zip(measured, others, strict=True):
+        trial[order.ravel()] = linear
+    angle, shading = misfit(measured, np.ones(measured.shape[:2], dtype=bool), chart.xyz)
+    return float((angle / _ANGLE_SCALE + shading / _SHADING_SCALE).min())

@@ -129,12 +129,12 @@ def _settle(
         if len(index) < _MIN_MEMBERS or min(np.ptp(grid[:, 0]), np.ptp(grid[:, 1])) < 1:
             return None, nothing
         homography = fit_homography(grid, regions.centre[index])
-        off, pitch = _miss(homography, grid, regions.centre[index])
+        off, pitch = miss(homography, grid, regions.centre[index])
         good = off < 0.25 * pitch
         if not good.all():
             index, grid = index[good], grid[good]
             continue
-        more, where = _take_in(homography, regions, np.setdiff1d(np.flatnonzero(free), index), grid)
+        more, where = take_in(homography, regions, np.setdiff1d(np.flatnonzero(free), index), grid)
         if not len(more):
             break
         index, grid = np.append(index, more), np.concatenate([grid, where])
@@ -143,12 +143,12 @@ def _settle(
     origin = grid.min(axis=0)
     grid = grid - origin
     homography = fit_homography(grid, regions.centre[index])
-    _, pitch = _miss(homography, grid, regions.centre[index])
+    _, pitch = miss(homography, grid, regions.centre[index])
     lattice = Lattice(homography, grid.astype(np.int64), regions.centre[index], float(np.median(pitch)))
     return lattice, index.astype(np.intp)
 
 
-def _miss(homography: Floats, grid: Floats, centres: Floats) -> tuple[Floats, Floats]:
+def miss(homography: Floats, grid: Floats, centres: Floats) -> tuple[Floats, Floats]:
     """Return how far each centre is from its place, and the local pitch, pixels."""
     here = project(homography, grid)
     right, down = project(homography, grid + np.array([1.0, 0.0])), project(homography, grid + np.array([0.0, 1.0]))
@@ -156,7 +156,7 @@ def _miss(homography: Floats, grid: Floats, centres: Floats) -> tuple[Floats, Fl
     return np.hypot(*(here - centres).T), pitch
 
 
-def _take_in(
+def take_in(
     homography: Floats, regions: Regions, candidates: npt.NDArray[np.intp], grid: Floats
 ) -> tuple[npt.NDArray[np.intp], Floats]:
     """Return regions that stand on empty places near the members, of the size that the place asks for."""
@@ -165,7 +165,7 @@ def _take_in(
     back = project(np.linalg.inv(homography), regions.centre[candidates])
     places: Floats = np.asarray(np.round(back), dtype=np.float64)
     inside = (places >= grid.min(axis=0) - 2).all(axis=1) & (places <= grid.max(axis=0) + 2).all(axis=1)
-    off, pitch = _miss(homography, places, regions.centre[candidates])
+    off, pitch = miss(homography, places, regions.centre[candidates])
     size = np.sqrt(regions.area[candidates]) / np.maximum(pitch, 1e-9)
     good = inside & (off < 0.2 * pitch) & (size > 0.55) & (size < 1.1)
     seen = {tuple(p) for p in grid.tolist()}

@@ -13,6 +13,7 @@ from swatchread.geometry import fit_homography, project
 _ALONG = np.linspace(-0.28, 0.28, 7)
 _ACROSS = np.linspace(0.30, 0.56, 27)
 _ROUNDS = 2
+_LEAST_SEEN = 8
 
 
 def refine(homography: Floats, chart: ChartDefinition, picture: npt.NDArray[np.uint8]) -> tuple[Floats, float, Floats]:
@@ -38,16 +39,30 @@ def refine(homography: Floats, chart: ChartDefinition, picture: npt.NDArray[np.u
     for _ in range(_ROUNDS):
         offset, sides = _patch_offsets(homography, chart, picture)
         seen = np.isfinite(offset).all(axis=1)
-        if seen.sum() < 8:
+        if seen.sum() < min(_LEAST_SEEN, 0.6 * seen.size):
             return homography, share, residual
         # Robust: a covered or shaded patch shows edges that are not its own.
         off = offset[seen] - np.median(offset[seen], axis=0)
         weight = 1.0 / (1.0 + (np.hypot(*off.T) / 0.04) ** 2)
-        place = chart.centres[seen]
-        homography = fit_homography(place, project(homography, place + offset[seen]), weight)
         share = float(np.clip(np.nanmedian(sides), 0.6, 0.98))
+        place, target = chart.centres[seen], chart.centres[seen] + offset[seen]
+        if min(chart.rows, chart.columns) == 1:
+            place, target, weight = _sides_of(place, target, sides[seen], weight)
+        homography = fit_homography(place, project(homography, target), weight)
     offset, _ = _patch_offsets(homography, chart, picture)
     return homography, share, offset
+
+
+def _sides_of(place: Floats, seen: Floats, sides: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return the middles of the patches' sides, as they should be and as seen: centres in one line leave a turn free.
+
+    The patches of a single row are taken for squares as large as they show along the row or across it.
+    """
+    usual = float(np.median(sides))
+    ways = np.array([[-0.5, 0.0], [0.5, 0.0], [0.0, -0.5], [0.0, 0.5]])
+    should = (place[:, None] + ways * usual).reshape(-1, 2)
+    shown = (seen[:, None] + ways * sides[:, None]).reshape(-1, 2)
+    return should, shown, np.repeat(weight, len(ways))
 
 
 def _patch_offsets(homography: Floats, chart: ChartDefinition, picture: npt.NDArray[np.uint8]) -> tuple[Floats, Floats]:

@@ -6,21 +6,41 @@ from pathlib import Path
 from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
+from swatchread.cli.chart_learn import JsonOption, learn, measured
 from swatchread.cli.messages import tell
-from swatchread.cli.read import SOME_FAILED, ChartOption
+from swatchread.cli.options import ChartOption
+from swatchread.cli.read import SOME_FAILED
 from swatchread.errors import SwatchreadError
 
+_CHECK = "check"
 
-def chart(
-    photos: Annotated[list[str], typer.Argument(metavar="PHOTO…|list", help="Photos, or the word list.")],
+
+class ChartGroup(TyperGroup):
+    """Commands of which `check` may go unsaid: ``swatchread chart card.jpg``."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Put the word in where a photo or an option of its stands first."""
+        if args and args[0] not in self.commands and args[0] != "--help":
+            args = [_CHECK, *args]
+        return super().parse_args(ctx, args)
+
+
+app = typer.Typer(
+    name="chart", cls=ChartGroup, help="The chart alone: is this photo any good? Which charts are known? One's own."
+)
+app.command()(learn)
+app.command()(measured)
+
+
+@app.command()
+def check(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO…", help="Photos of a chart.")],
     chart: ChartOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
-    """Find and judge the chart in photos; `swatchread chart list` names the charts that are known."""
-    if photos == ["list"]:
-        _list(as_json=as_json)
-        return
+    """Find and judge the chart in photos. The word `check` may be left away."""
     from swatchread.charts.definition import load_chart
 
     definition = load_chart(chart) if chart else load_chart()
@@ -28,11 +48,11 @@ def chart(
     failures = 0
     for photo in photos:
         try:
-            found.append(_facts(Path(photo), definition))
+            found.append(_facts(photo, definition))
         except SwatchreadError as error:
             if len(photos) == 1:
                 raise
-            tell(error, photo)
+            tell(error, str(photo))
             failures += 1
     _show(found, as_json=as_json, alone=len(photos) == 1)
     if failures:
@@ -85,7 +105,9 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
             console.print(f"{facts['photo']}: {warning['message']}. {warning['remedy']}.", markup=False)
 
 
-def _list(*, as_json: bool) -> None:
+@app.command("list")
+def list_charts(as_json: JsonOption = False) -> None:
+    """Name the charts that are known, of which batch they are, and where their values come from."""
     from swatchread.charts.definition import known_charts
 
     charts = known_charts()

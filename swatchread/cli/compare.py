@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from swatchread.cli.archive_question import Address
-from swatchread.cli.read import ChartOption
+from swatchread.cli.options import ChartOption
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive

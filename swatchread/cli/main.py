@@ -8,8 +8,7 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import archive, mix, note
-from swatchread.cli.chart import chart
+from swatchread.cli import archive, chart, mix, note
 from swatchread.cli.compare import compare
 from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
@@ -26,10 +25,10 @@ app = typer.Typer(
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
 app.command(cls=ReadCommand)(read)
-app.command()(chart)
 app.command()(compare)
 app.command()(plan)
 note.app.command("fill")(fill)
+app.add_typer(chart.app)
 app.add_typer(note.app)
 app.add_typer(archive.app)
 app.add_typer(mix.app)

@@ -9,16 +9,16 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from swatchread.cli.options import ChartOption
+from swatchread.cli.pointing import CardOption, ChartAtOption, GridOption, pointed
+
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
     from swatchread.note import Note
+    from swatchread.pointed import Pointed
 
 SOME_FAILED = 1
 _ARCHIVE = "--archive"
-
-ChartOption = Annotated[
-    str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
-]
 
 
 class ReadCommand(TyperCommand):
@@ -57,6 +57,9 @@ def read(
     accept_poor: Annotated[
         bool, typer.Option("--accept-poor", help="Take a reading whose colour fit is poor; the note says so.")
     ] = False,
+    grid: GridOption = None,
+    card: CardOption = None,
+    chart_at: ChartAtOption = None,
 ) -> None:
     """Read painted swatch cards from photos into measured colour notes.
 
@@ -66,10 +69,15 @@ def read(
 
     Several photos are read in parallel, past bad ones, with a report at the end (read-report.csv). Those that were
     read before by this version are passed over: the same command takes up where it was stopped.
+
+    Where the eye knows better, tell of one photo how many rows and columns the card has, where the card lies, or where
+    the chart lies. Corners are counted in pixels from the photo's upper left, in any order.
     """
+    one = len(photos) == 1 and not photos[0].is_dir()
+    told = pointed(grid, card, chart_at, one=one)
     with _opened(archive) as kept:
-        if len(photos) == 1 and not photos[0].is_dir():
-            _read_one(photos[0], into or photos[0].parent, kept, chart, accept_poor=accept_poor, as_json=as_json)
+        if one:
+            _read_one(photos[0], into or photos[0].parent, kept, chart, told, accept_poor=accept_poor, as_json=as_json)
             return
         from swatchread.cli.read_many import Wish, read_many
 
@@ -88,13 +96,20 @@ def _opened(archive: str | None) -> Any:
 
 
 def _read_one(
-    photo: Path, folder: Path, archive: Archive | None, chart: str | None, *, accept_poor: bool, as_json: bool
+    photo: Path,
+    folder: Path,
+    archive: Archive | None,
+    chart: str | None,
+    told: Pointed | None,
+    *,
+    accept_poor: bool,
+    as_json: bool,
 ) -> None:
     from swatchread.charts.definition import load_chart
     from swatchread.outputs import write_outputs
     from swatchread.reading import read_card
 
-    reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor)
+    reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor, pointed=told)
     note = write_outputs(reading, folder, photo.stem).note
     _print(note, folder, photo.stem, as_json=as_json)
     if archive is not None:

@@ -13,6 +13,7 @@ from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
 from swatchread.correction.fit import Fitted, Target, fit_model
 from swatchread.correction.light import Brightness, LightField, even_light, fit_light
 from swatchread.correction.model import Shape
+from swatchread.correction.reference import reference_weight
 from swatchread.errors import PoorReadingError
 
 TRUSTED_DE00 = 6.0
@@ -140,7 +141,7 @@ def calibrate(
     ground = find.to_lattice(points) - centre
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
-    weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight)
+    weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
     shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
     degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
     place = (chart.centres - centre) / extent

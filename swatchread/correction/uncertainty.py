@@ -16,6 +16,7 @@ import numpy as np
 
 from swatchread.colour import Floats, de00_metric, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
+from swatchread.correction.reference import reference_variance
 
 _MISFIT = 0.6
 _MISFIT_OUTSIDE = 8.0
@@ -87,6 +88,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     outside = outside_chart(lab, calibration.find.chart.lab[calibration.used])
     step = 1.0 / (1.0 + np.exp((_RIM - outside) / _RIM_WIDTH))
     misfit = fitted.variance * (_MISFIT + _MISFIT_OUTSIDE * step)
+    misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)
     own = _OWN * _own(calibration, linear, error, log_light, lab)
     lost = _CUT * _cut(calibration, linear, log_light, lab)
     light = _LIGHT_SHARE * _light(calibration, points, lab)

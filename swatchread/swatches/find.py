@@ -10,7 +10,7 @@ import numpy as np
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.swatches.asked import find_asked
-from swatchread.swatches.blobs import Blob, find_blobs, find_faint
+from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
 from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
@@ -28,6 +28,8 @@ _OFF = 1.2
 _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
 
+Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
+
 
 @dataclass(frozen=True, eq=False)
 class CardFind:
@@ -38,11 +40,14 @@ class CardFind:
     plane : Plane
     surface : Surface
     grid : Grid
+    seen : tuple of Blob
+        All that looks painted, with or without a place in the grid.
     """
 
     plane: Plane
     surface: Surface
     grid: Grid
+    seen: tuple[Blob, ...] = ()
 
     @property
     def corners(self) -> Floats:
@@ -107,14 +112,35 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     return chosen, every
 
 
-def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> tuple[Surface, Grid] | None:
+def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> Arranged | None:
     """Look closely at one region: its painted areas in rows and columns."""
     surface = surface_of(candidate.region.doubled(sheet), sheet)
-    if surface is None:
+    return arranged(surface, sheet, marks, 2.0 * candidate.radius) if surface is not None else None
+
+
+def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | None = None) -> Arranged | None:
+    """Look for a grid of swatches on a surface.
+
+    Parameters
+    ----------
+    surface : Surface
+    sheet : Sheet
+    marks : list of Blob
+        What edges show on a sheet of half the size.
+    radius : float, optional
+        Usual half-width of the swatches, pixels; by their area where it is not known.
+
+    Returns
+    -------
+    (Surface, Grid, tuple of Blob) or None
+        The surface, described anew, what stands on it in rows and columns, and all that looks painted.
+    """
+    radius = radius or usual_radius(surface)
+    if radius is None:
         return None
-    precise = sharpened(surface, sheet.lab, 2.0 * candidate.radius)
+    precise = sharpened(surface, sheet.lab, radius)
     on_card = [one for mark in marks if _lies_on(precise, mark) and (one := enlarged(mark, precise.box))]
-    blobs = _merged(find_blobs(precise, sheet.lab), on_card, 2.0 * candidate.radius, precise)
+    blobs = _merged(find_blobs(precise, sheet.lab), on_card, radius, precise)
     grid = arrange(blobs)
     if not grid.cells:
         return None
@@ -122,7 +148,7 @@ def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> tuple[Su
     faint = find_faint(precise, sheet.lab, usual, blobs)
     grid = arrange(blobs, faint)
     asked = find_asked(precise, sheet.lab, grid)
-    return precise, arrange([*blobs, *asked], faint) if asked else grid
+    return precise, arrange([*blobs, *asked], faint) if asked else grid, (*blobs, *asked)
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:

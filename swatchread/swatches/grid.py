@@ -44,11 +44,14 @@ class Grid:
     order : float
         How well the swatches stand in rows and columns: their number, each worth less the further it is off, less
         for what had to be dropped and for places left empty.
+    left_over : tuple of Blob
+        Painted areas that have no place in rows and columns that were asked for.
     """
 
     cells: tuple[Cell, ...]
     angle: float
     order: float
+    left_over: tuple[Blob, ...] = ()
 
     def turned(self, quarters: int) -> Grid:
         """Return the grid numbered as on a card that lies turned by so many quarters clockwise.
@@ -63,7 +66,7 @@ class Grid:
             last = max((c.column for c in cells), default=0)
             cells = tuple(Cell(last + 1 - c.column, c.row, c.blob) for c in cells)
         cells = tuple(sorted(cells, key=lambda c: (c.row, c.column)))
-        return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order)
+        return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order, self.left_over)
 
 
 def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
@@ -80,7 +83,7 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     Grid
         Perhaps without cells.
     """
-    members = _alike(blobs)
+    members = alike(blobs)
     if not members:
         return Grid((), 0.0, 0.0)
     centres = np.array([b.centre for b in members])
@@ -95,11 +98,11 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
     worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full * single**2
     kept = [members[k] for k in keep]
-    placed = _filled(kept, rows[keep], columns[keep], faint or [], angle)
+    placed = filled(kept, rows[keep], columns[keep], faint or [], angle)
     return Grid(_cells(*placed), angle, worth)
 
 
-def _filled(
+def filled(
     members: list[Blob],
     rows: npt.NDArray[np.int64],
     columns: npt.NDArray[np.int64],
@@ -140,7 +143,7 @@ def _nearest_line(value: float, values: Floats, lines: npt.NDArray[np.int64], ac
     return best, least
 
 
-def _alike(blobs: list[Blob]) -> list[Blob]:
+def alike(blobs: list[Blob]) -> list[Blob]:
     """Keep marks of about one breadth, compact, with a sharp outline, not part of the card's own edge."""
     sharp = [b for b in blobs if _fit_to_be_one(b, _SHARP)]
     if not sharp:
@@ -180,12 +183,12 @@ def _lines(centres: Floats, angle: float, extent: float) -> tuple[npt.NDArray[np
     """Return the row and the column of each centre, and how far it is off their lines."""
     cos, sin = np.cos(angle), np.sin(angle)
     x, y = centres[:, 0] * cos + centres[:, 1] * sin, centres[:, 1] * cos - centres[:, 0] * sin
-    rows, off_y = _groups(y, x, extent)
-    columns, off_x = _groups(x, y, extent)
+    rows, off_y = groups(y, x, extent)
+    columns, off_x = groups(x, y, extent)
     return rows, columns, np.hypot(off_x, off_y)
 
 
-def _groups(along: Floats, across: Floats, extent: float) -> tuple[npt.NDArray[np.int64], Floats]:
+def groups(along: Floats, across: Floats, extent: float) -> tuple[npt.NDArray[np.int64], Floats]:
     """Group values into lines that may all slant alike; number them upward from 1."""
     slant = 0.0
     groups = np.zeros(len(along), dtype=np.int64)

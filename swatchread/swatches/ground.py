@@ -126,6 +126,19 @@ def wider_regions(region: Region, sheet: Sheet) -> list[Region]:
     return [one for one in wider if one is not None]
 
 
+def likely_regions(sheet: Sheet, most: int) -> list[Region]:
+    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones."""
+    sketches = [(region, s) for region in find_regions(sheet) if (s := surface_of(region, sheet)) is not None]
+    likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
+    return [one for region, _ in likeliest for one in (region, *wider_regions(region, sheet))]
+
+
+def promise(surface: Surface) -> float:
+    """Return how likely a surface is a card: compact, quiet, large."""
+    bare = float(surface.bare.sum() / surface.card.sum())
+    return float(bare * np.sqrt(surface.card.sum()) / (0.6 + surface.noise) ** 1.6)
+
+
 @dataclass(frozen=True, eq=False)
 class Region:
     """A quiet region, cut to its box (x, y, width, height)."""

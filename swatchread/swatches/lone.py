@@ -15,12 +15,11 @@ from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import (
     Region,
     Sheet,
-    Surface,
-    find_regions,
+    likely_regions,
+    promise,
     sharpened,
     sheet_of,
     surface_of,
-    wider_regions,
 )
 from swatchread.swatches.plane import Plane
 
@@ -61,7 +60,7 @@ def find_lone(plane: Plane) -> CardFind:
     """
     full = sheet_of(plane)
     half = full.halved()
-    found = [c for region in _regions(half) if (c := _candidate(plane, region, half)) is not None]
+    found = [c for region in likely_regions(half, _TRIED) if (c := _candidate(plane, region, half)) is not None]
     # A card on a table is one thing on a ground as well, and the swatch lies within it.
     inner = [c for c in found if not any(_within(other.blob, c.blob) for other in found if other is not c)]
     # What lies on a card that itself lies on the table is likelier than a thing on the table, a tube for instance.
@@ -78,19 +77,6 @@ def find_lone(plane: Plane) -> CardFind:
     )
 
 
-def _regions(sheet: Sheet) -> list[Region]:
-    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones."""
-    sketches = [(region, s) for region in find_regions(sheet) if (s := surface_of(region, sheet)) is not None]
-    likeliest = sorted(sketches, key=lambda pair: -_promise(pair[1]))[:_TRIED]
-    return [one for region, _ in likeliest for one in (region, *wider_regions(region, sheet))]
-
-
-def _promise(surface: Surface) -> float:
-    """Return how likely a surface is a card: compact, quiet, large."""
-    bare = float(surface.bare.sum() / surface.card.sum())
-    return float(bare * np.sqrt(surface.card.sum()) / (0.6 + surface.noise) ** 1.6)
-
-
 def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
     lab = sheet.lab
     surface = surface_of(region, sheet)
@@ -105,7 +91,7 @@ def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
     grid = arrange([largest])
     if not grid.cells or largest.area > _LARGEST * precise.card.sum() or not _plain(largest, lab):
         return None
-    return _Candidate(region, CardFind(plane, precise, grid), largest, _promise(precise))
+    return _Candidate(region, CardFind(plane, precise, grid), largest, promise(precise))
 
 
 def _plain(blob: Blob, lab: Picture) -> bool:

@@ -116,7 +116,7 @@ def sample_card(card: CardFind) -> CardSample:
     -------
     CardSample
     """
-    linear, points = _ground(card)
+    linear, points = sample_ground(card)
     return CardSample(card, tuple(_swatch(card, cell) for cell in card.grid.cells), linear, points)
 
 
@@ -231,7 +231,7 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
     return max(contrast)
 
 
-def _ground(card: CardFind) -> tuple[Floats, Floats]:
+def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     """Sample the bare ground in cells over the card; return linear means and places."""
     surface, photo = card.surface, card.plane.sample.find.photo
     bare = cv2.erode(np.pad(surface.bare.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]

@@ -71,10 +71,10 @@ def _swatch_truth(picture, rendering, cell):
 def _chart_truth(picture, rendering):
     """Truth fields of the chart."""
     spec, plan = picture.spec, picture.plan
-    patches = plan.view.project(layout.chart_patches(spec).reshape(-1, 2)).reshape(24, 4, 2)
+    patches = plan.view.project(layout.chart_patches(spec).reshape(-1, 2)).reshape(-1, 4, 2)
     centres = plan.view.project(layout.chart_patches(spec).mean(1))
     inside = ((patches >= 0) & (patches <= np.asarray(plan.view.size) - 1)).all((1, 2))
-    clipped = np.zeros(24)
+    clipped = np.zeros(len(patches))
     for i in np.flatnonzero(inside):
         low, high = np.ceil(patches[i].min(0)).astype(int), np.floor(patches[i].max(0)).astype(int)
         quarter = np.maximum((high - low) // 4, 1)
@@ -95,6 +95,12 @@ def _chart_truth(picture, rendering):
         "chart_glare": table.glare_at(spec, plan, centres),
         "chart_clipped": clipped,
         "chart_fraction": plan.chart_fraction,
+        "strip_lab": spectra.lab_of(spectra.strip_reflectances(spec.strip_size, spec.strip_seed))
+        if spec.strip_beside
+        else np.zeros((0, 3)),
+        "strip_patches_px": flipped(plan.view.project(layout.strip_chips(spec).mean(1)), spec)
+        if spec.strip_beside
+        else NOWHERE,
         "second_chart_px": flipped(picture.second_chart_px, spec),
     }
 

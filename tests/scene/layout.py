@@ -8,6 +8,7 @@ from . import view as viewing
 
 CHART_PITCH_MM = 45.5  # of the 24-patch classic at its common size; everything else is relative to it
 CHART_FRAME_MM = 14.0  # dark surround outside the patch area
+STRIP_PITCH_MM = 34.0  # of a home-made strip
 
 
 @dataclass(frozen=True)
@@ -38,19 +39,49 @@ class Plan:
     extent_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
 
+def chart_grid(spec):
+    """Rows, columns and pitch in mm of what lies in the chart's place."""
+    return (*spec.strip_size, STRIP_PITCH_MM) if spec.chart_kind == "strip" else (4, 6, CHART_PITCH_MM)
+
+
 def chart_corners(spec):
     """Outer corners of the patch area, mm: dark skin, bluish green, black, white; the patch area starts at (0, 0)."""
-    gap = CHART_PITCH_MM * (1 - spec.chart_pitch_ratio)
-    width, height = 6 * CHART_PITCH_MM - gap, 4 * CHART_PITCH_MM - gap
+    rows, columns, pitch = chart_grid(spec)
+    gap = pitch * (1 - spec.chart_pitch_ratio)
+    width, height = columns * pitch - gap, rows * pitch - gap
     return np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
 
 
 def chart_patches(spec):
-    """Corners of the 24 patches (24, 4, 2) in mm, row by row from dark skin to black."""
-    side = CHART_PITCH_MM * spec.chart_pitch_ratio
+    """Corners of the patches (n, 4, 2) in mm, row by row; of the classic chart from dark skin to black."""
+    return _squares(*chart_grid(spec), spec.chart_pitch_ratio)
+
+
+def _squares(rows, columns, pitch, ratio):
+    side = pitch * ratio
     square = np.array([[0, 0], [side, 0], [side, side], [0, side]])
-    origin = np.array([[column, row] for row in range(4) for column in range(6)]) * CHART_PITCH_MM
+    origin = np.array([[column, row] for row in range(rows) for column in range(columns)]) * pitch
     return origin[:, None, :] + square
+
+
+def strip_chips(spec):
+    """Corners of the chips (n, 4, 2) in mm of a strip beside the classic chart, on the side away from the card."""
+    chips = _squares(*spec.strip_size, STRIP_PITCH_MM, spec.chart_pitch_ratio)
+    size = chips.max((0, 1))
+    chart = chart_corners(spec)
+    gap = CHART_FRAME_MM + 0.6 * CHART_PITCH_MM
+    x = chart[:, 0].mean() - size[0] / 2
+    y = chart[0, 1] - gap - size[1] if spec.chart_side == "top" else chart[2, 1] + gap
+    return viewing.turn(chips + [x, y], spec.strip_turn, size / 2 + [x, y])
+
+
+def strip_outline(spec):
+    """Corners (4, 2) in mm of the board that a strip beside the chart is stuck on."""
+    chips = strip_chips(spec).reshape(-1, 4, 2)
+    columns = spec.strip_size[1]
+    corners = np.array([chips[0, 0], chips[columns - 1, 1], chips[-1, 2], chips[-columns, 3]])
+    out = corners - corners.mean(0)
+    return corners + out / np.hypot(*out.T)[:, None] * 0.35 * STRIP_PITCH_MM
 
 
 def _outline(rng, spec, diameter, stroke):
@@ -147,6 +178,8 @@ def _outer(spec, card_mm):
     chart = chart_corners(spec)
     frame = chart + np.sign(chart - chart.mean(0)) * CHART_FRAME_MM
     shown = [*([frame] if spec.chart_present else []), *([card_mm] if spec.card_present else [])]
+    if spec.strip_beside:
+        shown.append(strip_outline(spec))
     return np.concatenate(shown) if shown else frame
 
 

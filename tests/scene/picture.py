@@ -106,7 +106,11 @@ def paint(spec):
     if spec.chart_present:
         middle = plan.chart_mm.mean(0)
         free.take(middle + (plan.chart_mm - middle) * 1.2)
-    chart = spectra.aged_chart(np.random.default_rng([spec.of_card, 63]), spec.chart_batch)
+    strip = spectra.strip_reflectances(spec.strip_size, spec.strip_seed)
+    aged = spectra.aged_chart(np.random.default_rng([spec.of_card, 63]), spec.chart_batch)
+    chart = strip if spec.chart_kind == "strip" else aged
+    if spec.strip_beside:
+        free.take(layout.strip_outline(spec))
     table.scatter(canvas, spec, palette, free)
     second = NOWHERE
     if spec.second_chart:
@@ -115,9 +119,11 @@ def paint(spec):
     if spec.card_present:
         card.lay_card(canvas, spec, plan, palette)
         painted, glinting = card.paint_card(canvas, spec, plan, (mixtures, palette))
-    covered = np.zeros(24, bool)
+    covered = np.zeros(len(chart), bool)
+    if spec.strip_beside:
+        table.lay_strip(canvas, spec, palette.of(strip), palette["metal"])
     if spec.chart_present:
-        table.lay_chart(canvas, spec, (palette.of(chart), palette["frame"]))
+        table.lay_chart(canvas, spec, (palette.of(chart), palette["metal" if spec.chart_kind == "strip" else "frame"]))
         covered = table.cover_chart(canvas, spec, palette)
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)

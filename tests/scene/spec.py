@@ -10,6 +10,7 @@ WRITING = ("none", "beside", "below")
 SIDES = ("left", "right", "top", "bottom")
 SPACES = ("sRGB", "Display P3", "opRGB")
 TONES = ("plain", "phone-soft", "phone-contrast", "phone-bright")
+CHARTS = ("classic", "strip")
 WHITE_BALANCE = ("correct", "auto", "none")
 
 
@@ -51,6 +52,11 @@ class SceneSpec:
 
     # --- where things lie
     chart_present: bool = True
+    chart_kind: str = "classic"  # or "strip": a home-made strip of chips lies in the chart's place
+    strip_beside: bool = False  # the strip lies beside the classic chart, to be measured
+    strip_size: tuple[int, int] = (2, 6)  # rows, columns
+    strip_seed: int = 0  # draws the strip's chips
+    strip_turn: float = 0.0  # of the strip against the chart
     chart_side: str = "right"
     chart_turn: float = 0.0  # clockwise in the photo; 0 = dark skin top left
     card_turn: float = 0.0  # of the card against the chart

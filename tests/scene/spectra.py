@@ -127,6 +127,23 @@ def training_reflectances():
     return np.clip(samples.values[rows].T, 0.0, 1.0)
 
 
+def strip_reflectances(size, seed):
+    """Reflectances (rows × columns, 71) of a home-made strip: four greys, then muted and strong chips in turn.
+
+    The chips are CIE 2017 colour fidelity samples, drawn to differ; the strip's order is drawn too.
+    """
+    rng = np.random.default_rng([seed, 71])
+    samples = training_reflectances()[rng.permutation(99)]
+    lab = lab_of(samples)
+    muted = np.hypot(lab[:, 1], lab[:, 2]) < 40
+    chosen = [*(np.array([0.82, 0.40, 0.16, 0.045])[:, None] * np.ones(GRID_NM.size))]
+    while len(chosen) < size[0] * size[1]:
+        apart = np.linalg.norm(lab[:, None] - lab_of(np.array(chosen))[None], axis=-1).min(1)
+        fits = (muted == (len(chosen) % 2 == 0)) & (lab[:, 0] > 15)
+        chosen.append(samples[int(np.argmax(apart * fits))])
+    return np.array(chosen)[rng.permutation(len(chosen))]
+
+
 def xyz_of(reflectance, light="D50"):
     """XYZ (white Y = 1) of reflectances (..., 71) under a light, CIE 1931 2° observer."""
     return reflectance @ (observer() * light_spectrum(light)[:, None])

@@ -6,7 +6,15 @@ import cv2
 import numpy as np
 
 from .canvas import coverage, tile
-from .layout import CHART_FRAME_MM, CHART_PITCH_MM, chart_patches
+from .layout import (
+    CHART_FRAME_MM,
+    CHART_PITCH_MM,
+    STRIP_PITCH_MM,
+    chart_grid,
+    chart_patches,
+    strip_chips,
+    strip_outline,
+)
 from .view import turn
 
 
@@ -87,7 +95,7 @@ def _rounded(corners_mm, radius):
 
 
 def lay_chart(canvas, spec, colours_frame, place=None):
-    """Draw a chart: dark rounded frame, 24 patches, a few printed marks; `place` moves plan points (second chart)."""
+    """Draw a chart: dark rounded frame, patches, a few printed marks; `place` moves plan points (second chart)."""
     colours, frame = colours_frame
     place = place or (lambda points: points)
     patches = chart_patches(spec)
@@ -111,8 +119,17 @@ def lay_chart(canvas, spec, colours_frame, place=None):
         ]
         for a in (0, 90)
     ]
-    canvas.strokes(ticks, 0.5, colours[19], 0.8)
+    canvas.strokes(ticks, 0.5, colours[-5], 0.8)
     return outline
+
+
+def lay_strip(canvas, spec, colours, board):
+    """Draw a home-made strip beside the chart: chips stuck on a board."""
+    outline = _rounded(strip_outline(spec), 0.08 * STRIP_PITCH_MM)
+    canvas.cast_shadow(outline, 0.05 * CHART_PITCH_MM, 0.4, np.random.default_rng([spec.seed, 57]).normal(0, 1.2, 2))
+    canvas.polygon(outline, board, 1.0, 3)
+    for corners, colour in zip(strip_chips(spec), colours, strict=True):
+        canvas.polygon(corners, colour, 1.0, 4)
 
 
 class FreePlaces:
@@ -249,8 +266,9 @@ def lay_second_chart(canvas, spec, colours_frame, free):
 
 
 def cover_chart(canvas, spec, palette):
-    """Hide some patches at the chart's border under a finger or a paint tube; returns (24,) bool."""
-    hidden = np.zeros(24, bool)
+    """Hide some patches at the chart's border under a finger or a paint tube; returns (n,) bool."""
+    rows, columns, pitch = chart_grid(spec)
+    hidden = np.zeros(rows * columns, bool)
     count = min(spec.chart_covered, 4)
     if count == 0:
         return hidden
@@ -258,14 +276,14 @@ def cover_chart(canvas, spec, palette):
     # The object comes in from outside, but never across the card.
     facing = {"right": "left", "left": "right", "top": "bottom", "bottom": "top"}[spec.chart_side]
     side = rng.choice([s for s in ("top", "bottom", "left", "right") if s != facing])
-    grid = np.arange(24).reshape(4, 6)
+    grid = np.arange(rows * columns).reshape(rows, columns)
     line = {"top": grid[0], "bottom": grid[-1], "left": grid[:, 0], "right": grid[:, -1]}[side]
     start = rng.integers(0, len(line) - count + 1)
     chosen = line[start : start + count]
     hidden[chosen] = True
     patches = chart_patches(spec)
     low, high = patches[chosen].min((0, 1)), patches[chosen].max((0, 1))
-    gap = CHART_PITCH_MM * (1 - spec.chart_pitch_ratio)
+    gap = pitch * (1 - spec.chart_pitch_ratio)
     low, high = low - 0.4 * gap, high + 0.4 * gap
     reach = 0.9 * CHART_PITCH_MM
     low = low - reach * np.array([side == "left", side == "top"])

@@ -1,0 +1,151 @@
+"""Home-made charts: `python -m tests.bench.learning`: cards read beside a learned strip and beside the classic chart.
+
+A strip is learned from photos that show it beside the classic chart; then one card is shot twice in the same light,
+once beside the classic chart and once beside the strip alone. One phone takes them all, as a painter's would, unless
+told otherwise.
+"""
+
+import argparse
+import tempfile
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from tests.scene.spectra import delta_e_2000
+
+from .accuracy import size_of
+from .measure import read_photo
+from .scenes import KINDS, drawn
+from .tables import aligned
+
+#: figure -> (lowest, highest) allowed.
+TARGETS = {"strip / classic, median": (None, 1.5), "strip: inside 2 u": (0.9, None)}
+SIZES = ((2, 6), (2, 8), (1, 12), (3, 6))
+LEARNING_SEED = 50_000
+
+
+@dataclass
+class Learned:
+    """One strip's record: what learning left on its chips, and the cards read beside it and beside the classic chart.
+
+    `failure` is the code of the error that learning ended in, `photos` how many could be used; `chip_errors`, `chip_u`
+    are CIEDE2000 by chip.
+    """
+
+    seed: int
+    size: tuple
+    failure: str = ""
+    photos: int = 0
+    chip_errors: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    chip_u: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    cards: dict = field(default_factory=dict)
+
+
+#: What belongs to the phone rather than to the shot.
+PHONE = ("camera", "tone", "saturation", "sharpening", "space", "quality", "vignetting")
+
+
+def learning_specs(kind, seed, size, photos, strip, *, same_phone=True):
+    """Specs of photos that show a strip beside the classic chart, each in another light and place."""
+    card = KINDS[kind](seed, size)
+    phone = {name: getattr(card, name) for name in PHONE} if same_phone else {}
+    for k in range(photos):
+        spec = replace(KINDS[kind](LEARNING_SEED + 10 * seed + k, size), **phone)
+        yield replace(
+            spec, card_seed=seed, rows=3, columns=3, missing=0, strip_beside=True, strip_size=strip, strip_seed=seed
+        )
+
+
+def learn_and_read(given, seed, folder):
+    """Learn a strip and read a card beside it, as the arguments `given` say; returns a `Learned`."""
+    from swatchread.charts.definition import load_chart
+    from swatchread.errors import SwatchreadError
+    from swatchread.learning.strip import learn_strip, read_strip
+    from swatchread.reading import read_card
+
+    kind, size = given.kind, given.size
+    strip = given.strip or SIZES[seed % len(SIZES)]
+    record = Learned(seed, strip)
+    specs = learning_specs(kind, seed, size, given.photos, strip, same_phone=not given.other_phones)
+    shots = [drawn(spec, folder) for spec in specs]
+    readings = []
+    for shot in shots:
+        try:
+            readings.append(read_strip(shot.path, load_chart(), strip))
+        except SwatchreadError as error:
+            record.failure = error.code
+    record.photos = len(readings)
+    try:
+        chart = learn_strip(readings, "mine", "classic24") if readings else None
+    except SwatchreadError as error:
+        chart, record.failure = None, error.code
+    if chart is None:
+        return record
+    record.failure = ""
+    record.chip_errors = delta_e_2000(chart.lab, shots[0].truth.strip_lab)
+    record.chip_u = chart.de00
+    card = KINDS[kind](seed, size)
+    own = replace(card, chart_kind="strip", strip_size=strip, strip_seed=seed, chart_covered=0)
+    record.cards["classic"] = read_photo(drawn(replace(card, chart_covered=0), folder))
+    record.cards["strip"] = read_photo(drawn(own, folder), read=lambda path: read_card(path, chart).note)
+    return record
+
+
+def figures(records):
+    """Summarise records; pooled over the cards that both charts read."""
+    learned = [r for r in records if not r.failure]
+    both = [r for r in learned if not any(c.failure for c in r.cards.values())]
+    pooled = {name: [p for r in both for p in r.cards[name].matched] for name in ("classic", "strip")}
+    error = {name: np.array([p.error["reader"] for p in paints]) for name, paints in pooled.items()}
+    u = {name: np.array([p.u for p in paints]) for name, paints in pooled.items()}
+    chip_e = np.concatenate([r.chip_errors for r in learned]) if learned else np.zeros(0)
+    chip_u = np.concatenate([r.chip_u for r in learned]) if learned else np.zeros(0)
+    found = {
+        "strips learned": len(learned) / len(records),
+        "cards read by both": len(both),
+        "chips: median error": float(np.median(chip_e)) if len(chip_e) else np.nan,
+        "chips: inside 1 u": float((chip_e < chip_u).mean()) if len(chip_e) else np.nan,
+    }
+    for name, off in error.items():
+        if len(off):
+            found[f"{name}: median error"] = float(np.median(off))
+            found[f"{name}: 95 %"] = float(np.quantile(off, 0.95))
+            found[f"{name}: inside 1 u"] = float((off < u[name]).mean())
+            found[f"{name}: inside 2 u"] = float((off < 2 * u[name]).mean())
+    if len(error["strip"]):
+        found["strip / classic, median"] = found["strip: median error"] / found["classic: median error"]
+    return found
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--kind", choices=("easy", "colour"), default="easy")
+    parser.add_argument("--seeds", type=int, default=12)
+    parser.add_argument("--start", type=int, default=8000)
+    parser.add_argument("--photos", type=int, default=3, help="photos a strip is learned from")
+    parser.add_argument("--strip", type=size_of, metavar="ROWSxCOLUMNS", help="by default four sizes in turn")
+    parser.add_argument("--other-phones", action="store_true", help="each photo that teaches is of another phone")
+    parser.add_argument("--size", type=size_of, default=(2400, 1800))
+    parser.add_argument("--folder", type=Path, help="keeps the drawn photos")
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = given.folder or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
+        seeds = range(given.start, given.start + given.seeds)
+        records = [learn_and_read(given, seed, folder) for seed in seeds]
+    for r in records:
+        cards = {n: c.failure or f"{np.median([p.error['reader'] for p in c.matched]):.2f}" for n, c in r.cards.items()}
+        print(r.seed, r.size, r.failure or f"{r.photos} photos, chips {np.median(r.chip_errors):.2f}", cards)
+    found = figures(records)
+    print(aligned([[name, f"{value:.2f}"] for name, value in found.items()]))
+    missed = [
+        name
+        for name, (low, high) in TARGETS.items()
+        if not (low or -np.inf) <= found.get(name, np.nan) <= (high or np.inf)
+    ]
+    print("missed:", ", ".join(missed) if missed else "none")
+
+
+if __name__ == "__main__":
+    main()

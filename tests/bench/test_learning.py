@@ -1,0 +1,32 @@
+"""What a card read beside a home-made strip must show, on seeds that nothing was tuned on."""
+
+import argparse
+
+import numpy as np
+import pytest
+
+from tests.bench.learning import TARGETS, figures, learn_and_read
+
+FIRST = 8400
+STRIPS = 5
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("strips")
+    given = argparse.Namespace(kind="easy", size=(1600, 1200), photos=3, strip=None, other_phones=False)
+    return figures([learn_and_read(given, seed, folder) for seed in range(FIRST, FIRST + STRIPS)])
+
+
+def test_most_strips_are_learned(found):
+    """One whose drawn order reads alike from both ends is rightly refused."""
+    assert found["strips learned"] >= 0.6
+    assert found["cards read by both"] >= 3
+
+
+@pytest.mark.parametrize("figure", TARGETS)
+def test_targets(found, figure):
+    low, high = TARGETS[figure]
+    assert (low or -np.inf) <= found[figure] <= (high or np.inf)
