@@ -20,13 +20,13 @@ from swatchread.note import (
     Fit,
     Ground,
     Note,
-    PhotoFacts,
     Point,
     Swatch,
     Tool,
     Triple,
     Uncertainty,
 )
+from swatchread.note_photo import PhotoFacts
 from swatchread.swatches.sample import CardSample, SwatchSample
 
 

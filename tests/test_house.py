@@ -16,13 +16,13 @@ PACKAGE = TOP / "swatchread"
 #: A room may use the rooms on lower floors, and itself.
 FLOORS = (
     {"errors", "flags", "data", "amounts"},
-    {"colour", "screen", "files", "writing", "tubes"},
+    {"colour", "screen", "files", "writing", "tubes", "note_photo"},
     {"geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
     {"charts", "recipe", "words"},
     {"correction", "swatches", "archive", "comparing"},
-    {"doubts", "exports", "pictures"},
+    {"doubts", "describe", "exports", "pictures"},
     {"compose", "fill"},
-    {"reading"},
+    {"reading", "fusing"},
     {"outputs", "mixing", "nearby"},
     {"plan", "batch"},
     {"cli"},

@@ -84,15 +84,13 @@ def agree(gathered: Gathered) -> Agreed:
     used, marks = _without_marks(used)
     photos: list[Odd] = []
     while used.any(axis=1).sum() >= _FEW:
-        worst = max(
-            (_odd_photo(gathered, used, k) for k in np.flatnonzero(used.any(axis=1))), key=lambda odd: odd.times
-        )
+        tried = [_odd_photo(gathered, used, k) for k in range(len(used)) if used[k].any()]
+        worst = max(tried, key=lambda odd: odd.times)
         if worst.times < _ODD_PHOTO:
             break
         photos.append(worst)
         used = used.copy()
         used[worst.photo] = False
-        # A swatch that only this photo shows is kept: a doubtful reading is more than none, and its flag says so.
     used, readings, torn = _odd_readings(gathered, used)
     return Agreed(used, tuple(photos), tuple(readings), tuple(torn), marks)
 
