@@ -53,6 +53,9 @@ def read(
     report: Annotated[
         Path | None, typer.Option("--report", metavar="FILE", help="Where the report on several photos goes, as CSV.")
     ] = None,
+    same_card: Annotated[
+        bool, typer.Option("--same-card", help="The photos show one card: fuse them into one note.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
     accept_poor: Annotated[
         bool, typer.Option("--accept-poor", help="Take a reading whose colour fit is poor; the note says so.")
@@ -66,8 +69,17 @@ def read(
 
     Several photos are read in parallel, past bad ones, with a report at the end (read-report.csv). Those that were
     read before by this version are passed over: the same command takes up where it was stopped.
+
+    With --same-card the photos become one note (….together.note.json), surer than each of them; those that disagree
+    are left out and named.
     """
     with _opened(archive) as kept:
+        if same_card:
+            from swatchread.cli.read_together import Together, read_together
+
+            if read_together(Together(photos, into, chart, accept_poor, as_json), kept):
+                raise typer.Exit(SOME_FAILED)
+            return
         if len(photos) == 1 and not photos[0].is_dir():
             _read_one(photos[0], into or photos[0].parent, kept, chart, accept_poor=accept_poor, as_json=as_json)
             return
@@ -95,19 +107,19 @@ def _read_one(
     from swatchread.reading import read_card
 
     reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor)
-    note = write_outputs(reading, folder, photo.stem).note
-    _print(note, folder, photo.stem, as_json=as_json)
-    if archive is not None:
-        added = archive.add(note, folder)
-        remark = f" ({added.message})" if added.message else ""
-        typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
+    finish(write_outputs(reading, folder, photo.stem).note, folder / photo.stem, archive, as_json=as_json)
 
 
-def _print(note: Note, folder: Path, stem: str, *, as_json: bool) -> None:
+def finish(note: Note, stem: Path, archive: Archive | None, *, as_json: bool) -> None:
+    """Print a note whose files were written, and keep it in the archive if there is one."""
     if as_json:
         typer.echo(note.to_json(), nl=False)
-        return
-    from swatchread.pictures.table import print_note
+    else:
+        from swatchread.pictures.table import print_note
 
-    print_note(note)
-    typer.echo(f"Written: {folder / stem}.note.json, .note.html, .note.csv, .note.cgats.txt, .marked.jpg", err=True)
+        print_note(note)
+        typer.echo(f"Written: {stem}.note.json, .note.html, .note.csv, .note.cgats.txt, .marked.jpg", err=True)
+    if archive is not None:
+        added = archive.add(note, stem.parent)
+        remark = f" ({added.message})" if added.message else ""
+        typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)

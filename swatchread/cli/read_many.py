@@ -75,7 +75,7 @@ def _read(wish: Wish, archive: Archive | None, jobs: Sequence[Job], stop: _Stop,
     chart = load_chart(wish.chart) if wish.chart else load_chart()
     settings = Settings(wish.chart, wish.accept_poor)
     batch = Batch(settings, chart.name, archive, wish.again, min(wish.jobs or _cores(), len(jobs)))
-    with _progress() as progress:
+    with progress_bar() as progress:
         task = progress.add_task("Reading", total=len(jobs), failed="")
         stop.tell = progress.console.print
         for line in batch.read(jobs, stop.wanted):
@@ -84,7 +84,8 @@ def _read(wish: Wish, archive: Archive | None, jobs: Sequence[Job], stop: _Stop,
             progress.update(task, advance=line.state != "not reached", failed=f"{failed} failed" if failed else "")
 
 
-def _progress() -> Progress:
+def progress_bar() -> Progress:
+    """Return a bar on standard error, with a field `failed`."""
     from rich.console import Console
     from rich.progress import (
         BarColumn,
