@@ -12,8 +12,10 @@ from swatchread.colour import Floats, delta_e_2000
 from swatchread.fusing.gather import Gathered
 from swatchread.fusing.weigh import differing, mean_of, weights
 
-_ODD_PHOTO = 2.6
-_ODD_SWATCH = 3.5
+_ODD_PHOTO = 3.0
+_ODD_SWATCH = 4.0
+"""Times the uncertainty above which a photo, or one reading, is left out: seldom met by chance (errors have long tails)."""
+
 _CHI2_MEDIAN = 0.789
 """Median of chi-squared of three degrees of freedom, over three."""
 
