@@ -14,7 +14,7 @@ from swatchread.fusing.weigh import differing, mean_of, weights
 
 _ODD_PHOTO = 3.0
 _ODD_SWATCH = 4.0
-"""Times the uncertainty above which a photo, or one reading, is left out: seldom met by chance (errors have long tails)."""
+"""Times the uncertainty above which a photo, or one reading, is left out; errors have long tails."""
 
 _CHI2_MEDIAN = 0.789
 """Median of chi-squared of three degrees of freedom, over three."""
