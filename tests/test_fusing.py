@@ -3,9 +3,6 @@
 import numpy as np
 import pytest
 
-from swatchread.errors import DifferentCardsError, UsageError
-from swatchread.fusing.fuse import fuse
-from swatchread.note import parse_note
 from tests.comparing_data import painted, photographed
 
 
