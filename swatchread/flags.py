@@ -70,6 +70,14 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The photo says nothing about its colour space; sRGB was assumed",
         "Use the camera's own file rather than a copy sent by a messenger",
     ),
+    "kept_setup": (
+        "Read with a kept set-up instead of a chart in the photo ({detail})",
+        "For the surest reading lay the chart beside the card",
+    ),
+    "setup_settings": (
+        "The camera was set otherwise than when the set-up was kept ({detail}); the bare ground came out alike",
+        "Fix exposure, ISO and white balance while a set-up is in use",
+    ),
     "photo_left_out": (
         "Of the photos of this card, some were left out: {detail}",
         "Look at them beside the others: another card, a shadow, glare, another lamp",
