@@ -27,6 +27,7 @@ from swatchread.note import (
     Uncertainty,
 )
 from swatchread.note_photo import PhotoFacts
+from swatchread.photo import Photo
 from swatchread.swatches.sample import CardSample, SwatchSample
 
 
@@ -50,7 +51,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     return Note(
         tool=Tool(version=__version__),
         made=datetime.now(UTC).isoformat(timespec="seconds"),
-        photo=_photo(calibration),
+        photo=photo_facts(calibration.find.photo),
         chart=chart_facts(calibration),
         card=CardFacts(
             corners=_corners(paint.card.corners),
@@ -97,8 +98,8 @@ def _spread(calibration: Calibration, sample: SwatchSample, lab: Floats) -> floa
     return float(np.median(delta_e_2000(calibration.lab(sample.pixels, places), lab))) if len(places) else 0.0
 
 
-def _photo(calibration: Calibration) -> PhotoFacts:
-    photo = calibration.find.photo
+def photo_facts(photo: Photo) -> PhotoFacts:
+    """Return what a note says of its photo."""
     return PhotoFacts(
         file=photo.path.name,
         sha256=photo.sha256,

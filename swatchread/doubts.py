@@ -148,7 +148,7 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
         found.append(("odd_light", f"a colour cast of {cast:.0f} CIELAB units before correction"))
     if not find.photo.encoding.tagged:
         found.append(("untagged", ""))
-    return tuple(_warn(code, detail) for code, detail in found)
+    return tuple(warn(code, detail) for code, detail in found)
 
 
 def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
@@ -163,9 +163,10 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     uneven = calibration.light.unevenness
     if uneven > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light on the bare ground jumps by about {uneven:.0%}"))
-    return tuple(_warn(code, detail) for code, detail in found)
+    return tuple(warn(code, detail) for code, detail in found)
 
 
-def _warn(code: str, detail: str) -> Warn:
+def warn(code: str, detail: str) -> Warn:
+    """Return a warning of the registry with its detail."""
     message, remedy = WARNINGS[code]
     return Warn(code=code, message=message.format(detail=detail), remedy=remedy)

@@ -182,7 +182,7 @@ class UnfitSetupError(PoorReadingError):
     """A photo cannot carry a set-up that others could be read with."""
 
     code = "setup_unfit"
-    usual_remedy = "Photograph chart and card in even light, with bare ground between the swatches and nothing burnt out"
+    usual_remedy = "Photograph chart and card in even light, with bare ground between the swatches, nothing burnt out"
 
 
 class OtherSetupError(PoorReadingError):

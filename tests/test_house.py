@@ -23,7 +23,7 @@ FLOORS = (
     {"doubts", "describe", "exports", "pictures"},
     {"compose", "fill"},
     {"reading", "fusing"},
-    {"outputs", "mixing", "nearby"},
+    {"outputs", "setup", "mixing", "nearby"},
     {"plan", "batch"},
     {"cli"},
 )

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from swatchread.cli.read_setup import InSetup, read_one_in_setup
+
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
     from swatchread.note import Note
@@ -56,6 +58,13 @@ def read(
     same_card: Annotated[
         bool, typer.Option("--same-card", help="The photos show one card: fuse them into one note.")
     ] = False,
+    keep_setup: Annotated[
+        Path | None,
+        typer.Option("--keep-setup", metavar="FILE", help="Keep this set-up, for photos without chart."),
+    ] = None,
+    setup: Annotated[
+        Path | None, typer.Option("--setup", metavar="FILE", help="Read with a set-up that was kept; no chart needed.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
     accept_poor: Annotated[
         bool, typer.Option("--accept-poor", help="Take a reading whose colour fit is poor; the note says so.")
@@ -72,20 +81,28 @@ def read(
 
     With --same-card the photos become one note (….together.note.json), surer than each of them; those that disagree
     are left out and named.
+
+    For a fixed camera and steady light: --keep-setup FILE keeps the correction of a photo of card and chart, and
+    --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
     """
+    in_setup = InSetup(chart, setup, keep_setup, accept_poor, as_json)
+    in_setup.require_sense(photos, same_card=same_card)
     with _opened(archive) as kept:
         if same_card:
             from swatchread.cli.read_together import Together, read_together
 
-            if read_together(Together(photos, into, chart, accept_poor, as_json), kept):
+            if read_together(Together(photos, into, chart, setup, accept_poor, as_json), kept):
                 raise typer.Exit(SOME_FAILED)
             return
         if len(photos) == 1 and not photos[0].is_dir():
+            if setup or keep_setup:
+                read_one_in_setup(photos[0], into or photos[0].parent, kept, in_setup)
+                return
             _read_one(photos[0], into or photos[0].parent, kept, chart, accept_poor=accept_poor, as_json=as_json)
             return
         from swatchread.cli.read_many import Wish, read_many
 
-        wish = Wish(photos, into, chart, accept_poor, again, jobs, report, as_json)
+        wish = Wish(photos, into, chart, accept_poor, again, jobs, report, as_json, setup)
         status = read_many(wish, kept)
     if status:
         raise typer.Exit(status)

@@ -26,6 +26,7 @@ class Together:
     photos: list[Path]
     into: Path | None
     chart: str | None
+    setup: Path | None
     accept_poor: bool
     as_json: bool
 
@@ -42,9 +43,10 @@ def read_together(wish: Together, archive: Archive | None) -> bool:
     from swatchread.cli.read import finish
     from swatchread.fusing.fuse import fuse
     from swatchread.outputs import write_outputs
+    from swatchread.setup.way import reader
 
     jobs = find_jobs(wish.photos, wish.into)
-    read = _reader(wish)
+    read = reader(wish.chart, wish.setup, accept_poor=wish.accept_poor)
     notes, failures = _notes([job.photo for job in jobs], read)
     if failures and len(notes) < 2:
         raise next(iter(failures.values()))
@@ -58,14 +60,6 @@ def read_together(wish: Together, archive: Archive | None) -> bool:
     note = write_outputs(reading, jobs[0].folder, stem).note
     finish(note, jobs[0].folder / stem, archive, as_json=wish.as_json)
     return bool(failures) or any(photo.left_out for photo in note.photos)
-
-
-def _reader(wish: Together) -> Callable[[Path], Reading]:
-    from swatchread.charts.definition import load_chart
-    from swatchread.reading import read_card
-
-    chart = load_chart(wish.chart) if wish.chart else load_chart()
-    return lambda path: read_card(path, chart, accept_poor=wish.accept_poor)
 
 
 def _notes(

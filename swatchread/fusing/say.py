@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.flags import WARNINGS
+from swatchread.doubts import warn
 from swatchread.fusing.agree import Agreed, Odd
 from swatchread.fusing.gather import Gathered
 from swatchread.note import Note, Warn
@@ -75,7 +75,7 @@ def warnings_of(gathered: Gathered, agreed: Agreed, left: Sequence[Left]) -> tup
         for photo, _ in agreed.marks:
             count[files[photo]] += 1
         found.append(("marks_left_out", _listed(f"{number} in {file}" for file, number in count.items())))
-    return tuple(_warn(code, detail) for code, detail in found) + _of_photos(gathered, agreed)
+    return tuple(warn(code, detail) for code, detail in found) + _of_photos(gathered, agreed)
 
 
 def _of_photos(gathered: Gathered, agreed: Agreed) -> tuple[Warn, ...]:
@@ -108,8 +108,3 @@ def _listed(parts: Iterable[str]) -> str:
     named = list(parts)
     more = len(named) - _MOST_NAMED
     return "; ".join(named[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")
-
-
-def _warn(code: str, detail: str) -> Warn:
-    message, remedy = WARNINGS[code]
-    return Warn(code=code, message=message.format(detail=detail), remedy=remedy)

@@ -72,7 +72,7 @@ class Setup(_Record):
     """A kept set-up."""
 
     format: Literal["swatchread-setup"] = "swatchread-setup"
-    version: Literal[1] = SETUP_VERSION
+    version: int = Field(default=SETUP_VERSION, ge=1)
     tool: Tool
     made: str = Field(max_length=60, description="ISO 8601, UTC")
     photo: PhotoFacts
