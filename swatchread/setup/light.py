@@ -123,11 +123,11 @@ def _changes(drift: Drift) -> str:
     percent = 100.0 * (np.exp(drift.brightness) - 1.0)
     if abs(drift.brightness) > _BRIGHTNESS:
         word = "brighter" if percent > 0 else "darker"
-        found.append(f"{abs(percent):.0f} % {word} ({100 * _BRIGHTNESS:.0f} % at most)")
+        found.append(f"{abs(percent):.1f} % {word} ({100 * _BRIGHTNESS:.0f} % at most)")
     if np.hypot(drift.a, drift.b) > _COLOUR:
         found.append(f"{_direction(drift)} by {np.hypot(drift.a, drift.b):.1f} CIELAB units ({_COLOUR:g} at most)")
     if drift.fall > _FALL:
-        found.append(f"unevenly lit in another way ({100 * drift.fall:.0f} %, {100 * _FALL:.0f} % at most)")
+        found.append(f"unevenly lit in another way ({100 * drift.fall:.1f} %, {100 * _FALL:.0f} % at most)")
     return f"the bare ground comes out {', '.join(found)}" if found else ""
 
 
