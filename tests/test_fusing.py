@@ -47,7 +47,7 @@ def card():
 def test_the_mean_is_nearer_to_the_truth_than_one_photo():
     """Independent errors of five readings shrink to 1/sqrt(5) = 0.45; weights and the shared slope take a little."""
     single, fused = [], []
-    for seed in range(12):
+    for seed in range(4):
         card = painted(seed)
         photos = shots(card, first=1000 * seed)
         single += [off(card, note) for note in photos]
@@ -122,7 +122,7 @@ def test_one_bad_reading_is_left_out_and_named(card):
 
 
 def test_agreeing_photos_leave_nothing_out(card):
-    assert all(codes(fuse(shots(card, first=100 * k))) == [] for k in range(2, 8))
+    assert all(codes(fuse(shots(card, first=100 * k))) == [] for k in range(2, 4))
 
 
 def test_two_that_disagree_are_kept_with_a_wider_uncertainty(card):
@@ -182,9 +182,9 @@ def test_marks_that_one_photo_of_many_takes_for_swatches_are_left_out(card):
 
 def test_the_uncertainty_shrinks_but_not_below_what_photos_share(card):
     one = np.mean([s.uncertainty.de00 for s in photographed(card, 100).swatches])
-    few, many = (np.mean([s.uncertainty.de00 for s in fuse(shots(card, count)).swatches]) for count in (2, 12))
+    few, many = (np.mean([s.uncertainty.de00 for s in fuse(shots(card, count)).swatches]) for count in (2, 8))
     assert many < few < one
-    assert many > 0.3 * one  # twelve independent readings would come to 0.29
+    assert many > 0.36 * one  # eight independent readings would come to 0.35
 
 
 def test_photos_that_agree_too_well_say_less_than_photos_that_differ(card):

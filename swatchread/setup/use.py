@@ -23,7 +23,7 @@ from swatchread.setup.light import Drift, ground_drift, require_same_light, wide
 from swatchread.setup.record import Setup
 from swatchread.swatches.find import find_card
 from swatchread.swatches.plane import rectify
-from swatchread.swatches.sample import sample_card
+from swatchread.swatches.sample import CardSample, sample_card
 from swatchread.swatches.upright import stand_upright
 
 _ALIKE = 0.15
@@ -70,16 +70,25 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
     settings = changed(Settings(**setup.settings.model_dump()), camera_settings(photo.path))
     require_same_light(drift, photo.path.name, settings)
-    # The light is the kept one, so this card's ground tells its shape as well, and where the kept card had none.
-    calibration = calibrate(
-        sample,
-        np.concatenate([setup.ground_linear, paint.ground_linear]),
-        np.concatenate([setup.ground_points, paint.ground_points]),
-    )
+    calibration = calibrate(sample, *_joined_ground(setup, paint))
     colours = widened(uncertain(calibration, paint.linear, paint.error, paint.places), drift)
     note = compose(paint, calibration, colours)
     said = _warnings(setup, drift, settings)
     return Reading(note.model_copy(update={"warnings": (*said, *note.warnings)}), paint, calibration)
+
+
+def _joined_ground(setup: Setup, paint: CardSample) -> tuple[Floats, Floats]:
+    """Return this card's ground with the kept one where this card has none: the light is the same for both.
+
+    Both in one place would not do: the light field takes the distance between places for its own reach.
+    """
+    points, kept = paint.ground_points, setup.ground_points
+    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    spacing = float(np.median(apart.min(axis=1)))
+    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing
+    linear = np.concatenate([paint.ground_linear, setup.ground_linear[free]])
+    return linear, np.concatenate([points, kept[free]])
 
 
 def _require_same_camera(photo: Photo, setup: Setup) -> None:
