@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from swatchread.cli.finish import finish
 from swatchread.cli.read_setup import InSetup, read_one_in_setup
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
-    from swatchread.note import Note
 
 SOME_FAILED = 1
 _ARCHIVE = "--archive"
@@ -125,18 +125,3 @@ def _read_one(
 
     reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor)
     finish(write_outputs(reading, folder, photo.stem).note, folder / photo.stem, archive, as_json=as_json)
-
-
-def finish(note: Note, stem: Path, archive: Archive | None, *, as_json: bool) -> None:
-    """Print a note whose files were written, and keep it in the archive if there is one."""
-    if as_json:
-        typer.echo(note.to_json(), nl=False)
-    else:
-        from swatchread.pictures.table import print_note
-
-        print_note(note)
-        typer.echo(f"Written: {stem}.note.json, .note.html, .note.csv, .note.cgats.txt, .marked.jpg", err=True)
-    if archive is not None:
-        added = archive.add(note, stem.parent)
-        remark = f" ({added.message})" if added.message else ""
-        typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)

@@ -48,7 +48,7 @@ def read_one_in_setup(photo: Path, folder: Path, archive: Archive | None, wish: 
     SwatchreadError
         If it cannot be read, or not so, or a result cannot be written.
     """
-    from swatchread.cli.read import finish
+    from swatchread.cli.finish import finish
     from swatchread.outputs import write_outputs
     from swatchread.setup.keep import keep_setup
     from swatchread.setup.way import reader

@@ -40,7 +40,7 @@ def read_together(wish: Together, archive: Archive | None) -> bool:
         If fewer than two can be read, they are not of one card, or a result cannot be written.
     """
     from swatchread.batch.photos import find_jobs
-    from swatchread.cli.read import finish
+    from swatchread.cli.finish import finish
     from swatchread.fusing.fuse import fuse
     from swatchread.outputs import write_outputs
     from swatchread.setup.way import reader
