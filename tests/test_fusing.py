@@ -6,6 +6,7 @@ import jsonschema
 import numpy as np
 import pytest
 
+from swatchread.archive.store import Archive
 from swatchread.errors import DifferentCardsError, UsageError
 from swatchread.flags import WARNINGS
 from swatchread.fusing.fuse import fuse
@@ -85,6 +86,14 @@ def test_a_fused_note_is_another_reading_than_its_best_photo(card):
     note = fuse(photos)
     assert note.identity not in {photo.photo.sha256 for photo in photos}
     assert note.identity == fuse(photos[::-1]).identity
+
+
+def test_an_archive_keeps_it_beside_its_photos_and_only_once(card, tmp_path):
+    photos = shots(card, 3)
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        outcomes = [archive.add(note).outcome for note in (photos[0], fuse(photos), fuse(photos))]
+        assert outcomes == ["new card", "new card", "unchanged"]
+        assert archive.check() == ()
 
 
 # --- what disagrees

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from swatchread.cli.messages import tell
-from swatchread.errors import SwatchreadError
+from swatchread.errors import SwatchreadError, UsageError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -46,6 +46,8 @@ def read_together(wish: Together, archive: Archive | None) -> bool:
     from swatchread.setup.way import reader
 
     jobs = find_jobs(wish.photos, wish.into)
+    if len(jobs) < 2:
+        raise UsageError("One photo cannot be fused", "", "Give at least two photos of one card")
     read = reader(wish.chart, wish.setup, accept_poor=wish.accept_poor)
     notes, failures = _notes([job.photo for job in jobs], read)
     if failures and len(notes) < 2:
