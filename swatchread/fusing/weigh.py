@@ -22,8 +22,11 @@ _DIFFERS = 0.6 * np.array(SHARE) ** 2
 """Part of a reading's variance that differs from photo to photo, of L*, a*, b*; `SHARE` is a little wide."""
 
 _COMMON = np.array([0.10, 0.22, 0.28])
-"""Part that photos share, at least. Both were set on some 30 simulated cards of five photos, which no test uses, in other
-light and a few in one light, where photos share more."""
+"""Part that photos share, at least.
+
+Both were set on some 30 simulated cards of five photos, which no test uses, in other light, and a few in one light, where
+photos share more.
+"""
 
 _PRIOR_WEIGHT = 4.0
 """How many photos' worth of evidence the expected difference between photos is."""
