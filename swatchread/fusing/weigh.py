@@ -24,8 +24,8 @@ _DIFFERS = 0.6 * np.array(SHARE) ** 2
 _COMMON = np.array([0.10, 0.22, 0.28])
 """Part that photos share, at least.
 
-Both were set on some 30 simulated cards of five photos, which no test uses, in other light, and a few in one light, where
-photos share more.
+Both were set on some 30 simulated cards of five photos, which no test uses, in other light, and a few in one light,
+where photos share more.
 """
 
 _PRIOR_WEIGHT = 4.0
