@@ -8,12 +8,11 @@ from datetime import UTC, datetime
 import numpy as np
 
 from swatchread import __version__
-from swatchread.colour import Floats, delta_e_2000, lab_to_lch, value_of_lab
+from swatchread.colour import Floats, delta_e_2000, value_of_lab
 from swatchread.correction.calibrate import Calibration
 from swatchread.correction.uncertainty import Uncertain
+from swatchread.describe import describe
 from swatchread.doubts import card_warnings, swatch_flags
-from swatchread.labels import lean, relative_to, run_at, value_name, warmth, warmth_name, warmth_uncertainty
-from swatchread.munsell import munsell_notation
 from swatchread.note import (
     CardFacts,
     ChartFacts,
@@ -21,14 +20,14 @@ from swatchread.note import (
     Fit,
     Ground,
     Note,
-    PhotoFacts,
     Point,
     Swatch,
-    Temperature,
     Tool,
     Triple,
     Uncertainty,
 )
+from swatchread.note_photo import PhotoFacts
+from swatchread.photo import Photo
 from swatchread.swatches.sample import CardSample, SwatchSample
 
 
@@ -52,7 +51,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     return Note(
         tool=Tool(version=__version__),
         made=datetime.now(UTC).isoformat(timespec="seconds"),
-        photo=_photo(calibration),
+        photo=photo_facts(calibration.find.photo),
         chart=chart_facts(calibration),
         card=CardFacts(
             corners=_corners(paint.card.corners),
@@ -72,22 +71,15 @@ def ground_colour(paint: CardSample, calibration: Calibration) -> Floats:
 
 
 def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list[tuple[str, ...]]) -> Iterable[Swatch]:
-    lab = colours.lab
-    lch, value, munsell = lab_to_lch(lab), value_of_lab(lab), munsell_notation(lab)
     sigma = np.sqrt(np.einsum("nii->ni", colours.covariance))
-    warm, warm_u = warmth(lab), warmth_uncertainty(lab, colours.covariance)
-    run = np.stack([lab[:, 0], run_at(value, lab[:, 1]), run_at(value, lab[:, 2])], axis=-1)
-    run_warm = run_at(value, warm)
+    described = describe(colours.lab, colours.covariance)
     for k, sample in enumerate(paint.swatches):
         row, column = sample.cell.row, sample.cell.column
-        reference = run[k] if np.isfinite(run[k]).all() else np.array([lab[k, 0], 0.0, 0.0])
         yield Swatch(
             id=f"r{row}c{column}",
             row=row,
             column=column,
             outline=_points(sample.outline),
-            lab=_triple(lab[k]),
-            lch=_triple(lch[k]),
             uncertainty=Uncertainty(
                 L=_number(sigma[k, 0]),
                 a=_number(sigma[k, 1]),
@@ -95,18 +87,9 @@ def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list
                 de00=_number(colours.de00[k]),
                 own_de00=_number(colours.own_de00[k]),
             ),
-            munsell=munsell[k],
-            value=_number(value[k], 2),
-            value_name=value_name(float(value[k])),
-            temperature=Temperature(
-                warmth=_number(warm[k]),
-                name=warmth_name(float(warm[k]), float(warm_u[k])),
-                relative=relative_to(float(np.nan_to_num(warm[k] - run_warm[k])), float(warm_u[k])),
-                against="run",
-            ),
-            lean=lean(lab[k], reference, float(np.hypot(sigma[k, 1], sigma[k, 2]))),
             spread_de00=_number(spread[k], 2),
             flags=flags[k],
+            **described[k],
         )
 
 
@@ -115,8 +98,8 @@ def _spread(calibration: Calibration, sample: SwatchSample, lab: Floats) -> floa
     return float(np.median(delta_e_2000(calibration.lab(sample.pixels, places), lab))) if len(places) else 0.0
 
 
-def _photo(calibration: Calibration) -> PhotoFacts:
-    photo = calibration.find.photo
+def photo_facts(photo: Photo) -> PhotoFacts:
+    """Return what a note says of its photo."""
     return PhotoFacts(
         file=photo.path.name,
         sha256=photo.sha256,

@@ -46,7 +46,9 @@ def swatch_flags(
     list of tuple of str
     """
     near = delta_e_2000(colours.lab, ground_lab) < _NEAR_GROUND
-    stepped = _step_flags(paint, colours)
+    rows = np.array([s.cell.row for s in paint.swatches])
+    columns = np.array([s.cell.column for s in paint.swatches])
+    stepped = step_flags(rows, columns, colours.lab, np.sqrt(colours.covariance[:, 0, 0]))
     beside = calibration.light.unsure(calibration.place(paint.places))
     flags = []
     for k, sample in enumerate(paint.swatches):
@@ -64,19 +66,32 @@ def swatch_flags(
     return flags
 
 
-def _step_flags(paint: CardSample, colours: Uncertain) -> list[set[str]]:
-    """Judge the steps along the card's runs: its rows or its columns, whichever climb in value more steadily."""
-    value = value_of_lab(colours.lab)
-    sigma = np.sqrt(colours.covariance[:, 0, 0]) * 0.1  # a value step is about ten L*
-    rows = np.array([s.cell.row for s in paint.swatches])
-    columns = np.array([s.cell.column for s in paint.swatches])
+def step_flags(
+    rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64], lab: Floats, sigma: Floats
+) -> list[set[str]]:
+    """Judge the steps along the card's runs: its rows or its columns, whichever climb in value more steadily.
+
+    Parameters
+    ----------
+    rows, columns : ndarray of int, shape (n,)
+    lab : ndarray, shape (n, 3)
+    sigma : ndarray, shape (n,)
+        Standard uncertainty of L*.
+
+    Returns
+    -------
+    list of set of str
+        ``close_valued``, ``gap`` and ``chalky``, for each swatch.
+    """
+    value = value_of_lab(lab)
+    sigma = sigma * 0.1  # a value step is about ten L*
     lines, along = (rows, columns) if _climb(rows, columns, value) > _climb(columns, rows, value) else (columns, rows)
-    flags: list[set[str]] = [set() for _ in paint.swatches]
+    flags: list[set[str]] = [set() for _ in rows]
     for line in np.unique(lines):
         index = np.flatnonzero(lines == line)
         if len(np.unique(along[index])) < 2:
             continue
-        for step in steps(colours.lab[index], value[index], sigma[index]):
+        for step in steps(lab[index], value[index], sigma[index]):
             if step.flag:
                 flags[int(index[step.upper])].add(step.flag)
     return flags
@@ -133,7 +148,7 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # a linear photo's chart has told
         found.append(("untagged", ""))
-    return tuple(_warn(code, detail) for code, detail in found)
+    return tuple(warn(code, detail) for code, detail in found)
 
 
 def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
@@ -152,9 +167,10 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     jump = calibration.light.jump
     if jump > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light on the bare ground jumps by about {jump:.0%}"))
-    return tuple(_warn(code, detail) for code, detail in found)
+    return tuple(warn(code, detail) for code, detail in found)
 
 
-def _warn(code: str, detail: str) -> Warn:
+def warn(code: str, detail: str) -> Warn:
+    """Return a warning of the registry with its detail."""
     message, remedy = WARNINGS[code]
     return Warn(code=code, message=message.format(detail=detail), remedy=remedy)

@@ -103,6 +103,20 @@ class AnchorError(UsageError):
     usual_remedy = "Name swatches that are in both readings and cannot have changed, or `ground`"
 
 
+class SetupFileError(UsageError):
+    """A file of a kept set-up is missing, is none, or does not hold together."""
+
+    code = "setup_unreadable"
+    usual_remedy = "Photograph card and chart together and keep the set-up anew with --keep-setup"
+
+
+class NewerSetupError(SetupFileError):
+    """The set-up was kept by a later version of swatchread."""
+
+    code = "setup_newer"
+    usual_remedy = "Update swatchread, or keep the set-up anew with this version"
+
+
 class CgatsError(UsageError):
     """A CGATS text file breaks off or contradicts itself."""
 
@@ -207,6 +221,27 @@ class StripTurnError(PoorReadingError):
 
     code = "strip_turn"
     usual_remedy = "Set the chips in an order that reads differently from the other end, and measure the strip again"
+
+
+class UnfitSetupError(PoorReadingError):
+    """A photo cannot carry a set-up that others could be read with."""
+
+    code = "setup_unfit"
+    usual_remedy = "Photograph chart and card in even light, with bare ground between the swatches, nothing burnt out"
+
+
+class OtherSetupError(PoorReadingError):
+    """A photo does not come from the set-up that was kept."""
+
+    code = "setup_differs"
+    usual_remedy = "Photograph card and chart together with this camera and keep the set-up anew with --keep-setup"
+
+
+class ChangedLightError(OtherSetupError):
+    """The light has changed since the set-up was kept, or nothing shows that it has not."""
+
+    code = "light_changed"
+    usual_remedy = "Photograph card and chart together in this light and keep the set-up anew with --keep-setup"
 
 
 class BrokenOffError(SwatchreadError):

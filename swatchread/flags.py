@@ -74,5 +74,33 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The photo says nothing about its colour space; sRGB was assumed",
         "Use the camera's own file rather than a copy sent by a messenger",
     ),
+    "kept_setup": (
+        "Read with a kept set-up instead of a chart in the photo ({detail})",
+        "For the surest reading lay the chart beside the card",
+    ),
+    "setup_settings": (
+        "The camera was set otherwise than when the set-up was kept ({detail}); the bare ground came out alike",
+        "Fix exposure, ISO and white balance while a set-up is in use",
+    ),
+    "photo_left_out": (
+        "Of the photos of this card, some were left out: {detail}",
+        "Look at them beside the others: another card, a shadow, glare, another lamp",
+    ),
+    "reading_left_out": (
+        "Some swatches were left out of single photos, where they disagree with the others: {detail}",
+        "Look there for glare, a shadow or a finger",
+    ),
+    "photos_disagree": (
+        "Photos disagree and nothing tells which is right, so the uncertainty was widened: {detail}",
+        "Take one more photo of the card: a third one decides",
+    ),
+    "seen_once": (
+        "Only one photo shows these swatches, and nothing averages out for them: {detail}",
+        "Show the whole card in every photo",
+    ),
+    "marks_left_out": (
+        "Marks that only few of the photos take for swatches were left out: {detail}",
+        "If one of them is paint, show it clearly in more of the photos",
+    ),
 }
 """Warning code -> (message with a {detail}, remedy)."""

@@ -97,7 +97,7 @@ def _of_note(note: Note, swatch_id: str, radius: float | None, visible: float) -
         radius,
         uncertainty_de00=swatch.uncertainty.de00,
         visible=visible,
-        swatch=(note.photo.sha256, swatch_id),
+        swatch=(note.identity, swatch_id),
         own_de00=swatch.uncertainty.own_de00,
     )
 

@@ -11,10 +11,12 @@ import re
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError
 from swatchread.files import write_text
+from swatchread.note_photo import FusedPhoto, PhotoFacts, identity_of
+from swatchread.note_photo import Record as _Record
 
 NOTE_VERSION = 1
 """Version of the note's schema; raised when a reader of the old one would misread the new one."""
@@ -27,27 +29,11 @@ Corners = tuple[Point, Point, Point, Point]
 NonNegative = Annotated[float, Field(ge=0)]
 
 
-class _Record(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
-
-
 class Tool(_Record):
     """What wrote the note."""
 
     name: Literal["swatchread"] = "swatchread"
     version: str
-
-
-class PhotoFacts(_Record):
-    """The photo as a file."""
-
-    file: str = Field(description="file name without its folder")
-    sha256: str = Field(pattern="^[0-9a-f]{64}$")
-    width: int = Field(gt=0, description="pixels, after the EXIF turn")
-    height: int = Field(gt=0)
-    taken: str | None = Field(default=None, description="ISO 8601 local time from the photo, if it says")
-    camera: str | None = None
-    profile: str = Field(description="the embedded ICC profile's description, or 'assumed sRGB', or 'linear'")
 
 
 class Conditions(_Record):
@@ -168,6 +154,14 @@ class Note(_Record):
     swatches: tuple[Swatch, ...] = Field(min_length=1)
     card_info: CardInfo = CardInfo()
     warnings: tuple[Warn, ...] = ()
+    photos: tuple[FusedPhoto, ...] = Field(
+        default=(), description="the photos of this card that were fused; `photo` is the best of them"
+    )
+
+    @property
+    def identity(self) -> str:
+        """What tells this reading from others; see `swatchread.note_photo.identity_of`."""
+        return identity_of(self.photo, self.photos)
 
     @model_validator(mode="after")
     def _ids_hold_together(self) -> Self:

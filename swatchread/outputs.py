@@ -113,7 +113,7 @@ def _with_earlier_words(note: Note, target: Path) -> Note:
         return note
     if not has_words(earlier):
         return note
-    same_photo = earlier.photo.sha256 == note.photo.sha256
+    same_photo = (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity)
     if same_photo and {s.id for s in earlier.swatches if s.recipe} <= {s.id for s in note.swatches}:
         return take_words(note, earlier)
     _set_aside(target)

@@ -85,6 +85,13 @@ def heading(note: Note) -> str:
     return plain(note.card_info.title) or plain(note.photo.file) or "Colour note"
 
 
+def fused_from(note: Note) -> str:
+    """Name the photos that a note was fused from, those left out too; empty of a note from one photo."""
+    used = [plain(photo.file) for photo in note.photos if not photo.left_out]
+    out = [plain(photo.file) for photo in note.photos if photo.left_out]
+    return ", ".join(used) + (f" (left out: {', '.join(out)})" if out else "")
+
+
 def has_recipe(note: Note) -> bool:
     """Tell whether any swatch carries a recipe, so that the line of care must stand beside it."""
     return any(plain(swatch.recipe) for swatch in note.swatches)

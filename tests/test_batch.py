@@ -194,15 +194,13 @@ def test_a_worker_uses_one_thread_and_bounded_memory():
         assert "bounded" in done.stdout
 
 
-def test_a_fault_of_our_own_is_told_and_not_raised(monkeypatch, tmp_path):
-    import swatchread.reading
+def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path):
     from swatchread.batch.worker import _read
 
     def fault(*_args, **_kept):
         raise ZeroDivisionError("by nothing")
 
-    monkeypatch.setattr(swatchread.reading, "read_card", fault)
-    trouble = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), None, accept_poor=False)
+    trouble = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), fault)
     assert (trouble.code, trouble.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 

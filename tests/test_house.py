@@ -16,14 +16,14 @@ PACKAGE = TOP / "swatchread"
 #: A room may use the rooms on lower floors, and itself.
 FLOORS = (
     {"errors", "flags", "data", "amounts"},
-    {"colour", "screen", "files", "writing", "tubes"},
+    {"colour", "screen", "files", "writing", "tubes", "note_photo"},
     {"geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
     {"charts", "recipe", "words", "pointed"},
     {"correction", "swatches", "archive", "comparing"},
-    {"doubts", "exports", "pictures"},
+    {"doubts", "describe", "exports", "pictures"},
     {"compose", "fill", "learning"},
-    {"reading"},
-    {"outputs", "mixing", "nearby"},
+    {"reading", "fusing"},
+    {"outputs", "setup", "mixing", "nearby"},
     {"plan", "batch"},
     {"cli"},
 )
@@ -34,10 +34,10 @@ MOST_CODE_LINES = 45
 MOST_ARGUMENTS = 6
 
 #: Files over the limit, each with its reason.
-LONG_FILES = {
-}
+LONG_FILES = {}
 #: Functions over the limit, each with its reason.
 LONG_FUNCTIONS = {
+    "cli/read.py:read": "a command of many options, each of which is a line or two of its head",
     "cli/plan.py:plan": "a command of many options, each of which is a line or two of its head",
 }
 

@@ -19,9 +19,9 @@ def keep_note(
     connection: Connection, deriver: Deriver, note: Note, folder: Path | None, *, erase_words: bool = False
 ) -> Added:
     """Keep one note; see `swatchread.archive.store.Archive.add`."""
-    card = connection.execute(select(CardRow.id).where(CardRow.photo_sha256 == note.photo.sha256)).scalar()
+    card = connection.execute(select(CardRow.id).where(CardRow.photo_sha256 == note.identity)).scalar()
     if card is None:
-        new = insert(CardRow).values(photo_sha256=note.photo.sha256, added=_now()).returning(CardRow.id)
+        new = insert(CardRow).values(photo_sha256=note.identity, added=_now()).returning(CardRow.id)
         card = connection.execute(new).scalar_one()
         _insert(connection, deriver, note, folder, card)
         return Added("new card", card)

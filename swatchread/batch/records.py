@@ -29,10 +29,13 @@ class Settings:
     chart : str or None
         A known chart's name or a definition file; None for the usual one.
     accept_poor : bool
+    setup : str or None
+        File of a kept set-up.
     """
 
     chart: str | None = None
     accept_poor: bool = False
+    setup: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,17 @@ import os
 import signal
 import sys
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from multiprocessing.connection import Connection
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from swatchread.batch.records import Job, Result, Settings, Trouble
 from swatchread.errors import SwatchreadError, UnexpectedError
+
+if TYPE_CHECKING:
+    from swatchread.reading import Reading
 
 MEMORY = 4 * 1024**3
 """Bytes of its own that a worker may hold; a photo that wants more fails alone."""
@@ -29,15 +35,15 @@ def work(connection: Connection, settings: Settings) -> None:
     """
     _prepare()
     from swatchread import outputs, reading  # noqa: F401 - so that the first photo does not wait for them
-    from swatchread.charts.definition import load_chart
+    from swatchread.setup.way import reader
 
-    chart = load_chart(settings.chart) if settings.chart else load_chart()
+    read = reader(settings.chart, Path(settings.setup) if settings.setup else None, accept_poor=settings.accept_poor)
     # At the other end may be nobody any more: killed. Then there is nobody to tell either.
     with suppress(EOFError, OSError):
         while True:
             job: Job = connection.recv()
             start = time.monotonic()
-            trouble = _read(job, chart, accept_poor=settings.accept_poor)
+            trouble = _read(job, read)
             connection.send(Result(job, trouble, time.monotonic() - start, _memory()))
 
 
@@ -58,12 +64,11 @@ def _prepare() -> None:
     cv2.setNumThreads(1)
 
 
-def _read(job: Job, chart: object, *, accept_poor: bool) -> Trouble | None:
+def _read(job: Job, read: Callable[[Path], Reading]) -> Trouble | None:
     from swatchread.outputs import write_outputs
-    from swatchread.reading import read_card
 
     try:
-        write_outputs(read_card(job.photo, chart, accept_poor=accept_poor), job.folder, job.stem)  # type: ignore[arg-type]
+        write_outputs(read(job.photo), job.folder, job.stem)
     except SwatchreadError as error:
         return Trouble.of(error)
     except MemoryError:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from swatchread.cli.finish import finish
 from swatchread.cli.options import ChartOption
 from swatchread.cli.pointing import CardOption, ChartAtOption, GridOption, pointed
+from swatchread.cli.read_setup import InSetup, read_one_in_setup
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
-    from swatchread.note import Note
     from swatchread.pointed import Pointed
 
 SOME_FAILED = 1
@@ -53,6 +54,16 @@ def read(
     report: Annotated[
         Path | None, typer.Option("--report", metavar="FILE", help="Where the report on several photos goes, as CSV.")
     ] = None,
+    same_card: Annotated[
+        bool, typer.Option("--same-card", help="The photos show one card: fuse them into one note.")
+    ] = False,
+    keep_setup: Annotated[
+        Path | None,
+        typer.Option("--keep-setup", metavar="FILE", help="Keep this set-up, for photos without chart."),
+    ] = None,
+    setup: Annotated[
+        Path | None, typer.Option("--setup", metavar="FILE", help="Read with a set-up that was kept; no chart needed.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
     accept_poor: Annotated[
         bool, typer.Option("--accept-poor", help="Take a reading whose colour fit is poor; the note says so.")
@@ -72,16 +83,33 @@ def read(
 
     Where the eye knows better, tell of one photo how many rows and columns the card has, where the card lies, or where
     the chart lies. Corners are counted in pixels from the photo's upper left, in any order.
+
+    With --same-card the photos become one note (….together.note.json), surer than each of them; those that disagree
+    are left out and named.
+
+    For a fixed camera and steady light: --keep-setup FILE keeps the correction of a photo of card and chart, and
+    --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
     """
-    one = len(photos) == 1 and not photos[0].is_dir()
+    one = len(photos) == 1 and not photos[0].is_dir() and not (same_card or setup or keep_setup)
     told = pointed(grid, card, chart_at, one=one)
+    in_setup = InSetup(chart, setup, keep_setup, accept_poor, as_json)
+    in_setup.require_sense(photos, same_card=same_card)
     with _opened(archive) as kept:
-        if one:
+        if same_card:
+            from swatchread.cli.read_together import Together, read_together
+
+            if read_together(Together(photos, into, chart, setup, accept_poor, as_json), kept):
+                raise typer.Exit(SOME_FAILED)
+            return
+        if len(photos) == 1 and not photos[0].is_dir():
+            if setup or keep_setup:
+                read_one_in_setup(photos[0], into or photos[0].parent, kept, in_setup)
+                return
             _read_one(photos[0], into or photos[0].parent, kept, chart, told, accept_poor=accept_poor, as_json=as_json)
             return
         from swatchread.cli.read_many import Wish, read_many
 
-        wish = Wish(photos, into, chart, accept_poor, again, jobs, report, as_json)
+        wish = Wish(photos, into, chart, accept_poor, again, jobs, report, as_json, setup)
         status = read_many(wish, kept)
     if status:
         raise typer.Exit(status)
@@ -110,19 +138,4 @@ def _read_one(
     from swatchread.reading import read_card
 
     reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor, pointed=told)
-    note = write_outputs(reading, folder, photo.stem).note
-    _print(note, folder, photo.stem, as_json=as_json)
-    if archive is not None:
-        added = archive.add(note, folder)
-        remark = f" ({added.message})" if added.message else ""
-        typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
-
-
-def _print(note: Note, folder: Path, stem: str, *, as_json: bool) -> None:
-    if as_json:
-        typer.echo(note.to_json(), nl=False)
-        return
-    from swatchread.pictures.table import print_note
-
-    print_note(note)
-    typer.echo(f"Written: {folder / stem}.note.json, .note.html, .note.csv, .note.cgats.txt, .marked.jpg", err=True)
+    finish(write_outputs(reading, folder, photo.stem).note, folder / photo.stem, archive, as_json=as_json)

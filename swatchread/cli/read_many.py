@@ -34,6 +34,7 @@ class Wish:
     jobs: int | None
     report: Path | None
     as_json: bool
+    setup: Path | None = None
 
 
 def read_many(wish: Wish, archive: Archive | None) -> int:
@@ -70,12 +71,13 @@ def read_many(wish: Wish, archive: Archive | None) -> int:
 def _read(wish: Wish, archive: Archive | None, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> None:
     from swatchread.batch.records import Settings
     from swatchread.batch.run import Batch
-    from swatchread.charts.definition import load_chart
+    from swatchread.charts.definition import DEFAULT_CHART, load_chart
+    from swatchread.setup.record import load_setup
 
-    chart = load_chart(wish.chart) if wish.chart else load_chart()
-    settings = Settings(wish.chart, wish.accept_poor)
+    chart = load_setup(wish.setup).chart_definition() if wish.setup else load_chart(wish.chart or DEFAULT_CHART)
+    settings = Settings(wish.chart, wish.accept_poor, str(wish.setup) if wish.setup else None)
     batch = Batch(settings, chart.name, archive, wish.again, min(wish.jobs or _cores(), len(jobs)))
-    with _progress() as progress:
+    with progress_bar() as progress:
         task = progress.add_task("Reading", total=len(jobs), failed="")
         stop.tell = progress.console.print
         for line in batch.read(jobs, stop.wanted):
@@ -84,7 +86,8 @@ def _read(wish: Wish, archive: Archive | None, jobs: Sequence[Job], stop: _Stop,
             progress.update(task, advance=line.state != "not reached", failed=f"{failed} failed" if failed else "")
 
 
-def _progress() -> Progress:
+def progress_bar() -> Progress:
+    """Return a bar on standard error, with a field `failed`."""
     from rich.console import Console
     from rich.progress import (
         BarColumn,

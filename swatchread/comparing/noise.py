@@ -106,13 +106,22 @@ def _strain(ground: Floats, variance: Floats) -> float:
 
 def _variances(pairs: list[tuple[Swatch, Swatch]]) -> tuple[Floats, Floats]:
     """Return the total and the own variance of each difference, shape (3, n + 1); the ground's total is the largest."""
-    total = np.array([[s.uncertainty.L**2, s.uncertainty.a**2, s.uncertainty.b**2] for pair in pairs for s in pair])
-    total = total.reshape(-1, 2, 3).sum(axis=1)
-    own = np.array([a.uncertainty.own_de00**2 + b.uncertainty.own_de00**2 for a, b in pairs])
-    weight = np.array([1.0, _OWN_CHROMA**2, _OWN_CHROMA**2])
-    own_lab = own[:, None] * weight + _LEAST_OWN**2
+    total = np.array([total_variance(a) + total_variance(b) for a, b in pairs])
+    own_lab = np.array([own_variance(a) + own_variance(b) for a, b in pairs])
     ground_total, ground_own = np.median(total, axis=0), 2.0 * _GROUND_OWN**2 * np.ones(3)
     return np.vstack([total, ground_total]).T, np.vstack([own_lab, ground_own]).T
+
+
+def total_variance(swatch: Swatch) -> Floats:
+    """Return the variance of a reading's L*, a* and b*, shape (3,)."""
+    u = swatch.uncertainty
+    return np.array([u.L, u.a, u.b]) ** 2
+
+
+def own_variance(swatch: Swatch) -> Floats:
+    """Return the part of it that is the swatch's own (paint, pixels), shape (3,)."""
+    weight = np.array([1.0, _OWN_CHROMA**2, _OWN_CHROMA**2])
+    return swatch.uncertainty.own_de00**2 * weight + _LEAST_OWN**2 / 2.0
 
 
 def _shared(lab: Floats, where: Floats, variance: Floats) -> Floats:

@@ -54,10 +54,8 @@ def card_places(note: Note) -> CardPlaces:
     -------
     CardPlaces
     """
-    columns, rows = _chart_size(note.chart.name)
-    lattice = np.array([[0, 0], [columns, 0], [columns, rows], [0, rows]], dtype=np.float64)
-    to_table = fit_homography(np.array(note.chart.corners, dtype=np.float64), lattice)
-    outlines = [project(to_table, np.array(s.outline, dtype=np.float64)) for s in note.swatches]
+    view = to_table(note)
+    outlines = [project(view, np.array(s.outline, dtype=np.float64)) for s in note.swatches]
     centres = np.array([_centroid(outline) for outline in outlines])
     extents = np.array([np.sqrt(abs(polygon_area(outline))) for outline in outlines])
     apart = np.linalg.norm(centres[:, None] - centres[None], axis=-1)
@@ -65,6 +63,22 @@ def card_places(note: Note) -> CardPlaces:
     pitch = float(np.median(apart.min(axis=1))) if len(centres) > 1 else float(extents[0])
     lab = np.array([s.lab for s in note.swatches], dtype=np.float64)
     return CardPlaces(tuple(s.id for s in note.swatches), centres, extents, lab, max(pitch, 1e-9))
+
+
+def to_table(note: Note) -> Floats:
+    """Return the homography from photo pixels to the plane of the table, in units of the chart's pitch.
+
+    Parameters
+    ----------
+    note : Note
+
+    Returns
+    -------
+    ndarray, shape (3, 3)
+    """
+    columns, rows = _chart_size(note.chart.name)
+    lattice = np.array([[0, 0], [columns, 0], [columns, rows], [0, rows]], dtype=np.float64)
+    return fit_homography(np.array(note.chart.corners, dtype=np.float64), lattice)
 
 
 def fit_places(source: Floats, target: Floats) -> Floats:

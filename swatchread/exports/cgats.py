@@ -14,7 +14,7 @@ from typing import Final
 from swatchread.errors import CgatsError
 from swatchread.note import Note, Swatch
 from swatchread.screen import lab_to_xyz
-from swatchread.words import has_recipe
+from swatchread.words import fused_from, has_recipe
 
 FILE_TYPE: Final = "CGATS.17"
 
@@ -81,7 +81,8 @@ def note_to_cgats(note: Note) -> str:
         "ORIGINATOR": f"{note.tool.name} {note.tool.version}",
         "FILE_DESCRIPTOR": note.card_info.title or note.photo.file,
         "CREATED": note.made,
-        "MEASUREMENT_SOURCE": f"photo {note.photo.file} sha256 {note.photo.sha256}",
+        "MEASUREMENT_SOURCE": f"photo {note.photo.file} sha256 {note.photo.sha256}"
+        + (f", fused from {fused_from(note)}" if note.photos else ""),
         "WEIGHTING_FUNCTION": "ILLUMINANT, D50",
         "PHOTO_CHART": note.chart.name,
         "CARD_MEDIUM": note.card_info.medium,

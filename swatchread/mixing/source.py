@@ -65,10 +65,10 @@ def gather(notes: Sequence[Path], archive: str | None) -> list[Card]:
     """
     files = [load_note(path) for path in notes]
     cards = [Card(heading(note), note) for note in files]
-    known = {note.photo.sha256 for note in files}
+    known = {note.identity for note in files}
     if notes and archive is None:
         return cards
-    return [card for card in _archived(archive) if card.note.photo.sha256 not in known] + cards
+    return [card for card in _archived(archive) if card.note.identity not in known] + cards
 
 
 def find_colour(text: str, archive: str | None) -> Wanted:

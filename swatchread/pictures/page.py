@@ -20,7 +20,7 @@ from swatchread.pictures.valuemap import (
     warmth_uncertainty,
 )
 from swatchread.screen import hex_colours
-from swatchread.words import CARE, flag_words, has_recipe, heading, minus, plain, relative, signed
+from swatchread.words import CARE, flag_words, fused_from, has_recipe, heading, minus, plain, relative, signed
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 _SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))
@@ -214,6 +214,7 @@ def _facts(note: Note) -> str:
     fit = chart.fit
     facts = {
         "Photo": f"{photo.file}, {photo.width} × {photo.height} pixels, {photo.profile}",
+        "Fused from": fused_from(note),
         "Taken": photo.taken or "",
         "Camera": photo.camera or "",
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),

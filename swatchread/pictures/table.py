@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from swatchread.note import Note, Swatch
-from swatchread.words import CARE, against, flag_words, has_recipe, heading, minus, plain, signed
+from swatchread.words import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
 
 _COLUMNS = ("", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
 _NUMBERS = frozenset({1, 4, 5, 6, 7, 8})
@@ -85,7 +85,8 @@ def _reference(note: Note) -> Text:
     names = sorted({against(swatch.temperature) for swatch in note.swatches})
     return Text(
         f"CIELAB for D50, 2 degree. ± is one standard uncertainty, in ΔE00. "
-        f"Warmer, even, cooler: beside {', '.join(names)}.",
+        f"Warmer, even, cooler: beside {', '.join(names)}."
+        + (f" Fused from {fused_from(note)}." if note.photos else ""),
         style="dim",
     )
 

@@ -56,12 +56,14 @@ class Plane:
         return project(self.to_photo, points)
 
 
-def rectify(sample: ChartSample) -> Plane:
+def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     """Look at the table from straight above.
 
     Parameters
     ----------
     sample : ChartSample
+    chart_there : bool
+        Whether the chart lies in this photo; a card is not looked for where it lies.
 
     Returns
     -------
@@ -87,7 +89,7 @@ def rectify(sample: ChartSample) -> Plane:
         np.full(photo.small.shape[:2], 255, np.uint8), mapping, (int(width), int(height)), flags=cv2.INTER_NEAREST
     )
     outside = inside < 255
-    for corners in (_frame(find), *find.others):
+    for corners in (*((_frame(find),) if chart_there else ()), *find.others):
         place = project(np.linalg.inv(to_photo), corners)
         mask = cv2.fillConvexPoly(outside.astype(np.uint8), np.rint(place).astype(np.int32), 1)
         outside |= mask.astype(bool)

@@ -3,7 +3,7 @@
 from .dng import save_dng
 from .files import save
 from .render import Scene, draw
-from .sampling import chartless_spec, colour_spec, easy_spec, finding_spec, pair_specs
+from .sampling import chartless_spec, colour_spec, easy_spec, finding_spec, pair_specs, shot_specs
 from .spec import SceneSpec
 from .truth import SwatchTruth, Truth
 
@@ -20,4 +20,5 @@ __all__ = [
     "pair_specs",
     "save",
     "save_dng",
+    "shot_specs",
 ]

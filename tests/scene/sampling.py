@@ -218,42 +218,29 @@ def colour_spec(seed, size=FULL_SIZE):
     )
 
 
+#: What stays when a card is shot again: the card itself, and the chart's make.
+OF_THE_CARD = (
+    "ground", "torn", "margin", "pencil_frames", "tape", "rows", "columns", "missing", "two_blocks", "shape", "fill",
+    "size_scatter", "place_scatter", "writing", "title", "palette", "brush", "chart_pitch_ratio",
+)  # fmt: skip
+
+
 def pair_specs(seed, shift=0.0, size=FULL_SIZE):
     """One card shot twice: before, and after in other light from another angle.
 
     Half the swatches (chosen at random) shift in CIELAB L* by ±`shift`; both truths carry the exact colours.
     """
     rng = np.random.default_rng([seed, 1005])
-    before = easy_spec(seed, size)
+    before, after = shot_specs(seed, 2, size)
     count = before.rows * before.columns
     shifts = np.where(rng.random(count) < 0.5, rng.choice([-1.0, 1.0], count) * shift, 0.0)
-    other = easy_spec(seed + 500_000, size)
-    kept = (
-        "ground",
-        "torn",
-        "margin",
-        "pencil_frames",
-        "tape",
-        "rows",
-        "columns",
-        "missing",
-        "two_blocks",
-        "shape",
-        "fill",
-        "size_scatter",
-        "place_scatter",
-        "writing",
-        "title",
-        "palette",
-        "brush",
-        "chart_pitch_ratio",
-    )
-    after = replace(
-        other,
-        **{name: getattr(before, name) for name in kept},
-        card_seed=before.of_card,
-        cell_pitch=make_plan(before).cell_mm / CHART_PITCH_MM,
-        lightness_shift=tuple(shifts.tolist()),
-        camera=before.camera,
-    )
-    return before, after
+    return before, replace(after, lightness_shift=tuple(shifts.tolist()))
+
+
+def shot_specs(seed, count, size=FULL_SIZE):
+    """One card shot several times with one camera, each time in other light, from another angle and rendered anew."""
+    first = easy_spec(seed, size)
+    kept = {name: getattr(first, name) for name in (*OF_THE_CARD, "camera")}
+    pitch = make_plan(first).cell_mm / CHART_PITCH_MM
+    others = (easy_spec(seed + 500_000 * k, size) for k in range(1, count))
+    return first, *(replace(other, **kept, card_seed=first.of_card, cell_pitch=pitch) for other in others)

@@ -1,0 +1,1 @@
+"""Several photos of one card, fused into one note."""

@@ -1,0 +1,115 @@
+"""What a photo's EXIF says of how the camera was set."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+_EXIF_IFD = 0x8769
+_TAGS = {"exposure": 0x829A, "aperture": 0x829D, "iso": 0x8827, "bias": 0x9204, "balance": 0xA403, "focal": 0x920A}
+_NAMES = {
+    "exposure": "exposure time",
+    "aperture": "aperture",
+    "iso": "ISO",
+    "bias": "exposure compensation",
+    "balance": "white balance",
+    "focal": "focal length",
+}
+_ALIKE = 0.02
+"""Share by which a setting may differ through rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Camera settings by Exif 3.0; None where the photo does not say.
+
+    Attributes
+    ----------
+    exposure : float or None
+        Exposure time, s.
+    aperture : float or None
+        F-number.
+    iso : float or None
+        Sensitivity.
+    bias : float or None
+        Exposure compensation, stops.
+    balance : float or None
+        White balance: 0 automatic, 1 manual.
+    focal : float or None
+        Focal length, mm.
+    """
+
+    exposure: float | None = None
+    aperture: float | None = None
+    iso: float | None = None
+    bias: float | None = None
+    balance: float | None = None
+    focal: float | None = None
+
+
+def camera_settings(path: Path) -> Settings:
+    """Read the camera settings of a photo; what it does not say, or says unreadably, stays None.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A photo that `swatchread.photo.load_photo` has accepted.
+
+    Returns
+    -------
+    Settings
+    """
+    from PIL import Image, UnidentifiedImageError
+
+    data = path.read_bytes()
+    try:
+        if data[4:8] == b"ftyp":
+            import pillow_heif
+
+            pillow_heif.register_heif_opener()
+        with Image.open(io.BytesIO(data)) as image:
+            details = image.getexif().get_ifd(_EXIF_IFD) if image.format != "PNG" or "exif" in image.info else {}
+    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError, KeyError):
+        return Settings()
+    return Settings(**{name: _number(details.get(tag)) for name, tag in _TAGS.items()})
+
+
+def changed(before: Settings, after: Settings) -> tuple[str, ...]:
+    """Name the settings that differ, for the painter; those that one photo does not tell are not compared.
+
+    Parameters
+    ----------
+    before, after : Settings
+
+    Returns
+    -------
+    tuple of str
+        For instance ``"ISO 100, now 400"``.
+    """
+    found = []
+    for name in (field.name for field in fields(Settings)):
+        one, other = getattr(before, name), getattr(after, name)
+        if one is not None and other is not None and abs(one - other) > _ALIKE * max(abs(one), abs(other)):
+            found.append(f"{_NAMES[name]} {_said(name, one)}, now {_said(name, other)}")
+    return tuple(found)
+
+
+def _said(name: str, value: float) -> str:
+    if name == "exposure":
+        return f"1/{1 / value:.0f} s" if 0 < value < 0.4 else f"{value:g} s"
+    if name == "balance":
+        return {0.0: "automatic", 1.0: "manual"}.get(value, f"{value:g}")
+    return {"aperture": "f/{:g}", "bias": "{:+.1f}", "focal": "{:g} mm"}.get(name, "{:g}").format(value)
+
+
+def _number(value: Any) -> float | None:
+    """Return a setting as a number within sane limits; a file may hold anything there."""
+    if isinstance(value, tuple | list) and value:
+        value = value[0]
+    try:
+        number = float(value)
+    except (TypeError, ValueError, ZeroDivisionError, OverflowError):
+        return None
+    return number if -1e6 < number < 1e6 else None

@@ -1,0 +1,144 @@
+"""What several photos of one card come to when they are fused: `python -m tests.bench.fusing --cards 16`.
+
+Each seed gives one card, shot several times with one camera in other light, from other angles and with other rendering
+(or, with --like-light, in the same light: then only the angle, the places and the noise differ). All shots are read and
+fused; errors are CIEDE2000 from the true colours, on the swatches that the fused note holds.
+"""
+
+from __future__ import annotations
+
+import argparse
+import tempfile
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+
+from swatchread.errors import DifferentCardsError
+from swatchread.fusing.fuse import fuse
+from tests.bench.pairs import LIGHT_AND_CAMERA, SIZE, Shot, shoot
+from tests.scene import shot_specs
+from tests.scene.spectra import delta_e_2000
+
+FIRST = 23000
+
+
+@dataclass
+class Card:
+    """One card: errors of its single readings and of the fused one, with their stated uncertainties."""
+
+    seed: int
+    why: str = ""
+    single: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+    fused: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+    false: int = 0
+    left_out: int = 0
+    warnings: tuple = ()
+
+    @property
+    def ratio(self):
+        return float(np.median(self.fused[:, 0]) / np.median(self.single[:, 0]))
+
+
+def errors_of(shot):
+    """Return (n, 2): error and stated uncertainty of each reading, and how many are of no true swatch."""
+    names, truth = shot.names(), {s.id: s.lab for s in shot.truth.swatches}
+    known = [s for s in shot.note.swatches if s.id in names]
+    pairs = [(float(delta_e_2000(s.lab, truth[names[s.id]])), s.uncertainty.de00) for s in known]
+    return np.array(pairs).reshape(-1, 2), len(shot.note.swatches) - len(known)
+
+
+def specs_of(seed, count, *, like_light, size):
+    first, *others = shot_specs(seed, count, size)
+    if like_light:
+        others = [replace(o, **{name: getattr(first, name) for name in LIGHT_AND_CAMERA}) for o in others]
+    return [first, *others]
+
+
+def measure(seed, count, folder, *, like_light=False, size=SIZE):
+    """Shoot one card several times, read, fuse and hold against the truth."""
+    shots = []
+    for k, spec in enumerate(specs_of(seed, count, like_light=like_light, size=size)):
+        shot = shoot(spec, folder)
+        if shot.note is not None:
+            shot.note = shot.note.model_copy(update={"photo": shot.note.photo.model_copy(update={"file": f"{k}.jpg"})})
+            shots.append(shot)
+    if len(shots) < 2:
+        return Card(seed, "fewer than two could be read")
+    try:
+        note = fuse([shot.note for shot in shots])
+    except DifferentCardsError as error:
+        return Card(seed, str(error))
+    best = next(shot for shot in shots if shot.note.photo.sha256 == note.photo.sha256)
+    fused, false = errors_of(Shot(note, best.truth))
+    return Card(
+        seed,
+        single=np.concatenate([errors_of(shot)[0] for shot in shots]),
+        fused=fused,
+        false=false,
+        left_out=sum(bool(photo.left_out) for photo in note.photos),
+        warnings=tuple(warning.code for warning in note.warnings),
+    )
+
+
+def figures(cards):
+    """Return the figures over all cards as a dict."""
+    single, fused = (np.concatenate([getattr(card, name) for card in cards]) for name in ("single", "fused"))
+    return {
+        "single": float(np.median(single[:, 0])),
+        "fused": float(np.median(fused[:, 0])),
+        "ratio": float(np.median(fused[:, 0]) / np.median(single[:, 0])),
+        "ratio of means": float(fused[:, 0].mean() / single[:, 0].mean()),
+        "ratio of 95th percentiles": float(np.quantile(fused[:, 0], 0.95) / np.quantile(single[:, 0], 0.95)),
+        "single inside 1 u": float((single[:, 0] <= single[:, 1]).mean()),
+        "single inside 2 u": float((single[:, 0] <= 2 * single[:, 1]).mean()),
+        "fused inside 1 u": float((fused[:, 0] <= fused[:, 1]).mean()),
+        "fused inside 2 u": float((fused[:, 0] <= 2 * fused[:, 1]).mean()),
+        "median u, single": float(np.median(single[:, 1])),
+        "median u, fused": float(np.median(fused[:, 1])),
+        "swatches": len(fused),
+        "false": sum(card.false for card in cards),
+        "photos left out": sum(card.left_out for card in cards),
+    }
+
+
+def run(seeds, count, *, like_light=False, size=SIZE, tell=None):
+    cards = []
+    with tempfile.TemporaryDirectory() as folder:
+        for seed in seeds:
+            cards.append(measure(seed, count, Path(folder), like_light=like_light, size=size))
+            if tell:
+                tell(cards[-1])
+    return cards
+
+
+def _tell(card):
+    if card.why:
+        print(f"{card.seed} refused: {card.why}", flush=True)
+        return
+    print(
+        f"{card.seed} {len(card.fused):3d} swatches  single {np.median(card.single[:, 0]):.2f}  "
+        f"fused {np.median(card.fused[:, 0]):.2f}  ratio {card.ratio:.2f}  {' '.join(card.warnings)}",
+        flush=True,
+    )
+
+
+def main():
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.fusing", description=__doc__.split(":")[0])
+    parser.add_argument("--cards", type=int, default=8)
+    parser.add_argument("--shots", type=int, default=5, help="photos of each card")
+    parser.add_argument("--first", type=int, default=FIRST, help="first seed")
+    parser.add_argument("--width", type=int, default=SIZE[0], help="of the photos, px")
+    parser.add_argument("--like-light", action="store_true", help="all shots of a card in one light")
+    wanted = parser.parse_args()
+    size = (wanted.width, wanted.width * 3 // 4)
+    seeds = range(wanted.first, wanted.first + wanted.cards)
+    cards = run(seeds, wanted.shots, like_light=wanted.like_light, size=size, tell=_tell)
+    fine = [card for card in cards if not card.why]
+    print(f"\n{len(fine)} cards of {wanted.shots} photos, {len(cards) - len(fine)} refused")
+    for name, value in figures(fine).items():
+        print(f"{name:28s} {value:.3f}" if isinstance(value, float) else f"{name:28s} {value}")
+
+
+if __name__ == "__main__":
+    main()
