@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli import archive_question as ask
+from swatchread.cli.sheets import Paper, PaperOption, check_sheet, write_sheet
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -27,6 +28,7 @@ class Kind(StrEnum):
     json = "json"
     cgats = "cgats"
     html = "html"
+    pdf = "pdf"
 
 
 @app.command("add")
@@ -117,14 +119,25 @@ def find(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 20,
+    sheet: Annotated[
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Lay them out on a sheet to print: .pdf, or .html.")
+    ] = None,
+    paper: PaperOption = Paper.a4,
     as_json: AsJson = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
     from swatchread.archive.store import Archive
 
     asked = ask.Asked.of(locals())
+    check_sheet(sheet)
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
+    if sheet is not None:
+        from swatchread.pictures.contact import contact_sheet
+        from swatchread.pictures.contact_pdf import contact_pdf
+
+        question = asked.in_words()
+        write_sheet(sheet, lambda: contact_sheet(found, question), lambda: contact_pdf(found, question, paper.value))
     if as_json:
         from swatchread.exports.found import found_to_json
 
@@ -137,7 +150,7 @@ def find(
 
 @app.command("export")
 def export(
-    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text), or html to print.")],
+    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
     into: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; default standard output.")] = None,
     archive: ask.Address = None,
     near: ask.NearText = None,
@@ -157,6 +170,7 @@ def export(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 0,
+    paper: PaperOption = Paper.a4,
 ) -> None:
     """Write found swatches as a table, as CGATS text or as a sheet to print."""
     from swatchread.archive.store import Archive
@@ -164,13 +178,13 @@ def export(
     asked = ask.Asked.of(locals())
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
-    written = _exported(found, kind, asked.in_words())
+    written = _exported(found, kind, asked.in_words(), paper)
     if into is None:
         typer.echo(written, nl=False)
         return
-    from swatchread.files import write_text
+    from swatchread.files import write_bytes
 
-    write_text(into, written)
+    write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
     typer.echo(f"wrote {len(found)} swatches to {into}", err=True)
 
 
@@ -222,7 +236,11 @@ def check(
         raise typer.Exit(ArchiveError.exit_status)
 
 
-def _exported(found: Any, kind: Kind, question: str) -> str:
+def _exported(found: Any, kind: Kind, question: str, paper: Paper) -> str | bytes:
+    if kind is Kind.pdf:
+        from swatchread.pictures.contact_pdf import contact_pdf
+
+        return contact_pdf(found, question, paper.value)
     if kind is Kind.html:
         from swatchread.pictures.contact import contact_sheet
 
