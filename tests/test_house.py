@@ -2,6 +2,7 @@
 
 import ast
 import re
+import resource
 import subprocess
 import sys
 from functools import cache
@@ -188,7 +189,8 @@ def test_the_simulator_shares_no_code_with_the_reader():
 
 def test_the_command_line_starts_light():
     """What `swatchread --help` loads: none of the heavy libraries, in a fresh interpreter."""
-    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif"]
+    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif", "rich",
+             "fpdf", "swatchread.cli.archive", "swatchread.cli.read"]  # fmt: skip
     code = (
         "import sys; from swatchread.cli.main import app\n"
         "try: app(['--help'])\n"
@@ -197,6 +199,32 @@ def test_the_command_line_starts_light():
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60, cwd=TOP)
     assert ran.stdout.splitlines()[-1].split() == ["loaded:"]
+
+
+def test_the_overview_takes_no_longer_than_a_blink():
+    """0.2 s of processor time on two cores, the least of three goes (what the design asks of `--help`)."""
+    code = "import sys; sys.argv = ['swatchread', '--help']; from swatchread.cli.main import run; run()"
+    spent = []
+    for _ in range(3):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, timeout=60, cwd=TOP)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        spent.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+    assert min(spent) < 0.2
+
+
+def test_the_overview_names_commands_that_load_and_fits_80_columns():
+    import typer.main
+
+    from swatchread.cli.main import app
+    from swatchread.cli.shelf import COMMANDS
+
+    group = typer.main.get_command(app)
+    assert list(group.commands) == list(COMMANDS)
+    for name, (_, told) in COMMANDS.items():
+        assert group.commands[name].name == name
+        assert len(told) <= 66
+        assert told.endswith(".")
 
 
 # --- sizes

@@ -14,7 +14,13 @@ from swatchread.cli.sheets import Paper, PaperOption, check_sheet, write_sheet
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-app = typer.Typer(name="archive", no_args_is_help=True, help="Keep notes, and find swatches again.")
+app = typer.Typer(
+    name="archive",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Keep notes, and find swatches again.",
+)
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 Card = Annotated[int, typer.Argument(metavar="CARD", help="The card's number, as `list` shows it.")]
@@ -99,7 +105,7 @@ def show(card: Card, reading: Reading = None, archive: ask.Address = None, as_js
     _print(card_view(view))
 
 
-@app.command("find")
+@app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
 def find(
     archive: ask.Address = None,
     near: ask.NearText = None,
@@ -148,7 +154,7 @@ def find(
     _print(found_table(found))
 
 
-@app.command("export")
+@app.command("export", short_help="Write found swatches as a table or a sheet.")
 def export(
     kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
     into: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; default standard output.")] = None,
@@ -188,7 +194,7 @@ def export(
     typer.echo(f"wrote {len(found)} swatches to {into}", err=True)
 
 
-@app.command("remove")
+@app.command("remove", short_help="Take a card, or one reading of it, out.")
 def remove(
     card: Card,
     reading: Reading = None,

@@ -34,6 +34,9 @@ class ReadCommand(TyperCommand):
         return super().parse_args(ctx, given)
 
 
+COMMAND = ReadCommand
+
+
 def read(
     photos: Annotated[
         list[Path], typer.Argument(metavar="PHOTO|FOLDER…", help="Photos of a card beside a chart, or folders of them.")
