@@ -189,8 +189,8 @@ def test_the_simulator_shares_no_code_with_the_reader():
 
 def test_the_command_line_starts_light():
     """What `swatchread --help` loads: none of the heavy libraries, in a fresh interpreter."""
-    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif", "rich",
-             "fpdf", "swatchread.cli.archive", "swatchread.cli.read"]  # fmt: skip
+    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif",
+             "rich", "fpdf", "swatchread.cli.archive", "swatchread.cli.read"]  # fmt: skip
     code = (
         "import sys; from swatchread.cli.main import app\n"
         "try: app(['--help'])\n"
