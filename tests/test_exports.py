@@ -108,7 +108,8 @@ def test_cgats_comes_back_as_it_went():
 
 
 def test_cgats_xyz_agrees_with_colour_science():
-    d50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+    # The white of ASTM E308, table 5, as colour-science carries it.
+    d50 = colour.XYZ_to_xy(colour.TVS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"])
     note = sample_note()
     for row, swatch in zip(parse_cgats(note_to_cgats(note)).rows, note.swatches, strict=True):
         expected = colour.Lab_to_XYZ(swatch.lab, d50) * 100

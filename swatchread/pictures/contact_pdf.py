@@ -8,9 +8,8 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from swatchread.archive.records import Found
-from swatchread.errors import UsageError
 from swatchread.pictures.contact import BEYOND, NO_RECIPE, TRUST, card_of, crop_of, facts_of, heading_of
-from swatchread.pictures.pdf import SIZES, Pages, Type, colour_of
+from swatchread.pictures.pdf import Pages, Type, colour_of, paper_size
 from swatchread.pictures.valuemap import GROUND
 from swatchread.screen import hex_colours
 from swatchread.words import CARE, plain
@@ -48,9 +47,7 @@ def contact_pdf(found: Sequence[Found], question: str, paper: str = "a4") -> byt
     UsageError
         If the paper is neither.
     """
-    if paper not in SIZES:
-        raise UsageError(f"{plain(paper)} is no paper for the sheet", "", f"Use {' or '.join(SIZES)}")
-    pages = Pages(SIZES[paper], _MARGIN, "Found swatches", _texts(found, question))
+    pages = Pages(paper_size(paper), _MARGIN, "Found swatches", _texts(found, question))
     pages.flow(heading_of(found), _TITLE)
     pages.flow(question, _BODY)
     pages.flow(TRUST, _BODY, after=4.0)

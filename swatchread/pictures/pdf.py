@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from swatchread.errors import UsageError
 from swatchread.pictures.fonts import choose_fonts
 from swatchread.words import plain
 
@@ -18,6 +19,20 @@ Colour = tuple[int, int, int]
 
 SIZES: Final = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """Paper -> width and height in millimetres (ISO 216; ANSI/ASME Y14.1)."""
+
+
+def paper_size(paper: str) -> tuple[float, float]:
+    """Return width and height of a paper, millimetres.
+
+    Raises
+    ------
+    UsageError
+        If it is neither A4 nor letter.
+    """
+    if paper not in SIZES:
+        raise UsageError(f"{plain(paper)} is no paper for the sheet", "", f"Use {' or '.join(SIZES)}")
+    return SIZES[paper]
+
 
 POINT: Final = 25.4 / 72
 """A point in millimetres."""

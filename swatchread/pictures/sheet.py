@@ -13,9 +13,10 @@ import numpy as np
 
 from swatchread.colour import luminance_of_value
 from swatchread.errors import UsageError
+from swatchread.labels import VALUE_NAMES
 from swatchread.pictures.sheet_style import PAPERS, SHEET_STYLE
 from swatchread.screen import hex_colours
-from swatchread.words import ROSS_NAMES, plain
+from swatchread.words import plain
 
 Facts = dict[str, Any]
 
@@ -84,7 +85,7 @@ def value_scale() -> list[tuple[int, str, str]]:
     values = np.arange(1.0, 10.0)
     lightness = 116.0 * np.cbrt(luminance_of_value(values)) - 16.0
     codes, _ = hex_colours(np.stack([lightness, 0 * values, 0 * values], axis=-1))
-    return [(int(value), name, code) for value, name, code in zip(values, ROSS_NAMES, codes, strict=True)]
+    return [(int(value), name, code) for value, name, code in zip(values, VALUE_NAMES, codes, strict=True)]
 
 
 def remarks_on(step: Facts) -> str:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from swatchread.errors import UsageError
-from swatchread.pictures.pdf import SIZES, Pages, Type, colour_of
+from swatchread.pictures.pdf import Pages, Type, colour_of, paper_size
 from swatchread.pictures.sheet import (
     NONE_RECORDED,
     ROLES,
@@ -54,10 +53,8 @@ def sheet_pdf(facts: Facts, title: str, subtitle: str = "", paper: str = "a4") -
     UsageError
         If the paper is neither.
     """
-    if paper not in SIZES:
-        raise UsageError(f"{plain(paper)} is no paper for the sheet", "", f"Use {' or '.join(SIZES)}")
     name = plain(title) or USUAL_TITLE
-    pages = Pages(SIZES[paper], _MARGIN, name, _texts(facts, subtitle), colour_of(GROUND))
+    pages = Pages(paper_size(paper), _MARGIN, name, _texts(facts, subtitle), colour_of(GROUND))
     pages.flow(name, _TITLE, after=0.5)
     pages.flow(opening(facts, subtitle), _BODY, after=2.5)
     _scale(pages)
