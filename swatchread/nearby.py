@@ -72,7 +72,7 @@ def _note(path: Path, *, lone: bool = False) -> Note:
     try:
         with path.open("rb") as file:
             is_text = file.read(1) in {b"{", b""}
-    except OSError:
+    except (OSError, ValueError):
         is_text = True  # let the note's reader say what is wrong
     if is_text:
         return load_note(path)

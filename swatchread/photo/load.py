@@ -233,6 +233,10 @@ def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
             )
     except rawpy.LibRawError as error:
         raise PhotoError(f"{path.name} is damaged", f"the raw data cannot be decoded ({error})") from error
+    if pixels.ndim == 2 or pixels.shape[2] == 1:
+        raise GreyPhotoError(f"{path.name} holds no colour", "its sensor sees no colours")
+    if pixels.shape[2] != 3:
+        raise PhotoError(f"{path.name} cannot be used", "its sensor sees other colours than red, green and blue")
     ramp = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
     table = np.stack([ramp] * 3)
     return pixels, Encoding("linear", table, SRGB_TO_XYZ_D50, tagged=True, scene_linear=True)
