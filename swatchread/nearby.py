@@ -55,7 +55,8 @@ def read_near(text: str, archive: Archive, radius: float | None = None, visible:
         return Near(_numbers(text), radius, visible=visible)
     where, swatch = found["where"], found["swatch"]
     path = Path(where)
-    if where.isdecimal() and not path.exists():
+    # A longer number is no card's: it is left to the file system to say that there is no such file.
+    if where.isdecimal() and len(where) <= 9 and not path.exists():
         return _of_note(archive.card(int(where)).note, swatch, radius, visible)
     return _of_note(_note(path), swatch, radius, visible)
 

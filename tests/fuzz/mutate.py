@@ -116,7 +116,7 @@ def _damage_value(whole, rng):
         del holder[key]
     elif fault == 1 and isinstance(holder, list):
         holder.extend([inner] * rng.choice((1, 300)))
-    elif fault == 2 and isinstance(inner, int | float):
+    elif fault == 2 and isinstance(inner, int | float) and abs(inner) < 2**64:
         holder[key] = inner * rng.choice((-1, 0, 1e6, 1e-9, 1e300))
     else:
         holder[key] = rng.choice(VALUES)
