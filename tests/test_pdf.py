@@ -156,6 +156,18 @@ def test_the_contact_sheet_tells_each_swatch_on_either_paper():
     assert "0 swatches" in words_of(contact_pdf((), "everything"))
 
 
+def test_a_recipe_without_end_stays_on_its_page():
+    text = words_of(contact_pdf(found(1, recipe="white and ochre " * 120), "x"))
+    assert "…" in text
+    assert CARE in text
+    for page in read(sheet_pdf(plan(2, recipe="white and ochre " * 120, where="far away " * 60), "x")).pages:
+        lowest = []
+        page.extract_text(
+            visitor_text=lambda text, _cm, tm, _font, _size, low=lowest: low.append(tm[5]) if text.strip() else None
+        )
+        assert min(lowest) > 20
+
+
 def crop(folder, picture):
     file = folder / "r1c1.png"
     picture.save(file)
@@ -202,6 +214,8 @@ class TestCommands:
                 self.run(*words, "--sheet", tmp_path / "sheet.docx")
 
     def test_export(self, archive, tmp_path):
+        with pytest.raises(UsageError, match="--into"):
+            self.run("archive", "export", "--as", "pdf", "--archive", archive)
         target = tmp_path / "all.pdf"
         self.run("archive", "export", "--as", "pdf", "--paper", "letter", "--into", target, "--archive", archive)
         assert float(read(target.read_bytes()).pages[0].mediabox[2]) == pytest.approx(612, abs=0.3)

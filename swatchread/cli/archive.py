@@ -180,8 +180,11 @@ def export(
 ) -> None:
     """Write found swatches as a table, as CGATS text or as a sheet to print."""
     from swatchread.archive.store import Archive
+    from swatchread.errors import UsageError
 
     asked = ask.Asked.of(locals())
+    if kind is Kind.pdf and into is None:
+        raise UsageError("A PDF is nothing for the terminal", "", "Say where it shall be written: --into FILE")
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
     written = _exported(found, kind, asked.in_words(), paper)

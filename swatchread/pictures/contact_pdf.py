@@ -22,8 +22,8 @@ _ACROSS, _GAP, _PAD = 4, (4.0, 5.0), 3.0
 _CHIP, _WRITING = 15.0, 12.0
 _MOST_PIXELS = 4_000_000
 
-_TITLE, _BODY, _RECIPE = Type(15, bold=True), Type(8.5, leading=1.4), Type(8, bold=True, leading=1.2)
-_FACTS, _CARE = Type(7, leading=1.25), Type(8.5, bold=True)
+_TITLE, _BODY, _RECIPE = Type(15, bold=True), Type(8.5, leading=1.4), Type(8, bold=True, leading=1.2, most=24)
+_FACTS, _CARE = Type(7, leading=1.25, most=8), Type(8.5, bold=True)
 
 
 def contact_pdf(found: Sequence[Found], question: str, paper: str = "a4") -> bytes:

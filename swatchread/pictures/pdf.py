@@ -40,11 +40,12 @@ POINT: Final = 25.4 / 72
 
 @dataclass(frozen=True)
 class Type:
-    """How a text is set: size in points, weight, distance of the lines as a multiple of the size."""
+    """How a text is set: size in points, weight, distance of the lines as a multiple of the size, lines at most."""
 
     size: float
     bold: bool = False
     leading: float = 1.25
+    most: int = 40
 
     @property
     def line(self) -> float:
@@ -149,7 +150,10 @@ class Pages:
         if not shown:
             return []
         broken = self._pdf.multi_cell(width, look.line, shown, align="L", dry_run=True, output="LINES")
-        return [_in_reading_order(str(line)) for line in broken] if isinstance(broken, list) else []
+        lines = [_in_reading_order(str(line)) for line in broken] if isinstance(broken, list) else []
+        if len(lines) > look.most:  # else it would run out of the page
+            lines[look.most - 1 :] = [f"{lines[look.most - 1].rstrip()[:-1]}{self._fonts.settable('…')}"]
+        return lines
 
     def fill(self, place: tuple[float, float], size: tuple[float, float], colour: Colour) -> None:
         """Fill a rectangle."""

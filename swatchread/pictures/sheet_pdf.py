@@ -28,7 +28,12 @@ _CHIP_HEIGHT: Final = {"a4": 16.0, "letter": 13.5}
 
 _TITLE, _BODY = Type(17, bold=True, leading=1.15), Type(9.5)
 _SCALE, _HEAD, _NUMBER = Type(7, bold=True, leading=1.3), Type(10, bold=True), Type(15, bold=True, leading=1.0)
-_VALUE, _RECIPE, _LINE, _FOOT = Type(8.5), Type(8, bold=True, leading=1.18), Type(8, leading=1.18), Type(7.5)
+_VALUE, _RECIPE, _LINE, _FOOT = (
+    Type(8.5),
+    Type(8, bold=True, leading=1.18, most=24),
+    Type(8, leading=1.18, most=12),
+    Type(7.5),
+)
 _CARE = Type(7.5, bold=True)
 
 
