@@ -28,7 +28,9 @@ _SHADOW_EDGE = 0.05
 _SHADOW_BESIDE = 0.08
 _SMALL_PITCH = 40.0
 _OTHER_LIGHT = 0.015
-_MIXED_LIGHT = 5.0
+_MIXED_LIGHT = 6.5
+"""Drift of the ground's hue, CIELAB units: under one light 63 of 65 simulated photos stayed below 4, all below 6.1; a
+lamp that gives up to a third of the light makes 7 and more."""
 _DRAWN = 0.95
 """Share of patches whose middle half is of one value: in photos, however denoised, at most three in four were."""
 _BLURRED = 0.04
