@@ -5,13 +5,17 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.charts.sample import ChartSample
+from swatchread.charts.sharpness import edge_blur
 from swatchread.colour import Floats, delta_e_2000, value_of_lab
 from swatchread.correction.calibrate import TRUSTED_DE00, Calibration
+from swatchread.correction.tint import colour_drift
 from swatchread.correction.uncertainty import Uncertain
 from swatchread.flags import WARNINGS
 from swatchread.labels import steps
 from swatchread.note import Warn
 from swatchread.swatches.sample import CardSample
+from swatchread.swatches.shade import other_light
 
 _CLIPPED = 0.02
 _GLINT = 0.004
@@ -22,6 +26,16 @@ _SHADOW = 0.2
 _SHADOW_EDGE = 0.05
 _SHADOW_BESIDE = 0.08
 _SMALL_PITCH = 40.0
+_OTHER_LIGHT = 0.015
+_MIXED_LIGHT = 6.5
+"""Drift of the ground's hue, CIELAB units: under one light 63 of 65 simulated photos stayed below 4, all below 6.1; a
+lamp that gives up to a third of the light makes 7 and more."""
+_DRAWN = 0.95
+"""Share of patches whose middle half is of one value: in photos, however denoised, at most three in four were."""
+_BLURRED = 0.04
+_BLURRED_PX = 1.5
+"""Blur of a patch's edges as a share of its side, beyond which little is left to sample; below the pixels, it is not
+the photographer's."""
 _UNEVEN_LIGHT = 0.2
 _CAST = 25.0
 _FEW = 16
@@ -50,13 +64,14 @@ def swatch_flags(
     columns = np.array([s.cell.column for s in paint.swatches])
     stepped = step_flags(rows, columns, colours.lab, np.sqrt(colours.covariance[:, 0, 0]))
     beside = calibration.light.unsure(calibration.place(paint.places))
+    cut = other_light(paint.card)[0] > _OTHER_LIGHT  # nobody knows then which swatches lie in which light
     flags = []
     for k, sample in enumerate(paint.swatches):
         mine = {
             "clipped": sample.clipped > _CLIPPED,
             "glint": sample.glint > _GLINT,
             "uneven": bool(spread[k] > _SPREAD_DE00),
-            "shadow": sample.halves > _SHADOW or bool(beside[k] > _SHADOW_BESIDE),
+            "shadow": cut or sample.halves > _SHADOW or bool(beside[k] > _SHADOW_BESIDE),
             "small": sample.count < _SMALL,
             "out_of_gamut": bool(colours.outside[k] > 0.0),
             "near_ground": bool(near[k]),
@@ -138,6 +153,7 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
         found.append(("few_patches", f"{int(calibration.used.sum())} of {len(names)}"))
     if find.pitch < _SMALL_PITCH:
         found.append(("chart_small", f"a patch is {find.pitch * find.patch_share:.0f} pixels wide"))
+    found += _sharpness_doubts(sample)
     if find.others:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
@@ -149,6 +165,17 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     if not encoding.tagged and not encoding.scene_linear:  # a linear photo's chart has told
         found.append(("untagged", ""))
     return tuple(warn(code, detail) for code, detail in found)
+
+
+def _sharpness_doubts(sample: ChartSample) -> list[tuple[str, str]]:
+    """Doubt a photo that is not sharp enough, or too clean to be one."""
+    find, found = sample.find, []
+    blur = edge_blur(find)
+    if blur > max(_BLURRED * find.pitch * find.patch_share, _BLURRED_PX):
+        found.append(("blurred", f"the edges of the chart's patches are smeared over {4 * blur:.0f} pixels"))
+    if (sample.unevenness == 0.0).mean() > _DRAWN:
+        found.append(("drawn", ""))
+    return found
 
 
 def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
@@ -165,8 +192,15 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
     jump = calibration.light.jump
-    if jump > _SHADOW_EDGE:
+    share, ratio = other_light(paint.card)
+    if share > _OTHER_LIGHT:
+        found.append(("shadow_edge", f"a part of the card is {ratio:.1f} times as light as the part that was read"))
+    elif jump > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light on the bare ground jumps by about {jump:.0%}"))
+    ground = calibration.lab(paint.ground_linear, paint.ground_points) if len(paint.ground_linear) else np.zeros((0, 3))
+    drift = colour_drift(ground, calibration.place(paint.ground_points))
+    if drift > _MIXED_LIGHT:
+        found.append(("mixed_light", f"the bare ground changes its hue by {drift:.0f} CIELAB units"))
     return tuple(warn(code, detail) for code, detail in found)
 
 

@@ -46,7 +46,11 @@ def write_bytes(path: Path, data: bytes) -> None:
 
 def write_text(path: Path, text: str) -> None:
     """Write UTF-8 text as `write_bytes` does."""
-    write_bytes(path, text.encode("utf-8"))
+    try:
+        data = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise OutputError(f"{path.name} could not be written", "a text holds what is no letter") from error
+    write_bytes(path, data)
 
 
 def _umask() -> int:

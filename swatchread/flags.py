@@ -46,6 +46,14 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "A shadow crosses the card or the chart ({detail})",
         "Move what throws the shadow, or shade the whole card",
     ),
+    "mixed_light": (
+        "The light changes its colour over the card ({detail})",
+        "Use one kind of light: draw the curtain, or switch the lamp off",
+    ),
+    "drawn": (
+        "The chart's patches hold no grain at all: this is a drawing or a screenshot, not a photo of a chart",
+        "Photograph a printed chart lying beside the card",
+    ),
     "poor_fit": (
         "The colour fit is poor ({detail}); the reading was kept at your request",
         "Shoot again in even daylight",

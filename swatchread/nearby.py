@@ -55,7 +55,8 @@ def read_near(text: str, archive: Archive, radius: float | None = None, visible:
         return Near(_numbers(text), radius, visible=visible)
     where, swatch = found["where"], found["swatch"]
     path = Path(where)
-    if where.isdecimal() and not path.exists():
+    # A longer number is no card's: it is left to the file system to say that there is no such file.
+    if where.isdecimal() and len(where) <= 9 and not path.exists():
         return _of_note(archive.card(int(where)).note, swatch, radius, visible)
     return _of_note(_note(path), swatch, radius, visible)
 
@@ -72,7 +73,7 @@ def _note(path: Path, *, lone: bool = False) -> Note:
     try:
         with path.open("rb") as file:
             is_text = file.read(1) in {b"{", b""}
-    except OSError:
+    except (OSError, ValueError):
         is_text = True  # let the note's reader say what is wrong
     if is_text:
         return load_note(path)

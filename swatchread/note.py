@@ -286,3 +286,5 @@ def load_note(path: Path) -> Note:
         return parse_note(path.read_bytes(), path.name)
     except OSError as error:
         raise NoteError(f"{path.name} cannot be read", error.strerror or str(error)) from error
+    except ValueError as error:  # a NUL in the name
+        raise NoteError("The note cannot be opened", str(error)) from error

@@ -1,53 +1,25 @@
 """CIELAB as a screen shows it: D50 CIELAB to sRGB, with what lies outside the screen's colours brought in.
 
 Written out here rather than called from the colour library, because a page of swatches must not wait for
-that library to load. Sources: CIELAB 1976 (CIE 015:2018); Bradford adaptation (ICC.1:2022, annex E); sRGB
+that library to load. Sources: Bradford adaptation (ICC.1:2022, annex E); sRGB
 primaries and transfer curve (IEC 61966-2-1:1999).
 """
 
 from __future__ import annotations
 
-from typing import Final
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-Floats = NDArray[np.float64]
+from swatchread.colour import D50_XYZ, Floats, lab_to_xyz
 
+_D65_XYZ = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)
+"""White of illuminant D65 from its chromaticity (IEC 61966-2-1), Y = 1."""
 
-def _white(x: float, y: float) -> tuple[float, float, float]:
-    return 100 * x / y, 100.0, 100 * (1 - x - y) / y
-
-
-D50_XYZ: Final = _white(0.3457, 0.3585)
-"""White of illuminant D50, 1931 2 degree observer, from its chromaticity; Y = 100."""
-
-_D65_XYZ = _white(0.3127, 0.3290)
 _BRADFORD = ((0.8951, 0.2664, -0.1614), (-0.7502, 1.7135, 0.0367), (0.0389, -0.0685, 1.0296))
 # Chromaticities of the primaries, columns R, G, B; each column is (x, y, 1 - x - y).
 _PRIMARIES = ((0.64, 0.30, 0.15), (0.33, 0.60, 0.06), (0.03, 0.10, 0.79))
 _GAMUT_TOLERANCE = 1e-4
 _HALVINGS = 24
-
-
-def lab_to_xyz(lab: ArrayLike) -> Floats:
-    """Convert CIELAB (D50, 2 degree) to tristimulus values.
-
-    Parameters
-    ----------
-    lab : array_like, shape (..., 3)
-        L* (0 to 100), a*, b*.
-
-    Returns
-    -------
-    numpy.ndarray, shape (..., 3), float64
-        X, Y, Z with the white's Y = 100.
-    """
-    lab = np.asarray(lab, dtype=np.float64)
-    fy = (lab[..., 0] + 16) / 116
-    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
-    ratio = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29))
-    return np.asarray(ratio * np.array(D50_XYZ))
 
 
 def lab_to_srgb(lab: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
@@ -110,7 +82,7 @@ def _with_chroma(lab: Floats, lightness: Floats, share: Floats) -> Floats:
 
 
 def _linear_srgb(lab: Floats) -> Floats:
-    return np.asarray(lab_to_xyz(lab) / 100 @ _xyz_d50_to_linear_srgb().T)
+    return np.asarray(lab_to_xyz(lab) @ _xyz_d50_to_linear_srgb().T)
 
 
 def _displayable(linear: Floats) -> NDArray[np.bool_]:
@@ -120,9 +92,8 @@ def _displayable(linear: Floats) -> NDArray[np.bool_]:
 
 def _xyz_d50_to_linear_srgb() -> Floats:
     bradford = np.array(_BRADFORD)
-    gain = (bradford @ np.array(_D65_XYZ)) / (bradford @ np.array(D50_XYZ))
+    gain = (bradford @ np.array(_D65_XYZ)) / (bradford @ D50_XYZ)
     adapt = np.linalg.inv(bradford) @ np.diag(gain) @ bradford
     primaries = np.array(_PRIMARIES)
-    white = np.array(_D65_XYZ) / 100
-    to_xyz = primaries * np.linalg.solve(primaries, white)
+    to_xyz = primaries * np.linalg.solve(primaries, np.array(_D65_XYZ))
     return np.asarray(np.linalg.inv(to_xyz) @ adapt)

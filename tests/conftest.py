@@ -70,3 +70,19 @@ def reading(photograph):
         return done[spec]
 
     return read
+
+
+@pytest.fixture(scope="session")
+def world():
+    """Invent an archive to mix from."""
+    from tests.mixing_data import invented_world
+
+    return invented_world(cards=40, seed=4)
+
+
+@pytest.fixture(scope="session")
+def studio(world):
+    """Fit the mixing model to the invented archive."""
+    from tests.bench.mixing import open_world
+
+    return open_world(world)

@@ -67,9 +67,7 @@ def test_a_poor_fit_is_taken_when_asked_for_and_the_note_says_so(typed, card, tm
 @pytest.mark.parametrize(
     "words",
     [
-        pytest.param(
-            ("read",), marks=pytest.mark.xfail(strict=True, raises=ValueError, reason="without a word `read` crashes")
-        ),
+        ("read",),
         ("read", "a.jpg", "--no-such-option"),
         ("read", "a.jpg", "--chart", "no-such-chart"),
         ("no-such-command",),
@@ -144,15 +142,17 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
 
 
 def test_help_answers_at_once_and_lists_the_commands():
-    """Design, section 8: heavy libraries load where they are used. CPU time, so that a busy machine does not matter."""
-    code = "from swatchread.cli.main import run; run()"
-    before = os.times()
-    ran = subprocess.run([sys.executable, "-c", code, "--help"], capture_output=True, text=True, check=True, timeout=60)
-    after = os.times()
-    for command in ("read", "chart", "note", "archive", "compare", "plan", "mix"):
-        assert command in ran.stdout
-    spent = (after.children_user + after.children_system) - (before.children_user + before.children_system)
-    assert spent < 1.0  # the aim is 0.3 s on an idle machine; loading any of the heavy libraries costs more than this
+    """Design, section 8: within 0.2 s. The least CPU time of some goes, so that a busy machine does not matter."""
+    command = [sys.executable, "-c", "from swatchread.cli.main import run; run()", "--help"]
+    spent = []
+    for _ in range(4):
+        before = os.times()
+        ran = subprocess.run(command, capture_output=True, text=True, check=True, timeout=60)
+        after = os.times()
+        spent.append(after.children_user + after.children_system - before.children_user - before.children_system)
+    for word in ("read", "chart", "note", "archive", "compare", "plan", "mix"):
+        assert word in ran.stdout
+    assert min(spent) < 0.2
 
 
 def test_version(typed):

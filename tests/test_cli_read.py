@@ -134,3 +134,32 @@ def test_chart_list_names_the_sources():
         "classic24-before-2014",
     }
     assert all(c["source"] for c in json.loads(done.stdout))
+
+
+def test_reading_a_jpeg_loads_no_more_than_it_needs(card, tmp_path):
+    """Each of these would make a painter wait for what is not used."""
+    spared = [
+        "scipy",
+        "skimage",
+        "colour",
+        "sqlalchemy",
+        "rawpy",
+        "pillow_heif",
+        "werkzeug",
+        "fpdf",
+        "fontTools",
+        "rich",
+    ]
+    program = (
+        "import sys\nfrom swatchread.cli.main import run\n"
+        f"try: run()\nfinally: print('loaded:', *[m for m in {spared} if m in sys.modules], file=sys.stderr)"
+    )
+    ran = subprocess.run(
+        [sys.executable, "-W", "ignore", "-c", program, "read", str(card), "--into", str(tmp_path), "--json"],
+        capture_output=True,
+        text=True,
+        check=True,
+        cwd=SAMPLES.parent,
+        timeout=120,
+    )
+    assert ran.stderr.splitlines()[-1].split() == ["loaded:"]

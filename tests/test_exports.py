@@ -108,11 +108,12 @@ def test_cgats_comes_back_as_it_went():
 
 
 def test_cgats_xyz_agrees_with_colour_science():
-    d50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+    # The white of ASTM E308 as colour-science carries it: 96.42, 100, 82.51, so true to 0.01 in 82.
+    d50 = colour.XYZ_to_xy(colour.TVS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"])
     note = sample_note()
     for row, swatch in zip(parse_cgats(note_to_cgats(note)).rows, note.swatches, strict=True):
         expected = colour.Lab_to_XYZ(swatch.lab, d50) * 100
-        assert [float(row[f"XYZ_{k}"]) for k in "XYZ"] == pytest.approx(list(expected), abs=1e-3)
+        assert [float(row[f"XYZ_{k}"]) for k in "XYZ"] == pytest.approx(list(expected), rel=2e-4, abs=1e-4)
 
 
 @settings(max_examples=60, deadline=None)

@@ -16,8 +16,8 @@ PACKAGE = TOP / "swatchread"
 #: A room may use the rooms on lower floors, and itself.
 FLOORS = (
     {"errors", "flags", "data", "amounts"},
-    {"colour", "screen", "files", "writing", "tubes", "note_photo"},
-    {"geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
+    {"colour", "files", "writing", "tubes", "note_photo"},
+    {"screen", "geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
     {"charts", "recipe", "words", "pointed"},
     {"correction", "swatches", "archive", "comparing"},
     {"doubts", "describe", "exports", "pictures"},
@@ -187,7 +187,8 @@ def test_the_simulator_shares_no_code_with_the_reader():
 
 def test_the_command_line_starts_light():
     """What `swatchread --help` loads: none of the heavy libraries, in a fresh interpreter."""
-    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif"]
+    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "pydantic", "sqlalchemy", "PIL", "rawpy", "pillow_heif",
+             "rich", "fpdf", "swatchread.cli.archive", "swatchread.cli.read"]  # fmt: skip
     code = (
         "import sys; from swatchread.cli.main import app\n"
         "try: app(['--help'])\n"
@@ -196,6 +197,20 @@ def test_the_command_line_starts_light():
     )
     ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60, cwd=TOP)
     assert ran.stdout.splitlines()[-1].split() == ["loaded:"]
+
+
+def test_the_overview_names_commands_that_load_and_fits_80_columns():
+    import typer.main
+
+    from swatchread.cli.main import app
+    from swatchread.cli.shelf import COMMANDS
+
+    group = typer.main.get_command(app)
+    assert list(group.commands) == list(COMMANDS)
+    for name, (_, told) in COMMANDS.items():
+        assert group.commands[name].name == name
+        assert len(told) <= 66
+        assert told.endswith(".")
 
 
 # --- sizes

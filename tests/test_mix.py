@@ -26,24 +26,13 @@ from swatchread.recipe import parse_recipe
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
 from tests.archive_data import build_note, swatch_data
-from tests.bench.mixing import matches, misjudged, nudges, open_world
-from tests.mixing_data import invented_world
+from tests.bench.mixing import matches, misjudged, nudges
 from tests.test_mixing_collect import note_of
 
 
 @pytest.fixture(scope="module")
 def tubes():
     return load_tubes()
-
-
-@pytest.fixture(scope="module")
-def world():
-    return invented_world(cards=40, seed=4)
-
-
-@pytest.fixture(scope="module")
-def studio(world):
-    return open_world(world)
 
 
 @pytest.fixture(scope="module")

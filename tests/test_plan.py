@@ -23,8 +23,6 @@ from swatchread.plan.make import Ask, make_plan
 from swatchread.plan.options import Option, Pool, gather_options
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
-from tests.bench.mixing import open_world
-from tests.mixing_data import invented_world
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
@@ -45,16 +43,6 @@ def flesh_pool(rng, count=90, gap=(0.0, 0.0)):
     hue = np.radians(50 + rng.normal(0, 12, len(L)))
     labs = np.stack([L, chroma * np.cos(hue), chroma * np.sin(hue)], axis=-1)
     return Pool(tuple(option(lab, f"card {i} r1c1") for i, lab in enumerate(labs)), 0)
-
-
-@pytest.fixture(scope="module")
-def world():
-    return invented_world(cards=40, seed=4)
-
-
-@pytest.fixture(scope="module")
-def studio(world):
-    return open_world(world)
 
 
 @pytest.fixture(scope="module")

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from xml.etree import ElementTree as ET
 
 import colour
 import numpy as np
 import pytest
 
+from swatchread.labels import VALUE_NAMES, warmth
 from swatchread.pictures.labelling import Box, place_label
 from swatchread.pictures.valuemap import (
     GROUND,
     OUTSIDE_MARK,
     value_map_svg,
     value_uncertainty,
-    warmth_of,
     warmth_uncertainty,
 )
-from swatchread.words import ROSS_NAMES
 from tests.notes import changed, sample_note, with_text_everywhere
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -71,7 +69,7 @@ def test_a_grey_stands_on_the_line_between_cool_and_warm():
 
 def test_the_nine_names_stand_beside_their_values():
     texts = {t.text: float(t.get("y")) for t in _parsed(value_map_svg(sample_note())).iter(f"{SVG}text")}
-    heights = [texts[name] for name in ROSS_NAMES]
+    heights = [texts[name] for name in VALUE_NAMES]
     assert heights == [texts[str(v)] for v in range(1, 10)]
     assert heights == sorted(heights, reverse=True)
 
@@ -102,21 +100,12 @@ def test_value_uncertainty_follows_the_standards_curve(lightness):
     assert value_uncertainty(swatch) == pytest.approx(expected, rel=0.03)
 
 
-def test_warmth_by_the_published_formula():
-    # Ou, Luo, Woodcock & Wright (2004), moved by 0.5: a grey is 0, and at h = 50 degrees the published score
-    # turns positive at C* = 20.25, which is 0.5 here.
-    assert warmth_of(0, 0) == 0
-    at = math.radians(50)
-    assert warmth_of(20.25 * math.cos(at), 20.25 * math.sin(at)) == pytest.approx(0.5, abs=0.002)
-    assert warmth_of(-20, -24) < 0
-
-
 def test_warmth_uncertainty_is_what_scattered_readings_show():
     swatch = sample_note(3, 1).swatches[1]
     random = np.random.default_rng(1)
     a = swatch.lab[1] + random.normal(0, swatch.uncertainty.a, 4000)
     b = swatch.lab[2] + random.normal(0, swatch.uncertainty.b, 4000)
-    scatter = np.std([warmth_of(x, y) for x, y in zip(a, b, strict=True)])
+    scatter = np.std([warmth((50, x, y)) for x, y in zip(a, b, strict=True)])
     assert warmth_uncertainty(swatch) == pytest.approx(scatter, rel=0.06)
 
 

@@ -59,7 +59,7 @@ def open_engine(address: str) -> Engine:
             str(error),
             'For PostgreSQL: pip install "swatchread[postgresql]"',
         ) from error
-    except (ArgumentError, NoSuchModuleError) as error:
+    except (ArgumentError, NoSuchModuleError, ValueError) as error:
         raise ArchiveError(f"The archive's address {shown(url)} makes no sense", str(error)) from error
     except OSError as error:
         raise ArchiveError(f"The folder of {shown(url)} cannot be made", error.strerror or str(error)) from error
@@ -69,7 +69,10 @@ def shown(url: URL) -> str:
     """Return an address fit for a message: without its password."""
     if url.get_backend_name() == "sqlite":
         return str(url.database or "in memory")
-    return url.render_as_string(hide_password=True)
+    try:
+        return url.render_as_string(hide_password=True)
+    except UnicodeError:  # letters that are none: their place is told, not they
+        return f"{url.drivername}://…"
 
 
 @contextmanager
@@ -109,15 +112,23 @@ def _told(engine: Engine) -> Iterator[None]:
     except SQLAlchemyError as error:
         why = str(getattr(error, "orig", None) or error).strip().splitlines()
         raise ArchiveError(f"The archive {shown(engine.url)} failed", why[0] if why else "") from error
+    except (UnicodeError, OverflowError) as error:  # what the driver cannot pass on at all
+        raise ArchiveError(
+            "The archive cannot take this",
+            "a text holds what is no letter, or a number is too large",
+            "Write it anew, in plain letters",
+        ) from error
 
 
 def _url(address: str) -> URL:
-    if "://" not in address:
-        return URL.create("sqlite", database=str(Path(address).expanduser()))
     try:
+        if "://" not in address:
+            return URL.create("sqlite", database=str(Path(address).expanduser()))
         url = make_url(address)
-    except ArgumentError as error:
-        raise ArchiveError("The archive's address makes no sense", "it is not an SQLAlchemy URL") from error
+    except (ArgumentError, ValueError, RuntimeError) as error:  # a port that is no number; the home of nobody
+        raise ArchiveError(
+            "The archive's address makes no sense", "it is neither a file nor an SQLAlchemy URL"
+        ) from error
     if url.drivername in {"postgresql", "postgres"}:
         return url.set(drivername="postgresql+psycopg")
     return url

@@ -9,11 +9,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli import archive_question as ask
+from swatchread.cli.sheets import Paper, PaperOption, check_sheet, write_sheet
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-app = typer.Typer(name="archive", no_args_is_help=True, help="Keep notes, and find swatches again.")
+app = typer.Typer(
+    name="archive",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Keep notes, and find swatches again.",
+)
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 Card = Annotated[int, typer.Argument(metavar="CARD", help="The card's number, as `list` shows it.")]
@@ -27,6 +34,7 @@ class Kind(StrEnum):
     json = "json"
     cgats = "cgats"
     html = "html"
+    pdf = "pdf"
 
 
 @app.command("add")
@@ -97,7 +105,7 @@ def show(card: Card, reading: Reading = None, archive: ask.Address = None, as_js
     _print(card_view(view))
 
 
-@app.command("find")
+@app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
 def find(
     archive: ask.Address = None,
     near: ask.NearText = None,
@@ -117,14 +125,25 @@ def find(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 20,
+    sheet: Annotated[
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Lay them out on a sheet to print: .pdf, or .html.")
+    ] = None,
+    paper: PaperOption = Paper.a4,
     as_json: AsJson = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
     from swatchread.archive.store import Archive
 
     asked = ask.Asked.of(locals())
+    check_sheet(sheet)
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
+    if sheet is not None:
+        from swatchread.pictures.contact import contact_sheet
+        from swatchread.pictures.contact_pdf import contact_pdf
+
+        question = asked.in_words()
+        write_sheet(sheet, lambda: contact_sheet(found, question), lambda: contact_pdf(found, question, paper.value))
     if as_json:
         from swatchread.exports.found import found_to_json
 
@@ -135,9 +154,9 @@ def find(
     _print(found_table(found))
 
 
-@app.command("export")
+@app.command("export", short_help="Write found swatches as a table or a sheet.")
 def export(
-    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text), or html to print.")],
+    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
     into: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; default standard output.")] = None,
     archive: ask.Address = None,
     near: ask.NearText = None,
@@ -157,24 +176,28 @@ def export(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 0,
+    paper: PaperOption = Paper.a4,
 ) -> None:
     """Write found swatches as a table, as CGATS text or as a sheet to print."""
     from swatchread.archive.store import Archive
+    from swatchread.errors import UsageError
 
     asked = ask.Asked.of(locals())
+    if kind is Kind.pdf and into is None:
+        raise UsageError("A PDF is nothing for the terminal", "", "Say where it shall be written: --into FILE")
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
-    written = _exported(found, kind, asked.in_words())
+    written = _exported(found, kind, asked.in_words(), paper)
     if into is None:
         typer.echo(written, nl=False)
         return
-    from swatchread.files import write_text
+    from swatchread.files import write_bytes
 
-    write_text(into, written)
+    write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
     typer.echo(f"wrote {len(found)} swatches to {into}", err=True)
 
 
-@app.command("remove")
+@app.command("remove", short_help="Take a card, or one reading of it, out.")
 def remove(
     card: Card,
     reading: Reading = None,
@@ -222,7 +245,11 @@ def check(
         raise typer.Exit(ArchiveError.exit_status)
 
 
-def _exported(found: Any, kind: Kind, question: str) -> str:
+def _exported(found: Any, kind: Kind, question: str, paper: Paper) -> str | bytes:
+    if kind is Kind.pdf:
+        from swatchread.pictures.contact_pdf import contact_pdf
+
+        return contact_pdf(found, question, paper.value)
     if kind is Kind.html:
         from swatchread.pictures.contact import contact_sheet
 

@@ -25,15 +25,19 @@ Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 
 Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool")]
 Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
 Lean = Annotated[str | None, typer.Option(metavar="none|red|yellow|green|blue")]
-Sitter = Annotated[str | None, typer.Option(help="Whose card.")]
-Medium = Annotated[str | None, typer.Option(help="Part of the medium's name.")]
+Sitter = Annotated[str | None, typer.Option(metavar="NAME", help="Whose card.")]
+Medium = Annotated[str | None, typer.Option(metavar="WORDS", help="Part of the medium's name.")]
 Since = Annotated[str | None, typer.Option(metavar="DATE", help="Year first: 2024, 2024-05, 2024-05-31.")]
 Until = Annotated[str | None, typer.Option(metavar="DATE")]
-Tubes = Annotated[list[str] | None, typer.Option("--tube", help="Mixed with this tube; may be repeated.")]
-NoTubes = Annotated[list[str] | None, typer.Option("--without", help="Mixed without this tube; may be repeated.")]
-Words = Annotated[list[str] | None, typer.Option("--text", help="Words in the recipe or on the card.")]
+Tubes = Annotated[
+    list[str] | None, typer.Option("--tube", metavar="TUBE", help="Mixed with this tube; may be repeated.")
+]
+NoTubes = Annotated[
+    list[str] | None, typer.Option("--without", metavar="TUBE", help="Mixed without this tube; may be repeated.")
+]
+Words = Annotated[list[str] | None, typer.Option("--text", metavar="WORDS", help="Words in the recipe or on the card.")]
 Every = Annotated[bool, typer.Option("--every-reading", help="Ask older readings too.")]
-Limit = Annotated[int, typer.Option(help="At most so many; 0 for all.", min=0)]
+Limit = Annotated[int, typer.Option(metavar="N", help="At most so many; 0 for all.", min=0)]
 
 _CHOICES = {
     "temperature": ("warm", "neutral", "cool"),

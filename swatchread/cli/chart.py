@@ -28,7 +28,10 @@ class ChartGroup(TyperGroup):
 
 
 app = typer.Typer(
-    name="chart", cls=ChartGroup, help="The chart alone: is this photo any good? Which charts are known? One's own."
+    name="chart",
+    cls=ChartGroup,
+    rich_markup_mode=None,
+    help="The chart alone: is this photo any good? Which charts are known? One's own.",
 )
 app.command()(learn)
 app.command()(measured)

@@ -8,30 +8,20 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli import archive, chart, mix, note
-from swatchread.cli.compare import compare
-from swatchread.cli.fill import fill
 from swatchread.cli.messages import tell
-from swatchread.cli.plan import plan
-from swatchread.cli.read import ReadCommand, read
+from swatchread.cli.shelf import ShelfGroup
 from swatchread.errors import SwatchreadError
 
 INTERRUPTED = 130
 
 app = typer.Typer(
     name="swatchread",
+    cls=ShelfGroup,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # drawing help with it takes longer than all the rest
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
-app.command(cls=ReadCommand)(read)
-app.command()(compare)
-app.command()(plan)
-note.app.command("fill")(fill)
-app.add_typer(chart.app)
-app.add_typer(note.app)
-app.add_typer(archive.app)
-app.add_typer(mix.app)
 
 
 def _show_version(wanted: bool) -> None:

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 app = typer.Typer(
     name="mix",
     no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
     help="Predict, match and correct mixtures from your own recorded swatches.",
 )
 
@@ -71,7 +73,7 @@ def match(
         print_matches(facts)
 
 
-@app.command("nudge")
+@app.command("nudge", short_help="Say what to add to a mixture that is not right.")
 def nudge(
     now: Annotated[str, typer.Argument(metavar="FROM", help=f"The mixture as it is: {COLOUR}")],
     wanted: Annotated[str, typer.Argument(metavar="TO", help="The colour it should have, named the same way.")],

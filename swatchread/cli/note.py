@@ -8,10 +8,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from swatchread.cli.fill import fill
+
 if TYPE_CHECKING:
     from swatchread.note import Note
 
-app = typer.Typer(name="note", no_args_is_help=True, help="Show a note, export it, draw its map.")
+app = typer.Typer(
+    name="note",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Show a note, fill it in, export it, draw its map.",
+)
+app.command("fill")(fill)
 
 MAX_WRITING_BYTES = 2 * 1024 * 1024
 

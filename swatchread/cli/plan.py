@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from swatchread.cli.mix import ArchiveOption, JsonOption, NotesOption
+from swatchread.cli.sheets import Paper, PaperOption, check_sheet, write_sheet
 
 if TYPE_CHECKING:
     from swatchread.mixing.collect import Card
-
-
-class Paper(StrEnum):
-    """Paper of the sheet."""
-
-    a4 = "a4"
-    letter = "letter"
 
 
 def plan(
@@ -36,9 +29,9 @@ def plan(
     archive: ArchiveOption = None,
     notes: NotesOption = None,
     sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall (HTML, to print).")
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall: .pdf, or .html.")
     ] = None,
-    paper: Annotated[Paper, typer.Option("--paper", help="Paper of the sheet.")] = Paper.a4,
+    paper: PaperOption = Paper.a4,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
@@ -50,6 +43,7 @@ def plan(
     from swatchread.plan.options import gather_options
     from swatchread.tubes import load_tubes
 
+    check_sheet(sheet)
     known = load_tubes()
     cards = gather(notes or [], archive)
     studio = open_studio(cards, known)
@@ -59,12 +53,12 @@ def plan(
     made = make_plan(pool, studio, Ask(steps, low, high), allowed)
     facts = plan_facts(made, studio, known)
     if sheet is not None:
-        from swatchread.files import write_text
         from swatchread.pictures.sheet import render_sheet
+        from swatchread.pictures.sheet_pdf import sheet_pdf
 
         title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
-        write_text(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures", paper.value))
-        typer.echo(f"wrote {sheet}", err=True)
+        told = facts, title, f"{len(pool.options)} recorded mixtures", paper.value
+        write_sheet(sheet, lambda: render_sheet(*told), lambda: sheet_pdf(*told))
     if as_json:
         import json
 

@@ -28,11 +28,14 @@ class ReadCommand(TyperCommand):
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Give a bare ``--archive`` an empty address: it is the last word, or an option or a folder follows."""
         given = []
-        for word, following in zip(args, [*args[1:], "-"], strict=True):
+        for word, following in zip(args, [*args[1:], "-"], strict=False):
             given.append(word)
             if word == _ARCHIVE and (following.startswith("-") or Path(following).is_dir()):
                 given.append("")
         return super().parse_args(ctx, given)
+
+
+COMMAND = ReadCommand
 
 
 def read(

@@ -11,9 +11,9 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from swatchread.colour import lab_to_xyz
 from swatchread.errors import CgatsError
 from swatchread.note import Note, Swatch
-from swatchread.screen import lab_to_xyz
 from swatchread.words import fused_from, has_recipe
 
 FILE_TYPE: Final = "CGATS.17"
@@ -167,7 +167,7 @@ def _rows(fields: tuple[str, ...], data: list[str], keywords: dict[str, str]) ->
 
 def _data_line(swatch: Swatch) -> str:
     u = swatch.uncertainty
-    numbers = [*swatch.lab, swatch.lch[1], swatch.lch[2], *(float(x) for x in lab_to_xyz(swatch.lab))]
+    numbers = [*swatch.lab, swatch.lch[1], swatch.lch[2], *(float(x) for x in 100.0 * lab_to_xyz(swatch.lab))]
     cells = [
         swatch.id,
         quoted(f"row {swatch.row}, column {swatch.column}"),

@@ -242,6 +242,10 @@ def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
             )
     except rawpy.LibRawError as error:
         raise PhotoError(f"{path.name} is damaged", f"the raw data cannot be decoded ({error})") from error
+    if pixels.ndim == 2 or pixels.shape[2] == 1:
+        raise GreyPhotoError(f"{path.name} holds no colour", "its sensor sees no colours")
+    if pixels.shape[2] != 3:
+        raise PhotoError(f"{path.name} cannot be used", "its sensor sees other colours than red, green and blue")
     return pixels, linear_encoding(tagged=True)
 
 

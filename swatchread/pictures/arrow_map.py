@@ -10,8 +10,9 @@ from typing import Final
 
 from swatchread.colour import value_of_lab
 from swatchread.comparing.records import Change, Comparison
+from swatchread.labels import warmth
 from swatchread.pictures.labelling import Box, place_label
-from swatchread.pictures.valuemap import GROUND, MAP_FRAME, MAP_OPENING, MAP_SIZE, Scale, map_axes, map_scale, warmth_of
+from swatchread.pictures.valuemap import GROUND, MAP_FRAME, MAP_OPENING, MAP_SIZE, Scale, map_axes, map_scale
 from swatchread.screen import hex_colours
 from swatchread.words import heading, signed
 
@@ -52,7 +53,7 @@ def arrow_map_svg(comparison: Comparison) -> str:
         One ``<svg>`` element.
     """
     changes = comparison.changes
-    scale = map_scale([warmth_of(*lab[1:]) for c in changes for lab in (c.before, c.after)])
+    scale = map_scale([float(warmth(lab)) for c in changes for lab in (c.before, c.after)])
     moves = _moves(changes, scale)
     chips = sorted(moves, key=lambda m: -m.reach[0] * m.reach[1])
     taken = [m.box for m in moves]
@@ -79,7 +80,7 @@ def _moves(changes: Sequence[Change], scale: Scale) -> list[_Move]:
         places = []
         for lab in (change.before, change.after):
             value = min(max(float(value_of_lab(lab)), 0.0), 10.0)
-            places.append((scale.x(warmth_of(*lab[1:])), scale.y(value)))
+            places.append((scale.x(float(warmth(lab))), scale.y(value)))
         reach = scale.reach(change.value.u, change.warmth.u)
         moves.append(_Move(change, places[0], places[1], reach, (colours[0], colours[1])))
     return moves

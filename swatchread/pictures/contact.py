@@ -14,6 +14,9 @@ from swatchread.screen import hex_colours
 from swatchread.words import CARE, minus, plain
 from swatchread.writing import read_writing
 
+NO_RECIPE: Final = "no recipe"
+TRUST: Final = "A screen or printer that is not calibrated shows other colours: mix to the numbers."
+BEYOND: Final = f"{OUTSIDE_MARK} stronger in colour than an sRGB screen can show."
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
 STYLE: Final = (
@@ -66,7 +69,7 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
     """
     codes, shown = hex_colours([one.lab for one in found]) if found else ([], [])
     items = [_item(one, code, inside) for one, code, inside in zip(found, codes, shown, strict=True)]
-    beyond = f"<p>{OUTSIDE_MARK} stronger in colour than an sRGB screen can show.</p>" if not all(shown) else ""
+    beyond = f"<p>{BEYOND}</p>" if not all(shown) else ""
     recipes = any(plain(one.recipe) for one in found)
     return "\n".join(
         [
@@ -74,8 +77,8 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
             f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>Found swatches</title>\n<style>{STYLE}</style>\n</head>\n<body>",
-            f"<h1>{len(found)} swatch{'' if len(found) == 1 else 'es'}</h1>\n<p>{_text(question)}</p>",
-            "<p>A screen or printer that is not calibrated shows other colours: mix to the numbers.</p>",
+            f"<h1>{heading_of(found)}</h1>\n<p>{_text(question)}</p>",
+            f"<p>{TRUST}</p>",
             f"<ol>\n{''.join(items)}</ol>",
             beyond,
             f'<p class="care">{escape(CARE)}</p>' if recipes else "",
@@ -84,18 +87,37 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
     )
 
 
-def _item(one: Found, code: str, inside: bool) -> str:
+def heading_of(found: Sequence[Found]) -> str:
+    """Say how many swatches there are."""
+    return f"{len(found)} swatch{'' if len(found) == 1 else 'es'}"
+
+
+def facts_of(one: Found, inside: bool) -> list[str]:
+    """Return what stands under a swatch's recipe, a line each; `inside` where a screen can show it."""
     mark = "" if inside else f" {OUTSIDE_MARK}"
-    lab = " / ".join(minus(x) for x in one.lab)
-    card = " · ".join(_text(part) for part in (one.title, one.sitter, one.date, one.medium) if plain(part))
-    asked = "" if one.de00 is None else f"<br>ΔE00 {one.de00:.1f}, alike {percent(one.same)}"
+    asked = "" if one.de00 is None else f"ΔE00 {one.de00:.1f}, alike {percent(one.same)}"
+    lines = [
+        f"card {one.card}, {one.swatch}{mark}",
+        asked,
+        f"value {one.value:.1f}, {plain(one.munsell)}",
+        f"L* a* b* {' / '.join(minus(x) for x in one.lab)} ± {one.uncertainty_de00:.1f}",
+        f"{plain(one.temperature)}, {plain(one.relative)}",
+    ]
+    return [line for line in lines if line]
+
+
+def card_of(one: Found) -> str:
+    """Name the card a swatch is on, or its photo."""
+    named = " · ".join(plain(part) for part in (one.title, one.sitter, one.date, one.medium) if plain(part))
+    return named or plain(one.photo)
+
+
+def _item(one: Found, code: str, inside: bool) -> str:
+    facts = "<br>".join(escape(line) for line in facts_of(one, inside))
     return (
         f'<li><span class="chip" style="color:{code}"></span>'
-        f'<p class="recipe">{_text(one.recipe) or "no recipe"}</p>{_writing(one)}'
-        f'<p class="facts">card {one.card}, {one.swatch}{mark}{asked}<br>'
-        f"value {one.value:.1f}, {_text(one.munsell)}<br>L* a* b* {lab} ± {one.uncertainty_de00:.1f}<br>"
-        f"{_text(one.temperature)}, {_text(one.relative)}</p>"
-        f'<p class="facts">{card or _text(one.photo)}</p></li>\n'
+        f'<p class="recipe">{_text(one.recipe) or NO_RECIPE}</p>{_writing(one)}'
+        f'<p class="facts">{facts}</p><p class="facts">{escape(card_of(one))}</p></li>\n'
     )
 
 
@@ -108,8 +130,13 @@ def percent(probability: float | None) -> str:
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
 
 
+def crop_of(one: Found) -> tuple[bytes, str] | None:
+    """Return bytes and media type of a swatch's cropped handwriting, or None."""
+    return read_writing(Path(one.writing).parent, Path(one.writing).name) if one.writing else None
+
+
 def _writing(one: Found) -> str:
-    crop = read_writing(Path(one.writing).parent, Path(one.writing).name) if one.writing else None
+    crop = crop_of(one)
     if crop is None:
         return ""
     data, kind = crop

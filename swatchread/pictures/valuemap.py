@@ -14,10 +14,14 @@ from itertools import pairwise
 from textwrap import wrap
 from typing import Final
 
+import numpy as np
+
+from swatchread import labels
+from swatchread.colour import value_of_lab
 from swatchread.note import Note, Swatch
 from swatchread.pictures.labelling import Box, place_label
 from swatchread.screen import hex_colours
-from swatchread.words import ROSS_NAMES, heading, plain, relative, signed
+from swatchread.words import heading, plain, relative, signed
 
 GROUND: Final = "#8f8f8f"
 """The neutral ground: L* 59.4, a little lighter than mid-grey; black letters on it have 6.5 : 1 contrast."""
@@ -93,39 +97,19 @@ class _Chip:
         return self.swatch.id + ("" if self.in_gamut else OUTSIDE_MARK)
 
 
-def warmth_of(a: float, b: float) -> float:
-    """Return the warmth of a colour.
-
-    Parameters
-    ----------
-    a, b : float
-        CIELAB a*, b* (D50, 2 degree).
-
-    Returns
-    -------
-    float
-        0.02 C*^1.07 cos(h - 50°): the warm-cool score of Ou, Luo, Woodcock & Wright (2004), plus 0.5.
-    """
-    return float(0.02 * math.hypot(a, b) ** 1.07 * math.cos(math.atan2(b, a) - math.radians(50)))
-
-
 def warmth_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's warmth, carried over from that of a* and b*."""
-    _, a, b = swatch.lab
-    step = 0.05
-    along_a = (warmth_of(a + step, b) - warmth_of(a - step, b)) / (2 * step)
-    along_b = (warmth_of(a, b + step) - warmth_of(a, b - step)) / (2 * step)
-    return math.hypot(along_a * swatch.uncertainty.a, along_b * swatch.uncertainty.b)
+    told = swatch.uncertainty
+    covariance = np.diag([told.L, told.a, told.b]) ** 2
+    return float(labels.warmth_uncertainty(np.array([swatch.lab]), covariance[None])[0])
 
 
 def value_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's value, carried over from that of L* (ASTM D1535)."""
-    v = min(max(swatch.value, 0.05), 10.0)
-    luminance = 1.1914 * v - 0.22533 * v**2 + 0.23352 * v**3 - 0.020484 * v**4 + 0.00081939 * v**5
-    slope = 1.1914 - 0.45066 * v + 0.70056 * v**2 - 0.081936 * v**3 + 0.00409695 * v**4
-    fy = (swatch.lab[0] + 16) / 116
-    luminance_per_lightness = 100 * 3 / 116 * (fy**2 if luminance > 0.8856 else (6 / 29) ** 2)
-    return swatch.uncertainty.L * luminance_per_lightness / slope
+    step = 0.1
+    lightness = min(max(swatch.lab[0], step), 100.0 - step)  # the scale ends at black and at white
+    low, high = value_of_lab(np.array([[lightness - step, 0.0, 0.0], [lightness + step, 0.0, 0.0]]))
+    return float(swatch.uncertainty.L * (high - low) / (2 * step))
 
 
 def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
@@ -206,7 +190,7 @@ def map_axes(scale: Scale) -> list[str]:
         parts.append(f'<path d="M{_LEFT} {y:.1f}H{_RIGHT}" stroke="{_RULE}"/>')
         parts.append(f'<text x="{_LEFT - 12}" y="{y + 5.5:.1f}" text-anchor="end">{value}</text>')
         if 1 <= value <= 9:
-            name = ROSS_NAMES[value - 1]
+            name = labels.VALUE_NAMES[value - 1]
             parts.append(f'<text x="{_LEFT - 34}" y="{y + 5.5:.1f}" text-anchor="end">{name}</text>')
     x, foot = scale.x(0), _BOTTOM + 24
     parts += [

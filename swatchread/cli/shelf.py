@@ -1,0 +1,67 @@
+"""The commands by name: the overview shows them all without loading any, so that it answers at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from importlib import import_module
+from typing import Any, Final
+
+import typer
+from typer.core import TyperCommand, TyperGroup
+
+COMMANDS: Final = {
+    "read": ("swatchread.cli.read:read", "Read cards from photos into measured notes."),
+    "chart": ("swatchread.cli.chart:app", "Judge the chart in photos; list the known charts, or make your own."),
+    "note": ("swatchread.cli.note:app", "Show, fill in or export a note; draw its map."),
+    "compare": ("swatchread.cli.compare:compare", "What changed between readings of one card."),
+    "archive": ("swatchread.cli.archive:app", "Keep notes, and find swatches again."),
+    "plan": ("swatchread.cli.plan:plan", "Lay out the palette for the next sitting."),
+    "mix": ("swatchread.cli.mix:app", "Predict, match and correct mixtures."),
+}
+"""Command -> (where it is, what the overview says of it)."""
+
+
+class Shelf(Mapping[str, Any]):
+    """The commands, each loaded when it is taken."""
+
+    def __init__(self) -> None:
+        self._taken: dict[str, Any] = {}
+
+    def __getitem__(self, name: str) -> Any:
+        if name not in self._taken:
+            self._taken[name] = _load(name, COMMANDS[name][0])
+        return self._taken[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(COMMANDS)
+
+    def __len__(self) -> int:
+        return len(COMMANDS)
+
+
+class ShelfGroup(TyperGroup):
+    """A command whose own commands stand on a shelf."""
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        self.commands: Any = Shelf()
+
+    def list_commands(self, _ctx: Any) -> list[str]:
+        """Name the commands."""
+        return list(COMMANDS)
+
+    def format_commands(self, _ctx: Any, formatter: Any) -> None:
+        """Write a line for each command."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, told) for name, (_, told) in COMMANDS.items()])
+
+
+def _load(name: str, place: str) -> Any:
+    module_name, _, attribute = place.partition(":")
+    module = import_module(module_name)
+    thing = getattr(module, attribute)
+    if isinstance(thing, typer.Typer):
+        return typer.main.get_command(thing)
+    alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+    alone.command(name, cls=getattr(module, "COMMAND", TyperCommand))(thing)
+    return typer.main.get_command(alone)

@@ -1,0 +1,63 @@
+"""Card that was passed over because it lies in another light: a shadow can cut a card in two."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from swatchread.swatches.find import CardFind
+
+_TINT = 0.018
+"""How near in chromaticity (r, g of r + g + b) a place must be to the ground to be the same paper."""
+
+_LIGHTER, _DARKER = 1.35, 0.7
+_DARK = 0.01
+"""Linear light below which chromaticity is noise."""
+
+
+def other_light(card: CardFind) -> tuple[float, float]:
+    """Look for ground of the card's own tint, inside the card, that is much lighter or darker than its ground.
+
+    Parameters
+    ----------
+    card : CardFind
+
+    Returns
+    -------
+    share : float
+        Of the card's area, 0 to 1: the largest such place.
+    ratio : float
+        Its light over the ground's; 1 if there is none.
+    """
+    surface = card.surface
+    x, y = surface.box[:2]
+    height, width = surface.card.shape
+    picture = card.plane.picture[y : y + height, x : x + width].astype(np.float32) / 255.0
+    linear = np.where(picture <= 0.04045, picture / 12.92, ((picture + 0.055) / 1.055) ** 2.4)
+    light = linear.sum(axis=-1) / 3.0
+    tint = linear[..., :2] / np.maximum(linear.sum(axis=-1, keepdims=True), 1e-6)
+    bare = surface.bare & (light > _DARK)
+    whole = _box(card, (height, width))
+    if not bare.any() or not whole.any():
+        return 0.0, 1.0
+    ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
+    same = (np.abs(tint - ground).max(axis=-1) < _TINT) & (light > _DARK) & whole & ~bare
+    found = same & ((light > _LIGHTER * level) | (light < _DARKER * level))
+    # Writing and the rims of paint are thin; what is looked for is broad.
+    size = max(3, round(card.plane.resolution * 0.35)) | 1
+    broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(broad)
+    if count < 2:
+        return 0.0, 1.0
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    share = float(stats[largest, cv2.CC_STAT_AREA] / whole.sum())
+    return share, float(np.median(light[labels == largest]) / level)
+
+
+def _box(card: CardFind, shape: tuple[int, int]) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    """Return the smallest turned rectangle round the card as a mask of the surface's box."""
+    contours, _ = cv2.findContours(card.surface.card.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    corners = cv2.boxPoints(cv2.minAreaRect(np.concatenate(contours)))
+    mask = np.zeros(shape, np.uint8)
+    cv2.fillConvexPoly(mask, np.rint(corners).astype(np.int32), 1)
+    return mask > 0
