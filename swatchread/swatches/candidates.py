@@ -52,6 +52,8 @@ class Candidate:
     worth : float
         About the number of its islands that stand in rows and columns, less where the region is ragged, goes round
         the chart or ends with the photo; 0 where there are none.
+    cells : int
+        How many islands stand in rows and columns.
     extent : int
         Area of the box of what it was cut from.
     """
@@ -61,6 +63,7 @@ class Candidate:
     radius: float
     ground: Floats
     worth: float
+    cells: int
     extent: int
 
 
@@ -84,7 +87,7 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
     radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
-        return Candidate(region, tuple(found), radius, ground_lab, 0.0, w * h)
+        return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
     outside = sheet.outside[y : y + h, x : x + w]
     whole = hull_of(region.bare)
     ground = float(region.bare.sum() + sum(cell.blob.area for cell in grid.cells))
@@ -94,7 +97,7 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     worth *= _framed(region.bare, whole & ~outside)
     worth *= _AROUND_CHART if taken > _TAKEN else 1.0
-    return Candidate(region, tuple(found), radius, ground_lab, worth, w * h)
+    return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), w * h)
 
 
 def _framed(bare: Mask, whole: Mask) -> float:

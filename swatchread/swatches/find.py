@@ -21,6 +21,8 @@ _WIDENED = 2
 _CROPPED = 5
 _TRIED = 3
 _CLEARLY = 1.05
+_SURE = 0.9
+_SURE_CELLS = 4
 _BY_COLOUR = 0.05
 _NARROW = 0.6
 _SOLID = 0.85
@@ -95,6 +97,8 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     every = [judged(region, sheet) for region in find_regions(sheet)]
     every += [one for c in every if (one := broad(c, sheet))]
     pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
+    if pool and _settled(pool[0], every):
+        return pool[:_TRIED], every
     first = pool[:_WIDENED]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
     pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
@@ -110,6 +114,23 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
         chosen.append(best)
         pool.remove(best)
     return chosen, every
+
+
+def _settled(best: Candidate, every: list[Candidate]) -> bool:
+    """Tell whether a region is so good a card that no wider one needs to be looked at.
+
+    All its marks stand in rows and columns, its rim is bare, and what may be more of the same ground shows no more.
+    """
+    if best.cells < _SURE_CELLS or best.worth < _SURE * best.cells:
+        return False
+    return not any(same_ground(best, c) and c.cells and not _within(c, best) for c in every if c is not best)
+
+
+def _within(inner: Candidate, outer: Candidate) -> bool:
+    (x, y, w, h), (left, top, wide, high) = inner.region.box, outer.region.box
+    slack = 0.05 * max(wide, high)
+    across = x > left - slack and x + w < left + wide + slack
+    return across and y > top - slack and y + h < top + high + slack
 
 
 def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> Arranged | None:

@@ -11,6 +11,9 @@ _TINT = 0.018
 """How near in chromaticity (r, g of r + g + b) a place must be to the ground to be the same paper."""
 
 _LIGHTER, _DARKER = 1.35, 0.7
+_STEP = 0.07
+"""Pitches of the chart between the places that are looked at: what is looked for is broad."""
+
 _DARK = 0.01
 """Linear light below which chromaticity is noise."""
 
@@ -32,19 +35,20 @@ def other_light(card: CardFind) -> tuple[float, float]:
     surface = card.surface
     x, y = surface.box[:2]
     height, width = surface.card.shape
-    picture = card.plane.picture[y : y + height, x : x + width].astype(np.float32) / 255.0
+    step = max(1, round(card.plane.resolution * _STEP))
+    picture = card.plane.picture[y : y + height : step, x : x + width : step].astype(np.float32) / 255.0
     linear = np.where(picture <= 0.04045, picture / 12.92, ((picture + 0.055) / 1.055) ** 2.4)
     light = linear.sum(axis=-1) / 3.0
     tint = linear[..., :2] / np.maximum(linear.sum(axis=-1, keepdims=True), 1e-6)
-    bare = surface.bare & (light > _DARK)
-    whole = _box(card, (height, width))
+    bare = surface.bare[::step, ::step] & (light > _DARK)
+    whole = _box(card, (height, width))[::step, ::step]
     if not bare.any() or not whole.any():
         return 0.0, 1.0
     ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
     same = (np.abs(tint - ground).max(axis=-1) < _TINT) & (light > _DARK) & whole & ~bare
     found = same & ((light > _LIGHTER * level) | (light < _DARKER * level))
     # Writing and the rims of paint are thin; what is looked for is broad.
-    size = max(3, round(card.plane.resolution * 0.35)) | 1
+    size = max(3, round(card.plane.resolution * 0.35 / step)) | 1
     broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
     count, labels, stats, _ = cv2.connectedComponentsWithStats(broad)
     if count < 2:

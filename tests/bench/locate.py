@@ -87,6 +87,7 @@ def _by_reader(drawn, place):
     from swatchread.swatches.find import find_card
     from swatchread.swatches.plane import rectify
     from swatchread.swatches.sample import sample_card
+    from swatchread.swatches.upright import stand_upright
 
     clock = _Clock(place.seconds)
     try:
@@ -96,7 +97,7 @@ def _by_reader(drawn, place):
             found = find_chart(photo, chart)
         place.chart, place.corner_error = judged_chart(found.corners, drawn.truth)
         with clock("card"):
-            card = find_card(rectify(sample_chart(found)))
+            card = stand_upright(find_card(rectify(sample_chart(found))))
         place.card = "read"
     except SwatchreadError as error:
         place.card = error.code
