@@ -11,7 +11,7 @@ from typer.core import TyperCommand, TyperGroup
 
 COMMANDS: Final = {
     "read": ("swatchread.cli.read:read", "Read cards from photos into measured notes."),
-    "chart": ("swatchread.cli.chart:app", "Judge the chart in photos; list the known charts, or make your own."),
+    "chart": ("swatchread.cli.chart:app", "Judge the chart in photos; known charts; your own."),
     "note": ("swatchread.cli.note:app", "Show, fill in or export a note; draw its map."),
     "compare": ("swatchread.cli.compare:compare", "What changed between readings of one card."),
     "archive": ("swatchread.cli.archive:app", "Keep notes, and find swatches again."),

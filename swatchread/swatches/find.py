@@ -29,6 +29,11 @@ _SOLID = 0.85
 _OFF = 1.2
 _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
+_FEW = 4
+_LEAST_WORTH = 0.5
+_LEAST_WORTH_OF_FEW = 0.7
+_LEAST_RADIUS = 0.2
+"""Half-width of few swatches, in pitches of the chart."""
 
 Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
 
@@ -82,6 +87,8 @@ def find_card(plane: Plane) -> CardFind:
     full = sheet_of(plane)
     likeliest, pool = _likeliest(full.halved())
     for candidate in likeliest:
+        if not _credible(candidate, plane.resolution / 2.0):
+            continue
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
         found = _arranged(candidate, marks, full)
         if found is not None and found[1].order >= _LEAST_ORDER:
@@ -114,6 +121,13 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
         chosen.append(best)
         pool.remove(best)
     return chosen, every
+
+
+def _credible(candidate: Candidate, pitch: float) -> bool:
+    """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
+    if candidate.cells > _FEW:
+        return candidate.worth > _LEAST_WORTH * candidate.cells
+    return candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells and candidate.radius > _LEAST_RADIUS * pitch
 
 
 def _settled(best: Candidate, every: list[Candidate]) -> bool:
