@@ -61,6 +61,7 @@ def test_media_are_told_apart():
     assert not oil.clear
 
 
+@pytest.mark.slow
 def test_noise_alone_is_seldom_an_effect():
     found = [e.clear for start in range(0, 60, 4) for e in summarise(cards(4, by=0.0, start=100 + start)).effects]
     assert np.mean(found) <= 0.05

@@ -48,6 +48,7 @@ def test_three_photos_become_one_note_and_one_card(shots, tmp_path):
     assert (tmp_path / "notes" / "shot0.together.marked.jpg").is_file()
 
 
+@pytest.mark.slow
 def test_a_bad_photo_among_them_is_named_and_the_others_go_on(shots, tmp_path):
     bad = tmp_path / "bad.jpg"
     bad.write_text("three parts white\n", "utf-8")
@@ -73,6 +74,7 @@ def test_fewer_than_two_readable_photos_are_refused_as_what_they_are(shots, tmp_
     assert swatchread("read", shots[0], "--same-card", "--into", tmp_path).returncode == 2
 
 
+@pytest.mark.slow
 def test_a_set_up_is_kept_and_used_for_one_photo_and_for_many(stand, tmp_path):
     setup = tmp_path / "stand.setup.json"
     kept = swatchread("read", stand / "first.jpg", "--into", tmp_path, "--keep-setup", setup)

@@ -51,6 +51,7 @@ def test_nothing_changed_nothing_said():
     assert np.mean(said) <= 0.05
 
 
+@pytest.mark.slow
 def test_a_card_without_change_has_no_common_shift():
     said = [bool(compare(*pair(seed)).common.words) for seed in range(60)]
     assert np.mean(said) <= 0.05

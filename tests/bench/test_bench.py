@@ -232,6 +232,7 @@ def test_every_ablation_step_is_still_there(monkeypatch):
         ablation.switched("gone")
 
 
+@pytest.mark.slow
 def test_ablation_changes_the_reading_and_leaves_no_trace(plain):
     before = measure.read_photo(plain)
     read = ablation.ablated(plain, ("as it is", "tone terms 0", "light field degree 0"))
