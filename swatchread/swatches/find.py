@@ -23,6 +23,7 @@ _TRIED = 3
 _CLEARLY = 1.05
 _SURE = 0.9
 _SURE_CELLS = 4
+_OTHER_WORTH = 0.95
 _BY_COLOUR = 0.05
 _NARROW = 0.6
 _SOLID = 0.85
@@ -137,7 +138,8 @@ def _settled(best: Candidate, every: list[Candidate]) -> bool:
     """
     if best.cells < _SURE_CELLS or best.worth < _SURE * best.cells:
         return False
-    return not any(same_ground(best, c) and c.cells and not _within(c, best) for c in every if c is not best)
+    others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
+    return all(_within(other, best) for other in others)
 
 
 def _within(inner: Candidate, outer: Candidate) -> bool:
