@@ -85,8 +85,8 @@ def _edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     """Return the largest difference, over channels, within a 3 × 3 neighbourhood of the smoothed picture."""
     smooth = cv2.medianBlur(picture, 3)
     kernel = np.ones((3, 3), np.uint8)
-    gradient = cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, kernel)
-    return np.asarray(gradient.max(axis=2), dtype=np.uint8)
+    first, second, third = cv2.split(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, kernel))
+    return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
 
 
 def _four_sides(contour: cv2.typing.MatLike, largest: float) -> Floats | None:

@@ -17,6 +17,13 @@ Mask = npt.NDArray[np.bool_]
 Picture = npt.NDArray[np.uint8]
 
 
+def edge_strength(colours: Picture) -> Picture:
+    """Return the largest step of any channel within three pixels, shape (h, w)."""
+    gradient = cv2.morphologyEx(np.ascontiguousarray(colours), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
+    first, second, third = cv2.split(gradient)
+    return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
+
+
 def distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """Return the difference of 8-bit CIELAB colours from a field's, CIELAB units, shape (h, w)."""
     apart = (colours.astype(np.float32) - field) * _SCALE

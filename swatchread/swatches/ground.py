@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.field import Mask, Picture, distance, smooth_field, tint_distance
+from swatchread.swatches.field import Mask, Picture, distance, edge_strength, smooth_field, tint_distance
 from swatchread.swatches.plane import Plane
 
 _STRENGTHS = (4, 7, 11, 16)
@@ -159,9 +159,10 @@ def _regions(gradient: Picture, whole: float) -> list[Region]:
 
     A soft shadow's edge is an edge of lightness only, so one cut lets much of that pass and little colour.
     """
-    strongest = gradient.max(axis=2)
+    tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
+    strongest = cv2.max(gradient[..., 0].copy(), tint)
     cuts = [strongest < strength for strength in _STRENGTHS]
-    cuts.append((gradient[..., 0] < _SHADE_STEP) & (gradient[..., 1:].max(axis=2) < _SHADE_TINT))
+    cuts.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
     found: list[Region] = []
     for flat in cuts:
         _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
@@ -256,7 +257,7 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     field, _ = smooth_field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
     # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
     tint = tint_distance(colours, field)
-    edges = cv2.morphologyEx(np.ascontiguousarray(colours), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2)
+    edges = edge_strength(colours)
     quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < _STRENGTHS[-1])
     ground = (surface.card & (surface.off < max(4.0 * surface.noise, 5.0)) | (surface.bare & quiet)).astype(np.float32)
     step = max(2, min(_COARSE, int(radius / 4)))
@@ -272,7 +273,7 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     window = 2 * int(1.9 * radius / step) + 1
     levels = np.clip(np.rint(filled * 4.0 + 128.0), 0, 255).astype(np.uint8)
     local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
-    local = cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step))
+    local = np.asarray(cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step)), np.float32)
     off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
     noise = float(np.median(off[surface.bare]))
     off[~surface.card] = 0.0

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.field import Mask, Picture, edge_strength
 
 _EDGE = 14
 _LEAST_PART = 0.3
@@ -35,8 +35,7 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
     """
     whole: list[Piece] = [(mask, (0, 0))]
     depth = depth_of(mask)
-    smooth = cv2.medianBlur(np.ascontiguousarray(colours), 5)
-    edge = np.asarray(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)).max(axis=2), np.uint8)
+    edge = edge_strength(np.asarray(cv2.medianBlur(np.ascontiguousarray(colours), 5), dtype=np.uint8))
     seeds = _by_colour(mask & (edge < _EDGE))
     few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
     if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()):
