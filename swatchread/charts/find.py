@@ -17,6 +17,8 @@ from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.geometry import project
 from swatchread.photo import Photo
 
+_CHARTS_PLAIN, _CHARTS_WOVEN = 4, 16
+_CLOSER = 0.6
 _ACCEPT = 0.75
 """Misfit above which a lattice is not the chart: real charts score below 0.5, chance above 1."""
 
@@ -94,11 +96,16 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     NoChartError
         If it isn't there.
     """
-    # A pattern of hundreds of like squares is a table cloth.
-    most = 4 * len(chart.lab)
-    lattices = [x for x in lattices_for(chart, photo) if len(x.places) <= most]
-    placements = [p for lattice in lattices if (p := best_placement(lattice, chart, photo.small)) is not None]
-    good = [p for p in placements if p.score < accepted(chart)]
+    # A pattern of hundreds of like squares is a table cloth. One of some dozens may have swallowed the chart; among so
+    # many windows chance fits better, so the fit must be closer.
+    few, most = _CHARTS_PLAIN * len(chart.lab), _CHARTS_WOVEN * len(chart.lab)
+    placements, good = [], []
+    for lattice in lattices_for(chart, photo):
+        placement = best_placement(lattice, chart, photo.small) if len(lattice.places) <= most else None
+        if placement is not None:
+            placements.append(placement)
+            if placement.score < accepted(chart) * (1.0 if len(lattice.places) <= few else _CLOSER):
+                good.append(placement)
     if not good:
         raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
     if all(p.mirrored for p in good):

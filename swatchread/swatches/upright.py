@@ -29,6 +29,7 @@ _LEAST_SHARE = 0.5
 _OFTEN = 0.3
 _LEAST_MARKS = 4
 _ENOUGH = 0.4
+_ONE_SIDED = 0.35
 SIDES = ((1, 0), (0, 1), (-1, 0), (0, -1))
 """Right, below, left, above: the right of a card that is turned by 0, 1, 2, 3 quarters clockwise."""
 
@@ -77,7 +78,9 @@ def turn_of_ink(view: InkView) -> int:
         # rows where k is even.
         worth[k] = max(alone(sides, k), alone(sides, (k + 1) % 4)) + (lines if k % 2 == 0 else -lines)
     best = int(np.argmax(worth))
-    return best if worth[best] > worth[0] + _CLEAR else 0
+    # Marks on both sides of the swatches are rims that touch, or frames: writing leaves one side free.
+    one_sided = max(sides[side] - sides[(side + 2) % 4] for side in (best, (best + 1) % 4))
+    return best if worth[best] > worth[0] + _CLEAR and one_sided > _ONE_SIDED else 0
 
 
 def alone(sides: Floats, side: int) -> float:
