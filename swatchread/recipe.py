@@ -16,6 +16,9 @@ from swatchread.tubes import TubeList, tokens
 
 MAX_RECIPE_LETTERS = 1000
 WHOLE_PERCENT = 100
+_SPOKEN = frozenset({2, 3, 4, 6, 8})
+_FINEST = 1000
+_LARGE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,10 +146,21 @@ def format_recipe(recipe: Recipe) -> str:
 
 
 def format_parts(parts: Parts) -> str:
-    """Return an amount as `format_recipe` writes it: "3", "1/2", "touch of" or "?"."""
+    """Return an amount as `format_recipe` writes it: "3", "1/2", "1 1/2", "5.7", "touch of" or "?"."""
     if isinstance(parts, Fraction):
-        return str(parts)
+        return _number(parts)
     return "touch of" if parts is Amount.TOUCH else "?"
+
+
+def _number(parts: Fraction) -> str:
+    """Write halves, thirds, quarters as fractions, as they are spoken; tenths as the decimal numbers they came from."""
+    spoken = parts.denominator in _SPOKEN
+    if parts.denominator == 1 or parts >= _LARGE or not (spoken or _FINEST % parts.denominator == 0):
+        return str(parts)
+    if not spoken:
+        return f"{float(parts):.3f}".rstrip("0")
+    whole, rest = divmod(parts, 1)
+    return f"{whole} {rest}" if whole else str(rest)
 
 
 def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt]) -> Ingredient:
