@@ -39,7 +39,7 @@ class Kind(StrEnum):
 
 @app.command("add")
 def add(
-    notes: Annotated[list[Path], typer.Argument(metavar="NOTE…", help="Note files to keep.")],
+    notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
     archive: ask.Address = None,
     erase_words: Annotated[
         bool, typer.Option("--erase-words", help="Let empty recipes and card information erase the archive's.")

@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 Sources = Annotated[
     list[str] | None,
     typer.Argument(
-        metavar="BEFORE AFTER [MORE…]",
-        help="Photos, notes (.json) or numbers of archive cards, in order of time. One number alone: all "
+        metavar="BEFORE AFTER",
+        help="Photos, notes (.json) or numbers of archive cards, in order of time; two or more. One number alone: all "
         "readings of that card in the archive, by date.",
     ),
 ]
