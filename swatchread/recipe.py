@@ -142,25 +142,30 @@ def format_recipe(recipe: Recipe) -> str:
     -------
     str
     """
-    return " + ".join(f"{format_parts(i.parts)} {i.name}" for i in recipe.ingredients)
+    # One way of writing in one recipe: 6.3 + 0.5, not 6.3 + 1/2.
+    decimal = any(isinstance(i.parts, Fraction) and _is_weighed(i.parts) for i in recipe.ingredients)
+    return " + ".join(f"{format_parts(i.parts, decimal=decimal)} {i.name}" for i in recipe.ingredients)
 
 
-def format_parts(parts: Parts) -> str:
-    """Return an amount as `format_recipe` writes it: "3", "1/2", "1 1/2", "5.7", "touch of" or "?"."""
-    if isinstance(parts, Fraction):
-        return _number(parts)
-    return "touch of" if parts is Amount.TOUCH else "?"
+def format_parts(parts: Parts, *, decimal: bool = False) -> str:
+    """Return an amount as `format_recipe` writes it: "3", "1/2", "1 1/2", "5.7", "touch of" or "?".
+
+    Halves, thirds and quarters are written as they are spoken, unless `decimal` asks for 0.5; tenths and finer as the
+    decimal numbers they came from.
+    """
+    if not isinstance(parts, Fraction):
+        return "touch of" if parts is Amount.TOUCH else "?"
+    if parts.denominator > 1 and parts < _LARGE:
+        if _FINEST % parts.denominator == 0 and (decimal or _is_weighed(parts)):
+            return f"{float(parts):.3f}".rstrip("0")
+        whole, rest = divmod(parts, 1)
+        if whole and parts.denominator in _SPOKEN:
+            return f"{whole} {rest}"
+    return str(parts)
 
 
-def _number(parts: Fraction) -> str:
-    """Write halves, thirds, quarters as fractions, as they are spoken; tenths as the decimal numbers they came from."""
-    spoken = parts.denominator in _SPOKEN
-    if parts.denominator == 1 or parts >= _LARGE or not (spoken or _FINEST % parts.denominator == 0):
-        return str(parts)
-    if not spoken:
-        return f"{float(parts):.3f}".rstrip("0")
-    whole, rest = divmod(parts, 1)
-    return f"{whole} {rest}" if whole else str(rest)
+def _is_weighed(parts: Fraction) -> bool:
+    return parts.denominator > 1 and parts.denominator not in _SPOKEN and _FINEST % parts.denominator == 0
 
 
 def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt]) -> Ingredient:
