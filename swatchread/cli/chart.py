@@ -88,7 +88,7 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
     from rich.table import Table
 
     table = Table(box=None, header_style="underline")
-    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "left out in turn"):
+    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "Each left out in turn"):
         table.add_column(name, overflow="fold")
     console = Console(highlight=False)
     for facts in found:
