@@ -58,7 +58,7 @@ class MeasuredTableError(UsageError):
     """A table of measured values does not hold a chart's patches."""
 
     code = "measured_table"
-    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50 and 2 degree"
+    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50, 2°"
 
 
 class CornersError(UsageError):

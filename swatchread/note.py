@@ -285,6 +285,7 @@ def load_note(path: Path) -> Note:
             raise NoteError(f"{path.name} is too large to be a note")
         return parse_note(path.read_bytes(), path.name)
     except OSError as error:
-        raise NoteError(f"{path.name} cannot be read", error.strerror or str(error)) from error
+        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
+        raise NoteError(f"{path.name} cannot be read", why, remedy) from error
     except ValueError as error:  # a NUL in the name
         raise NoteError("The note cannot be opened", str(error)) from error

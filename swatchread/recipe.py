@@ -16,6 +16,9 @@ from swatchread.tubes import TubeList, tokens
 
 MAX_RECIPE_LETTERS = 1000
 WHOLE_PERCENT = 100
+_SPOKEN = frozenset({2, 3, 4, 6, 8})
+_FINEST = 1000
+_LARGE = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,14 +142,30 @@ def format_recipe(recipe: Recipe) -> str:
     -------
     str
     """
-    return " + ".join(f"{format_parts(i.parts)} {i.name}" for i in recipe.ingredients)
+    # One way of writing in one recipe: 6.3 + 0.5, not 6.3 + 1/2.
+    decimal = any(isinstance(i.parts, Fraction) and _is_weighed(i.parts) for i in recipe.ingredients)
+    return " + ".join(f"{format_parts(i.parts, decimal=decimal)} {i.name}" for i in recipe.ingredients)
 
 
-def format_parts(parts: Parts) -> str:
-    """Return an amount as `format_recipe` writes it: "3", "1/2", "touch of" or "?"."""
-    if isinstance(parts, Fraction):
-        return str(parts)
-    return "touch of" if parts is Amount.TOUCH else "?"
+def format_parts(parts: Parts, *, decimal: bool = False) -> str:
+    """Return an amount as `format_recipe` writes it: "3", "1/2", "1 1/2", "5.7", "touch of" or "?".
+
+    Halves, thirds and quarters are written as they are spoken, unless `decimal` asks for 0.5; tenths and finer as the
+    decimal numbers they came from.
+    """
+    if not isinstance(parts, Fraction):
+        return "touch of" if parts is Amount.TOUCH else "?"
+    if parts.denominator > 1 and parts < _LARGE:
+        if _FINEST % parts.denominator == 0 and (decimal or _is_weighed(parts)):
+            return f"{float(parts):.3f}".rstrip("0")
+        whole, rest = divmod(parts, 1)
+        if whole and parts.denominator in _SPOKEN:
+            return f"{whole} {rest}"
+    return str(parts)
+
+
+def _is_weighed(parts: Fraction) -> bool:
+    return parts.denominator > 1 and parts.denominator not in _SPOKEN and _FINEST % parts.denominator == 0
 
 
 def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt]) -> Ingredient:

@@ -68,8 +68,10 @@ def flag_words(swatch: Swatch) -> list[str]:
 
 
 def heading(note: Note) -> str:
-    """Call the card by its title, or by its photo when it has none."""
-    return plain(note.card_info.title) or plain(note.photo.file) or "Colour note"
+    """Call the card by its title, or by its photo (and how many others have a say) when it has none."""
+    others = sum(not photo.left_out for photo in note.photos) - 1
+    name = plain(note.photo.file) or "Colour note"
+    return plain(note.card_info.title) or (f"{name} and {others} more" if others > 0 else name)
 
 
 def fused_from(note: Note) -> str:

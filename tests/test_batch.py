@@ -62,6 +62,12 @@ def test_a_folder_is_walked_for_photos_but_not_for_our_own_pictures(tree):
     assert [name for name, _, _ in jobs_of(tree)] == ["a.HEIC", "b.jpg", "a.jpg", "a.png"]
 
 
+def test_our_own_pictures_are_passed_over_among_photos_that_a_shell_names(tree):
+    named = [tree / "b.jpg", tree / "b.marked.jpg", tree / "b.r1c1.writing.jpg"]
+    assert [name for name, _, _ in jobs_of(*named)] == ["b.jpg"]
+    assert len(jobs_of(*named[1:])) == 2
+
+
 def test_results_lie_beside_the_photo_or_in_the_folders_own_order(tree):
     assert {folder for _, folder, _ in jobs_of(tree)} == {str(tree), str(tree / "sub")}
     assert {f for _, f, _ in jobs_of(tree, into=Path("out"))} == {"out", os.path.join("out", "sub")}  # noqa: PTH118

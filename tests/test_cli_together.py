@@ -41,6 +41,7 @@ def test_three_photos_become_one_note_and_one_card(shots, tmp_path):
     assert [photo.file for photo in note.photos] == ["shot0.jpg", "shot1.jpg", "shot2.jpg"]
     assert len(note.swatches) == 9
     assert "new card, card 1" in ran.stderr
+    assert " and 2 more" in ran.stdout.splitlines()[0]
     assert "Fused from shot0.jpg, shot1.jpg, shot2.jpg" in " ".join(ran.stdout.split())
     page = (tmp_path / "notes" / "shot0.together.note.html").read_text("utf-8")
     assert "shot0.jpg, shot1.jpg, shot2.jpg" in page

@@ -121,6 +121,21 @@ def test_writing_and_reading_a_recipe_gives_it_back(pairs):
     assert read(format_recipe(recipe)) == recipe
 
 
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ("5.7 tw + 1.2 yo", "5.7 titanium white + 1.2 yellow ochre"),
+        ("6.3 tw + 0.5 yo + 1/3 viridian", "6.3 titanium white + 0.5 yellow ochre + 1/3 viridian"),
+        ("0.25 tw + 2,5 yo", "1/4 titanium white + 2 1/2 yellow ochre"),
+        ("1/3 tw + 5/3 yo", "1/3 titanium white + 1 2/3 yellow ochre"),
+        ("1/7 tw + 1.001 yo", "1/7 titanium white + 1.001 yellow ochre"),
+        ("12 tw + 0.05 yo", "12 titanium white + 0.05 yellow ochre"),
+    ],
+)
+def test_amounts_are_told_as_a_painter_says_them(written, told):
+    assert format_recipe(read(written)) == told
+
+
 SCRAPS = (
     "3 1/2 ½ 2:1 1:1:1 60% a touch dot of part parts half x × white ochre cad red tw yo viridian mud ? some "
     "about + , ; : / and with to 2-3 1,5 0 ( ) . - PB29 PB15:3 equal one umber"

@@ -14,7 +14,7 @@ from swatchread.errors import UsageError
 SUFFIXES = frozenset(
     ".jpg .jpeg .png .tif .tiff .webp .heic .heif .avif .dng .cr2 .cr3 .nef .arw .raf .orf .rw2 .pef .srw".split()  # noqa: SIM905
 )
-"""File suffixes that are taken for photos in a folder; a file that is named is always tried."""
+"""File suffixes that are taken for photos in a folder; a file that is named is tried whatever it is called."""
 
 _OUR_OWN = (".marked.jpg", ".writing.jpg")
 
@@ -25,7 +25,8 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
     Parameters
     ----------
     given : sequence of pathlib.Path
-        Photos and folders; folders are walked. A photo that is met twice counts once.
+        Photos and folders; folders are walked. A photo that is met twice counts once. Pictures that an earlier reading
+        wrote are passed over, for a shell's ``*.jpg`` names them too; unless nothing else is named.
     into : pathlib.Path, optional
         Where the results go, in the folders' own order; by default beside each photo.
 
@@ -40,7 +41,7 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
         If there is no photo at all.
     """
     places: dict[Path, tuple[Path, Path]] = {}
-    for path in given:
+    for path in [path for path in given if not _is_our_own(path.name)] or given:
         if path.is_dir():
             for photo in _walk(path):
                 folder = into / photo.parent.relative_to(path) if into else photo.parent
@@ -59,9 +60,12 @@ def _walk(top: Path) -> Iterator[Path]:
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         for name in sorted(files):
             path = Path(folder, name)
-            low = name.lower()
-            if path.suffix.lower() in SUFFIXES and not low.startswith(".") and not low.endswith(_OUR_OWN):
+            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not _is_our_own(name):
                 yield path
+
+
+def _is_our_own(name: str) -> bool:
+    return name.lower().endswith(_OUR_OWN)
 
 
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:

@@ -24,7 +24,7 @@ app = typer.Typer(
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 Card = Annotated[int, typer.Argument(metavar="CARD", help="The card's number, as `list` shows it.")]
-Reading = Annotated[str | None, typer.Option(metavar="VERSION", help="The reading by this version of the tool.")]
+Reading = Annotated[str | None, typer.Option(metavar="VERSION", help="The reading by this version of swatchread.")]
 
 
 class Kind(StrEnum):
@@ -39,7 +39,7 @@ class Kind(StrEnum):
 
 @app.command("add")
 def add(
-    notes: Annotated[list[Path], typer.Argument(metavar="NOTE…", help="Note files to keep.")],
+    notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
     archive: ask.Address = None,
     erase_words: Annotated[
         bool, typer.Option("--erase-words", help="Let empty recipes and card information erase the archive's.")
@@ -157,7 +157,9 @@ def find(
 @app.command("export", short_help="Write found swatches as a table or a sheet.")
 def export(
     kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
-    into: Annotated[Path | None, typer.Option(metavar="FILE", help="Where to write; default standard output.")] = None,
+    into: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Where to write. [default: standard output]")
+    ] = None,
     archive: ask.Address = None,
     near: ask.NearText = None,
     within: ask.Within = None,

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 Address = Annotated[
     str | None,
-    typer.Option("--archive", metavar="URL", help="The archive: a file or an SQLAlchemy URL.", show_default=False),
+    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
 ]
 NearText = Annotated[
     str | None, typer.Option(metavar="COLOUR", help="Near a colour: L,a,b, NOTE:r2c3, CARD-NUMBER:r2c3 or a PHOTO.")
@@ -22,13 +22,15 @@ Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther 
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
 Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5.")]
 Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
-Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool")]
+Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool", help="By its own warmth.")]
 Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
-Lean = Annotated[str | None, typer.Option(metavar="none|red|yellow|green|blue")]
+Lean = Annotated[
+    str | None, typer.Option(metavar="none|red|yellow|green|blue", help="Which way it differs from its card's run.")
+]
 Sitter = Annotated[str | None, typer.Option(metavar="NAME", help="Whose card.")]
 Medium = Annotated[str | None, typer.Option(metavar="WORDS", help="Part of the medium's name.")]
 Since = Annotated[str | None, typer.Option(metavar="DATE", help="Year first: 2024, 2024-05, 2024-05-31.")]
-Until = Annotated[str | None, typer.Option(metavar="DATE")]
+Until = Annotated[str | None, typer.Option(metavar="DATE", help="The same; that day is included.")]
 Tubes = Annotated[
     list[str] | None, typer.Option("--tube", metavar="TUBE", help="Mixed with this tube; may be repeated.")
 ]

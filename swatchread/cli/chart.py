@@ -30,16 +30,16 @@ class ChartGroup(TyperGroup):
 app = typer.Typer(
     name="chart",
     cls=ChartGroup,
+    no_args_is_help=True,
+    add_completion=False,
     rich_markup_mode=None,
-    help="The chart alone: is this photo any good? Which charts are known? One's own.",
+    help="Judge the chart in photos; name the charts that are known; make one of your own.",
 )
-app.command()(learn)
-app.command()(measured)
 
 
-@app.command()
+@app.command("check")
 def check(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO…", help="Photos of a chart.")],
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of a chart.")],
     chart: ChartOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -88,7 +88,7 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
     from rich.table import Table
 
     table = Table(box=None, header_style="underline")
-    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "left out in turn"):
+    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "Each left out in turn"):
         table.add_column(name, overflow="fold")
     console = Console(highlight=False)
     for facts in found:
@@ -108,7 +108,7 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
             console.print(f"{facts['photo']}: {warning['message']}. {warning['remedy']}.", markup=False)
 
 
-@app.command("list")
+@app.command("list", short_help="Name the charts that are known.")
 def list_charts(as_json: JsonOption = False) -> None:
     """Name the charts that are known, of which batch they are, and where their values come from."""
     from swatchread.charts.definition import known_charts
@@ -131,3 +131,7 @@ def list_charts(as_json: JsonOption = False) -> None:
     for c in charts:
         table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
     Console(highlight=False).print(table)
+
+
+app.command("measured", short_help="Make a chart of an instrument's values.")(measured)
+app.command("learn", short_help="Make a chart of your own strip of chips.")(learn)

@@ -26,7 +26,7 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of 
 
 
 def learn(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO…", help="Photos of the strip beside a known chart.")],
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of the strip beside a known chart.")],
     name: NameOption,
     layout: Annotated[
         str | None,
@@ -71,7 +71,7 @@ def measured(
 ) -> None:
     """Make a chart of values that an instrument has measured on your own copy of it.
 
-    One row a patch, in the chart's order or with its patch names in a column `name`; CIELAB for D50 and the 2 degree
+    One row a patch, in the chart's order or with its patch names in a column `name`; CIELAB for D50 and the 2°
     observer. A column `u` may say how sure each row is, in CIEDE2000.
     """
     from swatchread.charts.definition import load_chart
@@ -115,9 +115,11 @@ def _show(chart: Any) -> None:
     from rich.console import Console
     from rich.table import Table
 
+    from swatchread.words import minus
+
     table = Table(box=None, header_style="underline")
     for heading in ("Patch", "L*", "a*", "b*", "± ΔE00"):
         table.add_column(heading, justify="left" if heading == "Patch" else "right")
     for patch, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True):
-        table.add_row(patch, *(f"{v:.1f}" for v in lab), f"{u:.2f}" if u > 0 else "")
+        table.add_row(patch, *(minus(v) for v in lab), f"{u:.2f}" if u > 0 else "")
     Console(highlight=False).print(table)

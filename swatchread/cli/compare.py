@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 Sources = Annotated[
     list[str] | None,
     typer.Argument(
-        metavar="BEFORE AFTER [MORE…]",
-        help="Photos, notes (.json) or numbers of archive cards, in order of time. One number alone: all "
+        metavar="BEFORE AFTER",
+        help="Photos, notes (.json) or numbers of archive cards, in order of time; two or more. One number alone: all "
         "readings of that card in the archive, by date.",
     ),
 ]
@@ -37,7 +37,7 @@ Everything = Annotated[
 ]
 Folder = Annotated[
     Path | None,
-    typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. By default beside the last file."),
+    typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. [default: beside the last file]"),
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 AcceptPoor = Annotated[bool, typer.Option("--accept-poor", help="Take readings whose colour fit is poor.")]

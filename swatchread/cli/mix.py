@@ -19,7 +19,8 @@ app = typer.Typer(
 )
 
 ArchiveOption = Annotated[
-    str | None, typer.Option("--archive", metavar="ADDRESS", help="The archive. [default: your own]")
+    str | None,
+    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
 ]
 NotesOption = Annotated[
     list[Path] | None,

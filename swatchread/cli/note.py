@@ -89,13 +89,15 @@ def export(
 @app.command("map")
 def draw_map(
     note: NoteFile,
-    into: Annotated[Path, typer.Option(metavar="FILE", help="The SVG file to write.")],
+    into: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="The SVG file to write. [default: beside the note]")
+    ] = None,
 ) -> None:
     """Draw a note's value-and-warmth map as SVG."""
     from swatchread.note import load_note
     from swatchread.pictures.valuemap import value_map_svg
 
-    _write(into, value_map_svg(load_note(note)), note)
+    _write(into or _beside(note, ".map.svg"), value_map_svg(load_note(note)), note)
 
 
 def _exported(note: Note, kind: Kind, folder: Path) -> str:

@@ -82,5 +82,9 @@ def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
     ]
     if not kept:
         known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
-        raise UsageError("No card is left to plan from", f"the sitters on file are: {', '.join(known) or 'none'}")
+        raise UsageError(
+            "No card is left to plan from",
+            f"the sitters on file are: {', '.join(known) or 'none'}",
+            "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
+        )
     return kept

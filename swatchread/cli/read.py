@@ -40,14 +40,16 @@ COMMAND = ReadCommand
 
 def read(
     photos: Annotated[
-        list[Path], typer.Argument(metavar="PHOTO|FOLDER…", help="Photos of a card beside a chart, or folders of them.")
+        list[Path], typer.Argument(metavar="PHOTO|FOLDER", help="Photos of a card beside a chart, or folders of them.")
     ],
     into: Annotated[
         Path | None, typer.Option("--into", metavar="DIR", help="Folder for the results. [default: beside the photo]")
     ] = None,
     archive: Annotated[
         str | None,
-        typer.Option(_ARCHIVE, metavar="[URL]", help="Keep the notes in this archive; without URL, in the usual one."),
+        typer.Option(
+            _ARCHIVE, metavar="[ADDRESS]", help="Keep the notes in this archive; without ADDRESS, in your own."
+        ),
     ] = None,
     chart: ChartOption = None,
     jobs: Annotated[

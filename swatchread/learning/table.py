@@ -53,7 +53,8 @@ def chart_of_table(path: Path, like: ChartDefinition, name: str) -> ChartDefinit
             raise MeasuredTableError(f"{path.name} is too large to be a table of patches")
         text = path.read_text("utf-8-sig")
     except (OSError, ValueError) as error:
-        raise MeasuredTableError(f"{path.name} cannot be read", str(error)) from error
+        why = getattr(error, "strerror", None) or str(error)
+        raise MeasuredTableError(f"{path.name} cannot be read", why) from error
     rows = _ordered(_rows(text, path.name), like, path.name)
     lab = np.array([[_number(row, key, path.name) for key in "lab"] for row in rows])
     u = np.array([_number(row, "u", path.name) if row.get("u", "").strip() else _INSTRUMENT for row in rows])

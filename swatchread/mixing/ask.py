@@ -59,7 +59,9 @@ def tube_meant(words: str, studio: Studio, tubes: TubeList) -> str:
     if fitting:
         raise UsageError(f"“{plain(words)}” may mean {' or '.join(fitting)}", "your cards hold both", "Say which")
     known = ", ".join(here) or "none"
-    raise UsageError(f"No recipe on your cards holds “{plain(words)}”", f"the tubes on them are: {known}")
+    raise UsageError(
+        f"No recipe on your cards holds “{plain(words)}”", f"the tubes on them are: {known}", "Name these tubes alone"
+    )
 
 
 def understand(text: str, studio: Studio, tubes: TubeList) -> Mixture:

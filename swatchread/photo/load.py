@@ -99,7 +99,8 @@ def _read(path: Path) -> bytes:
             raise PhotoTooLargeError(f"{path.name} is too large", f"{size // 2**20} MiB")
         data = path.read_bytes()
     except OSError as error:
-        raise PhotoError(f"{path.name or path} cannot be opened", error.strerror or str(error)) from error
+        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
+        raise PhotoError(f"{path.name or path} cannot be opened", why, remedy) from error
     except ValueError as error:  # a NUL in the name
         raise PhotoError("The photo cannot be opened", str(error)) from error
     if not data:

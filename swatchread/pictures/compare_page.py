@@ -97,7 +97,7 @@ def elapsed(seconds: float | None) -> str:
 
 def _when(comparison: Comparison) -> str:
     ends = [
-        plain(note.photo.file) + (f" ({plain(note.photo.taken)})" if note.photo.taken else "")
+        plain(note.photo.file) + (f" ({plain(note.photo.taken).replace('T', ' ')})" if note.photo.taken else "")
         for note in (comparison.before, comparison.after)
     ]
     time = elapsed(comparison.seconds)

@@ -215,7 +215,7 @@ def _facts(note: Note) -> str:
     facts = {
         "Photo": f"{photo.file}, {photo.width} × {photo.height} pixels, {photo.profile}",
         "Fused from": fused_from(note),
-        "Taken": photo.taken or "",
+        "Taken": (photo.taken or "").replace("T", " "),
         "Camera": photo.camera or "",
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
         "Colour fit": f"{fit.model}; ΔE00 on patches left out of the fit {fit.cross_validated_de00:.1f}, "

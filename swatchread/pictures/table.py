@@ -84,7 +84,7 @@ def _cells(swatch: Swatch) -> tuple[str, ...]:
 def _reference(note: Note) -> Text:
     names = sorted({against(swatch.temperature) for swatch in note.swatches})
     return Text(
-        f"CIELAB for D50, 2 degree. ± is one standard uncertainty, in ΔE00. "
+        f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
         f"Warmer, even, cooler: beside {', '.join(names)}."
         + (f" Fused from {fused_from(note)}." if note.photos else ""),
         style="dim",

@@ -196,7 +196,7 @@ def map_axes(scale: Scale) -> list[str]:
     parts += [
         f'<path d="M{x:.1f} {_TOP - 8}V{_BOTTOM}" stroke="{_INK}" stroke-width="1.5"/>',
         f'<text x="{x:.1f}" y="{_TOP - 14}" text-anchor="middle">neither warm nor cool</text>',
-        f'<text x="{_LEFT - 12}" y="{_TOP - 26}" text-anchor="end" {_BOLD}>value ↑</text>',
+        f'<text x="{_LEFT - 12}" y="{_TOP - 34}" text-anchor="end" {_BOLD}>value ↑</text>',
     ]
     for step in range(math.ceil(scale.low * 4), math.floor(scale.high * 4) + 1):
         at = scale.x(step / 4)

@@ -1,0 +1,59 @@
+"""Each command line that the README shows is understood as it stands: commands, options, what must be given."""
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+import typer.main
+
+from swatchread.cli.main import app
+from swatchread.cli.pointing import pointed
+
+README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+SHOWN = [found.strip() for found in re.findall(r"^ {4}swatchread ([^#\n]+)", README, re.MULTILINE)]
+UsageError = typer.BadParameter.__base__
+
+
+def understand(line):
+    """Parse a line down to the command that would run, which does not run; raises if it makes no sense."""
+    words = shlex.split(line, comments=True)
+    command = typer.main.get_command(app)
+    name = "swatchread"
+    while commands := getattr(command, "commands", None):
+        name = words.pop(0)
+        command = commands[name]
+    return command.make_context(name, words)
+
+
+def test_all_examples_are_met():
+    assert len(SHOWN) >= 30
+    assert {line.split()[0] for line in SHOWN} == {"read", "chart", "note", "archive", "compare", "plan", "mix"}
+
+
+@pytest.mark.parametrize("line", SHOWN)
+def test_an_example_is_understood(line):
+    assert understand(line).params
+
+
+def test_the_first_line_reads_a_photo_that_is_there():
+    (line,) = re.findall(r"^ {4}python3 -m venv .*pip install \. && \.venv/bin/swatchread (.+)$", README, re.MULTILINE)
+    (photo,) = understand(line).params["photos"]
+    assert (Path(__file__).parent.parent / photo).is_file()
+
+
+@pytest.mark.parametrize("line", ["note map", "note map a.note.json --inot x", "chart learn a.jpg", "plan --steps 99"])
+def test_what_makes_no_sense_is_not_understood(line):
+    with pytest.raises(UsageError):
+        understand(line)
+
+
+def test_corners_and_grids_are_understood_by_what_reads_them():
+    seen = set()
+    for line in SHOWN:
+        given = understand(line).params
+        words = {name: given[name] for name in ("grid", "card", "chart_at") if line.startswith("read") and given[name]}
+        if words:
+            assert pointed(words.get("grid"), words.get("card"), words.get("chart_at"), one=True)
+        seen |= set(words)
+    assert seen == {"grid", "card", "chart_at"}
