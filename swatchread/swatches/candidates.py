@@ -14,7 +14,7 @@ import numpy as np
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
-from swatchread.swatches.grid import arrange
+from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Region, Sheet, hull_of
 from swatchread.swatches.islands import islands
 
@@ -25,6 +25,8 @@ _CUT = 0.5
 _TAKEN = 0.03
 _RIM_LEAST = 0.3
 _RIM_MOST = 0.65
+_RIM_WIDTH = 4.0
+_BESIDE = 4.0
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 _MARGIN = 0.8
 _SHARED = 0.5
@@ -95,18 +97,29 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float((outside & whole).sum() / whole.sum())
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
-    worth *= _framed(region.bare, whole & ~outside)
+    around = _hull_of_cells(grid, region)
+    worth *= max(_framed(region.bare, whole & ~outside, 6.0), _framed(region.bare, around & ~outside, 4.0))
     worth *= _AROUND_CHART if taken > _TAKEN else 1.0
     return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), w * h)
 
 
-def _framed(bare: Mask, whole: Mask) -> float:
-    """Return 1 where a region has a rim of bare ground, as a card has; less where its outline cuts through marks."""
+def _framed(bare: Mask, whole: Mask, depth: float) -> float:
+    """Return 1 where an area has a rim of bare ground as a card has; less where its outline cuts through marks."""
     inside = cv2.copyMakeBorder(whole.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    depth = cv2.distanceTransform(inside, cv2.DIST_C, 3)[1:-1, 1:-1]
-    rim = (depth > 2.0) & (depth <= 6.0)
+    away = cv2.distanceTransform(inside, cv2.DIST_C, 3)[1:-1, 1:-1]
+    rim = (away > depth - _RIM_WIDTH) & (away <= depth)
     share = float((bare & rim).sum() / max(1, rim.sum()))
     return float(np.clip((share - _RIM_LEAST) / (_RIM_MOST - _RIM_LEAST), 0.05, 1.0))
+
+
+def _hull_of_cells(grid: Grid, region: Region) -> Mask:
+    """Return the swatches' convex hull and a little more, in the region's box: a card may end there."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
+    circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    points = np.concatenate([c.blob.centre + (c.blob.size / 2.0 + _BESIDE) * circle for c in grid.cells])
+    canvas = np.zeros(region.bare.shape, np.uint8)
+    hull = cv2.convexHull(np.rint(points - region.box[:2]).astype(np.int32))
+    return np.asarray(cv2.fillConvexPoly(canvas, hull, 1) > 0)
 
 
 def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
