@@ -129,7 +129,7 @@ def failures(places, chartless):
     """One line for each scene in which something went wrong."""
     rows = [_line(p, "false find") for p in chartless if p.chart == "false"]
     for p in places:
-        if p.chart != "right" or p.lost or p.false or p.placed != p.matched:
+        if p.chart != "right" or p.card != "read" or p.lost or p.false or p.placed != p.matched:
             found = f"{p.matched}/{p.there} +{p.false} false, {p.matched - p.placed} misplaced"
             rows.append(_line(p, f"chart {p.chart} {p.corner_error:.2f}, card {p.card}: {found}"))
     return aligned(rows) if rows else "nothing went wrong"
