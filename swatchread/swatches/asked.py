@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
 from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import Surface
 
@@ -29,8 +29,6 @@ _MOST_AREA = 2.2
 _SOLID = 0.8
 _SKIPPED = 0.3
 """How far a gap between lines may be from a whole number of steps where a line in between is looked for."""
-
-_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 
 
 def find_asked(surface: Surface, lab: Picture, grid: Grid) -> list[Blob]:
@@ -154,7 +152,7 @@ class _Window:
         if plane is None or core.sum() < 12:
             return None
         coefficients, spread = plane
-        rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * _SCALE
+        rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
         shift = np.median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
         if off < max(_LEAST_OFF, _CLEAR * spread):
@@ -181,7 +179,7 @@ class _Window:
             return None
         design, values = np.array(places), np.array(medians, dtype=np.float64)
         coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
-        apart = (values - design @ coefficients) * _SCALE
+        apart = (values - design @ coefficients) * LAB_SCALE
         return coefficients, float(np.sqrt((apart**2).sum() / max(1, len(places) - 3)))
 
     def _blob(self, mask: Mask, corner: tuple[int, int], off: float, origin: tuple[int, int]) -> Blob | None:
@@ -196,7 +194,7 @@ class _Window:
         h, w = mask.shape
         inside = slice(corner[1], corner[1] + h), slice(corner[0], corner[0] + w)
         x, y = int(self.corner[0]) + corner[0] + origin[0], int(self.corner[1]) + corner[1] + origin[1]
-        lab = (np.median(self.colours[inside][core], axis=0) - [0.0, 128.0, 128.0]) * _SCALE
+        lab = lab_of(np.median(self.colours[inside][core], axis=0))
         return Blob(
             centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
             size=np.array([w, h], dtype=np.float64),

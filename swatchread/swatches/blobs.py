@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.field import Mask, Picture, lab_of
 from swatchread.swatches.ground import Surface
 from swatchread.swatches.touching import split
 
@@ -196,7 +196,7 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
     padded = np.pad(mask.astype(np.uint8), 7)
     depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[7:-7, 7:-7]
     core = depth > min(0.4 * depth.max(), 3.0)
-    lab = (np.median(colours[inside][core], axis=0) - [0.0, 128.0, 128.0]) * np.array([1 / 2.55, 1.0, 1.0])
+    lab = lab_of(np.median(colours[inside][core], axis=0))
     off = float(np.median(surface.off[inside][core]))
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     contour = max(contours, key=cv2.contourArea)

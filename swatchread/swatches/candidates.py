@@ -13,7 +13,7 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask
+from swatchread.swatches.field import Mask, lab_of
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Region, Sheet, hull_of
 from swatchread.swatches.islands import islands
@@ -34,8 +34,6 @@ _BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
 _MOST_BROAD = 0.85
 _TINT = 6.0
 _LIGHT = 1.9
-_ZERO = np.array([0.0, 128.0, 128.0])
-_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +84,7 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     found = islands(region, sheet) if found is None else found
     grid = arrange(found)
     x, y, w, h = region.box
-    ground_lab = (np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0) - _ZERO) * _SCALE
+    ground_lab = lab_of(np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0))
     radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)

@@ -11,10 +11,18 @@ from swatchread.colour import Floats
 _FIELD_SAMPLES = 3000
 _DEEPEST_SHADE = 0.68
 """Share of L* + 16 that a soft shadow leaves: about half the light gone."""
-_SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
+LAB_SCALE = np.array([1 / 2.55, 1.0, 1.0])
+"""CIELAB units per level of an 8-bit CIELAB picture."""
+
+_SCALE = LAB_SCALE.astype(np.float32)
 
 Mask = npt.NDArray[np.bool_]
 Picture = npt.NDArray[np.uint8]
+
+
+def lab_of(levels: npt.ArrayLike) -> Floats:
+    """Return CIELAB of 8-bit CIELAB levels (L* × 2.55, a* + 128, b* + 128), shape (..., 3)."""
+    return np.asarray((np.asarray(levels, dtype=np.float64) - [0.0, 128.0, 128.0]) * LAB_SCALE)
 
 
 def edge_strength(colours: Picture) -> Picture:

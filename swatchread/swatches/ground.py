@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.field import Mask, Picture, distance, edge_strength, smooth_field, tint_distance
+from swatchread.swatches.field import Mask, Picture, distance, edge_strength, lab_of, smooth_field, tint_distance
 from swatchread.swatches.plane import Plane
 
 _STRENGTHS = (4, 7, 11, 16)
@@ -27,7 +27,6 @@ _MOST_SURFACES = 7
 _REACH = 0.6
 _COARSE = 6
 
-_SCALE = np.array([1 / 2.55, 1.0, 1.0], dtype=np.float32)
 
 Box = tuple[int, int, int, int]
 
@@ -231,7 +230,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     off = distance(colours, field)
     noise = float(np.median(off[bare]))
     off[~card] = 0.0
-    return Surface(bare, card, off, noise, (x, y, w, h), (middle - [0.0, 128.0, 128.0]) * _SCALE)
+    return Surface(bare, card, off, noise, (x, y, w, h), lab_of(middle))
 
 
 def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
 from swatchread.swatches.ground import Box, Region, Sheet, hull_of
 from swatchread.swatches.touching import depth_of, split
 
@@ -29,8 +29,6 @@ _LEAST_OFF = 2.5
 _RIM = 4
 _FILLED = 0.4
 _WHOLLY = 0.9
-_ZERO = np.array([0.0, 128.0, 128.0])
-_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 _MOST_ISLANDS = 300
 
 
@@ -89,8 +87,8 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
     ground = np.median(around, axis=0)
-    grain = float(np.median(np.linalg.norm((around - ground) * _SCALE, axis=1)))
-    apart = np.linalg.norm((core - ground) * _SCALE, axis=1)
+    grain = float(np.median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1)))
+    apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
     off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
     if (
@@ -109,7 +107,7 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
         radius=float(depth.max()),
         mask=mask,
         corner=(x, y),
-        lab=(np.median(core, axis=0) - _ZERO) * _SCALE,
+        lab=lab_of(np.median(core, axis=0)),
         off=off,
         sharp=1.0,
         solid=min(1.0, float(mask.sum()) / hull),

@@ -9,7 +9,7 @@ import numpy as np
 
 from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import Blob, find_blobs, usual_radius
-from swatchread.swatches.field import Picture
+from swatchread.swatches.field import LAB_SCALE, Picture
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import (
@@ -100,7 +100,7 @@ def _plain(blob: Blob, lab: Picture) -> bool:
     h, w = blob.mask.shape
     reach = max(1, int(0.15 * blob.radius))
     inside = cv2.erode(np.pad(blob.mask.astype(np.uint8), 1), np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
-    colours = lab[y : y + h, x : x + w][inside[1:-1, 1:-1] > 0].astype(np.float64) * [1 / 2.55, 1.0, 1.0]
+    colours = lab[y : y + h, x : x + w][inside[1:-1, 1:-1] > 0] * LAB_SCALE
     off = np.linalg.norm(colours - blob.lab - [0.0, 128.0, 128.0], axis=1)
     return bool(len(off) and (off > _OTHER).mean() < _MOST_OTHER)
 
