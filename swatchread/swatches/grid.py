@@ -8,16 +8,17 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.swatches.belonging import belonging
 from swatchread.swatches.blobs import Blob
 
 _LEAST_RADIUS = 0.5
 _MOST_RADIUS = 2.6
 _SHARP = 0.5
 _LEAST_FAINT = 0.68
-_SMALL_LINE = 0.72
 _SOLID = 0.72
 _LONG = 4.0
 _BORDER = 0.3
+_SPARE = 1.2
 _APART = 0.5
 """Share of a swatch's usual extent by which rows must lie apart."""
 
@@ -90,16 +91,28 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     extent = float(np.median([b.size.mean() for b in members]))
     angle = _angle(centres)
     rows, columns, off = _lines(centres, angle, extent)
-    keep = _belonging(members, rows, columns)
+    keep = belonging(members, rows, columns, angle)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
-    places = len(np.unique(rows[keep])) * len(np.unique(columns[keep]))
-    full = min(1.0, 1.3 * len(keep) / max(1, places)) ** 2
+    full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
     # Two marks in one place are no two swatches.
     single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
     worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full * single**2
     kept = [members[k] for k in keep]
     placed = filled(kept, rows[keep], columns[keep], faint or [], angle)
     return Grid(_cells(*placed), angle, worth)
+
+
+def _full(number: int, rows: int, columns: int) -> float:
+    """Return how much more the places are shared than chance would have it: 1 where the grid is nearly full.
+
+    So many marks have twice so many coordinates, less one for each line; marks strewn at random stand mostly in lines
+    of their own, while half the swatches of a card, the others too pale to be seen, still share theirs.
+    """
+    shared = 2 * number - rows - columns
+    whole = 2 * rows * columns - rows - columns
+    if whole <= 0:
+        return 1.0
+    return float(min(1.0, _SPARE * shared * rows * columns / (whole * max(1, number))) ** 2)
 
 
 def filled(
@@ -209,54 +222,6 @@ def groups(along: Floats, across: Floats, extent: float) -> tuple[npt.NDArray[np
 def _means(values: Floats, groups: npt.NDArray[np.int64]) -> Floats:
     count = np.bincount(groups)
     return np.asarray((np.bincount(groups, values) / np.maximum(count, 1))[groups])
-
-
-def _belonging(
-    members: list[Blob], rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]
-) -> npt.NDArray[np.intp]:
-    """Return the indices of swatches that belong to the grid.
-
-    Where a card has several, one alone in both its row and its column is a stain; one alone in either must look like
-    the others, since a false one would shift the numbers of all.
-    """
-    if len(rows) < 4:
-        return np.arange(len(rows))
-    alone_r, alone_c = np.bincount(rows)[rows] == 1, np.bincount(columns)[columns] == 1
-    radius = np.array([b.radius for b in members])
-    solid = np.array([b.solid for b in members])
-    sharp = np.array([b.sharp for b in members])
-    usual = float(np.median(radius))
-    odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
-    odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
-    single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
-    small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
-    stray = (
-        small
-        | (alone_r & alone_c)
-        | ((alone_r | alone_c) & odd & (not single_file))
-        | (odd & single_file & _off(members))
-    )
-    return np.flatnonzero(~stray)
-
-
-def _in_small_line(lines: npt.NDArray[np.int64], radius: Floats, usual: float) -> npt.NDArray[np.bool_]:
-    """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
-    small = np.zeros(len(lines), dtype=bool)
-    count = np.bincount(lines)
-    full = float(np.median(count[count > 0]))
-    for line in np.unique(lines):
-        index = lines == line
-        middle = float(np.median(radius[index]))
-        if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
-            small |= index
-    return small
-
-
-def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:
-    """Tell which marks of a single row or column are of quite another size."""
-    radius = np.array([b.radius for b in members])
-    usual = float(np.median(radius))
-    return np.asarray((radius < 0.6 * usual) | (radius > 1.8 * usual))
 
 
 def _cells(blobs: list[Blob], rows: npt.NDArray[np.int64], columns: npt.NDArray[np.int64]) -> tuple[Cell, ...]:

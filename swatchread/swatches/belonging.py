@@ -1,0 +1,101 @@
+"""Which painted areas belong to rows and columns, and which are writing, stains or lie elsewhere."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+
+_SMALL_LINE = 0.72
+_MANY = 6
+_FAR = 3.0
+_FEW = 0.25
+
+Lines = npt.NDArray[np.int64]
+
+
+def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.intp]:
+    """Return the indices of the painted areas that belong to the grid.
+
+    Where a card has several, one alone in both its row and its column is a stain; one alone in either must look like
+    the others, since a false one would shift the numbers of all. A few that lie far from the others are no swatches.
+
+    Parameters
+    ----------
+    members : list of Blob
+    rows, columns : ndarray of int, shape (n,)
+        The lines in which they stand.
+    angle : float
+        Of the rows, radians.
+
+    Returns
+    -------
+    ndarray of int
+    """
+    if len(rows) < 4:
+        return np.arange(len(rows))
+    alone_r, alone_c = np.bincount(rows)[rows] == 1, np.bincount(columns)[columns] == 1
+    radius = np.array([b.radius for b in members])
+    solid = np.array([b.solid for b in members])
+    sharp = np.array([b.sharp for b in members])
+    usual = float(np.median(radius))
+    odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
+    odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
+    single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
+    small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
+    stray = (
+        small
+        | _far(members, rows, columns, angle)
+        | (alone_r & alone_c)
+        | ((alone_r | alone_c) & odd & (not single_file))
+        | (odd & single_file & _off(members))
+    )
+    return np.flatnonzero(~stray)
+
+
+def _far(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.bool_]:
+    """Tell which marks are few and lie several steps of the grid from all others."""
+    if len(members) < _MANY:
+        return np.zeros(len(members), dtype=bool)
+    cos, sin = np.cos(angle), np.sin(angle)
+    places = np.array([b.centre for b in members]) @ np.array([[cos, -sin], [sin, cos]])
+    apart = np.abs(places[:, None] - places)
+    extent = float(np.median([b.size.mean() for b in members]))
+    apart[..., 0] /= _step(apart[..., 0], rows, extent)
+    apart[..., 1] /= _step(apart[..., 1], columns, extent)
+    near = np.hypot(apart[..., 0], apart[..., 1]) < _FAR
+    block = np.arange(len(members))
+    for _ in members:
+        block = np.where(near, block, len(members)).min(axis=1)
+    size = np.bincount(block, minlength=len(members))[block]
+    return np.asarray(size < _FEW * size.max())
+
+
+def _step(apart: Floats, lines: Lines, extent: float) -> float:
+    """Return the usual step from one mark to the next of its line."""
+    own = (lines[:, None] == lines) & (apart > 0.0)
+    nearest = np.where(own, apart, np.inf).min(axis=1)
+    nearest = nearest[np.isfinite(nearest)]
+    return max(float(np.median(nearest)), extent) if len(nearest) else 2.0 * extent
+
+
+def _in_small_line(lines: Lines, radius: Floats, usual: float) -> npt.NDArray[np.bool_]:
+    """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
+    small = np.zeros(len(lines), dtype=bool)
+    count = np.bincount(lines)
+    full = float(np.median(count[count > 0]))
+    for line in np.unique(lines):
+        index = lines == line
+        middle = float(np.median(radius[index]))
+        if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
+            small |= index
+    return small
+
+
+def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:
+    """Tell which marks of a single row or column are of quite another size."""
+    radius = np.array([b.radius for b in members])
+    usual = float(np.median(radius))
+    return np.asarray((radius < 0.6 * usual) | (radius > 1.8 * usual))
