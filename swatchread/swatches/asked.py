@@ -10,36 +10,26 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import LAB_SCALE, Mask, lab_of
+from swatchread.swatches.field import Mask
 from swatchread.swatches.grid import Grid
-from swatchread.swatches.ground import Sheet, Surface
+from swatchread.swatches.ground import Surface
 from swatchread.swatches.places import empty_places
+from swatchread.swatches.sheet import Sheet
+from swatchread.swatches.window import REACH, RING, Window, described
 
-_CORE = 0.55
-_RING = (1.3, 1.75)
-_REACH = 1.9
-"""Radii of what is looked at, in half-widths of a swatch."""
-
-_SECTORS = 8
-_TILTED = 5
-_LEAST_SECTORS = 3
-_LEAST_OPEN = 5
 _MOST_SECTORS = 0.76
-_SHARE = 0.3
-_LEAST_OFF = 2.0
-_CLEAR = 3.5
+"""Share of a place's surroundings whose colours must agree, within a grid: writing may fill the rest."""
+
+_LEAST_IN_LINE = 2
+_MOST_OF_LINE = 0.5
+"""Swatches that a line beyond the ends of the grid must show: their number, and their share of its places."""
+
 _CALM = 0.2
-_LEAST_AREA = 0.45
-_MOST_AREA = 2.2
-_SOLID = 0.8
-_CUT = 0.5
-_SAME = 0.2
-_SMOOTH = 0.25
-_MARGIN = 6.0
 _NEAREST = 4
 _TINT = 5.0
 _DARKER, _LIGHTER = 0.72, 1.4
 _ROUGH = 2.0
+_LEAST_OFF = 2.0
 
 
 def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
@@ -60,11 +50,17 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
         return []
     radius = float(np.median([c.blob.radius for c in grid.cells]))
     places = empty_places(grid)
-    if not len(places):
+    if not len(places.centres):
         return []
-    view = _View.of(surface, sheet, grid, places, radius)
-    found = [view.paint(place) for place in places]
-    return [blob for blob in found if blob is not None]
+    view = _View.of(surface, sheet, grid, places.centres, radius)
+    asked = [view.paint(place, beyond > 0) for place, beyond in zip(places.centres, places.beyond, strict=True)]
+    found: list[Blob] = []
+    for side in range(5):
+        line = [blob for blob, beyond in zip(asked, places.beyond, strict=True) if beyond == side]
+        seen = [blob for blob in line if blob is not None]
+        if side == 0 or (len(seen) >= _LEAST_IN_LINE and len(seen) >= _MOST_OF_LINE * len(line)):
+            found += seen
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,11 +121,11 @@ class _View:
         tint = max(_TINT, 1.5 * surface.noise)
         return cls(low, colours, ~sheet.outside[part] & ~painted, painted, ground, centres, known, radius, tint)
 
-    def paint(self, place: Floats) -> Blob | None:
-        """Return the paint at a place, as it stands off the ground round it."""
+    def paint(self, place: Floats, beyond: bool) -> Blob | None:
+        """Return the paint at a place, as it stands off the ground round it; more is asked of it beyond the grid."""
         h, w = self.free.shape
         at = place - self.corner
-        reach = _REACH * self.radius
+        reach = REACH * self.radius
         low = np.maximum(np.floor(at - reach), 0).astype(np.int64)
         high = np.minimum(np.ceil(at + reach) + 1, [w, h]).astype(np.int64)
         if (high - low < self.radius).any() or not (0 <= at[0] < w and 0 <= at[1] < h):
@@ -140,117 +136,18 @@ class _View:
         expected = self._ground_at(place)
         colours, free = self.colours[part], self.free[part]
         ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
-        window = _Window(x, y, colours, free, self.painted[part], ground, expected)
-        seen = window.paint()
+        window = Window(x, y, colours, free, self.painted[part], ground, expected)
+        seen = window.paint(1.0 if beyond else _MOST_SECTORS)
         if seen is None:
             return None
         mask, off = seen
-        return _blob(mask, low + self.corner, colours, off)
+        return described(mask, low + self.corner, colours, off)
 
     def _ground_at(self, place: Floats) -> Floats:
         apart = ((self.centres - place) ** 2).sum(axis=1)
         nearest = np.argsort(apart)[:_NEAREST]
         weight = 1.0 / (apart[nearest] + 1.0)
         return np.asarray((weight[:, None] * self.grounds[nearest]).sum(axis=0) / weight.sum())
-
-
-@dataclass(frozen=True, eq=False)
-class _Window:
-    """The surroundings of one place: x and y from it in half-widths, colours, and what lies there.
-
-    `free` is neither swatch nor chart, `painted` a swatch, `ground` free and of about the `expected` colour.
-    """
-
-    x: Floats
-    y: Floats
-    colours: npt.NDArray[np.float32]
-    free: Mask
-    painted: Mask
-    ground: Mask
-    expected: Floats
-
-    def paint(self) -> tuple[Mask, float] | None:
-        """Return the paint in the middle and how far it stands off; None where there is none."""
-        away = np.hypot(self.x, self.y)
-        core = (away < _CORE) & self.free
-        plane = self._ground_plane(away)
-        if plane is None or core.sum() < 12:
-            return None
-        coefficients, spread, others = plane
-        rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
-        shift = np.median(rest[core], axis=0)
-        off = float(np.linalg.norm(shift))
-        if off < max(_LEAST_OFF, _CLEAR * spread):
-            return None
-        middle = np.median(self.colours[core], axis=0)
-        if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
-            return None  # what lies beyond the card's edge reaches in
-        like = (rest @ shift / off**2 > 0.5) & self.free
-        mask = self._piece(like & (away < _REACH), away)
-        return (mask, off) if mask is not None else None
-
-    def _piece(self, like: Mask, away: Floats) -> Mask | None:
-        """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(like.astype(np.uint8), connectivity=4)
-        middle = int(labels.ravel()[np.argmin(away.ravel())])
-        scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
-        usual = np.pi * scale**2
-        if not middle or not _LEAST_AREA * usual < stats[middle, cv2.CC_STAT_AREA] < _MOST_AREA * usual:
-            return None
-        mask = np.asarray(labels == middle)
-        mask = _smooth(mask, _SMOOTH * scale)
-        if not mask.any():
-            return None
-        cut = mask & ((away > _REACH - 2.0 / scale) | self._at_end())
-        return mask if cut.sum() < _CUT * scale else None
-
-    def _at_end(self) -> Mask:
-        """Tell what lies at the end of the photo, of the view or of another swatch."""
-        beyond = np.pad((~self.free & ~self.painted).astype(np.uint8), 1, constant_values=1)
-        return np.asarray(cv2.dilate(beyond, np.ones((3, 3), np.uint8))[1:-1, 1:-1] > 0)
-
-    def _ground_plane(self, away: Floats) -> tuple[Floats, float, list[Floats]] | None:
-        """Fit a plane per channel to the medians of the ring's sectors that show ground.
-
-        Returns its coefficients, the sectors' spread about it, and the colours of the sectors that show anything else.
-        """
-        ring = (away > _RING[0]) & (away < _RING[1])
-        sector = ((np.arctan2(self.y, self.x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
-        places, medians, others, beside = [], [], [], 0
-        for k in range(_SECTORS):
-            here = ring & (sector == k)
-            bare = here & self.ground
-            if bare.sum() > max(8.0, _SHARE * here.sum()):
-                places.append([1.0, float(self.x[bare].mean()), float(self.y[bare].mean())])
-                medians.append(np.median(self.colours[bare], axis=0))
-            elif (here & self.painted).sum() > _SHARE * here.sum():
-                beside += 1
-            elif (here & self.free).any():
-                others.append(np.median(self.colours[here & self.free], axis=0))
-        if len(places) < _LEAST_SECTORS and len(places) + beside < _LEAST_OPEN:
-            return None
-        values = np.array([*medians, self.expected], dtype=np.float64)
-        if len(places) < _TILTED:
-            middle = np.median(values, axis=0)
-            spread = float(np.sqrt((((values - middle) * LAB_SCALE) ** 2).sum(axis=1).mean()))
-            return np.stack([middle, np.zeros(3), np.zeros(3)]), spread, others
-        design, values = np.array(places), values[:-1]
-        coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
-        # Robust, for writing may fill a sector.
-        apart = np.linalg.norm((values - design @ coefficients) * LAB_SCALE, axis=1)
-        kept = apart <= np.quantile(apart, _MOST_SECTORS)
-        coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
-        apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
-        return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(kept.sum()) - 3))), others
-
-
-def _smooth(mask: Mask, reach: float) -> Mask:
-    """Return a mask without small bays and capes: noise frays paint that is nearly the ground's colour."""
-    size = 2 * round(reach) + 1
-    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
-    padded = cv2.copyMakeBorder(mask.astype(np.uint8), size, size, size, size, cv2.BORDER_CONSTANT, value=0)
-    closed = cv2.morphologyEx(cv2.morphologyEx(padded, cv2.MORPH_CLOSE, disc), cv2.MORPH_OPEN, disc)
-    return np.asarray(closed[size:-size, size:-size] > 0)
 
 
 def _put(into: Mask, mask: Mask, corner: npt.NDArray[np.int64]) -> None:
@@ -264,7 +161,7 @@ def _put(into: Mask, mask: Mask, corner: npt.NDArray[np.int64]) -> None:
 
 def _beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Floats, radius: float) -> Floats | None:
     """Return the colour of the ground beside a swatch; None where none is seen."""
-    reach = (_RING[1] + 0.5) * radius
+    reach = (RING[1] + 0.5) * radius
     low = np.maximum(np.floor(centre - reach), 0).astype(int)
     high = np.ceil(centre + reach).astype(int) + 1
     part = slice(low[1], high[1]), slice(low[0], high[0])
@@ -286,31 +183,3 @@ def _joined(like: Mask, known: Mask) -> Mask:
     chosen[labels[known & like]] = True
     chosen[0] = False
     return np.asarray(chosen[labels])
-
-
-def _blob(mask: Mask, corner: npt.NDArray[np.int64], colours: npt.NDArray[np.float32], off: float) -> Blob | None:
-    """Describe paint as other painted areas are; None where it is ragged."""
-    left, top, w, h = cv2.boundingRect(mask.astype(np.uint8))
-    inside = slice(top, top + h), slice(left, left + w)
-    mask = mask[inside]
-    padded = np.pad(mask.astype(np.uint8), 1)
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
-    solid = min(1.0, float(mask.sum()) / hull)
-    if solid < _SOLID:
-        return None
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
-    core = depth[1:-1, 1:-1] > 0.4 * depth.max()
-    x, y = int(corner[0]) + left, int(corner[1]) + top
-    return Blob(
-        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
-        size=np.array([w, h], dtype=np.float64),
-        radius=float(depth.max()),
-        mask=mask,
-        corner=(x, y),
-        lab=lab_of(np.median(colours[inside][core], axis=0)),
-        off=off,
-        sharp=1.0,
-        solid=solid,
-        border=0.0,
-    )

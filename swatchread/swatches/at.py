@@ -13,9 +13,11 @@ from swatchread.geometry import project
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import Arranged, CardFind, arranged
-from swatchread.swatches.ground import Region, Sheet, find_regions, lab_picture, surface_of
+from swatchread.swatches.ground import Region, find_regions, surface_of
 from swatchread.swatches.islands import islands
+from swatchread.swatches.patches import patched
 from swatchread.swatches.plane import Plane
+from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
 
 _TRIED = 7
 _LEAST_FREE = 0.5
@@ -53,10 +55,12 @@ def find_card_at(plane: Plane, corners: Floats) -> CardFind:
             "most of the place is the chart, or too far from it to be measured",
             "Give the card's own corners, beside the chart",
         )
-    sheet = Sheet(lab_picture(plane.picture), ~free)
+    sheet = replace(sheet_of(plane), outside=~free)
     half = sheet.halved()
-    quiet = find_regions(half)[:_TRIED]
+    cuts = cuts_of(half)
+    quiet = find_regions(half, cuts)[:_TRIED]
     marks = [island for region in quiet for island in islands(region, half)]
+    marks += [island for candidate in patched(cuts, half) for island in candidate.islands]
     grounds = _grounds([region.doubled(sheet) for region in quiet], sheet, free)
     found = [a for region in grounds if (a := _arranged_within(region, sheet, free, marks)) is not None]
     if not found:

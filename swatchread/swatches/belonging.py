@@ -12,6 +12,9 @@ _SMALL_LINE = 0.72
 _MANY = 6
 _FAR = 3.0
 _FEW = 0.25
+_ROUGH_LINE = 0.25
+_NEARLY_ALL = 0.2
+_ROUGHER = 3.0
 
 Lines = npt.NDArray[np.int64]
 
@@ -45,8 +48,11 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
+    rough = np.array([b.rough for b in members])
     stray = (
         small
+        | _in_rough_line(rows, rough, radius)
+        | _in_rough_line(columns, rough, radius)
         | _far(members, rows, columns, angle)
         | (alone_r & alone_c)
         | ((alone_r | alone_c) & odd & (not single_file))
@@ -92,6 +98,21 @@ def _in_small_line(lines: Lines, radius: Floats, usual: float) -> npt.NDArray[np
         if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
             small |= index
     return small
+
+
+def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which marks stand in a line of marks that are all rough and rather small: writing beside the swatches."""
+    odd = np.zeros(len(lines), dtype=bool)
+    for line in np.unique(lines):
+        own, rest = lines == line, lines != line
+        if own.sum() < 2 or not rest.any():
+            continue
+        rougher = float(np.quantile(rough[own], _NEARLY_ALL)) > max(
+            _ROUGH_LINE, _ROUGHER * float(np.quantile(rough[rest], 0.25))
+        )
+        if rougher and float(np.median(radius[own])) < float(np.quantile(radius[rest], 0.75)):
+            odd |= own
+    return odd
 
 
 def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:

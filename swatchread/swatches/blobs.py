@@ -50,6 +50,8 @@ class Blob:
         Area over that of its convex hull.
     border : float
         Share of its outline that lies on the card's own.
+    rough : float
+        Detail of lightness inside over `off`; 0 where it was not looked at.
     """
 
     centre: Floats
@@ -62,6 +64,7 @@ class Blob:
     sharp: float
     solid: float
     border: float
+    rough: float = 0.0
 
     @property
     def area(self) -> int:

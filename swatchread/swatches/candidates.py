@@ -15,8 +15,9 @@ from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, lab_of
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Region, Sheet, hull_of
+from swatchread.swatches.ground import Region
 from swatchread.swatches.islands import islands
+from swatchread.swatches.sheet import Sheet
 
 _MOST_ORDER = 100.0
 _WHOLE = 0.8
@@ -89,14 +90,15 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
     outside = sheet.outside[y : y + h, x : x + w]
-    whole = hull_of(region.bare)
+    whole = region.whole
     ground = float(region.bare.sum() + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float((whole & ~outside).sum())))
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float((outside & whole).sum() / whole.sum())
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     around = _hull_of_cells(grid, region)
-    worth *= max(_framed(region.bare, whole & ~outside, 6.0), _framed(region.bare, around & ~outside, 4.0))
+    if region.painted is None:  # else the swatches may reach the card's edge
+        worth *= max(_framed(region.bare, whole & ~outside, 6.0), _framed(region.bare, around & ~outside, 4.0))
     worth *= _AROUND_CHART if taken > _TAKEN else 1.0
     return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), w * h)
 

@@ -13,9 +13,12 @@ from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
 from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Sheet, Surface, find_regions, sharpened, sheet_of, surface_of, wider_regions
+from swatchread.swatches.ground import Surface, find_regions, sharpened, surface_of, wider_regions
 from swatchread.swatches.islands import enlarged
+from swatchread.swatches.patches import patched
 from swatchread.swatches.plane import Plane
+from swatchread.swatches.rough import roughened
+from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
 
 _WIDENED = 2
 _CROPPED = 5
@@ -104,7 +107,8 @@ def find_card(plane: Plane) -> CardFind:
 
 def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
-    every = [judged(region, sheet) for region in find_regions(sheet)]
+    cuts = cuts_of(sheet)
+    every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
     every += [one for c in every if (one := broad(c, sheet))]
     pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
     if pool and _settled(pool[0], every):
@@ -113,6 +117,9 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
     pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
+    patches = patched(cuts, sheet)
+    pool += patches
+    every += patches
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table may carry the swatches as well as the card does: the larger must show clearly more.
@@ -179,15 +186,15 @@ def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | 
         return None
     precise = sharpened(surface, sheet.lab, radius)
     on_card = [one for mark in marks if _lies_on(precise, mark) and (one := enlarged(mark, precise.box))]
-    blobs = _merged(find_blobs(precise, sheet.lab), on_card, radius, precise)
+    blobs = roughened(_merged(find_blobs(precise, sheet.lab), on_card, radius, precise), precise, sheet)
     grid = arrange(blobs)
     if not grid.cells:
         return None
     usual = float(np.median([c.blob.radius for c in grid.cells]))
-    faint = find_faint(precise, sheet.lab, usual, blobs)
+    faint = roughened(find_faint(precise, sheet.lab, usual, blobs), precise, sheet)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
-        asked = find_asked(precise, sheet, grid)
+        asked = roughened(find_asked(precise, sheet, grid), precise, sheet)
         grown = arrange([*blobs, *asked], faint)
         if len(grown.cells) <= len(grid.cells):
             break
@@ -235,7 +242,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
     """Of the painted areas seen by their colour and those seen by their edges, keep the likelier where both lie."""
 
     def likely(blob: Blob) -> float:
-        return blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
+        return (1.0 - blob.border) * blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]

@@ -12,7 +12,7 @@ from swatchread.errors import GridMismatchError
 from swatchread.swatches.blobs import Blob, find_faint
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell, Grid, alike, filled, groups
-from swatchread.swatches.ground import lab_picture
+from swatchread.swatches.sheet import lab_picture
 
 _CLOSE = 0.8
 """Lines nearer than this share of a swatch's extent may be one crooked line."""

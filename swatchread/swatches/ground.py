@@ -15,13 +15,8 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.field import Mask, Picture, distance, edge_strength, lab_of, smooth_field, tint_distance
-from swatchread.swatches.plane import Plane
+from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
 
-_STRENGTHS = (4, 7, 11, 16)
-"""Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
-
-_SHADE_STEP = 45
-_SHADE_TINT = 6
 _LEAST_SHARE = 0.003
 _MOST_SURFACES = 7
 _REACH = 0.6
@@ -59,53 +54,20 @@ class Surface:
     lab: Floats
 
 
-def lab_picture(picture: Picture) -> Picture:
-    """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
-    return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
-
-
-@dataclass(frozen=True, eq=False)
-class Sheet:
-    """The plane's colours at one size.
-
-    Attributes
-    ----------
-    lab : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB.
-    outside : ndarray, shape (h, w), bool
-        Beyond the photo, or the chart.
-    """
-
-    lab: Picture
-    outside: Mask
-
-    def halved(self) -> Sheet:
-        """Return the same at half the size."""
-        lab = cv2.resize(self.lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        size = (lab.shape[1], lab.shape[0])
-        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-        return Sheet(np.asarray(lab, dtype=np.uint8), outside)
-
-
-def sheet_of(plane: Plane) -> Sheet:
-    """Return a plane's colours."""
-    return Sheet(lab_picture(plane.picture), plane.outside)
-
-
-def find_regions(sheet: Sheet) -> list[Region]:
+def find_regions(sheet: Sheet, cuts: list[Cut] | None = None) -> list[Region]:
     """Return the quiet regions that could be grounds.
 
     Parameters
     ----------
     sheet : Sheet
+    cuts : list of Cut, optional
+        The sheet's, where they are known.
 
     Returns
     -------
     list of Region
     """
-    gradient = np.asarray(cv2.morphologyEx(sheet.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)), dtype=np.uint8)
-    gradient[sheet.outside] = 255
-    return _regions(gradient, float((~sheet.outside).sum()))
+    return _regions(cuts_of(sheet) if cuts is None else cuts, float((~sheet.outside).sum()))
 
 
 def wider_regions(region: Region, sheet: Sheet) -> list[Region]:
@@ -140,36 +102,37 @@ def promise(surface: Surface) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """A quiet region, cut to its box (x, y, width, height)."""
+    """A quiet region, cut to its box (x, y, width, height), and the swatches that bound it where they are known."""
 
     bare: Mask
     box: Box
+    painted: Mask | None = None
+
+    @property
+    def whole(self) -> Mask:
+        """The region with its holes and bays, shape (h, w), bool."""
+        return hull_of(self.bare if self.painted is None else self.bare | self.painted)
 
     def doubled(self, sheet: Sheet) -> Region:
         """Return the region on a sheet of twice the size."""
         x, y, w, h = (2 * v for v in self.box)
         w, h = min(w, sheet.lab.shape[1] - x), min(h, sheet.lab.shape[0] - y)
-        bare = cv2.resize(self.bare.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
-        return Region(bare, (x, y, w, h))
+        bare, painted = (
+            None if mask is None else cv2.resize(mask.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
+            for mask in (self.bare, self.painted)
+        )
+        return Region(np.asarray(bare), (x, y, w, h), painted)
 
 
-def _regions(gradient: Picture, whole: float) -> list[Region]:
-    """Cut the picture along its edges at several strengths; return the large pieces, each once.
-
-    A soft shadow's edge is an edge of lightness only, so one cut lets much of that pass and little colour.
-    """
-    tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
-    strongest = cv2.max(gradient[..., 0].copy(), tint)
-    cuts = [strongest < strength for strength in _STRENGTHS]
-    cuts.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
+def _regions(cuts: list[Cut], whole: float) -> list[Region]:
+    """Return the large pieces, each once."""
     found: list[Region] = []
-    for flat in cuts:
-        _, labels, stats, _ = cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4)
-        for index in np.argsort(-stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
-            x, y, w, h, area = (int(v) for v in stats[index])
+    for cut in cuts:
+        for index in np.argsort(-cut.stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
+            x, y, w, h, area = (int(v) for v in cut.stats[index])
             if area < _LEAST_SHARE * whole or min(w, h) < 12:
                 continue
-            region = Region(labels[y : y + h, x : x + w] == index, (x, y, w, h))
+            region = Region(cut.labels[y : y + h, x : x + w] == index, (x, y, w, h))
             if not any(_same(region, other) for other in found):
                 found.append(region)
     return sorted(found, key=_compactness, reverse=True)[: 3 * _MOST_SURFACES]
@@ -220,7 +183,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     """Describe a region as a ground; None where it is too small or too ragged to be one."""
     x, y, w, h = region.box
     bare = region.bare
-    card = hull_of(bare)
+    card = region.whole
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~sheet.outside[inside]
     if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
@@ -257,7 +220,7 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
     tint = tint_distance(colours, field)
     edges = edge_strength(colours)
-    quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < _STRENGTHS[-1])
+    quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < STRENGTHS[-1])
     ground = (surface.card & (surface.off < max(4.0 * surface.noise, 5.0)) | (surface.bare & quiet)).astype(np.float32)
     step = max(2, min(_COARSE, int(radius / 4)))
     size = (max(8, w // step), max(8, h // step))

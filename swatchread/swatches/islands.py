@@ -13,7 +13,8 @@ import numpy.typing as npt
 
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
-from swatchread.swatches.ground import Box, Region, Sheet, hull_of
+from swatchread.swatches.ground import Box, Region, hull_of
+from swatchread.swatches.sheet import Sheet
 from swatchread.swatches.touching import depth_of, split
 
 _LEAST_AREA = 30.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import numpy.typing as npt
 
@@ -12,7 +14,23 @@ _SKIPPED = 0.3
 """How far a gap between lines may be from a whole number of steps where a line in between is looked for."""
 
 
-def empty_places(grid: Grid) -> Floats:
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Where swatches could lie and none was found.
+
+    Attributes
+    ----------
+    centres : ndarray, shape (n, 2)
+        Plane pixels.
+    beyond : ndarray of int, shape (n,)
+        0 within the grid; 1 and 2 a step beyond its first and last column, 3 and 4 beyond its first and last row.
+    """
+
+    centres: Floats
+    beyond: npt.NDArray[np.int64]
+
+
+def empty_places(grid: Grid) -> Places:
     """Return where swatches could lie and none was found.
 
     Parameters
@@ -22,8 +40,7 @@ def empty_places(grid: Grid) -> Floats:
 
     Returns
     -------
-    ndarray, shape (n, 2)
-        Plane pixels.
+    Places
     """
     cos, sin = np.cos(grid.angle), np.sin(grid.angle)
     turn = np.array([[cos, -sin], [sin, cos]])
@@ -34,12 +51,15 @@ def empty_places(grid: Grid) -> Floats:
     ys, lean_y = _lines(centres[:, 1], row, centres[:, 0])
     middle = centres.mean(axis=0)
     taken = {(xs[c - 1], ys[r - 1]) for c, r in zip(column, row, strict=True)}
-    places = [(u, v) for v in _more(ys) for u in _more(xs) if (u, v) not in taken]
-    if not places:
-        return np.zeros((0, 2))
-    flat = np.array(places)
+    wide, high = _more(xs), _more(ys)
+    places = [(u, v, 0) for v in high for u in wide if (u, v) not in taken]
+    places += [(u, v, side) for side, u in _ends(xs, 1) for v in high] + [
+        (u, v, side) for side, v in _ends(ys, 3) for u in wide
+    ]
+    table = np.array(places, dtype=np.float64).reshape(-1, 3)
+    flat = table[:, :2]
     leaning = flat + np.stack([lean_x * (flat[:, 1] - middle[1]), lean_y * (flat[:, 0] - middle[0])], axis=-1)
-    return np.asarray(leaning @ turn.T)
+    return Places(np.asarray(leaning @ turn.T), table[:, 2].astype(np.int64))
 
 
 def _lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) -> tuple[list[float], float]:
@@ -55,14 +75,22 @@ def _lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) -> tuple[
 
 
 def _more(lines: list[float]) -> list[float]:
-    """Return the lines with those that they skip, and one beyond each end."""
+    """Return the lines with those that they skip."""
     steps = np.diff(lines)
-    if not len(steps):
+    if len(steps) < 2:
         return lines
     usual = float(np.median(steps))
-    extra = [lines[0] - usual, lines[-1] + usual]
+    extra = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
-        if len(steps) > 1 and count in (2, 3) and abs(step / usual - count) < _SKIPPED:
+        if count in (2, 3) and abs(step / usual - count) < _SKIPPED:
             extra += [start + step * k / count for k in range(1, count)]
     return lines + extra
+
+
+def _ends(lines: list[float], side: int) -> list[tuple[int, float]]:
+    """Return a line beyond the first and one beyond the last, each with the number of its side."""
+    if len(lines) < 2:
+        return []
+    usual = float(np.median(np.diff(lines)))
+    return [(side, lines[0] - usual), (side + 1, lines[-1] + usual)]

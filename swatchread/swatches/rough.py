@@ -1,0 +1,67 @@
+"""How rough painted areas are inside: several lines of small writing can pass for a swatch, but for their strokes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import Mask
+from swatchread.swatches.ground import Surface
+from swatchread.swatches.sheet import Sheet
+
+_SPREAD = 0.3
+"""Detail is what a blur of this share of the half-width takes away."""
+
+_CORE = 0.35
+_GREY = 1 / 2.55
+
+
+def roughened(blobs: list[Blob], surface: Surface, sheet: Sheet) -> list[Blob]:
+    """Return painted areas with their roughness: the detail of lightness in each over its difference from the ground.
+
+    Parameters
+    ----------
+    blobs : list of Blob
+    surface : Surface
+        On which they lie; its own grain does not count.
+    sheet : Sheet
+
+    Returns
+    -------
+    list of Blob
+    """
+    if not blobs:
+        return []
+    radius = float(np.median([b.radius for b in blobs]))
+    grain = _grain(surface, sheet, radius)
+    return [replace(b, rough=_rough(b, sheet, radius, grain)) for b in blobs]
+
+
+def _rough(blob: Blob, sheet: Sheet, radius: float, grain: float) -> float:
+    x, y = blob.corner
+    h, w = blob.mask.shape
+    padded = cv2.copyMakeBorder(blob.mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
+    detail = _detail(sheet, (x, y, w, h), radius)[depth > _CORE * depth.max()]
+    own = float(np.mean(detail**2)) - grain**2 if detail.size else 0.0
+    return float(np.sqrt(max(own, 0.0))) / max(blob.off, 1.0)
+
+
+def _grain(surface: Surface, sheet: Sheet, radius: float) -> float:
+    """Return the usual detail of the bare ground."""
+    detail = _detail(sheet, surface.box, radius)[_inner(surface.bare)]
+    return float(np.median(np.abs(detail))) / 0.67 if detail.size else 0.0
+
+
+def _inner(mask: Mask) -> Mask:
+    return np.asarray(cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0)
+
+
+def _detail(sheet: Sheet, box: tuple[int, int, int, int], radius: float) -> Floats:
+    x, y, w, h = box
+    grey = sheet.grey[y : y + h, x : x + w].astype(np.float32) * _GREY
+    return np.asarray(grey - cv2.GaussianBlur(grey, (0, 0), max(1.0, _SPREAD * radius)), dtype=np.float64)

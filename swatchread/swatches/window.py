@@ -1,0 +1,164 @@
+"""A close look at one place of a card: paint there, as it stands off the ground round it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import LAB_SCALE, Mask, lab_of
+
+_CORE = 0.55
+RING = (1.3, 1.75)
+REACH = 1.9
+"""Radii of what is looked at, in half-widths of a swatch."""
+
+_SECTORS = 8
+_TILTED = 5
+_LEAST_SECTORS = 3
+_LEAST_OPEN = 5
+"""Sectors of the ring that show ground: to fit a slanting light, at the edge of a card, with those that show paint."""
+
+_SHARE = 0.3
+_LEAST_OFF = 2.0
+_CLEAR = 3.5
+_LEAST_AREA = 0.45
+_MOST_AREA = 2.2
+_SOLID = 0.8
+_CUT = 0.5
+_SAME = 0.2
+_SMOOTH = 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class Window:
+    """The surroundings of one place: x and y from it in half-widths, colours, and what lies there.
+
+    `free` is neither swatch nor chart, `painted` a swatch, `ground` free and of about the `expected` colour.
+    """
+
+    x: Floats
+    y: Floats
+    colours: npt.NDArray[np.float32]
+    free: Mask
+    painted: Mask
+    ground: Mask
+    expected: Floats
+
+    def paint(self, agreeing: float) -> tuple[Mask, float] | None:
+        """Return the paint in the middle and how far it stands off; None where there is none.
+
+        The ground's colour is judged by this share of its sectors that agree best.
+        """
+        away = np.hypot(self.x, self.y)
+        core = (away < _CORE) & self.free
+        plane = self._ground_plane(away, agreeing)
+        if plane is None or core.sum() < 12:
+            return None
+        coefficients, spread, others = plane
+        rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
+        shift = np.median(rest[core], axis=0)
+        off = float(np.linalg.norm(shift))
+        if off < max(_LEAST_OFF, _CLEAR * spread):
+            return None
+        middle = np.median(self.colours[core], axis=0)
+        if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
+            return None  # what lies beyond the card's edge reaches in
+        like = (rest @ shift / off**2 > 0.5) & self.free
+        mask = self._piece(like & (away < REACH), away)
+        return (mask, off) if mask is not None else None
+
+    def _piece(self, like: Mask, away: Floats) -> Mask | None:
+        """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
+        _, labels, stats, _ = cv2.connectedComponentsWithStats(like.astype(np.uint8), connectivity=4)
+        middle = int(labels.ravel()[np.argmin(away.ravel())])
+        scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
+        usual = np.pi * scale**2
+        if not middle or not _LEAST_AREA * usual < stats[middle, cv2.CC_STAT_AREA] < _MOST_AREA * usual:
+            return None
+        mask = np.asarray(labels == middle)
+        mask = _smooth(mask, _SMOOTH * scale)
+        if not mask.any():
+            return None
+        cut = mask & ((away > REACH - 2.0 / scale) | self._at_end())
+        return mask if cut.sum() < _CUT * scale else None
+
+    def _at_end(self) -> Mask:
+        """Tell what lies at the end of the photo, of the view or of another swatch."""
+        beyond = np.pad((~self.free & ~self.painted).astype(np.uint8), 1, constant_values=1)
+        return np.asarray(cv2.dilate(beyond, np.ones((3, 3), np.uint8))[1:-1, 1:-1] > 0)
+
+    def _ground_plane(self, away: Floats, agreeing: float) -> tuple[Floats, float, list[Floats]] | None:
+        """Fit a plane per channel to the medians of the ring's sectors that show ground.
+
+        Returns its coefficients, the sectors' spread about it, and the colours of the sectors that show anything else.
+        """
+        ring = (away > RING[0]) & (away < RING[1])
+        sector = ((np.arctan2(self.y, self.x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
+        places, medians, others, beside = [], [], [], 0
+        for k in range(_SECTORS):
+            here = ring & (sector == k)
+            bare = here & self.ground
+            if bare.sum() > max(8.0, _SHARE * here.sum()):
+                places.append([1.0, float(self.x[bare].mean()), float(self.y[bare].mean())])
+                medians.append(np.median(self.colours[bare], axis=0))
+            elif (here & self.painted).sum() > _SHARE * here.sum():
+                beside += 1
+            elif (here & self.free).any():
+                others.append(np.median(self.colours[here & self.free], axis=0))
+        if len(places) < _LEAST_SECTORS and len(places) + beside < _LEAST_OPEN:
+            return None
+        values = np.array([*medians, self.expected], dtype=np.float64)
+        if len(places) < _TILTED:
+            middle = np.median(values, axis=0)
+            spread = float(np.sqrt((((values - middle) * LAB_SCALE) ** 2).sum(axis=1).mean()))
+            return np.stack([middle, np.zeros(3), np.zeros(3)]), spread, others
+        design, values = np.array(places), values[:-1]
+        coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
+        # Robust, for writing may fill a sector.
+        apart = np.linalg.norm((values - design @ coefficients) * LAB_SCALE, axis=1)
+        kept = apart <= np.quantile(apart, agreeing)
+        coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
+        apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
+        return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(kept.sum()) - 3))), others
+
+
+def _smooth(mask: Mask, reach: float) -> Mask:
+    """Return a mask without small bays and capes: noise frays paint that is nearly the ground's colour."""
+    size = 2 * round(reach) + 1
+    disc = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    padded = cv2.copyMakeBorder(mask.astype(np.uint8), size, size, size, size, cv2.BORDER_CONSTANT, value=0)
+    closed = cv2.morphologyEx(cv2.morphologyEx(padded, cv2.MORPH_CLOSE, disc), cv2.MORPH_OPEN, disc)
+    return np.asarray(closed[size:-size, size:-size] > 0)
+
+
+def described(mask: Mask, corner: npt.NDArray[np.int64], colours: npt.NDArray[np.float32], off: float) -> Blob | None:
+    """Describe paint as other painted areas are; None where it is ragged."""
+    left, top, w, h = cv2.boundingRect(mask.astype(np.uint8))
+    inside = slice(top, top + h), slice(left, left + w)
+    mask = mask[inside]
+    padded = np.pad(mask.astype(np.uint8), 1)
+    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
+    solid = min(1.0, float(mask.sum()) / hull)
+    if solid < _SOLID:
+        return None
+    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
+    core = depth[1:-1, 1:-1] > 0.4 * depth.max()
+    x, y = int(corner[0]) + left, int(corner[1]) + top
+    return Blob(
+        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
+        size=np.array([w, h], dtype=np.float64),
+        radius=float(depth.max()),
+        mask=mask,
+        corner=(x, y),
+        lab=lab_of(np.median(colours[inside][core], axis=0)),
+        off=off,
+        sharp=1.0,
+        solid=solid,
+        border=0.0,
+    )
