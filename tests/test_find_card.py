@@ -26,8 +26,9 @@ def inside(outline, points, margin=0.0):
         replace(CARD, ground="grey", shape="square", card_turn=12.0, pencil_frames=True, tape=True),
         replace(CARD, ground="toned", rows=4, columns=4, missing=4, writing="below", shape="smeared", chart_turn=180.0),
         replace(CARD, rows=1, columns=4, torn=True, tilt=25.0, chart_side="top"),
+        replace(CARD, ground="canvas", shape="square", rows=4, columns=5, margin=0.02, fill=0.98, table="busy"),
     ],
-    ids=["plain", "plain, other grain", "grey, turned, framed", "toned, gaps, upside down", "one torn row"],
+    ids=["plain", "other grain", "grey, turned, framed", "toned, gaps, upside down", "one torn row", "brim-full"],
 )
 def test_every_swatch_in_its_place_and_nothing_else(reading, spec):
     """Ids, outlines within the true paint, and the card's corners."""

@@ -72,11 +72,25 @@ def _far(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.
     apart[..., 0] /= _step(apart[..., 0], rows, extent)
     apart[..., 1] /= _step(apart[..., 1], columns, extent)
     near = np.hypot(apart[..., 0], apart[..., 1]) < _FAR
-    block = np.arange(len(members))
-    for _ in members:
-        block = np.where(near, block, len(members)).min(axis=1)
+    block = connected(near)
     size = np.bincount(block, minlength=len(members))[block]
     return np.asarray(size < _FEW * size.max())
+
+
+def connected(near: npt.NDArray[np.bool_]) -> Lines:
+    """Return for each of some things the lowest number among those that it hangs together with.
+
+    Parameters
+    ----------
+    near : ndarray of bool, shape (n, n)
+        Which hang together directly, each with itself.
+    """
+    block = np.arange(len(near))
+    while True:
+        lowest = np.where(near, block, len(near)).min(axis=1, initial=len(near))
+        if (lowest == block).all():
+            return np.asarray(block, dtype=np.int64)
+        block = lowest[lowest]
 
 
 def _step(apart: Floats, lines: Lines, extent: float) -> float:

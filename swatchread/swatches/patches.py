@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.candidates import Candidate, judged
 from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
@@ -127,12 +128,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
             continue
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
         near = apart < _APART * (sides[chosen][:, None] + sides[chosen]) / 2.0
-        block = np.arange(len(chosen))
-        while True:
-            lowest = np.where(near, block, len(chosen)).min(axis=1)
-            if (lowest == block).all():
-                break
-            block = lowest
+        block = connected(near)
         for label in np.unique(block):
             members = frozenset(chosen[block == label].tolist())
             if _LEAST_CELLS <= len(members) <= _MOST_CELLS and members not in known:

@@ -20,7 +20,7 @@ REACH = 1.9
 _SECTORS = 8
 _TILTED = 5
 _LEAST_SECTORS = 3
-_LEAST_OPEN = 5
+_LEAST_OPEN = 4
 """Sectors of the ring that show ground: to fit a slanting light, at the edge of a card, with those that show paint."""
 
 _SHARE = 0.3
@@ -31,6 +31,7 @@ _MOST_AREA = 2.2
 _SOLID = 0.8
 _CUT = 0.5
 _SAME = 0.2
+_NEAR = 0.8
 _SMOOTH = 0.25
 
 
@@ -68,7 +69,7 @@ class Window:
         middle = np.median(self.colours[core], axis=0)
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
             return None  # what lies beyond the card's edge reaches in
-        like = (rest @ shift / off**2 > 0.5) & self.free
+        like = (rest @ shift / off**2 > 0.5) & (np.linalg.norm(rest - shift, axis=-1) < _NEAR * off) & self.free
         mask = self._piece(like & (away < REACH), away)
         return (mask, off) if mask is not None else None
 
@@ -110,7 +111,7 @@ class Window:
                 beside += 1
             elif (here & self.free).any():
                 others.append(np.median(self.colours[here & self.free], axis=0))
-        if len(places) < _LEAST_SECTORS and len(places) + beside < _LEAST_OPEN:
+        if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
             return None
         values = np.array([*medians, self.expected], dtype=np.float64)
         if len(places) < _TILTED:

@@ -1,0 +1,148 @@
+"""What makes swatches of painted areas: drawn by hand, without the simulator, so that each rule is seen by itself."""
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+import pytest
+
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.grid import arrange
+from swatchread.swatches.patches import patched
+from swatchread.swatches.places import empty_places
+from swatchread.swatches.sheet import Sheet, cuts_of
+
+PAPER = (232, 228, 220)
+
+
+def paint(x, y, radius=10.0, **more):
+    """Return a round painted area at a place."""
+    r = int(radius)
+    gy, gx = np.mgrid[-r : r + 1, -r : r + 1]
+    mask = np.hypot(gx, gy) <= radius
+    plain = Blob(
+        centre=np.array([x, y], float),
+        size=np.array([2 * r + 1, 2 * r + 1], float),
+        radius=radius,
+        mask=mask,
+        corner=(int(x) - r, int(y) - r),
+        lab=np.array([50.0, 10.0, 20.0]),
+        off=30.0,
+        sharp=1.0,
+        solid=0.98,
+        border=0.0,
+    )
+    return replace(plain, **more)
+
+
+def rows_of_paint(rows, columns, step=30.0, **more):
+    return [paint(100 + step * c, 100 + step * r, **more) for r in range(rows) for c in range(columns)]
+
+
+def numbered(grid):
+    return {(c.row, c.column): tuple(c.blob.centre) for c in grid.cells}
+
+
+def test_a_few_marks_far_from_the_others_are_no_swatches():
+    """The label of a tube that lies beside the card, in line with a row."""
+    card = rows_of_paint(4, 5)
+    tube = [paint(440, 160), paint(470, 160)]
+    assert numbered(arrange(card + tube)) == numbered(arrange(card))
+
+
+def test_two_blocks_of_one_card_are_both_kept():
+    left = rows_of_paint(4, 3)
+    right = [replace(b, centre=b.centre + [135.0, 0.0]) for b in left]
+    assert len(arrange(left + right).cells) == 24
+
+
+def test_columns_of_writing_beside_the_swatches_are_dropped():
+    """Writing is as large as a swatch and stands in rows and columns too, but has strokes."""
+    swatches = [paint(100 + 90 * c, 100 + 30 * r) for r in range(5) for c in range(3)]
+    writing = [paint(b.centre[0] + 35, b.centre[1], radius=8.0, rough=0.7, off=6.0) for b in swatches]
+    cells = arrange(swatches + writing).cells
+    assert len(cells) == 15
+    assert {c.blob.rough for c in cells} == {0.0}
+
+
+def test_a_glint_on_one_swatch_does_not_make_it_writing():
+    card = rows_of_paint(4, 4)
+    card[5] = replace(card[5], rough=0.9)
+    assert len(arrange(card).cells) == 16
+
+
+def test_a_half_seen_card_is_worth_more_than_marks_strewn_about():
+    """Twelve of twenty-four places against twelve marks in lines of their own."""
+    rng = np.random.default_rng(3)
+    seen = [b for k, b in enumerate(rows_of_paint(4, 6)) if k % 2]
+    strewn = [paint(*rng.uniform(50, 700, 2)) for _ in range(12)]
+    assert arrange(seen).order > 3 * arrange(strewn).order
+
+
+def test_places_are_asked_for_within_a_grid_and_one_step_beyond_its_ends():
+    card = rows_of_paint(3, 3)
+    del card[4]
+    places = empty_places(arrange(card))
+    inner = places.centres[places.beyond == 0]
+    np.testing.assert_allclose(inner, [[130, 130]], atol=1)
+    below = places.centres[places.beyond == 4]
+    np.testing.assert_allclose(sorted(below.tolist()), [[100, 190], [130, 190], [160, 190]], atol=1)
+    assert sorted(set(places.beyond.tolist())) == [0, 1, 2, 3, 4]
+
+
+def test_a_single_row_says_nothing_about_a_second():
+    places = empty_places(arrange(rows_of_paint(1, 4)))
+    assert set(places.beyond.tolist()) == {1, 2}
+
+
+def sheet_of_picture(picture):
+    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
+    return Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+
+
+def colours(number, rng):
+    """Return so many colours, light to dark, each its own."""
+    return [tuple(int(v) for v in np.clip(rng.normal(180 - 130 * k / number, 25, 3), 5, 250)) for k in range(number)]
+
+
+def brim_full_card(rng, hues):
+    """Draw a card whose swatches nearly touch each other and reach over its edges, on a table with a grain."""
+    grain = cv2.GaussianBlur(rng.normal(0, 40, (400, 500)), (0, 0), 2) * 3
+    picture = np.clip(np.array([120, 90, 60]) + grain[..., None], 0, 255).astype(np.uint8)
+    picture[100 : 100 + 4 * 38, 120 : 120 + 6 * 38] = PAPER
+    for k, hue in enumerate(hues):
+        x, y = 121 + 38 * (k % 6), 101 + 38 * (k // 6)
+        picture[y - 1 : y + 32, x - 3 : x + 32] = hue
+    return picture
+
+
+@pytest.fixture
+def rng():
+    return np.random.default_rng(12)
+
+
+def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng):
+    sheet = sheet_of_picture(brim_full_card(rng, colours(24, rng)))
+    best = max(patched(cuts_of(sheet), sheet), key=lambda c: c.worth)
+    assert best.cells == 24
+    assert best.worth > 20
+    x, y, w, h = best.region.box
+    assert x < 125
+    assert y < 105
+    assert x + w > 340
+    assert y + h > 245
+
+
+def test_tiles_of_one_colour_are_no_card(rng):
+    """The same places, all painted alike: a tiled table."""
+    sheet = sheet_of_picture(brim_full_card(rng, [(150, 110, 90)] * 24))
+    assert patched(cuts_of(sheet), sheet) == []
+
+
+def test_a_checked_cloth_is_no_card(rng):
+    """Squares of many colours, corner to corner: no one ground runs between them."""
+    picture = np.full((300, 300, 3), 225, np.uint8)
+    for r in range(12):
+        for c in range(12):
+            picture[25 * r : 25 * r + 25, 25 * c : 25 * c + 25] = rng.integers(20, 240, 3)
+    assert patched(cuts_of(sheet_of_picture(picture)), sheet_of_picture(picture)) == []
