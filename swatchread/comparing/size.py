@@ -12,8 +12,11 @@ import numpy as np
 
 from swatchread.colour import Floats
 
-SPREAD = (0.46, 0.74, 0.58)
-"""Standard deviation of the logarithm of the size of the errors in L*, a*, b*, over pairs in like and other light."""
+SPREAD = (0.46, 0.75, 0.75)
+"""Standard deviation of the logarithm of the size of the errors in L*, a*, b*, over pairs in like and in other light.
+
+Found with the parts in `swatchread.comparing.noise`; a* and b* are taken to be alike.
+"""
 
 _TOGETHER = 0.8
 """Correlation of a channel's size with the factor that the three share."""

@@ -2,8 +2,8 @@
 
 A swatch is tested twice, for lightness and for colour (a* and b* together), each at half of `SWATCH_LEVEL`
 (Bonferroni), so that an unchanged swatch is called changed in at most 5 of 100 cases. Over a whole card the smallest
-p-values are corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds however the
-swatches' errors hang together.
+p-values are corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds however
+the swatches' errors hang together.
 """
 
 from __future__ import annotations
