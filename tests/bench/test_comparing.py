@@ -52,7 +52,7 @@ def test_anchors_bring_small_shifts_out(tallies):
 
 
 def test_the_stated_uncertainty_is_not_too_small(tallies):
-    """Over both lights, as without anchors a pair does not show whether its light is one: an honest value is 1 at most."""
+    """Over both lights: without anchors a pair does not show whether its light is one."""
     assert all(pooled(tallies, anchors).standardised < 1.1 for anchors in ANCHORS)
 
 
