@@ -1,5 +1,7 @@
 """What a comparison claims, and how sure it is: error rates, anchors, words, the card as a whole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import kstest
@@ -10,6 +12,7 @@ from swatchread.comparing.match import match_cards
 from swatchread.comparing.noise import pair_noise
 from swatchread.comparing.records import UNCHANGED
 from swatchread.comparing.series import follow
+from swatchread.comparing.size import SIZES, SPREAD, expected_squares
 from swatchread.comparing.verdict import colour_words, holm, judge, two_sided
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
@@ -39,7 +42,8 @@ def test_holm_on_a_worked_example():
 
 def test_p_values_of_noise_are_even():
     rng = np.random.default_rng(1)
-    judged = judge(rng.normal(0, [0.5, 1.0, 2.0], (4000, 3)), np.tile([0.5, 1.0, 2.0], (4000, 1)))
+    sigma = np.tile([0.5, 1.0, 2.0], (1, 4000, 1))
+    judged = judge(rng.normal(0, [0.5, 1.0, 2.0], (1, 4000, 3)), sigma, np.ones((1, 3)))
     assert kstest(judged.lightness, "uniform").pvalue > 0.001
     assert kstest(judged.colour, "uniform").pvalue > 0.001
     assert np.mean(judged.swatch < 0.05) == pytest.approx(0.05, abs=0.012)
@@ -105,6 +109,19 @@ def test_anchors_narrow_the_uncertainty_and_show_a_small_shift():
     assert all(c.verdict == "taken as unchanged" for c in tied.changes if c.anchor)
 
 
+def test_p_values_know_that_the_size_of_the_errors_is_unknown():
+    """Errors twice and half as large, by turns: against their mean variance the tails would be too long."""
+    rng = np.random.default_rng(2)
+    size = np.array([0.5, 2.0])
+    drawn = rng.normal(0, 1, (40_000, 3)) * rng.choice(size, (40_000, 1))
+    sigma = np.broadcast_to(size[:, None, None], (2, *drawn.shape))
+    mixed = judge(np.stack([drawn, drawn]), sigma, np.full((2, 3), 0.5))
+    plain = judge(drawn[None], np.full((1, *drawn.shape), np.sqrt((size**2).mean())), np.ones((1, 3)))
+    for p in (mixed.lightness, mixed.colour):
+        assert kstest(p, "uniform").pvalue > 0.001
+    assert np.mean(plain.colour < 0.01) > 0.02
+
+
 def test_tying_is_the_conditional_normal():
     """Checked by the other road: the conditional covariance is the inverse of a block of the precision matrix."""
     before, after = pair(4)
@@ -113,17 +130,42 @@ def test_tying_is_the_conditional_normal():
     tied = tie(noise, anchors)
     index = [noise.ids.index(name) for name in anchors]
     rest = [k for k in range(len(noise.ids)) if k not in index]
+    block = np.ix_(rest, rest)
     for k in range(3):
-        seen = noise.shared[k].copy()
-        seen[index, index] += noise.own[k][index]
-        seen[rest, rest] += noise.own[k][rest]
-        precision = np.linalg.inv(seen)
-        block = np.ix_(rest, rest)
-        own = np.diag(noise.own[k][rest])
-        expected = tied.scale**2 * (np.linalg.inv(precision[block]) - own) + own
-        assert tied.covariance[k][block] == pytest.approx(expected, abs=1e-8)
-        mean = -np.linalg.inv(precision[block]) @ precision[np.ix_(rest, index)] @ noise.difference[index, k]
+        means, covariances = [], []
+        for size in SIZES[:, k]:
+            precision = np.linalg.inv(size**2 * noise.shared[k] + np.diag(noise.own[k]))
+            covariances.append(np.linalg.inv(precision[block]))
+            means.append(-covariances[-1] @ precision[np.ix_(rest, index)] @ noise.difference[index, k])
+        weight = tied.sized.weight[:, k]
+        assert weight.sum() == pytest.approx(1.0)
+        mean = weight @ np.array(means)
         assert tied.error[rest, k] == pytest.approx(mean, abs=1e-8)
+        spread = np.cov(np.array(means).T, aweights=weight, ddof=0)
+        expected = np.einsum("m,mij->ij", weight, np.array(covariances)) + spread
+        assert tied.covariance[k][block] == pytest.approx(expected, abs=1e-8)
+
+
+def test_anchors_that_agree_tell_of_one_light():
+    """The same anchors' differences made smaller or larger make all stated uncertainties smaller or larger."""
+    before, after = pair(4)
+    noise = pair_noise(before, after, match_cards(before, after))
+    anchors = ("r1c1", "r2c3", "r3c2", "r5c1")
+    u = [
+        np.sqrt(np.einsum("knn->kn", tie(replace(noise, difference=by * noise.difference), anchors).covariance))
+        for by in (0.2, 3.0)
+    ]
+    free = [k for k, name in enumerate(noise.ids) if name not in anchors]
+    assert np.all(u[0][:, free] < u[1][:, free])
+    ground = [tie(replace(noise, difference=by * noise.difference), ["ground"]).sized.weight for by in (0.2, 3.0)]
+    assert np.array_equal(*ground)  # the bare ground ties a pair, but says little of how far colours are off
+
+
+def test_sizes_without_evidence_are_as_expected():
+    """A log-normal size has the mean square exp(2 s^2); the grid, cut off at two deviations, stays a little below."""
+    known = np.exp(2 * np.array(SPREAD) ** 2)
+    assert np.all(expected_squares() < known)
+    assert np.all(expected_squares() > 0.75 * known)
 
 
 def test_an_anchor_that_moved_is_told():

@@ -2,7 +2,8 @@
 
 What an anchor differs by is error, and near colours and near places share it: the shared error at every other swatch is
 estimated from the anchors as the conditional mean of a Gaussian field (kriging; Cressie 1993, Statistics for Spatial
-Data, section 3.2) and taken off, and what remains unsure of it stays in the uncertainty.
+Data, section 3.2) and taken off, and what remains unsure of it stays in the uncertainty. As the size of the shared
+errors is not known either, this is done for several sizes, weighed by how well each explains the anchors.
 """
 
 from __future__ import annotations
@@ -12,16 +13,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.comparing.noise import PairNoise
+from swatchread.comparing.size import SIZES, expected_squares, weights_of_sizes
 from swatchread.errors import AnchorError
 
 GROUND = "ground"
 _ROW = re.compile(r"^(r|c)(\d+)$")
 _DOUBTFUL = 3.0
-_WEIGHT_OF_MODEL = 2.0
-"""How many anchors' worth of evidence the model's own size of the shared errors is."""
+
+Index = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,17 +39,34 @@ class Tied:
         CIELAB, second minus first, without it.
     covariance : ndarray, shape (3, n + 1, n + 1)
         Of `difference` if nothing changed, for L*, a*, b*.
+    sized : Sized
+        The same for each size that the shared errors may have.
     doubtful : tuple of str
         Anchors that disagree with the others: they may have changed after all.
-    scale : float
-        By how much the anchors widened the shared errors, or (below 1) undid a widening for the ground's sake.
     """
 
     error: Floats
     difference: Floats
     covariance: Floats
+    sized: Sized
     doubtful: tuple[str, ...]
-    scale: float
+
+
+@dataclass(frozen=True, eq=False)
+class Sized:
+    """Tied differences for each size that the shared errors may have.
+
+    Attributes
+    ----------
+    difference, sigma : ndarray, shape (m, n + 1, 3)
+        CIELAB without the estimated error, and its standard deviation if nothing changed.
+    weight : ndarray, shape (m, 3)
+        Probability of each size for L*, a*, b*.
+    """
+
+    difference: Floats
+    sigma: Floats
+    weight: Floats
 
 
 def anchor_ids(wanted: Sequence[str], known: Sequence[str]) -> tuple[str, ...]:
@@ -90,33 +110,49 @@ def tie(noise: PairNoise, anchors: Sequence[str]) -> Tied:
     -------
     Tied
     """
-    own = np.array([np.diag(v) for v in noise.own])
     index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
-    if not len(index):
-        zero = np.zeros_like(noise.difference)
-        return Tied(zero, noise.difference, noise.shared + own, (), 1.0)
-    error = np.zeros_like(noise.difference)
-    covariance = np.zeros_like(noise.shared)
-    odd = np.zeros((3, len(index)))
+    # The ground is pale and grey: in a strange light too it errs little, and so says little of the size of the errors.
+    telling = index[index != len(noise.ids) - 1]
+    weight = weights_of_sizes(np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1))
+    errors, covariances = zip(*(_conditional(noise, k, index) for k in range(3)), strict=True)
+    error = np.stack([weight[:, k] @ errors[k] for k in range(3)], axis=-1)
+    covariance = []
     for k in range(3):
-        seen = noise.difference[index, k]
-        inverse = np.linalg.inv(noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
-        gain = noise.shared[k][:, index] @ inverse
-        error[:, k] = gain @ seen
-        covariance[k] = noise.shared[k] - gain @ noise.shared[k][index]
-        # What one anchor is off by from what the others foretell, in standard deviations (leave-one-out residual).
-        odd[k] = np.abs(inverse @ seen) / np.sqrt(np.diag(inverse))
-    scale = _scale(odd, noise.strain)
-    doubtful = tuple(name for name, z in zip(anchors, odd.max(axis=0), strict=True) if z > _DOUBTFUL)
-    return Tied(error, noise.difference - error, scale**2 * covariance + own, doubtful, scale)
+        off = errors[k] - error[:, k]
+        covariance.append(np.einsum("m,mij->ij", weight[:, k], covariances[k] + off[:, :, None] * off[:, None, :]))
+    sized = Sized(
+        difference=noise.difference - np.stack(errors, axis=-1),
+        sigma=np.sqrt(np.maximum(np.einsum("kmii->mik", np.array(covariances)), 1e-6)),
+        weight=weight,
+    )
+    return Tied(error, noise.difference - error, np.array(covariance), sized, _doubtful(noise, index))
 
 
-def _scale(odd: Floats, strain: float) -> float:
-    """Return how large the shared errors are by the anchors' own word, over what was stated.
+def _at_anchors(noise: PairNoise, k: int, index: Index) -> Floats:
+    """Return the covariance of the anchors' differences in one channel for each size, shape (m, anchors, anchors)."""
+    shared = noise.shared[k][np.ix_(index, index)]
+    return np.asarray(SIZES[:, k, None, None] ** 2 * shared + np.diag(noise.own[k][index]))
 
-    The model's word and the anchors' leave-one-out residuals (each at most `_DOUBTFUL`, so that one that moved does not
-    decide) are pooled as variances. Anchors may widen without limit, but narrow only what the ground had widened.
-    """
-    seen = np.minimum(odd, _DOUBTFUL) ** 2
-    weight = 3.0 * _WEIGHT_OF_MODEL
-    return max(float(np.sqrt((weight + seen.sum()) / (weight + seen.size))), 1.0 / strain)
+
+def _evidence(noise: PairNoise, k: int, index: Index) -> Floats:
+    """Return the logarithm of the likelihood of what anchors differ by, for each size, shape (m,)."""
+    covariance, seen = _at_anchors(noise, k, index), noise.difference[index, k]
+    misfit = np.einsum("i,mij,j->m", seen, np.linalg.inv(covariance), seen)
+    return np.asarray(-0.5 * (misfit + np.linalg.slogdet(covariance)[1]))
+
+
+def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats]:
+    """Return the shared errors of one channel given the anchors, (m, n + 1), and the differences' covariance for it."""
+    shared = SIZES[:, k, None, None] ** 2 * noise.shared[k]
+    gain = shared[:, :, index] @ np.linalg.inv(_at_anchors(noise, k, index))
+    left = shared - gain @ shared[:, index, :] + np.diag(noise.own[k])
+    return gain @ noise.difference[index, k], left
+
+
+def _doubtful(noise: PairNoise, index: Index) -> tuple[str, ...]:
+    """Name anchors that lie far from what the others foretell (leave-one-out residuals at the expected size)."""
+    odd = np.zeros(len(index))
+    for k, square in enumerate(expected_squares()):
+        inverse = np.linalg.inv(square * noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
+        odd = np.maximum(odd, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
+    return tuple(noise.ids[i] for i, z in zip(index, odd, strict=True) if z > _DOUBTFUL)

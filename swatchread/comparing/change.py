@@ -11,7 +11,16 @@ from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_lch, val
 from swatchread.comparing.anchor import Tied
 from swatchread.comparing.match import Match
 from swatchread.comparing.records import Amount, Change, Common
-from swatchread.comparing.verdict import LEVEL, Judged, colour_words, holm, judge, lightness_word, two_sided
+from swatchread.comparing.verdict import (
+    LEVEL,
+    SWATCH_LEVEL,
+    Judged,
+    colour_words,
+    holm,
+    judge,
+    lightness_word,
+    two_sided,
+)
 from swatchread.labels import warmth
 from swatchread.note import Note
 
@@ -39,7 +48,8 @@ def changes_of(notes: tuple[Note, Note], match: Match, tied: Tied, anchors: tupl
     before = np.array([notes[0].swatch(one).lab for one, _ in match.pairs])
     after = before + tied.difference[:-1]
     sigma = sigmas(tied)[:-1]
-    judged = judge(tied.difference[:-1], sigma)
+    sized = tied.sized
+    judged = judge(sized.difference[:, :-1], sized.sigma[:, :-1], sized.weight)
     free = np.array([one not in anchors for one, _ in match.pairs])
     corrected = np.ones(len(free))
     corrected[free] = holm(judged.swatch[free])
@@ -103,9 +113,9 @@ def common_of(tied: Tied, members: npt.NDArray[np.intp]) -> Common:
 
 def _words(difference: Floats, sigma: Floats, amounts: dict[str, Amount], judged: Judged, k: int) -> tuple[str, ...]:
     words: tuple[str, ...] = ()
-    if judged.lightness[k] < LEVEL / 2:
+    if judged.lightness[k] < SWATCH_LEVEL / 2:
         words = (lightness_word(float(difference[0])),)
-    if judged.colour[k] < LEVEL / 2:
+    if judged.colour[k] < SWATCH_LEVEL / 2:
         z = {name: amounts[name].by / max(amounts[name].u, 1e-9) for name in ("C", "warmth", "b")}
         words += colour_words({**z, "a": float(difference[1] / sigma[1])})
     return words

@@ -1,9 +1,9 @@
 """From a difference and its uncertainty to the painter's words, with an error rate that is kept.
 
-A swatch is tested twice, for lightness and for colour (a* and b* together), each at half of `LEVEL` (Bonferroni), so
-that an unchanged swatch is called changed in at most 5 of 100 cases. Over a whole card the smallest p-values are
-corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds however the
-swatches' errors hang together.
+A swatch is tested twice, for lightness and for colour (a* and b* together), each at half of `SWATCH_LEVEL`
+(Bonferroni), so that an unchanged swatch is called changed in at most 5 of 100 cases. Over a whole card the smallest
+p-values are corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds however
+the swatches' errors hang together.
 """
 
 from __future__ import annotations
@@ -16,6 +16,10 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 
 LEVEL = 0.05
+
+SWATCH_LEVEL = 0.04
+"""Of one swatch's two tests together: below the 5 in 100 promised, as no card's errors are quite as modelled."""
+
 _CLEAR = 1.96
 
 
@@ -32,22 +36,27 @@ class Judged:
         return np.minimum(1.0, 2.0 * np.minimum(self.lightness, self.colour))
 
 
-def judge(difference: Floats, sigma: Floats) -> Judged:
+def judge(difference: Floats, sigma: Floats, weight: Floats) -> Judged:
     """Test swatches for a change of lightness and of colour.
 
     Parameters
     ----------
-    difference : ndarray, shape (n, 3)
-        CIELAB.
-    sigma : ndarray, shape (n, 3)
+    difference : ndarray, shape (m, n, 3)
+        CIELAB, for each of m sizes that the errors may have.
+    sigma : ndarray, shape (m, n, 3)
         Standard uncertainties if nothing changed.
+    weight : ndarray, shape (m, 3)
+        Probability of each size for L*, a*, b*: the p-values are averaged with it, as a mixture has longer tails than
+        the normal distribution of its mean variance.
 
     Returns
     -------
     Judged
     """
     z = difference / sigma
-    return Judged(two_sided(z[:, 0]), np.exp(-0.5 * (z[:, 1] ** 2 + z[:, 2] ** 2)))
+    lightness = weight[:, 0] @ two_sided(z[..., 0])
+    colour = weight[:, 1:].mean(axis=1) @ np.exp(-0.5 * (z[..., 1] ** 2 + z[..., 2] ** 2))
+    return Judged(lightness, colour)
 
 
 def two_sided(z: npt.ArrayLike) -> Floats:

@@ -3,8 +3,8 @@
 What photos of one card are off by has two parts. One is each photo's own (its noise, its light, its fit on the chart)
 and averages out. The other they share: the chart's distance from its published values, and what the camera sees
 otherwise than the eye. No number of photos takes that off. What part differs from photo to photo is known from pairs of
-photos (`swatchread.comparing.noise.SHARE`), and is held against what these photos do differ by: photos that agree more
-closely than expected (a burst in one light) are off by the same, and their common part is taken to be larger.
+photos, and is held against what these photos do differ by: photos that agree more closely than expected (a burst in
+one light) are off by the same, and their common part is taken to be larger.
 """
 
 from __future__ import annotations
@@ -15,11 +15,10 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats, de00_metric
-from swatchread.comparing.noise import SHARE
 from swatchread.fusing.gather import Gathered
 
-_DIFFERS = 0.6 * np.array(SHARE) ** 2
-"""Part of a reading's variance that differs from photo to photo, of L*, a*, b*; `SHARE` is a little wide."""
+_DIFFERS = np.array([0.15, 0.384, 0.3375])
+"""Part of a reading's variance that differs from photo to photo, of L*, a*, b*."""
 
 _COMMON = np.array([0.10, 0.22, 0.28])
 """Part that photos share, at least.

@@ -1,7 +1,8 @@
 """How well two photos of one card tell what changed: `python -m tests.bench.comparing --pairs 100`.
 
 Each seed gives one card, shot before and after: unshifted in other light (false alarms), and with half of its swatches
-shifted by ±SHIFT L* in like and in other light, each compared without anchors and with a few unchanged swatches named.
+shifted by ±SHIFT L* in like and in other light, each compared without anchors, with a few unchanged swatches named, and
+with the bare ground.
 """
 
 from __future__ import annotations
@@ -10,14 +11,19 @@ import argparse
 import tempfile
 from pathlib import Path
 
+import numpy as np
+
+from swatchread.comparing.anchor import GROUND
 from tests.bench.pairs import SIZE, Tally, count, pair_of, shoot, unchanged_anchors
 
 FIRST = 8000
+ANCHORS = ("none", "row", "ground")
+STEPS = (8.0, 16.0, 30.0, np.inf)
 KINDS = ((0.0, True), (0.0, False), (None, True), (None, False))
 
 
 def run(seeds, shift, size=SIZE, kinds=KINDS):
-    """Return tallies by (shift, like light, anchored), and what could not be read."""
+    """Return tallies by (shift, like light, anchors), and what could not be read."""
     tallies, unread = {}, []
     with tempfile.TemporaryDirectory() as folder:
         for seed in seeds:
@@ -31,33 +37,56 @@ def run(seeds, shift, size=SIZE, kinds=KINDS):
                 if after.note is None:
                     unread.append((seed, after.why))
                     continue
-                for anchored in (False, True):
-                    tally = tallies.setdefault((by, like, anchored), Tally())
-                    anchors = unchanged_anchors(before, after) if anchored else ()
-                    if anchors or not anchored:
+                for kind in ANCHORS:
+                    tally = tallies.setdefault((by, like, kind), Tally())
+                    anchors = _anchors(kind, before, after)
+                    if anchors or kind == "none":
                         count(tally, before, after, anchors)
     return tallies, unread
+
+
+def _anchors(kind, before, after):
+    if kind == "row":
+        return unchanged_anchors(before, after)
+    return (GROUND,) if kind == "ground" else ()
+
+
+def pooled(tallies, kind, *, like=None, nearer=np.inf, farther=0.0):
+    """Return one tally of the errors of all pairs with such anchors, of swatches so far in colour from them."""
+    found = [t for (_, light, anchors), t in tallies.items() if anchors == kind and like in (None, light)]
+    return Tally(errors=[e for t in found for e in t.errors if farther <= e[2] <= nearer])
 
 
 def report(tallies, unread):
     """Print one line a kind of pair."""
     print(
         "shift light  anchors | pairs refused widened | false alarms    | lighter/darker told | wrong sign mismatched"
-        " | median |error| of L*, rms of error/u"
+        " | L*: median |error|, rms of error/u, inside 1 u, 2 u"
     )
-    for (shift, like, anchored), t in sorted(tallies.items()):
+    for (shift, like, anchors), t in sorted(tallies.items()):
         print(
-            f"{shift:5.1f} {'like ' if like else 'other'}  {'4 or fewer' if anchored else 'none':10s}"
+            f"{shift:5.1f} {'like ' if like else 'other'}  {anchors:7s}"
             f" | {t.pairs:3d} {len(t.refused):3d} {t.strained:3d}"
             f" | {t.false:4d}/{t.unchanged:<5d} {100 * t.false_share:4.1f} %"
             f" | {t.detected:4d}/{t.changed:<5d} {100 * t.detected_share:5.1f} %"
-            f" | {t.wrong_sign:2d} {t.mismatched:2d} | {t.median_error:.2f} {t.standardised:.2f}"
+            f" | {t.wrong_sign:2d} {t.mismatched:2d} | {_honesty(t)}"
         )
+    print("swatches by the nearest anchor's distance in CIELAB | number, L* as above")
+    for kind in ANCHORS[1:]:
+        for like in (True, False):
+            for farther, nearer in zip((0.0, *STEPS), STEPS, strict=False):
+                t = pooled(tallies, kind, like=like, nearer=nearer, farther=farther)
+                where = f"{kind:7s} {'like ' if like else 'other'} {farther:3.0f} to {nearer:3.0f}"
+                print(f"{where} | {len(t.errors):4d} {_honesty(t)}")
     for key, t in tallies.items():
         for why in t.refused:
             print(f"refused {key}: {why}")
     for seed, why in unread:
         print(f"unread {seed}: {why}")
+
+
+def _honesty(t):
+    return f"{t.median_error:.2f} {t.standardised:.2f} {100 * t.inside(1):3.0f} % {100 * t.inside(2):3.0f} %"
 
 
 def main():

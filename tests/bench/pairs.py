@@ -6,8 +6,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from swatchread.comparing.anchor import GROUND
 from swatchread.comparing.pair import compare
-from swatchread.errors import DifferentCardsError, SwatchreadError
+from swatchread.errors import AnchorError, DifferentCardsError, SwatchreadError
 from swatchread.reading import read_photo
 from tests.scene import draw, pair_specs, save
 
@@ -55,6 +56,7 @@ class Tally:
     mismatched: int = 0
     strained: int = 0
     errors: list = field(default_factory=list)
+    """Error of L*, its stated uncertainty, and how far in CIELAB the nearest anchor is."""
 
     @property
     def false_share(self):
@@ -66,11 +68,19 @@ class Tally:
 
     @property
     def median_error(self):
-        return float(np.median(np.abs([e for e, _ in self.errors]))) if self.errors else float("nan")
+        return float(np.median(np.abs([e for e, *_ in self.errors]))) if self.errors else float("nan")
 
     @property
     def standardised(self):
-        return float(np.sqrt(np.mean([(e / u) ** 2 for e, u in self.errors]))) if self.errors else float("nan")
+        return float(np.sqrt(np.mean(self._ratios() ** 2))) if self.errors else float("nan")
+
+    def inside(self, times):
+        """Return the share of errors of L* inside so many stated uncertainties."""
+        return float(np.mean(self._ratios() <= times)) if self.errors else float("nan")
+
+    def _ratios(self):
+        error, u = np.array(self.errors)[:, :2].T
+        return np.abs(error) / u
 
 
 def shoot(spec, folder):
@@ -113,12 +123,13 @@ def count(tally, before, after, anchors=()):
     """Compare a pair and add the outcome to a tally."""
     try:
         result = compare(before.note, after.note, anchors)
-    except DifferentCardsError as error:
+    except (DifferentCardsError, AnchorError) as error:
         tally.refused.append(str(error))
         return
     tally.pairs += 1
     tally.strained += any("widened" in remark for remark in result.remarks)
     true, names, later = true_changes(before, after), before.names(), after.names()
+    known = [before.note.card.ground.lab if name == GROUND else before.note.swatch(name).lab for name in result.anchors]
     for change in result.changes:
         if change.anchor or change.id not in true:
             continue
@@ -127,7 +138,8 @@ def count(tally, before, after, anchors=()):
             continue
         shift = float(true[change.id][0])
         word = next((w for w in change.words if w in ("lighter", "darker")), "")
-        tally.errors.append((change.L.by - shift, change.L.u))
+        far = min((float(np.linalg.norm(np.subtract(change.before, lab))) for lab in known), default=np.inf)
+        tally.errors.append((change.L.by - shift, change.L.u, far))
         if abs(shift) < UNCHANGED_L:
             tally.unchanged += 1
             tally.false += bool(change.words)
