@@ -19,6 +19,7 @@ from swatchread.photo.profile import (
     linear_encoding,
 )
 from swatchread.photo.record import Encoding, Photo, Pixels
+from swatchread.photo.shrink import shrunk
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -271,7 +272,7 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
     height, width = pixels.shape[:2]
     scale = max(0.5, max(height, width) / SMALL_SIDE)
     size = (round(width / scale), round(height / scale))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale > 1.0 else cv2.INTER_CUBIC)
+    small = shrunk(pixels, size) if scale > 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
     if small.dtype == np.uint16:
         # The square root keeps the darks of linear files apart in eight bits.
         small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
