@@ -17,6 +17,7 @@ Floats = npt.NDArray[np.float64]
 D50_XYZ: Floats = np.array([0.96422, 1.0, 0.82521])
 """White point of CIE illuminant D50, 2 degree observer (ASTM E308-01, table 5)."""
 
+_LAB_OF_ROOTS: Floats = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 _EPSILON = 216.0 / 24389.0
 _KAPPA = 24389.0 / 27.0
 
@@ -43,6 +44,23 @@ def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
     f = np.where(ratio > _EPSILON, np.cbrt(ratio), (_KAPPA * ratio + 16.0) / 116.0)
     fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)], axis=-1)
+
+
+def xyz_to_lab_slopes(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
+    """Return the slopes of `xyz_to_lab`: of L*, a* and b* (rows) by X, Y and Z (columns).
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+    white : ndarray, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (..., 3, 3), float64
+    """
+    ratio = np.asarray(xyz, dtype=np.float64) / white
+    slope = np.where(ratio > _EPSILON, np.cbrt(np.maximum(ratio, _EPSILON)) ** -2.0 / 3.0, _KAPPA / 116.0) / white
+    return _LAB_OF_ROOTS * slope[..., None, :]
 
 
 def lab_to_xyz(lab: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:

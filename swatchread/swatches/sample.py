@@ -7,6 +7,7 @@ stands out from its own middle is left out, and the rest is averaged as light is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -20,9 +21,12 @@ from swatchread.swatches.grid import Cell
 
 _ERODE = 0.22
 _MOST_PIXELS = 8000
+"""Pixels of a swatch that tell its colour to far less than the paint's own unevenness; up to twice as many are taken."""
+
 _BLOCKS = 5
 _GROUND_CELLS = 12
 _GROUND_POINTS = 64
+_LEAST_GROUND = 40
 _GLINT = 4.0
 _OUTLIER = 3.0
 
@@ -141,7 +145,7 @@ def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
     left_out = np.zeros(inside.shape, dtype=bool)
     left_out[rows[~keep], cols[~keep]] = True
     if step > 1:  # mark the neighbours of thinned-out pixels too, for the eye
-        left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, 2), np.uint8)).astype(bool) & (inside > 0)
+        left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, step), np.uint8)).astype(bool) & (inside > 0)
     some = np.flatnonzero(keep)[:: max(1, int(keep.sum()) // 300)]
     return SwatchSample(
         cell=cell,
@@ -183,21 +187,30 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     Judged by brightness and by colour, against the swatch's own robust spread.
     """
     keep = np.ones(len(linear), dtype=bool)
-    log = np.log(np.maximum(linear, 1e-4))
-    brightness = log.mean(axis=1)
-    tint = log - brightness[:, None]
+    log = np.log(np.maximum(linear, 1e-4)).T
+    brightness = log.mean(axis=0)
+    tint = np.ascontiguousarray(log - brightness)
     glint = np.zeros(len(linear), dtype=bool)
     for _ in range(3):
-        middle, middle_t = np.median(brightness[keep]), np.median(tint[keep], axis=0)
+        middle, middle_t = _median(brightness[keep]), _median(tint[:, keep])
         off = brightness - middle
-        spread = 1.4826 * float(np.median(np.abs(off[keep]))) + 0.01
-        tint_off = np.linalg.norm(tint - middle_t, axis=1)
-        tint_spread = 1.4826 * float(np.median(tint_off[keep])) + 0.01
+        spread = 1.4826 * float(_median(np.abs(off[keep]))) + 0.01
+        tint_off = np.sqrt(((tint - middle_t[:, None]) ** 2).sum(axis=0))
+        tint_spread = 1.4826 * float(_median(tint_off[keep])) + 0.01
         glint = off > _GLINT * spread
         keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < 0.3 * len(keep):
             keep = np.abs(off) <= np.quantile(np.abs(off), 0.6)
     return keep, float(glint.mean())
+
+
+def _median(values: Floats) -> Floats:
+    """Return the median along the last axis, which holds numbers only: numpy's own asks many questions first."""
+    middle = values.shape[-1] // 2
+    if values.shape[-1] % 2:
+        return np.asarray(np.partition(values, middle, axis=-1)[..., middle])
+    parted = np.partition(values, (middle - 1, middle), axis=-1)
+    return np.asarray((parted[..., middle - 1] + parted[..., middle]) / 2.0)
 
 
 def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
@@ -226,7 +239,7 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
     for axis in (rows, cols, rows + cols, rows - cols):
         first = axis < np.median(axis)
         if first.any() and not first.all():
-            one, two = float(np.median(brightness[first])), float(np.median(brightness[~first]))
+            one, two = float(_median(brightness[first])), float(_median(brightness[~first]))
             contrast.append(abs(one - two) / max(one, two, 1e-6))
     return max(contrast)
 
@@ -235,23 +248,20 @@ def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     """Sample the bare ground in cells over the card; return linear means and places."""
     surface, photo = card.surface, card.plane.sample.find.photo
     bare = cv2.erode(np.pad(surface.bare.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
-    rows, cols = np.nonzero(bare)
-    h, w = bare.shape
-    cell = (rows * _GROUND_CELLS // h) * _GROUND_CELLS + cols * _GROUND_CELLS // w
-    order = np.argsort(cell, kind="stable")
-    starts = np.searchsorted(cell[order], np.arange(_GROUND_CELLS**2 + 1))
-    linear, places = [], []
-    for k in range(_GROUND_CELLS**2):
-        index = order[starts[k] : starts[k + 1]]
-        if len(index) < 40:
-            continue
-        index = index[:: max(1, len(index) // _GROUND_POINTS)]
-        points = card.plane.photo_points(np.stack([cols[index], rows[index]], axis=-1) + np.array(surface.box[:2]))
-        col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
-        row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
-        values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
-        linear.append(np.median(values, axis=0))
-        places.append(points.mean(axis=0))
-    if not linear:
+    down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
+    chosen = []
+    for top, bottom in pairwise(down):
+        for left, right in pairwise(across):
+            rows, cols = np.nonzero(bare[top:bottom, left:right])
+            if len(rows) >= _LEAST_GROUND:
+                some = slice(None, None, max(1, len(rows) // _GROUND_POINTS))
+                chosen.append(np.stack([cols[some] + left, rows[some] + top], axis=-1))
+    if not chosen:
         return np.zeros((0, 3)), np.zeros((0, 2))
-    return np.array(linear), np.array(places)
+    points = card.plane.photo_points(np.concatenate(chosen) + np.array(surface.box[:2]))
+    col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
+    row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
+    values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
+    ends = np.cumsum([len(c) for c in chosen])[:-1]
+    linear = [_median(v.T) for v in np.split(values, ends)]
+    return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])
