@@ -96,7 +96,7 @@ def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list
 
 
 def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
-    """Return the median CIEDE2000 between each swatch's pixels and its colour: all pixels at once, a swatch one light."""
+    """Return the median CIEDE2000 between each swatch's pixels and its colour, in the light at its middle."""
     counts = [len(s.pixels) for s in paint.swatches]
     log_light = np.repeat(calibration.log_light(paint.places), counts)
     seen = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
