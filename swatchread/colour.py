@@ -9,6 +9,8 @@ CIELAB 1976 for CIE illuminant D50 and the 1931 2 degree observer unless a name 
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 
@@ -167,6 +169,13 @@ def luminance_of_value(value: npt.ArrayLike) -> Floats:
     return np.asarray(np.polynomial.polynomial.polyval(V, _D1535), dtype=np.float64)
 
 
+@cache
+def _value_table() -> tuple[Floats, Floats]:
+    """Return luminance factors of evenly spaced values, and these."""
+    values: Floats = np.linspace(0.0, 10.0, 201)
+    return luminance_of_value(values), values
+
+
 def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
     """Return the Munsell value of luminance factors: the inverse of `luminance_of_value`.
 
@@ -180,8 +189,7 @@ def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
     ndarray, 0 to 10
     """
     Y = np.clip(np.asarray(luminance, dtype=np.float64), 0.0, luminance_of_value(10.0))
-    table_V = np.linspace(0.0, 10.0, 201)
-    V = np.interp(Y, luminance_of_value(table_V), table_V)
+    V = np.interp(Y, *_value_table())
     slope = np.polynomial.polynomial.polyder(_D1535)
     for _ in range(2):  # the table is within 0.001 already; Newton brings it to rounding error
         V = V - (luminance_of_value(V) - Y) / np.polynomial.polynomial.polyval(V, slope)
