@@ -280,8 +280,9 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
 
 
 def _is_grey(small: np.ndarray[Any, np.dtype[np.uint8]]) -> bool:
-    thin = small[::4, ::4].astype(np.int16)
-    return bool((thin.max(axis=2) - thin.min(axis=2)).max() <= 6)
+    red, green, blue = np.moveaxis(small[::4, ::4], 2, 0)
+    highest, lowest = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
+    return bool((highest - lowest).max() <= 6)
 
 
 def _turn(pixels: Any, orientation: int) -> Any:
