@@ -18,7 +18,7 @@ from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
 
 _MOST_PIXELS = 3_000_000
-_FINEST = 170.0
+_FINEST = 128.0
 """Pixels across a swatch beyond which more detail says nothing about its writing."""
 
 _STROKE = 0.09

@@ -131,30 +131,30 @@ def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
     cv2.fillPoly(inside, [np.rint(outline - low).astype(np.int32)], 1)
     stored = photo.pixels[low[1] : low[1] + inside.shape[0], low[0] : low[0] + inside.shape[1]]
     inside = inside[: stored.shape[0], : stored.shape[1]]
-    rows, cols = np.nonzero(inside)
-    count = len(rows)
+    places = np.flatnonzero(inside)
+    count = len(places)
     step = max(1, count // _MOST_PIXELS)
-    rows, cols = rows[::step], cols[::step]
+    rows, cols = np.divmod(places[::step], inside.shape[1])
     values = stored[rows, cols]
     linear = photo.encoding.linear(values).astype(np.float64)
     keep, glint = _plain(linear)
     clipped = _clipped(values, photo)
-    mean, error = _mean(linear[keep], rows[keep], cols[keep], inside.shape)
+    plain, plain_rows, plain_cols = linear[keep], rows[keep], cols[keep]
+    mean, error = _mean(plain, plain_rows, plain_cols, inside.shape)
     left_out = np.zeros(inside.shape, dtype=bool)
     left_out[rows[~keep], cols[~keep]] = True
     if step > 1:  # mark the neighbours of thinned-out pixels too, for the eye
         left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, step), np.uint8)).astype(bool) & (inside > 0)
-    some = np.flatnonzero(keep)[:: max(1, int(keep.sum()) // 300)]
     return SwatchSample(
         cell=cell,
         outline=outline,
         linear=mean,
         error=error,
-        pixels=linear[some],
+        pixels=plain[:: max(1, len(plain) // 300)],
         count=count,
         clipped=float(clipped[keep].mean()) if keep.any() else 1.0,
         glint=glint,
-        halves=_halves(linear[keep], rows[keep], cols[keep]),
+        halves=_halves(plain, plain_rows, plain_cols),
         left_out=left_out,
         corner=(int(low[0]), int(low[1])),
         place=outline.mean(axis=0),
@@ -214,7 +214,8 @@ def _median(values: Floats) -> Floats:
 
 def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
     margin = photo.top // 128
-    return np.asarray(((values >= photo.top - margin) | (values <= margin // 2)).any(axis=1))
+    at_end = (values >= photo.top - margin) | (values <= margin // 2)
+    return np.asarray(at_end[:, 0] | at_end[:, 1] | at_end[:, 2])
 
 
 def _mean(
