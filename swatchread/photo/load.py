@@ -163,9 +163,12 @@ def _time(text: Any) -> str | None:
     """Return EXIF's ``YYYY:MM:DD HH:MM:SS`` as ISO 8601, or None if it is anything else."""
     from datetime import datetime
 
-    try:
-        return datetime.strptime(str(text).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()  # noqa: DTZ007 - EXIF is local
-    except ValueError:
+    try:  # not strptime, which is slow to get ready
+        date, time = str(text).strip("\0 ").split(" ")
+        year, month, day = map(int, date.split(":"))
+        hour, minute, second = map(int, time.split(":"))
+        return datetime(year, month, day, hour, minute, second).isoformat()  # noqa: DTZ001 - EXIF is local
+    except (ValueError, OverflowError):
         return None
 
 
