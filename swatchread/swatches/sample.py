@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import cv2
 import numpy as np
@@ -185,16 +186,16 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     Judged by brightness and by colour, against the swatch's own robust spread.
     """
     keep = np.ones(len(linear), dtype=bool)
-    log = np.log(np.maximum(linear, 1e-4)).T
+    log = np.log(np.maximum(np.ascontiguousarray(linear.T), 1e-4))
     brightness = log.mean(axis=0)
-    tint = np.ascontiguousarray(log - brightness)
+    tint = [channel - brightness for channel in log]
     glint = np.zeros(len(linear), dtype=bool)
     for _ in range(3):
-        middle, middle_t = _median(brightness[keep]), _median(tint[:, keep])
+        middle = _median(brightness[keep])
         off = brightness - middle
-        spread = 1.4826 * float(_median(np.abs(off[keep]))) + 0.01
-        tint_off = np.sqrt(((tint - middle_t[:, None]) ** 2).sum(axis=0))
-        tint_spread = 1.4826 * float(_median(tint_off[keep])) + 0.01
+        spread = 1.4826 * _median(np.abs(off[keep])) + 0.01
+        tint_off = np.sqrt(sum((channel - _median(channel[keep])) ** 2 for channel in tint))
+        tint_spread = 1.4826 * _median(tint_off[keep]) + 0.01
         glint = off > _GLINT * spread
         keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < 0.3 * len(keep):
@@ -202,14 +203,13 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     return keep, float(glint.mean())
 
 
-def _median(values: Floats) -> Floats:
-    """Return the median along the last axis, which holds numbers only: numpy's own asks many questions first."""
-    middle = values.shape[-1] // 2
-    parted = np.partition(values, middle, axis=-1)
-    upper = parted[..., middle]
-    if values.shape[-1] % 2:
-        return np.asarray(upper)
-    return np.asarray((parted[..., :middle].max(axis=-1) + upper) / 2.0)  # faster than to ask for both places
+def _median(values: npt.NDArray[Any]) -> float:
+    """Return the median of numbers in a row: numpy's own asks many questions first, and for two places in the order."""
+    if not len(values):
+        return float("nan")
+    middle = len(values) // 2
+    parted = np.partition(values, middle)
+    return float(parted[middle] if len(values) % 2 else (parted[:middle].max() + parted[middle]) / 2.0)
 
 
 def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
@@ -234,12 +234,12 @@ def _mean(
 
 
 def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp]) -> float:
-    brightness = linear.sum(axis=1)
+    brightness = linear[:, 0] + linear[:, 1] + linear[:, 2]
     contrast = [0.0]
     for axis in (rows, cols, rows + cols, rows - cols):
-        first = axis < np.median(axis)
+        first = axis < _median(axis)
         if first.any() and not first.all():
-            one, two = float(_median(brightness[first])), float(_median(brightness[~first]))
+            one, two = _median(brightness[first]), _median(brightness[~first])
             contrast.append(abs(one - two) / max(one, two, 1e-6))
     return max(contrast)
 
@@ -263,5 +263,5 @@ def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
     values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
     ends = np.cumsum([len(c) for c in chosen])[:-1]
-    linear = [_median(v.T) for v in np.split(values, ends)]
+    linear = [[_median(channel) for channel in v.T] for v in np.split(values, ends)]
     return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])
