@@ -10,7 +10,9 @@ from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz
 from swatchread.correction.model import CameraModel, Shape
 from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
-_ROUNDS = 20
+STEPS = 20
+"""Steps of a fit at most."""
+
 _FRAMES = 2
 """Times the frame is laid: first through the photo's own curve, then through the curve found."""
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
@@ -106,13 +108,15 @@ class _Problem:
         return residual, np.concatenate([chart, self.pull])
 
 
-def fit_model(target: Target, shape: Shape) -> Fitted:
+def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 
     Parameters
     ----------
     target : Target
     shape : Shape
+    steps : int
+        Of the least squares, at most.
 
     Returns
     -------
@@ -123,16 +127,16 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
     for _ in range(_FRAMES if shape.bends else 1):
         start = replace(model, matrix=mean)
         problem = _Problem(target, replace(start, frame=_frame(start, target)))
-        vector = _least(problem)
+        vector = _least(problem, steps)
         model = problem.start.with_vector(vector)
     return _judged(problem, vector)
 
 
-def _least(problem: _Problem) -> Floats:
+def _least(problem: _Problem, steps: int) -> Floats:
     """Return the parameters that leave least."""
     vector = problem.start.vector
     (base, jacobian), damping = problem.at(vector), 1e-2
-    for _ in range(_ROUNDS):
+    for _ in range(steps):
         normal = jacobian.T @ jacobian
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
         moved, slopes = problem.at(vector + step)
