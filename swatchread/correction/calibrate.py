@@ -32,7 +32,7 @@ _ROUNDS = 3
 """Turns between the camera's fit and the light's; they settle after two."""
 
 _HASTY = 8
-"""Steps of a fit that only tells the ground's brightness for the next light: the later ones change it by next to nothing."""
+"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
 
 @dataclass(frozen=True, eq=False)

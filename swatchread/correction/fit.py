@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab, xyz_to_lab_slopes
+from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.correction.model import CameraModel, Shape
 from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
@@ -95,17 +95,10 @@ class _Problem:
 
         What is left on the patches comes first, then how far the parameters are from their priors.
         """
-        model = self.start.with_vector(vector)
-        shade = np.exp(-self.target.light)[:, None]
-        terms, slopes = model.terms_and_slopes(self.target.linear)
-        xyz = (terms @ model.matrix) * shade
-        to_lab = self.root @ (xyz_to_lab_slopes(xyz) * shade[:, None])
-        off = xyz_to_lab(xyz) - self.target.lab
-        by_bend = to_lab @ (model.matrix.T @ slopes)
-        by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
-        chart = np.concatenate([by_bend, by_matrix], axis=-1).reshape(-1, len(vector))
-        residual = np.concatenate([(self.root @ off[..., None]).ravel(), self.pull @ (vector - self.centre)])
-        return residual, np.concatenate([chart, self.pull])
+        lab, slopes = self.start.with_vector(vector).lab_and_slopes(self.target.linear, self.target.light)
+        off = self.root @ (lab - self.target.lab)[..., None]
+        residual = np.concatenate([off.ravel(), self.pull @ (vector - self.centre)])
+        return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
 
 
 def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:

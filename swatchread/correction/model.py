@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from swatchread.colour import Floats
+from swatchread.colour import Floats, xyz_to_lab, xyz_to_lab_slopes
 
 _FLOOR = 1e-5
 _LEAST = 1e-4
@@ -126,6 +126,16 @@ class CameraModel:
         if beyond and self.shape.rendered:
             plain = plain - cut(linear) * _BEYOND * plain.max(axis=-1, keepdims=True)
         return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
+
+    def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:
+        """Return CIELAB of camera values seen under a light, and its slopes by all parameters, shape (n, 3, p)."""
+        shade = np.exp(-log_light)[:, None]
+        terms, slopes = self.terms_and_slopes(linear)
+        xyz = (terms @ self.matrix) * shade
+        to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
+        by_bend = to_lab @ (self.matrix.T @ slopes)
+        by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
+        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
 
     def terms_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
         """Return `terms` with their slopes by tone and push, shape (n, shape.terms, shape.bends)."""
