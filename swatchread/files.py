@@ -10,7 +10,7 @@ from pathlib import Path
 from swatchread.errors import OutputError
 
 
-def write_bytes(path: Path, data: bytes, *, lasting: bool = True) -> None:
+def write_bytes(path: Path, data: bytes) -> None:
     """Write `data` to a temporary file beside `path`, then rename it into place.
 
     Parameters
@@ -18,9 +18,6 @@ def write_bytes(path: Path, data: bytes, *, lasting: bool = True) -> None:
     path : pathlib.Path
         Where the file shall stand; its folder is made if it is missing.
     data : bytes
-    lasting : bool
-        Wait until it stands on the disk, so that a power cut leaves the old file or the new one. Pictures that can be
-        made again from a photo need not be waited for.
 
     Raises
     ------
@@ -36,8 +33,7 @@ def write_bytes(path: Path, data: bytes, *, lasting: bool = True) -> None:
             with os.fdopen(handle, "wb") as file:
                 file.write(data)
                 file.flush()
-                if lasting:
-                    os.fsync(file.fileno())
+                os.fsync(file.fileno())
             os.chmod(temporary, 0o666 & ~_umask())  # noqa: PTH101 - mkstemp gives 0600
             os.replace(temporary, target)  # noqa: PTH105
         except BaseException:

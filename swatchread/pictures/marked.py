@@ -130,7 +130,7 @@ def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> N
     extra: dict[str, Any] = {"icc_profile": icc_profile} if icc_profile else {}
     buffer = io.BytesIO()
     Image.fromarray(image).save(buffer, "JPEG", quality=88, subsampling=0, **extra)
-    write_bytes(path, buffer.getvalue(), lasting=False)  # it can be made again
+    write_bytes(path, buffer.getvalue())
 
 
 def _reduced(image: Picture, scale: float) -> _Sheet:
