@@ -177,7 +177,7 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(marks, connectivity=8)
     kept = np.zeros(count, dtype=bool)
-    kept[np.unique(labels[(thin > clear) & bare])] = True
+    kept[labels[(thin > clear) & bare]] = True
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
     found = kept[labels].astype(np.uint8)
