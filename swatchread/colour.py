@@ -9,6 +9,8 @@ CIELAB 1976 for CIE illuminant D50 and the 1931 2 degree observer unless a name 
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 
@@ -17,6 +19,7 @@ Floats = npt.NDArray[np.float64]
 D50_XYZ: Floats = np.array([0.96422, 1.0, 0.82521])
 """White point of CIE illuminant D50, 2 degree observer (ASTM E308-01, table 5)."""
 
+_LAB_OF_ROOTS: Floats = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 _EPSILON = 216.0 / 24389.0
 _KAPPA = 24389.0 / 27.0
 
@@ -43,6 +46,23 @@ def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
     f = np.where(ratio > _EPSILON, np.cbrt(ratio), (_KAPPA * ratio + 16.0) / 116.0)
     fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
     return np.stack([116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)], axis=-1)
+
+
+def xyz_to_lab_slopes(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
+    """Return the slopes of `xyz_to_lab`: of L*, a* and b* (rows) by X, Y and Z (columns).
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+    white : ndarray, shape (3,)
+
+    Returns
+    -------
+    ndarray, shape (..., 3, 3), float64
+    """
+    ratio = np.asarray(xyz, dtype=np.float64) / white
+    slope = np.where(ratio > _EPSILON, np.cbrt(np.maximum(ratio, _EPSILON)) ** -2.0 / 3.0, _KAPPA / 116.0) / white
+    return _LAB_OF_ROOTS * slope[..., None, :]
 
 
 def lab_to_xyz(lab: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
@@ -145,8 +165,22 @@ _D1535 = np.array([0.0, 1.1914, -0.22533, 0.23352, -0.020484, 0.00081939]) / 100
 
 def luminance_of_value(value: npt.ArrayLike) -> Floats:
     """Return luminance factor Y (perfect diffuser = 1) of a Munsell value, 0 to 10 (ASTM D1535)."""
-    V = np.asarray(value, dtype=np.float64)
-    return np.asarray(np.polynomial.polynomial.polyval(V, _D1535), dtype=np.float64)
+    return _polynomial(np.asarray(value, dtype=np.float64), _D1535)
+
+
+def _polynomial(x: Floats, coefficients: Floats) -> Floats:
+    """Return a polynomial's values (Horner's rule): to import numpy's own module takes longer than all else here."""
+    total = np.zeros_like(x)
+    for coefficient in coefficients[::-1]:
+        total = coefficient + total * x
+    return np.asarray(total, dtype=np.float64)
+
+
+@cache
+def _value_table() -> tuple[Floats, Floats]:
+    """Return luminance factors of evenly spaced values, and these."""
+    values: Floats = np.linspace(0.0, 10.0, 201)
+    return luminance_of_value(values), values
 
 
 def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
@@ -162,11 +196,10 @@ def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
     ndarray, 0 to 10
     """
     Y = np.clip(np.asarray(luminance, dtype=np.float64), 0.0, luminance_of_value(10.0))
-    table_V = np.linspace(0.0, 10.0, 201)
-    V = np.interp(Y, luminance_of_value(table_V), table_V)
-    slope = np.polynomial.polynomial.polyder(_D1535)
+    V = np.interp(Y, *_value_table())
+    slope = _D1535[1:] * np.arange(1, len(_D1535))
     for _ in range(2):  # the table is within 0.001 already; Newton brings it to rounding error
-        V = V - (luminance_of_value(V) - Y) / np.polynomial.polynomial.polyval(V, slope)
+        V = V - (luminance_of_value(V) - Y) / _polynomial(V, slope)
     return np.clip(V, 0.0, 10.0)
 
 

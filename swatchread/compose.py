@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from swatchread import __version__
-from swatchread.colour import Floats, delta_e_2000, value_of_lab
+from swatchread.colour import Floats, delta_e_2000, value_of_lab, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
 from swatchread.correction.uncertainty import Uncertain
 from swatchread.describe import describe
@@ -28,7 +28,8 @@ from swatchread.note import (
 )
 from swatchread.note_photo import PhotoFacts
 from swatchread.photo import Photo
-from swatchread.swatches.sample import CardSample, SwatchSample
+from swatchread.swatches.sample import CardSample
+from swatchread.swatches.shade import other_light
 
 
 def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> Note:
@@ -46,8 +47,9 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     Note
     """
     ground_lab = ground_colour(paint, calibration)
-    spread = np.array([_spread(calibration, s, lab) for s, lab in zip(paint.swatches, colours.lab, strict=True)])
-    flags = swatch_flags(paint, calibration, colours, ground_lab, spread)
+    spread = _spread(paint, calibration, colours.lab)
+    elsewhere = other_light(paint.card)
+    flags = swatch_flags(paint, calibration, colours, ground_lab, spread, elsewhere)
     return Note(
         tool=Tool(version=__version__),
         made=datetime.now(UTC).isoformat(timespec="seconds"),
@@ -58,7 +60,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
             ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
-        warnings=card_warnings(paint, calibration),
+        warnings=card_warnings(paint, calibration, elsewhere),
     )
 
 
@@ -93,9 +95,13 @@ def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list
         )
 
 
-def _spread(calibration: Calibration, sample: SwatchSample, lab: Floats) -> float:
-    places = np.broadcast_to(sample.place, (len(sample.pixels), 2))
-    return float(np.median(delta_e_2000(calibration.lab(sample.pixels, places), lab))) if len(places) else 0.0
+def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
+    """Return the median CIEDE2000 between each swatch's pixels and its colour, in the light at its middle."""
+    counts = [len(s.pixels) for s in paint.swatches]
+    log_light = np.repeat(calibration.log_light(paint.places), counts)
+    seen = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
+    off = np.split(delta_e_2000(seen, np.repeat(lab, counts, axis=0)), np.cumsum(counts)[:-1])
+    return np.array([float(np.median(part)) if len(part) else 0.0 for part in off])
 
 
 def photo_facts(photo: Photo) -> PhotoFacts:

@@ -15,7 +15,6 @@ from swatchread.flags import WARNINGS
 from swatchread.labels import steps
 from swatchread.note import Warn
 from swatchread.swatches.sample import CardSample
-from swatchread.swatches.shade import other_light
 
 _CLIPPED = 0.02
 _GLINT = 0.004
@@ -42,7 +41,12 @@ _FEW = 16
 
 
 def swatch_flags(
-    paint: CardSample, calibration: Calibration, colours: Uncertain, ground_lab: Floats, spread: Floats
+    paint: CardSample,
+    calibration: Calibration,
+    colours: Uncertain,
+    ground_lab: Floats,
+    spread: Floats,
+    elsewhere: tuple[float, float],
 ) -> list[tuple[str, ...]]:
     """Return each swatch's flags, in the order of the registry.
 
@@ -54,6 +58,8 @@ def swatch_flags(
     ground_lab : ndarray, shape (3,)
     spread : ndarray, shape (n,)
         Unevenness of the paint, CIEDE2000.
+    elsewhere : tuple of float
+        Card in another light, from `other_light`.
 
     Returns
     -------
@@ -64,7 +70,7 @@ def swatch_flags(
     columns = np.array([s.cell.column for s in paint.swatches])
     stepped = step_flags(rows, columns, colours.lab, np.sqrt(colours.covariance[:, 0, 0]))
     beside = calibration.light.unsure(calibration.place(paint.places))
-    cut = other_light(paint.card)[0] > _OTHER_LIGHT  # nobody knows then which swatches lie in which light
+    cut = elsewhere[0] > _OTHER_LIGHT  # nobody knows then which swatches lie in which light
     flags = []
     for k, sample in enumerate(paint.swatches):
         mine = {
@@ -124,19 +130,21 @@ def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Fl
     return total / weight if weight else 0.0
 
 
-def card_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
+def card_warnings(paint: CardSample, calibration: Calibration, elsewhere: tuple[float, float]) -> tuple[Warn, ...]:
     """Return the warnings that a photo and its correction deserve.
 
     Parameters
     ----------
     paint : CardSample
     calibration : Calibration
+    elsewhere : tuple of float
+        Card in another light, from `other_light`.
 
     Returns
     -------
     tuple of Warn
     """
-    return chart_warnings(calibration) + _ground_warnings(paint, calibration)
+    return chart_warnings(calibration) + _ground_warnings(paint, calibration, elsewhere)
 
 
 def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
@@ -178,7 +186,7 @@ def _sharpness_doubts(sample: ChartSample) -> list[tuple[str, str]]:
     return found
 
 
-def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
+def _ground_warnings(paint: CardSample, calibration: Calibration, elsewhere: tuple[float, float]) -> tuple[Warn, ...]:
     found: list[tuple[str, str]] = []
     if len(paint.ground_linear) < 6:
         found.append(("no_ground", f"{len(paint.ground_linear)} places"))
@@ -192,7 +200,7 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
     jump = calibration.light.jump
-    share, ratio = other_light(paint.card)
+    share, ratio = elsewhere
     if share > _OTHER_LIGHT:
         found.append(("shadow_edge", f"a part of the card is {ratio:.1f} times as light as the part that was read"))
     elif jump > _SHADOW_EDGE:

@@ -99,29 +99,29 @@ def run_at(value: Floats, score: Floats) -> Floats:
     ndarray, shape (n,)
         NaN where fewer than three others lie near enough in value to speak for the run.
     """
-    count = len(value)
-    run = np.full(count, np.nan)
-    for k in range(count):
-        others = np.arange(count) != k
-        distance = np.abs(value - value[k])
-        near = others & (distance < 2.5)
-        if near.sum() < 3:
-            continue
-        x, y = value[near] - value[k], score[near]
-        weight = np.exp(-((x / 1.2) ** 2)) + 1e-6
-        for _ in range(3):
-            line = _line(x, y, weight)
-            off = np.abs(y - line[0] - line[1] * x)
-            weight = (np.exp(-((x / 1.2) ** 2)) + 1e-6) / (1.0 + (off / (2.0 * np.median(off) + 0.02)) ** 2)
-        run[k] = _line(x, y, weight)[0]
-    return run
+    x = value[None] - value[:, None]
+    near = (np.abs(x) < 2.5) & ~np.eye(len(value), dtype=bool)
+    count = near.sum(axis=1)
+    told = count >= 3
+    if not told.any():
+        return np.full(len(value), np.nan)
+    steady = np.where(near, np.exp(-((x / 1.2) ** 2)) + 1e-6, 0.0)
+    weight, rows = steady, np.arange(len(value))
+    for _ in range(3):
+        intercept, slope = _lines(x, score, weight)
+        off = np.abs(score - intercept[:, None] - slope[:, None] * x)
+        ordered = np.sort(np.where(near, off, np.inf), axis=1)
+        usual = (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, count // 2 % len(value)]) / 2.0
+        weight = steady / (1.0 + (off / (2.0 * usual[:, None] + 0.02)) ** 2)
+    return np.where(told, _lines(x, score, weight)[0], np.nan)
 
 
-def _line(x: Floats, y: Floats, weight: Floats) -> tuple[float, float]:
-    """Return intercept and slope; the slope is held near 0 where the values hardly differ."""
-    w = weight / weight.sum()
-    mx, my = float(w @ x), float(w @ y)
-    slope = float(w @ ((x - mx) * (y - my))) / (float(w @ (x - mx) ** 2) + 0.1)
+def _lines(x: Floats, y: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """Return intercepts and slopes, one for each row; a slope is held near 0 where the values hardly differ."""
+    w = weight / np.maximum(weight.sum(axis=1, keepdims=True), 1e-12)
+    mx, my = (w * x).sum(axis=1), w @ y
+    apart = x - mx[:, None]
+    slope = (w * apart * (y - my[:, None])).sum(axis=1) / ((w * apart**2).sum(axis=1) + 0.1)
     return my - slope * mx, slope
 
 

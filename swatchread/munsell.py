@@ -6,7 +6,6 @@ adapted to C, and the table is inverted by a few fixed-point steps in the CIELAB
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
 from functools import cache
 
@@ -148,9 +147,10 @@ def _interpolate(values: Floats, plane: Floats, H: Floats, V: Floats, C: Floats)
 @cache
 def _table() -> tuple[Floats, Floats]:
     """Return the values and a*, b* under C on the grid (value, hue / 2.5, chroma / 2)."""
-    with data_file("munsell-renotation.csv").open(encoding="utf-8", newline="") as file:
-        rows = [(_hue_number(r["hue"]), *map(float, list(r.values())[1:])) for r in csv.DictReader(file)]
-    table = np.array(rows)
+    lines = data_file("munsell-renotation.csv").read_text(encoding="utf-8").split()[1:]
+    hues, *columns = zip(*(line.split(",") for line in lines), strict=True)
+    number = {hue: _hue_number(hue) for hue in set(hues)}
+    table = np.array([[number[hue] for hue in hues], *(list(map(float, column)) for column in columns)]).T
     table = table[table[:, 4] > 0.01]  # extrapolated points beyond the spectrum locus
     # The notation stops at 9/ for chips; at 10/ only white itself exists, so 9/ stands for it.
     values = np.unique(table[table[:, 1] <= 9.0, 1])

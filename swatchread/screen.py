@@ -7,6 +7,8 @@ primaries and transfer curve (IEC 61966-2-1:1999).
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -90,6 +92,7 @@ def _displayable(linear: Floats) -> NDArray[np.bool_]:
     return np.asarray(inside.all(axis=-1))
 
 
+@cache
 def _xyz_d50_to_linear_srgb() -> Floats:
     bradford = np.array(_BRADFORD)
     gain = (bradford @ np.array(_D65_XYZ)) / (bradford @ D50_XYZ)

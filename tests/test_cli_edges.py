@@ -155,6 +155,15 @@ def test_help_answers_at_once_and_lists_the_commands():
     assert min(spent) < 0.2
 
 
+@pytest.mark.parametrize("command", ["read", "chart check", "compare", "archive add", "note show", "mix predict"])
+def test_help_names_arguments_without_types_of_the_language(typed, command):
+    status, out, _ = typed(*command.split(), "--help")
+    assert status == 0
+    told = out[out.index("Arguments:") : out.index("Options:")]
+    assert "<" not in told
+    assert "[" not in told.replace("[required]", "").replace("[default:", "")
+
+
 def test_version(typed):
     from swatchread import __version__
 

@@ -126,6 +126,17 @@ def test_chart_tells_corners_in_the_charts_own_order(card):
     assert facts["fit"]["mean_de00"] < 3
 
 
+def test_chart_check_passes_over_pictures_that_a_reading_wrote(card, tmp_path):
+    """A shell's ``*.jpg`` names them too; alone, one is looked at like any other."""
+    photo, marked = tmp_path / "a.jpg", tmp_path / "a.marked.jpg"
+    for copy in (photo, marked):
+        shutil.copy(card, copy)
+    done = swatchread("chart", "check", photo, marked, "--json")
+    assert done.returncode == 0, done.stderr
+    assert [facts["photo"] for facts in json.loads(done.stdout)] == ["a.jpg"]
+    assert json.loads(swatchread("chart", "check", marked, "--json").stdout)["photo"] == "a.marked.jpg"
+
+
 def test_chart_list_names_the_sources():
     done = swatchread("chart", "list", "--json")
     assert {c["name"] for c in json.loads(done.stdout)} >= {

@@ -15,6 +15,7 @@ from swatchread.colour import (
     value_of_lab,
     value_of_luminance,
     xyz_to_lab,
+    xyz_to_lab_slopes,
 )
 
 #: Sharma, Wu & Dalal (2005), "The CIEDE2000 color-difference formula: implementation notes, supplementary test data,
@@ -159,6 +160,19 @@ def test_white_is_the_published_d50():
     published = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
     np.testing.assert_allclose(D50_XYZ[:2] / D50_XYZ.sum(), published, atol=1e-4)
     np.testing.assert_allclose(xyz_to_lab(D50_XYZ), [100, 0, 0], atol=1e-9)
+
+
+def test_slopes_of_cielab_are_those_of_small_steps_on_both_parts_of_the_curve():
+    """Against central differences by colour-science."""
+    import colour
+
+    xyz = np.random.default_rng(9).uniform(0.0, 1.0, (40, 3)) ** 3
+    xyz = xyz[(np.abs(xyz / D50_XYZ - 216 / 24389) > 1e-4).all(axis=1)]  # the slope jumps there
+    white = colour.XYZ_to_xy(D50_XYZ)
+    assert ((xyz / D50_XYZ) < 216 / 24389).any()
+    for k, step in enumerate(1e-6 * np.eye(3)):
+        up, down = (colour.XYZ_to_Lab(xyz + sign * step, white) for sign in (1, -1))
+        np.testing.assert_allclose(xyz_to_lab_slopes(xyz)[..., k], (up - down) / 2e-6, rtol=1e-4, atol=1e-3)
 
 
 def test_lch_agrees_with_colour_science():

@@ -110,6 +110,20 @@ def test_the_push_of_saturation_is_undone():
     assert undone.de00.mean() < 0.8 * plain.de00.mean()
 
 
+@pytest.mark.parametrize("shape", [Shape(rendered=True), Shape(3, 3), Shape(1, 2, rendered=True), Shape(1, 0)])
+def test_the_slopes_of_the_terms_are_those_of_small_steps(shape):
+    """Against central differences, cut and pushed channels among them."""
+    linear = np.vstack([photographed(CHART.xyz), [[0.0005, 0.3, 0.4], [0.2, 0.001, 0.3], [0.0, 0.5, 0.6]]])
+    fitted = fit_model(target(photographed(CHART.xyz)), shape).model
+    model = replace(fitted, tone=fitted.tone + 0.03, push=0.2 if shape.rendered else 0.0)
+    terms, slopes = model.terms_and_slopes(linear)
+    np.testing.assert_allclose(terms, model.terms(linear), rtol=1e-9)
+    assert slopes.shape == (len(linear), shape.terms, shape.bends)
+    for k, step in enumerate(1e-6 * np.eye(len(model.vector))[: shape.bends]):
+        up, down = (model.with_vector(model.vector + sign * step).terms(linear) for sign in (1, -1))
+        np.testing.assert_allclose(slopes[..., k], (up - down) / 2e-6, rtol=1e-6, atol=1e-7)
+
+
 @pytest.mark.parametrize(("lab", "outside"), [((30, -28, -4), True), ((60, 12, 18), False), ((50, 0, 0), False)])
 def test_more_saturated_than_any_patch_lies_outside(lab, outside):
     """A deep viridian green, a flesh, a grey, against the hull by scipy; brightness alone never leads outside."""

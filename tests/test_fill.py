@@ -333,7 +333,7 @@ def test_interrupting_the_command_saves_nothing_and_ends(path):
     code = "from swatchread.cli.main import run; run()"
     command = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        process.stdout.readline()
+        assert get(process.stdout.readline().strip())[0] == 200  # it serves now; before that Ctrl-C is Python's own
         process.send_signal(signal.SIGINT)
         _, errors = process.communicate(timeout=20)
     assert process.returncode == 130

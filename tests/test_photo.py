@@ -16,6 +16,7 @@ from swatchread.colour import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
 from swatchread.photo.profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
+from swatchread.photo.shrink import halved, shrunk
 from tests.scene import SceneSpec, draw, icc, save_dng
 
 SMALL = SceneSpec(seed=5, width=640, height=480, light="D50", white_balance="correct", rows=3, columns=3, iso=20.0)
@@ -103,6 +104,45 @@ def test_reduced_copy_keeps_places(tmp_path, size):
     points = np.random.default_rng(1).uniform(0, 300, (9, 2))
     np.testing.assert_allclose(photo.to_full(photo.to_small(points)), points, atol=1e-9)
     assert max(photo.small.shape) <= load.SMALL_SIDE
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+@pytest.mark.parametrize(
+    ("size", "smaller"), [((1500, 1100), (595, 437)), ((1501, 1100), (595, 437)), ((820, 600), (800, 585))]
+)
+def test_a_smaller_copy_averages_what_each_pixel_covers(size, smaller, dtype):
+    """Against the integral of the picture over each pixel's own ground; odd sides and small factors too."""
+    image = np.random.default_rng(4).integers(0, 256, (size[1], size[0], 3), dtype=np.uint8)
+    image = np.asarray(
+        Image.fromarray(image[::16, ::16]).resize(size, Image.Resampling.BICUBIC)
+    )  # no finer than a photo
+    step = 257 if dtype == np.uint16 else 1
+    ours = shrunk(image.astype(dtype) * step, smaller)
+    wanted = covered(covered(image.astype(float), smaller[1]).swapaxes(0, 1), smaller[0]).swapaxes(0, 1)
+    assert (ours.shape, ours.dtype) == (wanted.shape, dtype)
+    off = ours / step - wanted
+    assert np.abs(off).mean() < 1.0
+    assert abs(off.mean()) < 0.3
+    assert np.abs(ours / step - np.roll(wanted, 1, axis=1)).mean() > 5.0  # a pixel aside would show
+
+
+def covered(values, count):
+    """Return the means of values over `count` equal parts of their first axis, by their integral."""
+    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
+    ends = np.linspace(0, len(values), count + 1)
+    low = np.minimum(ends.astype(int), len(values) - 1)
+    share = (ends - low)[:, None, None]
+    return np.diff(total[low] * (1 - share) + total[low + 1] * share, axis=0) * count / len(values)
+
+
+@pytest.mark.parametrize(("times", "shape"), [(0, (301, 402)), (1, (150, 201)), (2, (75, 100))])
+def test_halves_keep_places_and_drop_an_odd_rim(times, shape):
+    ramp = np.add.outer(np.arange(301) * 0.3, np.arange(402) * 0.4)
+    image = np.repeat(np.rint(ramp * 100).astype(np.uint16)[..., None], 3, axis=2)
+    small = halved(image, times)
+    assert small.shape == (*shape, 3)
+    y, x = ((np.arange(n) + 0.5) * 2**times - 0.5 for n in shape)
+    np.testing.assert_allclose(small[..., 1], np.add.outer(y * 30, x * 40), atol=1.5)
 
 
 # --- colour spaces, against Little CMS

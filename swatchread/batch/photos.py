@@ -41,7 +41,7 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
         If there is no photo at all.
     """
     places: dict[Path, tuple[Path, Path]] = {}
-    for path in [path for path in given if not _is_our_own(path.name)] or given:
+    for path in photos_of(given):
         if path.is_dir():
             for photo in _walk(path):
                 folder = into / photo.parent.relative_to(path) if into else photo.parent
@@ -52,6 +52,11 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
         names = ", ".join(str(path) for path in given)
         raise UsageError(f"There is no photo in {names}", "", f"Photos end in {', '.join(sorted(SUFFIXES))}")
     return _named(list(places.values()))
+
+
+def photos_of(given: Sequence[Path]) -> list[Path]:
+    """Return the photos among some files: without the pictures that a reading wrote, unless there is nothing else."""
+    return [path for path in given if not _is_our_own(path.name)] or list(given)
 
 
 def _walk(top: Path) -> Iterator[Path]:

@@ -75,7 +75,8 @@ def _neighbours(regions: Regions) -> tuple[npt.NDArray[np.bool_], Floats]:
     basis = np.stack([regions.side_u, regions.side_v], axis=-1)
     apart = regions.centre[None, :, :] - regions.centre[:, None, :]
     step = apart @ np.linalg.inv(basis).transpose(0, 2, 1)
-    long, short = np.abs(step).max(axis=-1), np.abs(step).min(axis=-1)
+    right, down = np.abs(step[..., 0]), np.abs(step[..., 1])  # numpy is slow along an axis of two
+    long, short = np.maximum(right, down), np.minimum(right, down)
     ratio = regions.area[None, :] / regions.area[:, None]
     ok = (long > _NEAR[0]) & (long < _NEAR[1]) & (short < 0.35) & (ratio > 0.4) & (ratio < 2.5)
     return ok & ok.T, step

@@ -65,14 +65,14 @@ def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
         Each place once, the largest version of it.
     """
     edges = _edge_strength(picture)
-    largest = _MAX_SHARE * edges.size
+    smallest, largest = _MIN_SIDE**2 * 0.7, _MAX_SHARE * edges.size
     quads: list[Floats] = []
     for strength in _STRENGTHS:
         flat = (edges < strength).astype(np.uint8)
         contours, _ = cv2.findContours(flat, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
-        for contour in contours:
-            if len(contour) >= 4:
-                quad = _four_sides(contour, largest)
+        for contour, area in zip(contours, map(cv2.contourArea, contours), strict=True):
+            if smallest <= area <= largest and len(contour) >= 4:  # most are specks
+                quad = _four_sides(contour, area)
                 if quad is not None:
                     quads.append(quad)
     if not quads:
@@ -89,11 +89,8 @@ def _edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
 
 
-def _four_sides(contour: cv2.typing.MatLike, largest: float) -> Floats | None:
+def _four_sides(contour: cv2.typing.MatLike, area: float) -> Floats | None:
     """Return the corners of a contour that is nearly a convex quadrangle, else None."""
-    area = cv2.contourArea(contour)
-    if not _MIN_SIDE**2 * 0.7 <= area <= largest:
-        return None
     hull = cv2.convexHull(contour)
     if area < _MIN_SOLIDITY * cv2.contourArea(hull):
         return None
@@ -120,13 +117,12 @@ def _once(regions: Regions) -> Regions:
     """Keep, of the regions found again and again at one place, the largest."""
     order = np.argsort(-regions.area, kind="stable")[: 2 * _MOST]
     regions = regions.take(order)
-    side = np.sqrt(regions.area)
-    apart = np.hypot(*(regions.centre[:, None] - regions.centre[None]).transpose(2, 0, 1))
-    same = (apart < 0.3 * side[:, None]) & (regions.area[None] > 0.45 * regions.area[:, None])
+    near = (0.3 * np.sqrt(regions.area)) ** 2
+    x, y = regions.centre.T
     keep = np.ones(len(regions), dtype=bool)
     for index in range(len(regions)):
         if keep[index]:
-            later = same[index].copy()
-            later[: index + 1] = False
-            keep &= ~later
+            later = slice(index + 1, None)
+            apart = (x[later] - x[index]) ** 2 + (y[later] - y[index]) ** 2
+            keep[later] &= (apart >= near[index]) | (regions.area[later] <= 0.45 * regions.area[index])
     return regions.take(np.flatnonzero(keep)[:_MOST])

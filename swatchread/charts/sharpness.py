@@ -64,7 +64,8 @@ def _profiles(find: ChartFind) -> Floats:
     points = find.to_photo(find.chart.centres[:, None, :] + probe)
     column = np.clip(np.rint(points[..., 0]), 0, photo.width - 1).astype(np.intp)
     row = np.clip(np.rint(points[..., 1]), 0, photo.height - 1).astype(np.intp)
-    brightness = photo.encoding.linear(photo.pixels[row, column]).astype(np.float64).sum(axis=-1)
+    red, green, blue = np.moveaxis(photo.encoding.linear(photo.pixels[row, column]), -1, 0).astype(np.float64)
+    brightness = red + green + blue
     return np.asarray(brightness.reshape(len(points), 4, _LINES, _STEPS).mean(axis=2))
 
 

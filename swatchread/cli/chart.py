@@ -43,21 +43,25 @@ def check(
     chart: ChartOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find and judge the chart in photos. The word `check` may be left away."""
+    """Find and judge the chart in photos. The word `check` may be left away.
+
+    Pictures that a reading wrote are passed over, unless nothing else is named.
+    """
+    from swatchread.batch.photos import photos_of
     from swatchread.charts.definition import load_chart
 
     definition = load_chart(chart) if chart else load_chart()
     found: list[dict[str, Any]] = []
-    failures = 0
-    for photo in photos:
+    failures, alone = 0, len(photos) == 1
+    for photo in photos_of(photos):
         try:
             found.append(_facts(photo, definition))
         except SwatchreadError as error:
-            if len(photos) == 1:
+            if alone:
                 raise
             tell(error, str(photo))
             failures += 1
-    _show(found, as_json=as_json, alone=len(photos) == 1)
+    _show(found, as_json=as_json, alone=alone)
     if failures:
         raise typer.Exit(SOME_FAILED)
 

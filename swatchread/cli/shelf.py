@@ -61,7 +61,17 @@ def _load(name: str, place: str) -> Any:
     module = import_module(module_name)
     thing = getattr(module, attribute)
     if isinstance(thing, typer.Typer):
-        return typer.main.get_command(thing)
+        return _plainly(typer.main.get_command(thing))
     alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
     alone.command(name, cls=getattr(module, "COMMAND", TyperCommand))(thing)
-    return typer.main.get_command(alone)
+    return _plainly(typer.main.get_command(alone))
+
+
+def _plainly(command: Any) -> Any:
+    """Let the help of a command name its arguments in the painter's words alone, without Python's types."""
+    for inner in getattr(command, "commands", {}).values():
+        _plainly(inner)
+    for param in command.params:
+        if param.param_type_name == "argument":
+            param.display_type_rich = lambda ctx: None  # noqa: ARG005 - the library's own signature
+    return command

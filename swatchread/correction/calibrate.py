@@ -10,7 +10,7 @@ import numpy.typing as npt
 from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
-from swatchread.correction.fit import Fitted, Target, fit_model
+from swatchread.correction.fit import STEPS, Fitted, Target, fit_model
 from swatchread.correction.light import Brightness, LightField, even_light, fit_light
 from swatchread.correction.model import Shape
 from swatchread.correction.reference import reference_weight
@@ -30,6 +30,9 @@ _GROUND_CELLS = 30
 _OTHER_SURFACE = 0.08
 _ROUNDS = 3
 """Turns between the camera's fit and the light's; they settle after two."""
+
+_HASTY = 8
+"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,7 +151,7 @@ def calibrate(
     light = even_light()
     for last in (False,) * (_ROUNDS - 1) + (True,):
         target = Target(sample.linear, light.smooth(place), chart.lab, weight)
-        fitted, weight = _without_strangers(target, shape)
+        fitted, weight = _without_strangers(target, shape, STEPS if last or not degree else _HASTY)
         if not degree or last:
             break
         ground_xyz = fitted.model.xyz(linear)
@@ -177,9 +180,9 @@ def _shape(patches: int, scene_linear: bool) -> Shape:
     return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
 
 
-def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Floats]:
+def _without_strangers(target: Target, shape: Shape, steps: int) -> tuple[Fitted, Floats]:
     """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
-    fitted = fit_model(target, shape)
+    fitted = fit_model(target, shape, steps)
     for _ in range(_MOST_COVERED):
         used = target.weight > 0
         off = np.where(used, fitted.left_out_de00, 0.0)
@@ -187,7 +190,7 @@ def _without_strangers(target: Target, shape: Shape) -> tuple[Fitted, Floats]:
         if off[worst] < max(_FAR * float(np.median(off[used])), _LEAST_FAR) or used.sum() <= 12:
             break
         target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
-        fitted = fit_model(target, shape)
+        fitted = fit_model(target, shape, steps)
     return fitted, target.weight
 
 

@@ -10,7 +10,9 @@ from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz
 from swatchread.correction.model import CameraModel, Shape
 from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
-_ROUNDS = 20
+STEPS = 20
+"""Steps of a fit at most."""
+
 _FRAMES = 2
 """Times the frame is laid: first through the photo's own curve, then through the curve found."""
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
@@ -88,35 +90,26 @@ class _Problem:
         """Return CIELAB of the patches under a model, their light evened out."""
         return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
 
-    def residual(self, vector: Floats) -> Floats:
-        """Return what is left on the patches, then how far the parameters are from their priors."""
-        off = self.lab(self.start.with_vector(vector)) - self.target.lab
-        chart = np.einsum("nij,nj->ni", self.root, off)
-        return np.concatenate([chart.ravel(), self.pull @ (vector - self.centre)])
+    def at(self, vector: Floats) -> tuple[Floats, Floats]:
+        """Return what is left with some parameters, and its slopes by them.
 
-    def jacobian(self, vector: Floats) -> Floats:
-        """Return the slopes of `residual`: of the matrix by the chain rule, of tone and push by differences."""
-        model = self.start.with_vector(vector)
-        base = self.lab(model)
-        xyz = model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None]
-        step = 1e-6
-        to_lab = np.stack([(xyz_to_lab(xyz + step * unit) - base) / step for unit in np.eye(3)], axis=-1)
-        terms = model.terms(self.target.linear) * np.exp(-self.target.light)[:, None]
-        slopes = [np.einsum("nik,nq->niqk", to_lab, terms).reshape(*base.shape, -1)]
-        if self.bends:
-            bent = vector + 1e-5 * np.eye(len(vector))[: self.bends]
-            slopes.insert(0, np.stack([(self.lab(model.with_vector(v)) - base) / 1e-5 for v in bent], axis=-1))
-        chart = self.root @ np.concatenate(slopes, axis=-1)
-        return np.concatenate([chart.reshape(-1, len(vector)), self.pull])
+        What is left on the patches comes first, then how far the parameters are from their priors.
+        """
+        lab, slopes = self.start.with_vector(vector).lab_and_slopes(self.target.linear, self.target.light)
+        off = self.root @ (lab - self.target.lab)[..., None]
+        residual = np.concatenate([off.ravel(), self.pull @ (vector - self.centre)])
+        return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
 
 
-def fit_model(target: Target, shape: Shape) -> Fitted:
+def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 
     Parameters
     ----------
     target : Target
     shape : Shape
+    steps : int
+        Of the least squares, at most.
 
     Returns
     -------
@@ -127,26 +120,25 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
     for _ in range(_FRAMES if shape.bends else 1):
         start = replace(model, matrix=mean)
         problem = _Problem(target, replace(start, frame=_frame(start, target)))
-        vector = _least(problem)
+        vector = _least(problem, steps)
         model = problem.start.with_vector(vector)
     return _judged(problem, vector)
 
 
-def _least(problem: _Problem) -> Floats:
+def _least(problem: _Problem, steps: int) -> Floats:
     """Return the parameters that leave least."""
     vector = problem.start.vector
-    base, jacobian, damping = problem.residual(vector), problem.jacobian(vector), 1e-2
-    for _ in range(_ROUNDS):
+    (base, jacobian), damping = problem.at(vector), 1e-2
+    for _ in range(steps):
         normal = jacobian.T @ jacobian
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
-        moved = problem.residual(vector + step)
+        moved, slopes = problem.at(vector + step)
         if moved @ moved < base @ base:
             gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
-            vector, base = vector + step, moved
+            vector, base, jacobian = vector + step, moved, slopes
             damping = max(damping / 5.0, 1e-6)
             if gain < 1e-4:
                 break
-            jacobian = problem.jacobian(vector)
         else:
             damping *= 6.0
             if damping > 1e4:
@@ -164,7 +156,7 @@ def _frame(model: CameraModel, target: Target) -> Floats:
 
 
 def _judged(problem: _Problem, vector: Floats) -> Fitted:
-    target, jacobian, base = problem.target, problem.jacobian(vector), problem.residual(vector)
+    target, (base, jacobian) = problem.target, problem.at(vector)
     count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)

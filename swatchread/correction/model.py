@@ -10,10 +10,11 @@ take them to XYZ with a matrix. In the frame all cameras are alike, raw or rende
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
-from swatchread.colour import Floats
+from swatchread.colour import Floats, xyz_to_lab, xyz_to_lab_slopes
 
 _FLOOR = 1e-5
 _LEAST = 1e-4
@@ -126,6 +127,55 @@ class CameraModel:
             plain = plain - cut(linear) * _BEYOND * plain.max(axis=-1, keepdims=True)
         return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
 
+    def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:
+        """Return CIELAB of camera values seen under a light, and its slopes by all parameters, shape (n, 3, p)."""
+        shade = np.exp(-log_light)[:, None]
+        terms, slopes = self.terms_and_slopes(linear)
+        xyz = (terms @ self.matrix) * shade
+        to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
+        by_bend = to_lab @ (self.matrix.T @ slopes)
+        by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
+        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
+
+    def terms_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+        """Return `terms` with their slopes by tone and push, shape (n, shape.terms, shape.bends)."""
+        plain, slopes = self._undone_and_slopes(linear)
+        if self.shape.rendered:
+            beyond = cut(linear) * _BEYOND
+            top = np.arange(len(plain)), plain.argmax(axis=1)
+            slopes = slopes - beyond[:, :, None] * slopes[top][:, None]
+            plain = plain - beyond * plain[top][:, None]
+        working, slopes = plain @ self.frame, self.frame.T @ slopes
+        held = np.maximum(working, _LEAST)
+        terms = expand(held, self.shape.degree)
+        relative = slopes * ((working > _LEAST) / held)[:, :, None]
+        return terms, terms[:, :, None] * (powers(self.shape.degree) @ relative)
+
+    def _undone_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+        """Return `undone` with its slopes by tone and push, shape (n, 3, shape.bends)."""
+        plain, by_push = np.maximum(linear, _FLOOR), []
+        if self.shape.rendered:
+            code = plain ** (1.0 / _CODE)
+            luma = (code @ _LUMA)[:, None]
+            far = (code - luma) * np.exp(-self.push)
+            code = np.maximum(luma + far, _FLOOR ** (1.0 / _CODE))
+            plain = code**_CODE
+            by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
+        root = np.cbrt(plain)
+        position, bend, steep = 2.0 * root - 1.0, np.zeros_like(plain), np.zeros_like(plain)
+        before, here, slope_before, slope = np.ones_like(plain), position, np.zeros_like(plain), np.ones_like(plain)
+        polynomials = []
+        for coefficient in self.tone:
+            bend, steep = bend + coefficient * here, steep + coefficient * slope
+            polynomials.append(here)
+            slope_before, slope = slope, 2.0 * here + 2.0 * position * slope - slope_before
+            before, here = here, 2.0 * position * here - before
+        gain = np.exp(bend)
+        by_tone = [plain * gain * polynomial for polynomial in polynomials]
+        by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
+        parts = [*by_tone, *by_push]
+        return plain * gain, np.stack(parts, axis=-1) if parts else np.zeros((*plain.shape, 0))
+
     def undone(self, linear: Floats) -> Floats:
         """Return linear values with the saturation push and the tone curve undone."""
         plain: Floats = np.maximum(linear, _FLOOR)
@@ -166,17 +216,13 @@ def expand(linear: Floats, degree: int) -> Floats:
     """
     if degree == 1:
         return np.asarray(linear, dtype=np.float64)
-    r, g, b = linear.T
-    second = [np.sqrt(r * g), np.sqrt(g * b), np.sqrt(r * b)]
-    if degree == 2:
-        return np.stack([r, g, b, *second], axis=-1)
-    third = [
-        np.cbrt(r * g * g),
-        np.cbrt(g * b * b),
-        np.cbrt(r * b * b),
-        np.cbrt(g * r * r),
-        np.cbrt(b * g * g),
-        np.cbrt(b * r * r),
-        np.cbrt(r * g * b),
-    ]
-    return np.stack([r, g, b, *second, *third], axis=-1)
+    return np.asarray(np.exp(np.log(linear) @ powers(degree).T))
+
+
+@cache
+def powers(degree: int) -> Floats:
+    """Return to which powers red, green and blue go into each term of the expansion, shape (terms, 3)."""
+    r, g, b = np.eye(3)
+    second = [(r + g) / 2, (g + b) / 2, (r + b) / 2]
+    third = [(r + 2 * g) / 3, (g + 2 * b) / 3, (r + 2 * b) / 3, (g + 2 * r) / 3, (b + 2 * g) / 3, (b + 2 * r) / 3]
+    return np.array([r, g, b, *(second if degree >= 2 else []), *([*third, (r + g + b) / 3] if degree >= 3 else [])])

@@ -83,7 +83,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     lab = xyz_to_lab(calibration.xyz(linear, log_light))
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
-    shape = _parameter_spread(calibration, linear, log_light, lab)
+    shape = _parameter_spread(calibration, linear, log_light)
     leverage = np.einsum("nij,nji->n", metric, shape)
     outside = outside_chart(lab, calibration.find.chart.lab[calibration.used])
     step = 1.0 / (1.0 + np.exp((_RIM - outside) / _RIM_WIDTH))
@@ -147,18 +147,9 @@ def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     return np.asarray(slope[:, :, None] * slope[:, None, :])
 
 
-def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
+def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats) -> Floats:
     """Return the covariance in CIELAB that unit residuals on the chart leave through the fit's parameters."""
-    model = calibration.fitted.model
-    vector, shade = model.vector, np.exp(-log_light)[:, None]
-    step = 1e-4
-    slope = np.stack(
-        [
-            (xyz_to_lab(model.with_vector(vector + d).xyz(linear) * shade) - lab) / step
-            for d in np.eye(len(vector)) * step
-        ],
-        axis=-1,
-    )
+    slope = calibration.fitted.model.lab_and_slopes(linear, log_light)[1]
     return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
 
 

@@ -10,6 +10,7 @@ import json
 import secrets
 import threading
 from dataclasses import asdict
+from http.server import HTTPServer
 from typing import Any
 
 from werkzeug.exceptions import BadRequest, Forbidden, HTTPException, NotFound
@@ -72,7 +73,8 @@ class FillServer:
     def serve(self) -> None:
         """Answer until the page is closed, or `stop` is called; then give the port back."""
         try:
-            self._server.serve_forever(poll_interval=0.1)
+            # Werkzeug's own takes Ctrl-C for a good end; the painter who presses it is told that nothing was saved.
+            HTTPServer.serve_forever(self._server, poll_interval=0.1)
         finally:
             self._server.server_close()
 

@@ -19,6 +19,7 @@ from swatchread.photo.profile import (
     linear_encoding,
 )
 from swatchread.photo.record import Encoding, Photo, Pixels
+from swatchread.photo.shrink import shrunk
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -162,9 +163,12 @@ def _time(text: Any) -> str | None:
     """Return EXIF's ``YYYY:MM:DD HH:MM:SS`` as ISO 8601, or None if it is anything else."""
     from datetime import datetime
 
-    try:
-        return datetime.strptime(str(text).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()  # noqa: DTZ007 - EXIF is local
-    except ValueError:
+    try:  # not strptime, which is slow to get ready
+        date, time = str(text).strip("\0 ").split(" ")
+        year, month, day = map(int, date.split(":"))
+        hour, minute, second = map(int, time.split(":"))
+        return datetime(year, month, day, hour, minute, second).isoformat()  # noqa: DTZ001 - EXIF is local
+    except (ValueError, OverflowError):
         return None
 
 
@@ -271,7 +275,7 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
     height, width = pixels.shape[:2]
     scale = max(0.5, max(height, width) / SMALL_SIDE)
     size = (round(width / scale), round(height / scale))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale > 1.0 else cv2.INTER_CUBIC)
+    small = shrunk(pixels, size) if scale > 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
     if small.dtype == np.uint16:
         # The square root keeps the darks of linear files apart in eight bits.
         small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
@@ -279,8 +283,9 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
 
 
 def _is_grey(small: np.ndarray[Any, np.dtype[np.uint8]]) -> bool:
-    thin = small[::4, ::4].astype(np.int16)
-    return bool((thin.max(axis=2) - thin.min(axis=2)).max() <= 6)
+    red, green, blue = np.moveaxis(small[::4, ::4], 2, 0)
+    highest, lowest = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
+    return bool((highest - lowest).max() <= 6)
 
 
 def _turn(pixels: Any, orientation: int) -> Any:

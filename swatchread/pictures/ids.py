@@ -21,6 +21,7 @@ _SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
 
 _TOLERATED = 0.01
 _COVER, _DISTANCE = 1000.0, 10.0
+_STRONG = 60
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 
 
@@ -30,14 +31,14 @@ class Surroundings:
 
     Attributes
     ----------
-    paint : numpy.ndarray, shape (H + 1, W + 1)
+    paint : numpy.ndarray, shape (H + 1, W + 1), int32
         Of a mask that is 1 where paint lies.
-    edges : numpy.ndarray, shape (H + 1, W + 1)
+    edges : numpy.ndarray, shape (H + 1, W + 1), int32
         Of the strength of edges: handwriting, the card's rim, the table's grain.
     """
 
-    paint: Sums
-    edges: Sums
+    paint: NDArray[np.int32]
+    edges: NDArray[np.int32]
 
 
 def surroundings(image: Picture, paint: Picture) -> Surroundings:
@@ -55,11 +56,14 @@ def surroundings(image: Picture, paint: Picture) -> Surroundings:
     Surroundings
     """
     grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
-    edges = np.minimum(np.abs(cv2.Laplacian(grey, cv2.CV_16S, ksize=3)), 60).astype(np.uint8)
-    return Surroundings(
-        np.asarray(cv2.integral(paint, sdepth=cv2.CV_64F), dtype=np.float64),
-        np.asarray(cv2.integral(edges, sdepth=cv2.CV_64F), dtype=np.float64),
-    )
+    edges = np.minimum(cv2.convertScaleAbs(cv2.Laplacian(grey, cv2.CV_16S, ksize=3)), _STRONG)
+    return Surroundings(_summed(paint), _summed(edges))
+
+
+def _summed(levels: Picture) -> NDArray[np.int32]:
+    if levels.size > np.iinfo(np.int32).max // _STRONG:
+        raise ValueError(f"a picture of {levels.size} pixels is too large to be summed")
+    return np.asarray(cv2.integral(levels, sdepth=cv2.CV_32S), dtype=np.int32)
 
 
 def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around: Surroundings) -> Picture:
@@ -139,18 +143,19 @@ def _gaps(places: Sums, things: Sums) -> Sums:
     return np.asarray(np.hypot(np.maximum(wide, 0), np.maximum(high, 0)))
 
 
-def _clipped(sums: Sums, places: Sums) -> NDArray[np.intp]:
+def _clipped(sums: NDArray[np.int32], places: Sums) -> NDArray[np.intp]:
     most = np.array([sums.shape[1] - 1, sums.shape[0] - 1] * 2)
     return np.asarray(np.clip(np.rint(places), 0, most).astype(np.intp))
 
 
-def _inside(sums: Sums, places: Sums) -> Sums:
+def _inside(sums: NDArray[np.int32], places: Sums) -> Sums:
     """Return the sum over the part of each place, shape (..., 4), that lies in the picture."""
     left, top, right, bottom = np.moveaxis(_clipped(sums, places), -1, 0)
-    return np.asarray(sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left])
+    found = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+    return np.asarray(found, dtype=np.float64)
 
 
-def _outside(sums: Sums, places: Sums) -> Sums:
+def _outside(sums: NDArray[np.int32], places: Sums) -> Sums:
     """Return the area of each place that lies beyond the picture."""
     inner = _clipped(sums, places)
     kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from weakref import WeakKeyDictionary
 
 import cv2
 import numpy as np
@@ -11,13 +11,14 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import project
+from swatchread.photo.shrink import halved
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
 
 _MOST_PIXELS = 3_000_000
-_FINEST = 170.0
+_FINEST = 128.0
 """Pixels across a swatch beyond which more detail says nothing about its writing."""
 
 _STROKE = 0.09
@@ -58,28 +59,38 @@ class InkView:
         return project(self.to_photo, points)
 
 
+_SEEN: WeakKeyDictionary[CardFind, InkView] = WeakKeyDictionary()
+
+
 def see_ink(card: CardFind) -> InkView:
     """Look for ink on a card's bare ground.
 
     Parameters
     ----------
     card : CardFind
+        Its view is kept as long as the card itself: the turn and the writing are read from the same.
 
     Returns
     -------
     InkView
     """
+    if card not in _SEEN:
+        _SEEN[card] = _look(card)
+    return _SEEN[card]
+
+
+def _look(card: CardFind) -> InkView:
     to_plane, size, extent = _frame(card)
     from_plane: Floats = np.asarray(np.linalg.inv(to_plane), dtype=np.float64)
-    grey = _grey(_picture(card, to_plane, size))
+    grey = _grey(card, to_plane, size)
     bare = _warped(card.surface.card, card.surface.box[:2], from_plane, size)
     rim = max(2, round(_RIM * extent))
     bare = np.asarray(cv2.erode(bare, np.ones((rim + 1, rim + 1), np.uint8), borderValue=0), dtype=np.uint8)
     outlines = [project(from_plane, _outline(cell.blob)) for cell in card.grid.cells]
-    paint = np.zeros(bare.shape, np.uint8)
     for outline in outlines:
-        cv2.fillPoly(paint, [np.rint(outline).astype(np.int32)], 1)
-    bare[cv2.distanceTransform(1 - paint, cv2.DIST_L2, 3) <= rim] = 0
+        corners = [np.rint(outline).astype(np.int32)]
+        cv2.fillPoly(bare, corners, 0)
+        cv2.polylines(bare, corners, isClosed=True, color=0, thickness=2 * rim + 1)
     boxes = [np.concatenate([outline.min(axis=0), outline.max(axis=0)]) for outline in outlines]
     ink = _strokes(grey, bare > 0, extent, dark_ground=bool(card.surface.lab[0] < _LIGHT_GROUND))
     return InkView(ink, np.array(boxes, dtype=np.float64), extent, card.plane.to_photo @ to_plane)
@@ -108,23 +119,34 @@ def _native(card: CardFind, place: Floats) -> float:
     return float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
 
 
-def _picture(card: CardFind, to_plane: Floats, size: tuple[int, int]) -> Picture:
-    """Draw the card in its own frame from the full-size photo."""
+def _grey(card: CardFind, to_plane: Floats, size: tuple[int, int]) -> Picture:
+    """Draw the card in its own frame from the full-size photo, in grey."""
     photo = card.plane.sample.find.photo
     to_photo = card.plane.to_photo @ to_plane
+    width, height = size
     middle = np.array(size) / 2.0
     points = project(to_photo, middle + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
     coarser = float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
-    pixels: npt.NDArray[Any] = photo.pixels
-    if coarser > 1.3:  # shrink by areas first, or strokes would fall between the samples
-        shape = round(photo.width / coarser), round(photo.height / coarser)
-        pixels = cv2.resize(pixels, shape, interpolation=cv2.INTER_AREA)
-        x, y = shape[0] / photo.width, shape[1] / photo.height
-        to_photo = np.array([[x, 0, 0.5 * x - 0.5], [0, y, 0.5 * y - 0.5], [0, 0, 1.0]]) @ to_photo
-    seen = cv2.warpPerspective(
-        pixels, to_photo, size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE
-    )
-    return for_the_eye(photo, seen)
+    times = max(0, round(float(np.log2(coarser))))  # averaged first, or strokes would fall between the samples
+    step = 2**times
+    frame = project(to_photo, np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64))
+    low = np.maximum(np.floor(frame.min(axis=0)).astype(int) - 2 * step, 0)
+    high = np.ceil(frame.max(axis=0)).astype(int) + 3 * step
+    piece = for_the_eye(photo, halved(photo.pixels[low[1] : high[1], low[0] : high[0]], times))
+    x, y = 0.5 / step - 0.5 - low / step
+    to_piece = np.array([[1 / step, 0, x], [0, 1 / step, y], [0, 0, 1.0]]) @ to_photo
+    grey = cv2.transform(piece, _weights(piece)[None])
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    return np.asarray(cv2.warpPerspective(grey, to_piece, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.uint8)
+
+
+def _weights(picture: Picture) -> Floats:
+    """Weigh the channels by how little noise each carries: the blue of a lamp-lit photo drowns thin pencil."""
+    thin = picture[::4, ::2].astype(np.int16)
+    apart = np.abs(np.diff(thin, axis=1)).reshape(-1, 3)
+    # The median of whole numbers, from how many there are of each.
+    noise = np.array([1.5 + np.searchsorted(np.cumsum(np.bincount(a)), (len(a) + 1) // 2) for a in apart.T])
+    return np.asarray(noise**-2.0 / (noise**-2.0).sum())
 
 
 def _outline(blob: Blob) -> Floats:
@@ -136,15 +158,7 @@ def _outline(blob: Blob) -> Floats:
 
 def _warped(mask: Mask, corner: tuple[int, int], from_plane: Floats, size: tuple[int, int]) -> Picture:
     move = from_plane @ np.array([[1.0, 0, corner[0]], [0, 1.0, corner[1]], [0, 0, 1.0]])
-    return np.asarray(cv2.warpPerspective(mask.astype(np.uint8), move, size, flags=cv2.INTER_NEAREST), dtype=np.uint8)
-
-
-def _grey(picture: Picture) -> Picture:
-    """Mix the channels by how little noise each carries: the blue of a lamp-lit photo drowns thin pencil."""
-    thin = picture[::2, ::2].astype(np.int16)
-    noise = np.array([1.5 + np.median(np.abs(np.diff(thin[..., k], axis=1))) for k in range(3)])
-    weight = noise**-2.0 / (noise**-2.0).sum()
-    return np.asarray(cv2.transform(picture, weight[None]), dtype=np.uint8)
+    return np.asarray(cv2.warpAffine(mask.astype(np.uint8), move[:2], size, flags=cv2.INTER_NEAREST), dtype=np.uint8)
 
 
 def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> Mask:
@@ -163,7 +177,7 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
     count, labels, stats, _ = cv2.connectedComponentsWithStats(marks, connectivity=8)
     kept = np.zeros(count, dtype=bool)
-    kept[np.unique(labels[(thin > clear) & bare])] = True
+    kept[labels[(thin > clear) & bare]] = True
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
     found = kept[labels].astype(np.uint8)

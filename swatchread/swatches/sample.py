@@ -7,6 +7,8 @@ stands out from its own middle is left out, and the rest is averaged as light is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
 
 import cv2
 import numpy as np
@@ -23,6 +25,7 @@ _MOST_PIXELS = 8000
 _BLOCKS = 5
 _GROUND_CELLS = 12
 _GROUND_POINTS = 64
+_LEAST_GROUND = 40
 _GLINT = 4.0
 _OUTLIER = 3.0
 
@@ -129,30 +132,30 @@ def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
     cv2.fillPoly(inside, [np.rint(outline - low).astype(np.int32)], 1)
     stored = photo.pixels[low[1] : low[1] + inside.shape[0], low[0] : low[0] + inside.shape[1]]
     inside = inside[: stored.shape[0], : stored.shape[1]]
-    rows, cols = np.nonzero(inside)
-    count = len(rows)
+    places = np.flatnonzero(inside)
+    count = len(places)
     step = max(1, count // _MOST_PIXELS)
-    rows, cols = rows[::step], cols[::step]
+    rows, cols = np.divmod(places[::step], inside.shape[1])
     values = stored[rows, cols]
     linear = photo.encoding.linear(values).astype(np.float64)
     keep, glint = _plain(linear)
     clipped = _clipped(values, photo)
-    mean, error = _mean(linear[keep], rows[keep], cols[keep], inside.shape)
+    plain, plain_rows, plain_cols = linear[keep], rows[keep], cols[keep]
+    mean, error = _mean(plain, plain_rows, plain_cols, inside.shape)
     left_out = np.zeros(inside.shape, dtype=bool)
     left_out[rows[~keep], cols[~keep]] = True
     if step > 1:  # mark the neighbours of thinned-out pixels too, for the eye
-        left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, 2), np.uint8)).astype(bool) & (inside > 0)
-    some = np.flatnonzero(keep)[:: max(1, int(keep.sum()) // 300)]
+        left_out = cv2.dilate(left_out.astype(np.uint8), np.ones((2, step), np.uint8)).astype(bool) & (inside > 0)
     return SwatchSample(
         cell=cell,
         outline=outline,
         linear=mean,
         error=error,
-        pixels=linear[some],
+        pixels=plain[:: max(1, len(plain) // 300)],
         count=count,
         clipped=float(clipped[keep].mean()) if keep.any() else 1.0,
         glint=glint,
-        halves=_halves(linear[keep], rows[keep], cols[keep]),
+        halves=_halves(plain, plain_rows, plain_cols),
         left_out=left_out,
         corner=(int(low[0]), int(low[1])),
         place=outline.mean(axis=0),
@@ -183,16 +186,16 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     Judged by brightness and by colour, against the swatch's own robust spread.
     """
     keep = np.ones(len(linear), dtype=bool)
-    log = np.log(np.maximum(linear, 1e-4))
-    brightness = log.mean(axis=1)
-    tint = log - brightness[:, None]
+    log = np.log(np.maximum(np.ascontiguousarray(linear.T), 1e-4))
+    brightness = log.mean(axis=0)
+    tint = [channel - brightness for channel in log]
     glint = np.zeros(len(linear), dtype=bool)
     for _ in range(3):
-        middle, middle_t = np.median(brightness[keep]), np.median(tint[keep], axis=0)
+        middle = _median(brightness[keep])
         off = brightness - middle
-        spread = 1.4826 * float(np.median(np.abs(off[keep]))) + 0.01
-        tint_off = np.linalg.norm(tint - middle_t, axis=1)
-        tint_spread = 1.4826 * float(np.median(tint_off[keep])) + 0.01
+        spread = 1.4826 * _median(np.abs(off[keep])) + 0.01
+        tint_off = np.sqrt(sum((channel - _median(channel[keep])) ** 2 for channel in tint))
+        tint_spread = 1.4826 * _median(tint_off[keep]) + 0.01
         glint = off > _GLINT * spread
         keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < 0.3 * len(keep):
@@ -200,9 +203,19 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     return keep, float(glint.mean())
 
 
+def _median(values: npt.NDArray[Any]) -> float:
+    """Return the median of numbers in a row: numpy's own asks many questions first, and for two places in the order."""
+    if not len(values):
+        return float("nan")
+    middle = len(values) // 2
+    parted = np.partition(values, middle)
+    return float(parted[middle] if len(values) % 2 else (parted[:middle].max() + parted[middle]) / 2.0)
+
+
 def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
     margin = photo.top // 128
-    return np.asarray(((values >= photo.top - margin) | (values <= margin // 2)).any(axis=1))
+    at_end = (values >= photo.top - margin) | (values <= margin // 2)
+    return np.asarray(at_end[:, 0] | at_end[:, 1] | at_end[:, 2])
 
 
 def _mean(
@@ -221,12 +234,12 @@ def _mean(
 
 
 def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp]) -> float:
-    brightness = linear.sum(axis=1)
+    brightness = linear[:, 0] + linear[:, 1] + linear[:, 2]
     contrast = [0.0]
     for axis in (rows, cols, rows + cols, rows - cols):
-        first = axis < np.median(axis)
+        first = axis < _median(axis)
         if first.any() and not first.all():
-            one, two = float(np.median(brightness[first])), float(np.median(brightness[~first]))
+            one, two = _median(brightness[first]), _median(brightness[~first])
             contrast.append(abs(one - two) / max(one, two, 1e-6))
     return max(contrast)
 
@@ -235,23 +248,20 @@ def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     """Sample the bare ground in cells over the card; return linear means and places."""
     surface, photo = card.surface, card.plane.sample.find.photo
     bare = cv2.erode(np.pad(surface.bare.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
-    rows, cols = np.nonzero(bare)
-    h, w = bare.shape
-    cell = (rows * _GROUND_CELLS // h) * _GROUND_CELLS + cols * _GROUND_CELLS // w
-    order = np.argsort(cell, kind="stable")
-    starts = np.searchsorted(cell[order], np.arange(_GROUND_CELLS**2 + 1))
-    linear, places = [], []
-    for k in range(_GROUND_CELLS**2):
-        index = order[starts[k] : starts[k + 1]]
-        if len(index) < 40:
-            continue
-        index = index[:: max(1, len(index) // _GROUND_POINTS)]
-        points = card.plane.photo_points(np.stack([cols[index], rows[index]], axis=-1) + np.array(surface.box[:2]))
-        col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
-        row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
-        values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
-        linear.append(np.median(values, axis=0))
-        places.append(points.mean(axis=0))
-    if not linear:
+    down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
+    chosen = []
+    for top, bottom in pairwise(down):
+        for left, right in pairwise(across):
+            rows, cols = np.nonzero(bare[top:bottom, left:right])
+            if len(rows) >= _LEAST_GROUND:
+                some = slice(None, None, max(1, len(rows) // _GROUND_POINTS))
+                chosen.append(np.stack([cols[some] + left, rows[some] + top], axis=-1))
+    if not chosen:
         return np.zeros((0, 3)), np.zeros((0, 2))
-    return np.array(linear), np.array(places)
+    points = card.plane.photo_points(np.concatenate(chosen) + np.array(surface.box[:2]))
+    col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
+    row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
+    values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
+    ends = np.cumsum([len(c) for c in chosen])[:-1]
+    linear = [[_median(channel) for channel in v.T] for v in np.split(values, ends)]
+    return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])

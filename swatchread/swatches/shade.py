@@ -36,10 +36,12 @@ def other_light(card: CardFind) -> tuple[float, float]:
     x, y = surface.box[:2]
     height, width = surface.card.shape
     step = max(1, round(card.plane.resolution * _STEP))
-    picture = card.plane.picture[y : y + height : step, x : x + width : step].astype(np.float32) / 255.0
-    linear = np.where(picture <= 0.04045, picture / 12.92, ((picture + 0.055) / 1.055) ** 2.4)
-    light = linear.sum(axis=-1) / 3.0
-    tint = linear[..., :2] / np.maximum(linear.sum(axis=-1, keepdims=True), 1e-6)
+    levels = np.linspace(0.0, 1.0, 256)
+    table = np.where(levels <= 0.04045, levels / 12.92, ((levels + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    linear = table[card.plane.picture[y : y + height : step, x : x + width : step]]
+    total = linear[..., 0] + linear[..., 1] + linear[..., 2]
+    light = total / 3.0
+    tint = linear[..., :2] / np.maximum(total, 1e-6)[..., None]
     bare = surface.bare[::step, ::step] & (light > _DARK)
     whole = _box(card, (height, width))[::step, ::step]
     if not bare.any() or not whole.any():

@@ -7,6 +7,7 @@ that: they run towards the right of the upright card.
 
 from __future__ import annotations
 
+import operator
 from dataclasses import replace
 
 import cv2
@@ -63,7 +64,11 @@ def stand_upright(card: CardFind) -> CardFind:
     CardFind
         The same where there is no clear writing: the chart's orientation decides then.
     """
-    return replace(card, grid=card.grid.turned(quarter_turn(card)))
+    turn = quarter_turn(card)
+    grid = card.grid.turned(turn)
+    if not turn and all(map(operator.is_, grid.cells, card.grid.cells)):
+        return card  # the very same, with what was seen of its ink
+    return replace(card, grid=grid)
 
 
 def turn_of_ink(view: InkView) -> int:
