@@ -314,7 +314,9 @@ def test_a_table_with_a_wrong_id_changes_nothing(path, tmp_path):
 
 
 def test_the_command_serves_until_the_page_is_closed(path):
-    code = "from swatchread.cli.main import run; run()"
+    # Where tests run in the background, a shell may have told their children to pass over the signal.
+    code = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    code += "from swatchread.cli.main import run; run()"
     command = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         address = process.stdout.readline().strip()
@@ -330,12 +332,18 @@ def test_interrupting_the_command_saves_nothing_and_ends(path):
     import signal
 
     before = path.read_bytes()
-    code = "from swatchread.cli.main import run; run()"
+    # Where tests run in the background, a shell may have told their children to pass over the signal.
+    code = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+    code += "from swatchread.cli.main import run; run()"
     command = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         assert get(process.stdout.readline().strip())[0] == 200  # it serves now; before that Ctrl-C is Python's own
         process.send_signal(signal.SIGINT)
-        _, errors = process.communicate(timeout=20)
+        try:
+            _, errors = process.communicate(timeout=20)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            raise
     assert process.returncode == 130
     assert "Traceback" not in errors
     assert path.read_bytes() == before

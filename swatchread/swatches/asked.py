@@ -24,6 +24,7 @@ _LEAST_IN_LINE = 2
 _MOST_OF_LINE = 0.5
 """Swatches that a line beyond the ends of the grid must show: their number, and their share of its places."""
 
+_FINE = 14.0
 _CALM = 0.2
 _NEAREST = 4
 _TINT = 5.0
@@ -65,12 +66,14 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
 
 @dataclass(frozen=True, eq=False)
 class _View:
-    """The surroundings of a grid.
+    """The surroundings of a grid, at a size at which swatches are some twenty pixels wide.
 
     Attributes
     ----------
     corner : ndarray, shape (2,)
         Of the arrays below in the plane.
+    step : int
+        Pixels of the plane to one of the arrays'.
     colours : ndarray, shape (h, w, 3)
         8-bit CIELAB levels, smoothed.
     free : ndarray, shape (h, w), bool
@@ -80,14 +83,15 @@ class _View:
     quiet : ndarray, shape (h, w), bool
         Known as the card's ground.
     centres, grounds : ndarray, shape (n, 2), (n, 3)
-        Swatches, and the colour of the ground beside each.
+        Swatches, in pixels of the arrays, and the colour of the ground beside each.
     radius : float
-        Usual half-width of a swatch, pixels.
+        Usual half-width of a swatch, pixels of the arrays.
     tint : float
         How far the ground's a* and b* go astray.
     """
 
     corner: npt.NDArray[np.int64]
+    step: int
     colours: npt.NDArray[np.float32]
     free: Mask
     painted: Mask
@@ -100,31 +104,41 @@ class _View:
     @classmethod
     def of(cls, surface: Surface, sheet: Sheet, grid: Grid, places: Floats, radius: float) -> _View:
         """Cut the surroundings of a grid out of the plane."""
+        step = max(1, int(radius / _FINE))
         centres = np.array([c.blob.centre for c in grid.cells])
         every = np.concatenate([centres, places])
         size = np.array(sheet.outside.shape[::-1])
         low = np.clip(np.floor(every.min(axis=0) - 3 * radius), 0, size - 1).astype(np.int64)
         high = np.clip(np.ceil(every.max(axis=0) + 3 * radius), low + 1, size).astype(np.int64)
+        high = low + np.maximum((high - low) // step, 1) * step
         part = slice(low[1], high[1]), slice(low[0], high[0])
-        blurred = cv2.GaussianBlur(sheet.lab[part].astype(np.float32), (0, 0), max(0.8, _CALM * radius))
-        painted = np.zeros(blurred.shape[:2], dtype=bool)
+        outside = sheet.outside[part]
+        painted: Mask = np.zeros(outside.shape, dtype=bool)
         for cell in grid.cells:
             _put(painted, cell.blob.mask, np.array(cell.blob.corner) - low)
-        ground = np.zeros_like(painted)
-        quiet = surface.card & (surface.off < max(_ROUGH * surface.noise + 0.5, _LEAST_OFF))
-        _put(ground, quiet, np.array(surface.box[:2]) - low)
+        ground: Mask = np.zeros(outside.shape, dtype=bool)
+        still = surface.card & (surface.off < max(_ROUGH * surface.noise + 0.5, _LEAST_OFF))
+        _put(ground, still, np.array(surface.box[:2]) - low)
+        middle = slice(step // 2, None, step), slice(step // 2, None, step)
+        painted, ground, outside = (np.asarray(mask[middle]) for mask in (painted, ground, outside))
         ground &= ~painted
-        colours = np.asarray(blurred, dtype=np.float32)
-        middle = np.median(colours[ground], axis=0) if ground.any() else np.median(colours[~painted], axis=0)
-        grounds = [_beside(colours, ground, centre - low, radius) for centre in centres]
-        known = np.array([middle if one is None else one for one in grounds], dtype=np.float64)
+        radius = radius / step
+        centres = (centres - low - (step - 1) / 2.0) / step
+        shape = np.array(painted.shape[::-1])
+        small = cv2.resize(sheet.lab[part], (int(shape[0]), int(shape[1])), interpolation=cv2.INTER_AREA).astype(
+            np.float32
+        )
+        colours = np.asarray(cv2.GaussianBlur(small, (0, 0), max(0.8, _CALM * radius)), dtype=np.float32)
+        usual = np.median(colours[ground] if ground.any() else colours[~painted], axis=0)
+        grounds = [_beside(colours, ground, centre, radius) for centre in centres]
+        known = np.array([usual if one is None else one for one in grounds], dtype=np.float64)
         tint = max(_TINT, 1.5 * surface.noise)
-        return cls(low, colours, ~sheet.outside[part] & ~painted, painted, ground, centres, known, radius, tint)
+        return cls(low, step, colours, ~outside & ~painted, painted, ground, centres, known, radius, tint)
 
     def paint(self, place: Floats, beyond: bool) -> Blob | None:
         """Return the paint at a place, as it stands off the ground round it; more is asked of it beyond the grid."""
         h, w = self.free.shape
-        at = place - self.corner
+        at = (place - self.corner - (self.step - 1) / 2.0) / self.step
         reach = REACH * self.radius
         low = np.maximum(np.floor(at - reach), 0).astype(np.int64)
         high = np.minimum(np.ceil(at + reach) + 1, [w, h]).astype(np.int64)
@@ -133,15 +147,16 @@ class _View:
         part = slice(low[1], high[1]), slice(low[0], high[0])
         gy, gx = np.mgrid[low[1] : high[1], low[0] : high[0]]
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
-        expected = self._ground_at(place)
+        expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
         ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
         window = Window(x, y, colours, free, self.painted[part], ground, expected)
         seen = window.paint(1.0 if beyond else _MOST_SECTORS)
         if seen is None:
             return None
-        mask, off = seen
-        return described(mask, low + self.corner, colours, off)
+        mask, colour, off = seen
+        whole = np.repeat(np.repeat(mask, self.step, axis=0), self.step, axis=1)
+        return described(whole, low * self.step + self.corner, colour, off)
 
     def _ground_at(self, place: Floats) -> Floats:
         apart = ((self.centres - place) ** 2).sum(axis=1)

@@ -15,6 +15,7 @@ _LEAST_PART = 0.3
 _LONG = 2.6
 _COMPACT = 1.35
 _CORE = 0.45
+_SPECK = 8
 
 Piece = tuple[Mask, tuple[int, int]]
 
@@ -47,21 +48,23 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
     markers = seeds + 1
     markers[mask & (seeds == 0)] = 0
     flooded = cv2.watershed(cv2.cvtColor(edge, cv2.COLOR_GRAY2BGR), markers.astype(np.int32))
-    parts = [part for index in range(2, count + 2) if (part := (flooded == index) & mask).any()]
-    least = max(30.0, _LEAST_PART * float(np.median([part.sum() for part in parts])))
-    parts = [part for part in parts if part.sum() > least]
-    return [_cut(part) for part in parts] if len(parts) > 1 else whole
+    # Watershed leaves a line between the parts, so that each is a piece by itself.
+    _, pieces, stats, _ = cv2.connectedComponentsWithStats(((flooded > 1) & mask).astype(np.uint8), connectivity=4)
+    areas = stats[1:, cv2.CC_STAT_AREA]
+    if not len(areas):
+        return whole
+    least = max(30.0, _LEAST_PART * float(np.median(areas[areas > _SPECK])) if (areas > _SPECK).any() else 0.0)
+    parts: list[Piece] = []
+    for index in (1 + np.flatnonzero(areas > least)).tolist():
+        x, y, w, h = (int(v) for v in stats[index, :4])
+        parts.append((np.asarray(pieces[y : y + h, x : x + w] == index), (x, y)))
+    return parts if len(parts) > 1 else whole
 
 
 def depth_of(mask: Mask) -> npt.NDArray[np.float32]:
     """Return how far each pixel of a mask lies from its outline, pixels."""
     padded = cv2.copyMakeBorder(mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
-
-
-def _cut(part: Mask) -> Piece:
-    x, y, w, h = cv2.boundingRect(part.astype(np.uint8))
-    return part[y : y + h, x : x + w], (x, y)
 
 
 def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:

@@ -50,8 +50,8 @@ class Window:
     ground: Mask
     expected: Floats
 
-    def paint(self, agreeing: float) -> tuple[Mask, float] | None:
-        """Return the paint in the middle and how far it stands off; None where there is none.
+    def paint(self, agreeing: float) -> tuple[Mask, Floats, float] | None:
+        """Return the paint in the middle, its colour and how far it stands off; None where there is none.
 
         The ground's colour is judged by this share of its sectors that agree best.
         """
@@ -66,12 +66,12 @@ class Window:
         off = float(np.linalg.norm(shift))
         if off < max(_LEAST_OFF, _CLEAR * spread):
             return None
-        middle = np.median(self.colours[core], axis=0)
+        middle = np.median(self.colours[core].astype(np.float64), axis=0)
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
             return None  # what lies beyond the card's edge reaches in
         like = (rest @ shift / off**2 > 0.5) & (np.linalg.norm(rest - shift, axis=-1) < _NEAR * off) & self.free
         mask = self._piece(like & (away < REACH), away)
-        return (mask, off) if mask is not None else None
+        return (mask, middle, off) if mask is not None else None
 
     def _piece(self, like: Mask, away: Floats) -> Mask | None:
         """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
@@ -137,27 +137,35 @@ def _smooth(mask: Mask, reach: float) -> Mask:
     return np.asarray(closed[size:-size, size:-size] > 0)
 
 
-def described(mask: Mask, corner: npt.NDArray[np.int64], colours: npt.NDArray[np.float32], off: float) -> Blob | None:
-    """Describe paint as other painted areas are; None where it is ragged."""
+def described(mask: Mask, corner: npt.NDArray[np.int64], colour: Floats, off: float) -> Blob | None:
+    """Describe paint as other painted areas are; None where it is ragged.
+
+    Parameters
+    ----------
+    mask : ndarray, shape (h, w), bool
+    corner : ndarray, shape (2,)
+        Of the mask in the plane.
+    colour : ndarray, shape (3,)
+        8-bit CIELAB levels.
+    off : float
+        Its difference from the ground.
+    """
     left, top, w, h = cv2.boundingRect(mask.astype(np.uint8))
-    inside = slice(top, top + h), slice(left, left + w)
-    mask = mask[inside]
+    mask = mask[top : top + h, left : left + w]
     padded = np.pad(mask.astype(np.uint8), 1)
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
     solid = min(1.0, float(mask.sum()) / hull)
     if solid < _SOLID:
         return None
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
-    core = depth[1:-1, 1:-1] > 0.4 * depth.max()
     x, y = int(corner[0]) + left, int(corner[1]) + top
     return Blob(
         centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
         size=np.array([w, h], dtype=np.float64),
-        radius=float(depth.max()),
+        radius=float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max()),
         mask=mask,
         corner=(x, y),
-        lab=lab_of(np.median(colours[inside][core], axis=0)),
+        lab=lab_of(colour),
         off=off,
         sharp=1.0,
         solid=solid,
