@@ -71,6 +71,18 @@ def test_a_glint_on_one_swatch_does_not_make_it_writing():
     assert len(arrange(card).cells) == 16
 
 
+def test_a_mark_between_two_columns_is_no_column():
+    """A smudge, or writing, that would shift the numbers of all columns after it."""
+    card = rows_of_paint(5, 6, step=60.0)
+    smudge = paint(190, 221)
+    assert numbered(arrange([*card, smudge])) == numbered(arrange(card))
+
+
+def test_a_swatch_alone_in_the_place_of_a_column_is_kept():
+    card = [b for b in rows_of_paint(5, 6, step=60.0) if b.centre[0] != 220 or b.centre[1] == 220]
+    assert len(arrange(card).cells) == 26
+
+
 def test_a_half_seen_card_is_worth_more_than_marks_strewn_about():
     """Twelve of twenty-four places against twelve marks in lines of their own."""
     rng = np.random.default_rng(3)

@@ -12,6 +12,8 @@ _SMALL_LINE = 0.72
 _MANY = 6
 _FAR = 3.0
 _FEW = 0.25
+_FULL_LINE = 3
+_ORDINARY = 1.35
 _ROUGH_LINE = 0.25
 _NEARLY_ALL = 0.2
 _ROUGHER = 3.0
@@ -49,11 +51,15 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
     rough = np.array([b.rough for b in members])
+    cos, sin = np.cos(angle), np.sin(angle)
+    places = np.array([b.centre for b in members]) @ np.array([[cos, -sin], [sin, cos]])
     stray = (
         small
+        | _between_lines(rows, places[:, 1])
+        | _between_lines(columns, places[:, 0])
         | _in_rough_line(rows, rough, radius)
         | _in_rough_line(columns, rough, radius)
-        | _far(members, rows, columns, angle)
+        | _far(members, rows, columns, places)
         | (alone_r & alone_c)
         | ((alone_r | alone_c) & odd & (not single_file))
         | (odd & single_file & _off(members))
@@ -61,12 +67,10 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     return np.flatnonzero(~stray)
 
 
-def _far(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.bool_]:
+def _far(members: list[Blob], rows: Lines, columns: Lines, places: Floats) -> npt.NDArray[np.bool_]:
     """Tell which marks are few and lie several steps of the grid from all others."""
     if len(members) < _MANY:
         return np.zeros(len(members), dtype=bool)
-    cos, sin = np.cos(angle), np.sin(angle)
-    places = np.array([b.centre for b in members]) @ np.array([[cos, -sin], [sin, cos]])
     apart = np.abs(places[:, None] - places)
     extent = float(np.median([b.size.mean() for b in members]))
     apart[..., 0] /= _step(apart[..., 0], rows, extent)
@@ -112,6 +116,23 @@ def _in_small_line(lines: Lines, radius: Floats, usual: float) -> npt.NDArray[np
         if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
             small |= index
     return small
+
+
+def _between_lines(lines: Lines, along: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which marks stand alone halfway between two lines that are an ordinary step apart."""
+    odd = np.zeros(len(lines), dtype=bool)
+    numbers, count = np.unique(lines, return_counts=True)
+    full = numbers[count >= _FULL_LINE]
+    if len(full) < 4:
+        return odd
+    at = np.array([along[lines == number].mean() for number in full])
+    usual = float(np.median(np.diff(at)))
+    for number in numbers[count == 1]:
+        own = lines == number
+        after = int(np.searchsorted(full, number))
+        if 0 < after < len(full) and at[after] - at[after - 1] < _ORDINARY * usual:
+            odd |= own
+    return odd
 
 
 def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[np.bool_]:

@@ -19,7 +19,7 @@ from swatchread.geometry import project
 from swatchread.photo.profile import SRGB_TO_XYZ_D50
 
 _MAX_PIXELS = 2_400_000
-_REACH = 45.0
+_REACH = 56.0
 """Pitches from the chart beyond which nothing is looked at: the photo is then almost seen edge-on."""
 
 _LEAST_SCALE = 0.3
