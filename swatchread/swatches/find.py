@@ -109,17 +109,19 @@ def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
     cuts = cuts_of(sheet)
     every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
-    every += [one for c in every if (one := broad(c, sheet))]
-    pool = sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
-    if pool and _settled(pool[0], every):
+    pool = _ranked(every)
+    if not _settled(pool, every):
+        every += [one for c in every if (one := broad(c, sheet))]
+        pool = _ranked(every)
+    if not _settled(pool, every):
+        every += patched(cuts, sheet)
+        pool = _ranked(every)
+    if _settled(pool, every):
         return pool[:_TRIED], every
     first = pool[:_WIDENED]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
     pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
-    patches = patched(cuts, sheet)
-    pool += patches
-    every += patches
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table may carry the swatches as well as the card does: the larger must show clearly more.
@@ -140,11 +142,19 @@ def _credible(candidate: Candidate, pitch: float) -> bool:
     return candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells and candidate.radius > _LEAST_RADIUS * pitch
 
 
-def _settled(best: Candidate, every: list[Candidate]) -> bool:
-    """Tell whether a region is so good a card that no wider one needs to be looked at.
+def _ranked(every: list[Candidate]) -> list[Candidate]:
+    """Return the regions that carry swatches, the likeliest first."""
+    return sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
+
+
+def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
+    """Tell whether the likeliest region is so good a card that no wider one needs to be looked at.
 
     All its marks stand in rows and columns, its rim is bare, and what may be more of the same ground shows no more.
     """
+    if not pool:
+        return False
+    best = pool[0]
     if best.cells < _SURE_CELLS or best.worth < _SURE * best.cells:
         return False
     others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
