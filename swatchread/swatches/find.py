@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -15,8 +15,9 @@ from swatchread.swatches.candidates import Candidate, broad, cropped, judged, sa
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Surface, find_regions, sharpened, surface_of, wider_regions
 from swatchread.swatches.islands import enlarged
-from swatchread.swatches.patches import patched
+from swatchread.swatches.patches import ground_round, patched
 from swatchread.swatches.plane import Plane
+from swatchread.swatches.reach import grown, spanning
 from swatchread.swatches.rough import roughened
 from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
 
@@ -35,7 +36,6 @@ _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
 _FEW = 4
 _ROUNDS = 4
-_RIM = 0.2
 _LEAST_WORTH = 0.5
 _LEAST_WORTH_OF_FEW = 0.7
 _LEAST_RADIUS = 0.2
@@ -98,7 +98,9 @@ def find_card(plane: Plane) -> CardFind:
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
         found = _arranged(candidate, marks, full)
         if found is not None and found[1].order >= _LEAST_ORDER:
-            return CardFind(plane, *found)
+            surface, grid, seen = found
+            margin = ground_round(candidate, pool)
+            return CardFind(plane, surface if margin is None else grown(surface, margin.doubled(full)), grid, seen)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
@@ -209,30 +211,7 @@ def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | 
         if len(grown.cells) <= len(grid.cells):
             break
         grid, blobs = grown, [*blobs, *asked]
-    return _spanning(precise, grid), grid, tuple(blobs)
-
-
-def _spanning(surface: Surface, grid: Grid) -> Surface:
-    """Return a surface whose card holds all swatches: paint at a card's edge may have been taken for its end."""
-    x, y, w, h = surface.box
-    reach = np.median([c.blob.radius for c in grid.cells]) * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * _RIM
-    points = [c.blob.centre + np.sign(reach) * c.blob.size / 2.0 + reach for c in grid.cells]
-    outline = np.rint(np.concatenate(points)).astype(int)
-    low = np.maximum(np.minimum(outline.min(axis=0), [x, y]), 0)
-    high = np.maximum(outline.max(axis=0) + 1, [x + w, y + h])
-    dx, dy = (int(v) for v in (x, y) - low)
-    wide, high_ = (int(v) for v in high - low)
-    border = (dy, high_ - h - dy, dx, wide - w - dx)
-    card, bare = (
-        cv2.copyMakeBorder(mask.astype(np.uint8), *border, cv2.BORDER_CONSTANT, value=0)
-        for mask in (surface.card, surface.bare)
-    )
-    contours, _ = cv2.findContours(card, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    hull = cv2.convexHull(np.concatenate([*contours, (outline - low)[:, None].astype(np.int32)]))
-    cv2.fillConvexPoly(card, hull, 1)
-    off = cv2.copyMakeBorder(surface.off, *border, cv2.BORDER_CONSTANT, value=0)
-    box = (int(low[0]), int(low[1]), wide, high_)
-    return replace(surface, card=card > 0, bare=bare > 0, off=np.asarray(off, dtype=np.float32), box=box)
+    return spanning(precise, grid), grid, tuple(blobs)
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:

@@ -15,10 +15,10 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.candidates import Candidate, judged
+from swatchread.swatches.candidates import Candidate, judged, same_ground
 from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Region
+from swatchread.swatches.ground import Box, Region
 from swatchread.swatches.sheet import Cut, Sheet
 
 _LEAST_AREA = 40
@@ -39,6 +39,8 @@ _SHARE = 0.7
 _ALIKE = 6.0
 _LEAST_WORTH = 0.75
 _MARGIN = 3
+_AROUND = 4.0
+_BACKED = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +84,46 @@ def patched(cuts: list[Cut], sheet: Sheet) -> list[Candidate]:
         if candidate is not None:
             found.append(candidate)
     return found
+
+
+def ground_round(candidate: Candidate, others: list[Candidate]) -> Region | None:
+    """Return the ground that goes on round patches; None where a candidate was not found by its patches, or none does.
+
+    Patches tell nothing of a card's margins, where its writing stands.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    others : list of Candidate
+
+    Returns
+    -------
+    Region or None
+    """
+    region = candidate.region
+    if region.painted is None:
+        return None
+    x, y, w, h = region.box
+    reach = round(_AROUND * candidate.radius)
+    box = (max(0, x - reach), max(0, y - reach), w + 2 * reach, h + 2 * reach)
+    best, most = None, _BACKED * float(region.bare.sum())
+    for other in others:
+        if other.region.painted is None and same_ground(candidate, other):
+            held = float((_cut_out(other.region, region.box) & region.bare).sum())
+            if held > most:
+                best, most = other.region, 1.02 * held
+    return None if best is None else Region(_cut_out(best, box), box)
+
+
+def _cut_out(region: Region, box: Box) -> Mask:
+    """Return a region's bare ground within a box that may reach beyond it."""
+    x, y, w, h = box
+    left, top, wide, high = region.box
+    out = np.zeros((h, w), dtype=bool)
+    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
+    if x0 < x1 and y0 < y1:
+        out[y0 - y : y1 - y, x0 - x : x1 - x] = region.bare[y0 - top : y1 - top, x0 - left : x1 - left]
+    return out
 
 
 def _patches(cuts: list[Cut]) -> list[_Patch]:

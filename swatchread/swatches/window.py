@@ -15,6 +15,7 @@ from swatchread.swatches.field import LAB_SCALE, Mask, lab_of
 _CORE = 0.55
 RING = (1.3, 1.75)
 REACH = 1.9
+_KEPT = 1.5
 """Radii of what is looked at, in half-widths of a swatch."""
 
 _SECTORS = 8
@@ -31,7 +32,8 @@ _MOST_AREA = 2.2
 _SOLID = 0.8
 _CUT = 0.5
 _SAME = 0.2
-_NEAR = 0.8
+_NEAR = 0.5
+_GRAIN = 2.0
 _SMOOTH = 0.25
 
 
@@ -69,9 +71,10 @@ class Window:
         middle = np.median(self.colours[core].astype(np.float64), axis=0)
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
             return None  # what lies beyond the card's edge reaches in
-        like = (rest @ shift / off**2 > 0.5) & (np.linalg.norm(rest - shift, axis=-1) < _NEAR * off) & self.free
+        near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
+        like = (rest @ shift / off**2 > 0.5) & near & self.free
         mask = self._piece(like & (away < REACH), away)
-        return (mask, middle, off) if mask is not None else None
+        return (mask & (away < _KEPT), middle, off) if mask is not None else None
 
     def _piece(self, like: Mask, away: Floats) -> Mask | None:
         """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
