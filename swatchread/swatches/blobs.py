@@ -72,6 +72,42 @@ class Blob:
         return int(self.mask.sum())
 
 
+def whole_blob(mask: Mask, corner: tuple[int, int], colour: Floats, off: float) -> Blob:
+    """Describe paint that is known to be whole, with a sharp outline, and not part of the card's edge.
+
+    Parameters
+    ----------
+    mask : ndarray, shape (h, w), bool
+        Cut to what it holds.
+    corner : tuple of int
+        x, y of the mask's corner in the plane.
+    colour : ndarray, shape (3,)
+        8-bit CIELAB levels.
+    off : float
+        Difference from the ground, CIELAB units.
+
+    Returns
+    -------
+    Blob
+    """
+    padded = np.pad(mask.astype(np.uint8), 1)
+    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
+    h, w = mask.shape
+    return Blob(
+        centre=np.array([corner[0] + (w - 1) / 2.0, corner[1] + (h - 1) / 2.0]),
+        size=np.array([w, h], dtype=np.float64),
+        radius=float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max()),
+        mask=mask,
+        corner=corner,
+        lab=lab_of(colour),
+        off=off,
+        sharp=1.0,
+        solid=min(1.0, float(mask.sum()) / hull),
+        border=0.0,
+    )
+
+
 def usual_radius(surface: Surface) -> float | None:
     """Return the usual half-width of the marks on a surface, weighted by their area; None where there are none."""
     return _usual(_depths(_paint(surface)))

@@ -14,9 +14,9 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.belonging import connected
-from swatchread.swatches.blobs import Blob
+from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.candidates import Candidate, judged, same_ground
-from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
+from swatchread.swatches.field import LAB_SCALE, Mask, Picture
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import Box, Region
 from swatchread.swatches.sheet import Cut, Sheet
@@ -194,7 +194,7 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
     if float(np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1))) < _ALIKE:
         return None  # tiles, or the keys of something: a card's swatches differ
-    blobs = [seen[k].blob(off[k]) for k in good]
+    blobs = [whole_blob(seen[k].mask, seen[k].corner, seen[k].colour, float(off[k])) for k in good]
     cells = arrange(blobs).cells
     if len(cells) < _LEAST_CELLS:
         return None
@@ -231,25 +231,6 @@ class _Seen:
         colour = np.median(seen[own > 0], axis=0)
         left, top, wide_, high = cv2.boundingRect(mask)
         return cls(mask[top : top + high, left : left + wide_] > 0, (x0 + left, y0 + top), colour, ring)
-
-    def blob(self, off: float) -> Blob:
-        """Return the patch as a painted area."""
-        padded = np.pad(self.mask.astype(np.uint8), 1)
-        contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-        hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
-        h, w = self.mask.shape
-        return Blob(
-            centre=np.array([self.corner[0] + (w - 1) / 2.0, self.corner[1] + (h - 1) / 2.0]),
-            size=np.array([w, h], dtype=np.float64),
-            radius=float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max()),
-            mask=self.mask,
-            corner=self.corner,
-            lab=lab_of(self.colour),
-            off=off,
-            sharp=1.0,
-            solid=min(1.0, float(self.mask.sum()) / hull),
-            border=0.0,
-        )
 
 
 def _ground(around: Picture) -> Floats:

@@ -9,8 +9,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import LAB_SCALE, Mask, lab_of
+from swatchread.swatches.blobs import Blob, whole_blob
+from swatchread.swatches.field import LAB_SCALE, Mask
 
 _CORE = 0.55
 RING = (1.3, 1.75)
@@ -154,23 +154,5 @@ def described(mask: Mask, corner: npt.NDArray[np.int64], colour: Floats, off: fl
         Its difference from the ground.
     """
     left, top, w, h = cv2.boundingRect(mask.astype(np.uint8))
-    mask = mask[top : top + h, left : left + w]
-    padded = np.pad(mask.astype(np.uint8), 1)
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
-    solid = min(1.0, float(mask.sum()) / hull)
-    if solid < _SOLID:
-        return None
-    x, y = int(corner[0]) + left, int(corner[1]) + top
-    return Blob(
-        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
-        size=np.array([w, h], dtype=np.float64),
-        radius=float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max()),
-        mask=mask,
-        corner=(x, y),
-        lab=lab_of(colour),
-        off=off,
-        sharp=1.0,
-        solid=solid,
-        border=0.0,
-    )
+    blob = whole_blob(mask[top : top + h, left : left + w], (int(corner[0]) + left, int(corner[1]) + top), colour, off)
+    return blob if blob.solid >= _SOLID else None
