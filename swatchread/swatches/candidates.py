@@ -67,6 +67,14 @@ class Candidate:
     cells: int
     extent: int
 
+    @property
+    def squareness(self) -> float:
+        """Share that the region, with its holes and bays, fills of the smallest rectangle round it: 1 for a card."""
+        whole = self.region.whole.astype(np.uint8)
+        contours, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+        _, (wide, high), _ = cv2.minAreaRect(np.concatenate(contours))
+        return float(whole.sum() / max(1.0, wide * high))
+
 
 def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Candidate:
     """Judge a region as a card's ground.
