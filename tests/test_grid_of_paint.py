@@ -139,10 +139,27 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng
     assert best.cells == 24
     assert best.worth > 20
     x, y, w, h = best.region.box
+    assert all(x <= island.corner[0] and y <= island.corner[1] for island in best.islands)
+    assert all((island.corner + np.array(island.mask.shape[::-1]) <= [x + w, y + h]).all() for island in best.islands)
     assert x < 125
     assert y < 105
     assert x + w > 340
     assert y + h > 245
+
+
+def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
+    """A stain in no row and no column: it would lie outside the region."""
+    picture = brim_full_card(rng, colours(24, rng))
+    cv2.circle(picture, (412, 330), 14, (90, 30, 40), -1)
+    cv2.circle(picture, (412, 330), 22, PAPER, 8)
+    sheet = sheet_of_picture(picture)
+    for candidate in patched(cuts_of(sheet), sheet):
+        x, y, w, h = candidate.region.box
+        for island in candidate.islands:
+            assert x <= island.corner[0]
+            assert island.corner[0] + island.mask.shape[1] <= x + w
+            assert y <= island.corner[1]
+            assert island.corner[1] + island.mask.shape[0] <= y + h
 
 
 def test_tiles_of_one_colour_are_no_card(rng):

@@ -6,7 +6,7 @@ is a quiet patch, and what runs between them has one colour.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -201,7 +201,8 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     region = _region([c.blob for c in cells], ground, sheet)
     if region is None:
         return None
-    candidate = judged(region, sheet, blobs)
+    # Judged with what had no place, too, which may lie outside the region.
+    candidate = replace(judged(region, sheet, blobs), islands=tuple(cell.blob for cell in cells))
     return candidate if candidate.worth > _LEAST_WORTH * candidate.cells else None
 
 
