@@ -18,6 +18,10 @@ from swatchread.swatches.field import Mask, Picture, distance, edge_strength, la
 from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
 
 _LEAST_SHARE = 0.003
+_LEAST_BARE = 0.15
+_LEAST_BETWEEN = 0.03
+"""Share of a card that is bare ground, and of what patches that nearly touch leave between them."""
+
 _MOST_SURFACES = 7
 _REACH = 0.6
 _COARSE = 6
@@ -186,7 +190,8 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     card = region.whole
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~sheet.outside[inside]
-    if min(w, h) < 12 or card.sum() < 150 or bare.sum() < 0.15 * card.sum():
+    least = _LEAST_BARE if region.painted is None else _LEAST_BETWEEN
+    if min(w, h) < 12 or card.sum() < 150 or bare.sum() < least * card.sum():
         return None
     colours = sheet.lab[inside]
     field, middle = smooth_field(bare, colours, 3 if bare.mean() > 0.25 else 1)
