@@ -35,6 +35,7 @@ _OFF = 1.2
 _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
 _FEW = 4
+_TOO_MANY = 2.2
 _ROUNDS = 4
 _LEAST_WORTH = 0.5
 _LEAST_WORTH_OF_FEW = 0.7
@@ -177,10 +178,18 @@ def _within(inner: Candidate, outer: Candidate) -> bool:
 def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> Arranged | None:
     """Look closely at one region: its painted areas in rows and columns."""
     surface = surface_of(candidate.region.doubled(sheet), sheet)
-    return arranged(surface, sheet, marks, 2.0 * candidate.radius) if surface is not None else None
+    if surface is None:
+        return None
+    found = arranged(surface, sheet, marks, 2.0 * candidate.radius)
+    if found is None or candidate.worth < _SURE * candidate.cells or len(found[1].cells) < _TOO_MANY * candidate.cells:
+        return found
+    # Where the card ends on a patterned cloth, its pattern must not outvote swatches that stand in rows without doubt.
+    return arranged(surface, sheet, marks, 2.0 * candidate.radius, _NARROW * 2.0 * candidate.radius)
 
 
-def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | None = None) -> Arranged | None:
+def arranged(
+    surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | None = None, least: float = 0.0
+) -> Arranged | None:
     """Look for a grid of swatches on a surface.
 
     Parameters
@@ -191,6 +200,8 @@ def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | 
         What edges show on a sheet of half the size.
     radius : float, optional
         Usual half-width of the swatches, pixels; by their area where it is not known.
+    least : float
+        Half-width below which nothing is a swatch, pixels.
 
     Returns
     -------
@@ -202,7 +213,8 @@ def arranged(surface: Surface, sheet: Sheet, marks: list[Blob], radius: float | 
         return None
     precise = sharpened(surface, sheet.lab, radius)
     on_card = [one for mark in marks if _lies_on(precise, mark) and (one := enlarged(mark, precise.box))]
-    blobs = roughened(_merged(find_blobs(precise, sheet.lab), on_card, radius, precise), precise, sheet)
+    seen = [blob for blob in find_blobs(precise, sheet.lab) if blob.radius > least]
+    blobs = roughened(_merged(seen, on_card, radius, precise), precise, sheet)
     grid = arrange(blobs)
     if not grid.cells:
         return None
