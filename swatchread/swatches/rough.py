@@ -18,6 +18,7 @@ _SPREAD = 0.3
 
 _CORE = 0.35
 _GREY = 1 / 2.55
+_ENOUGH = 400
 
 
 def roughened(blobs: list[Blob], surface: Surface, sheet: Sheet) -> list[Blob]:
@@ -52,8 +53,12 @@ def _rough(blob: Blob, sheet: Sheet, radius: float, grain: float) -> float:
 
 
 def _grain(surface: Surface, sheet: Sheet, radius: float) -> float:
-    """Return the usual detail of the bare ground."""
-    detail = _detail(sheet, surface.box, radius)[_inner(surface.bare)]
+    """Return the usual detail of the bare ground: of its middle, where it is large."""
+    x, y, w, h = surface.box
+    wide, high = min(w, _ENOUGH), min(h, _ENOUGH)
+    left, top = (w - wide) // 2, (h - high) // 2
+    bare = surface.bare[top : top + high, left : left + wide]
+    detail = _detail(sheet, (x + left, y + top, wide, high), radius)[_inner(bare)]
     return float(np.median(np.abs(detail))) / 0.67 if detail.size else 0.0
 
 
