@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.photo.edges import edge_strength
 
 _STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""
@@ -64,7 +65,7 @@ def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
     Regions
         Each place once, the largest version of it.
     """
-    edges = _edge_strength(picture)
+    edges = edge_strength(np.asarray(cv2.medianBlur(picture, 3), dtype=np.uint8))
     smallest, largest = _MIN_SIDE**2 * 0.7, _MAX_SHARE * edges.size
     quads: list[Floats] = []
     for strength in _STRENGTHS:
@@ -79,14 +80,6 @@ def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
         empty = np.zeros((0, 2))
         return Regions(empty, empty, empty, np.zeros(0))
     return _once(_measured(np.stack(quads)))
-
-
-def _edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Return the largest difference, over channels, within a 3 × 3 neighbourhood of the smoothed picture."""
-    smooth = cv2.medianBlur(picture, 3)
-    kernel = np.ones((3, 3), np.uint8)
-    first, second, third = cv2.split(cv2.morphologyEx(smooth, cv2.MORPH_GRADIENT, kernel))
-    return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
 
 
 def _four_sides(contour: cv2.typing.MatLike, area: float) -> Floats | None:

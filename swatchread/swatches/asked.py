@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask
+from swatchread.swatches.field import Mask, in_its_light
 from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import Surface
 from swatchread.swatches.places import empty_places
@@ -185,10 +185,9 @@ def _beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Floats, radi
 
 
 def _like(colours: npt.NDArray[np.float32], ground: Floats, tint: float) -> Mask:
-    """Tell where the ground could lie, under somewhat more or less light: L* + 16, a* and b* scale alike."""
-    share = (colours[..., 0] / 2.55 + 16.0) / (ground[0] / 2.55 + 16.0)
-    apart = (colours[..., 1:] - 128.0) - (ground[1:] - 128.0) * share[..., None]
-    return np.asarray((np.hypot(apart[..., 0], apart[..., 1]) < tint) & (share > _DARKER) & (share < _LIGHTER))
+    """Tell where the ground could lie, under somewhat more or less light."""
+    off, share = in_its_light(colours, ground)
+    return np.asarray((off < tint) & (share > _DARKER) & (share < _LIGHTER))
 
 
 def _joined(like: Mask, known: Mask) -> Mask:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import cv2
 import numpy as np
 import numpy.typing as npt
@@ -15,6 +17,7 @@ LAB_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 """CIELAB units per level of an 8-bit CIELAB picture."""
 
 _SCALE = LAB_SCALE.astype(np.float32)
+_LIGHT, _GREY = np.float32(2.55), np.float32(128.0)
 
 Mask = npt.NDArray[np.bool_]
 Picture = npt.NDArray[np.uint8]
@@ -25,28 +28,37 @@ def lab_of(levels: npt.ArrayLike) -> Floats:
     return np.asarray((np.asarray(levels, dtype=np.float64) - [0.0, 128.0, 128.0]) * LAB_SCALE)
 
 
-def edge_strength(colours: Picture) -> Picture:
-    """Return the largest step of any channel within three pixels, shape (h, w)."""
-    gradient = cv2.morphologyEx(np.ascontiguousarray(colours), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    first, second, third = cv2.split(gradient)
-    return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
-
-
 def distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """Return the difference of 8-bit CIELAB colours from a field's, CIELAB units, shape (h, w)."""
     apart = (colours.astype(np.float32) - field) * _SCALE
     return np.asarray(np.sqrt(np.einsum("ijk,ijk->ij", apart, apart)), dtype=np.float32)
 
 
-def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Return the difference from the field's colour under more or less light; far where it would need too much.
+def in_its_light(colours: npt.NDArray[Any], field: npt.NDArray[Any]) -> tuple[npt.NDArray[Any], npt.NDArray[Any]]:
+    """Return how far 8-bit CIELAB colours are from a field's in tint, under more or less light, and its share.
 
     In CIELAB, less light scales L* + 16, a* and b* alike.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (..., 3)
+    field : ndarray, shape (..., 3), or (3,)
+
+    Returns
+    -------
+    off : ndarray, shape (...)
+        CIELAB units.
+    share : ndarray, shape (...)
+        Of the field's light: 1 where it is the same.
     """
-    lightness = colours[..., 0].astype(np.float32) / 2.55 + 16.0
-    share = lightness / (field[..., 0] / 2.55 + 16.0)
-    apart = (colours[..., 1:].astype(np.float32) - 128.0) - (field[..., 1:] - 128.0) * share[..., None]
-    off = np.sqrt(np.einsum("ijk,ijk->ij", apart, apart))
+    share = (colours[..., 0] / _LIGHT + 16.0) / (field[..., 0] / _LIGHT + 16.0)
+    apart = (colours[..., 1:] - _GREY) - (field[..., 1:] - _GREY) * share[..., None]
+    return np.sqrt(np.einsum("...k,...k->...", apart, apart)), share
+
+
+def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
+    """Return the difference from the field's colour under more or less light; far where it would need too much."""
+    off, share = in_its_light(colours.astype(np.float32), field)
     off[(share < _DEEPEST_SHADE) | (share > 1.0 / _DEEPEST_SHADE)] = 99.0
     return np.asarray(off, dtype=np.float32)
 

@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.swatches.field import Mask, Picture, distance, edge_strength, lab_of, smooth_field, tint_distance
+from swatchread.photo.edges import edge_strength
+from swatchread.swatches.field import Mask, Picture, distance, lab_of, smooth_field, tint_distance
 from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
 
 _LEAST_SHARE = 0.003

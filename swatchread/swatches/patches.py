@@ -16,7 +16,7 @@ from swatchread.colour import Floats
 from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.candidates import Candidate, judged, same_ground
-from swatchread.swatches.field import LAB_SCALE, Mask, Picture
+from swatchread.swatches.field import LAB_SCALE, Mask, Picture, in_its_light
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import Box, Region
 from swatchread.swatches.sheet import Cut, Sheet
@@ -244,10 +244,9 @@ def _ground(around: Picture) -> Floats:
 
 
 def _like(colours: Picture, ground: Floats) -> Mask:
-    """Tell which colours can be the ground's under more or less light: L* + 16, a* and b* scale alike."""
-    share = (colours[..., 0] / 2.55 + 16.0) / (ground[0] / 2.55 + 16.0)
-    apart = (colours[..., 1:].astype(np.float64) - 128.0) - (ground[1:] - 128.0) * share[..., None]
-    return np.asarray((np.hypot(apart[..., 0], apart[..., 1]) < _TINT) & (share > 1 / _LIGHT) & (share < _LIGHT))
+    """Tell which colours can be the ground's under more or less light."""
+    off, share = in_its_light(colours.astype(np.float64), ground)
+    return np.asarray((off < _TINT) & (share > 1 / _LIGHT) & (share < _LIGHT))
 
 
 def _region(cells: list[Blob], ground: Floats, sheet: Sheet) -> Region | None:

@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.swatches.field import Mask, Picture, edge_strength
+from swatchread.photo.edges import edge_strength
+from swatchread.swatches.field import Mask, Picture
 
 _EDGE = 14
 _LEAST_PART = 0.3
