@@ -27,6 +27,23 @@ def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) ->
     return np.asarray(mapped[..., :2] / mapped[..., 2:])
 
 
+def rotation(angle: float) -> Floats:
+    """Return the matrix that rows of points are multiplied with to see them along and across a direction.
+
+    Parameters
+    ----------
+    angle : float
+        Of the direction against the x axis, clockwise as pictures are seen, radians.
+
+    Returns
+    -------
+    ndarray, shape (2, 2)
+        Its transpose leads back.
+    """
+    cos, sin = np.cos(angle), np.sin(angle)
+    return np.array([[cos, -sin], [sin, cos]])
+
+
 def fit_homography(source: Floats, target: Floats, weights: Floats | None = None) -> Floats:
     """Return the least-squares homography from `source` to `target` points (normalised direct linear transform).
 

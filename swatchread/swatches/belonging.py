@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.geometry import rotation
 from swatchread.swatches.blobs import Blob
 
 _SMALL_LINE = 0.72
@@ -51,8 +52,7 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
     rough = np.array([b.rough for b in members])
-    cos, sin = np.cos(angle), np.sin(angle)
-    places = np.array([b.centre for b in members]) @ np.array([[cos, -sin], [sin, cos]])
+    places = np.array([b.centre for b in members]) @ rotation(angle)
     stray = (
         small
         | _between_lines(rows, places[:, 1])

@@ -9,6 +9,7 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.geometry import rotation
 from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
 from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
@@ -71,8 +72,7 @@ class CardFind:
         x, y = self.surface.box[:2]
         contours, _ = cv2.findContours(self.surface.card.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
         box = cv2.boxPoints(cv2.minAreaRect(np.concatenate(contours))).astype(np.float64) + [x, y]
-        cos, sin = np.cos(self.grid.angle), np.sin(self.grid.angle)
-        turned = (box - box.mean(axis=0)) @ np.array([[cos, -sin], [sin, cos]])
+        turned = (box - box.mean(axis=0)) @ rotation(self.grid.angle)
         order = np.argsort(np.arctan2(turned[:, 1], turned[:, 0]))
         return self.plane.photo_points(box[order])
 

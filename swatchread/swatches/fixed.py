@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.errors import GridMismatchError
+from swatchread.geometry import rotation
 from swatchread.swatches.blobs import Blob, find_faint
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell, Grid, alike, filled, groups
@@ -136,8 +137,7 @@ def fit_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
 
 def _axes(card: CardFind, members: list[Blob]) -> tuple[_Axis, _Axis]:
     """Return the members down the card and across it."""
-    cos, sin = np.cos(card.grid.angle), np.sin(card.grid.angle)
-    turn = np.array([[cos, -sin], [sin, cos]])
+    turn = rotation(card.grid.angle)
     centres = np.array([b.centre for b in members]) @ turn
     area = np.array([b.area for b in members], dtype=np.float64)
     at = np.argwhere(card.surface.card[::4, ::4])[:, ::-1] * 4.0 + np.array(card.surface.box[:2])

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.geometry import rotation
 from swatchread.swatches.belonging import belonging
 from swatchread.swatches.blobs import Blob
 
@@ -125,7 +126,7 @@ def filled(
     """Put doubtful areas into the empty places that rows and columns leave."""
     taken = set(zip(rows.tolist(), columns.tolist(), strict=True))
     radius = float(np.median([b.radius for b in members])) if members else 0.0
-    turn = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    turn = rotation(angle)
     places = np.array([b.centre for b in members]).reshape(-1, 2) @ turn
     extra: list[tuple[Blob, int, int]] = []
     for blob in sorted(faint, key=lambda b: -b.area):

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.geometry import rotation
 from swatchread.swatches.grid import Grid
 
 _SKIPPED = 0.3
@@ -42,8 +43,7 @@ def empty_places(grid: Grid) -> Places:
     -------
     Places
     """
-    cos, sin = np.cos(grid.angle), np.sin(grid.angle)
-    turn = np.array([[cos, -sin], [sin, cos]])
+    turn = rotation(grid.angle)
     centres = np.array([c.blob.centre for c in grid.cells]) @ turn
     column = np.array([c.column for c in grid.cells])
     row = np.array([c.row for c in grid.cells])
