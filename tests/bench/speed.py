@@ -29,6 +29,8 @@ TARGETS = {
     "four times the pixels: CPU": (None, 4.0),
     "four times the pixels: memory": (None, 4.0),
 }
+#: Set, this would have every process compile the program anew; an installed one has its bytecode beside it.
+_UNCOMPILED = "PYTHONDONTWRITEBYTECODE"
 ONE_CORE = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1", "OPENCV_FOR_THREADS_NUM": "1"}
 _RUN = "import sys; from swatchread.cli.main import run; sys.exit(run())"
 
@@ -81,11 +83,12 @@ def process(arguments, folder):
     wall seconds, CPU seconds, peak resident memory in MB, exit status, standard output
     """
     out = folder / "out.txt"
+    env = {name: value for name, value in os.environ.items() if name != _UNCOMPILED} | ONE_CORE
     with out.open("wb") as stream:
         start = time.perf_counter()
         child = subprocess.Popen(
             [sys.executable, "-W", "ignore", *arguments], stdout=stream, stderr=subprocess.DEVNULL,
-            env=os.environ | ONE_CORE, preexec_fn=lambda: os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}),  # noqa: PLW1509
+            env=env, preexec_fn=lambda: os.sched_setaffinity(0, {min(os.sched_getaffinity(0))}),  # noqa: PLW1509
         )  # fmt: skip
         _, status, usage = os.wait4(child.pid, 0)
         wall = time.perf_counter() - start
