@@ -14,7 +14,7 @@ from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import Arranged, CardFind, arranged
 from swatchread.swatches.ground import Region, find_regions, surface_of
-from swatchread.swatches.islands import islands
+from swatchread.swatches.islands import doubled, islands
 from swatchread.swatches.patches import patched
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
@@ -61,6 +61,7 @@ def find_card_at(plane: Plane, corners: Floats) -> CardFind:
     quiet = find_regions(half, cuts)[:_TRIED]
     marks = [island for region in quiet for island in islands(region, half)]
     marks += [island for candidate in patched(cuts, half) for island in candidate.islands]
+    marks = [doubled(mark) for mark in marks]
     grounds = _grounds([region.doubled(sheet) for region in quiet], sheet, free)
     found = [a for region in grounds if (a := _arranged_within(region, sheet, free, marks)) is not None]
     if not found:

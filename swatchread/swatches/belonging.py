@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import rotation
+from swatchread.order import median, quantile
 from swatchread.swatches.blobs import Blob
 
 _SMALL_LINE = 0.72
@@ -46,9 +47,9 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     radius = np.array([b.radius for b in members])
     solid = np.array([b.solid for b in members])
     sharp = np.array([b.sharp for b in members])
-    usual = float(np.median(radius))
+    usual = median(radius)
     odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
-    odd |= (solid < min(0.88, float(np.median(solid)) - 0.05)) | (sharp < 0.75 * float(np.median(sharp)))
+    odd |= (solid < min(0.88, median(solid) - 0.05)) | (sharp < 0.75 * median(sharp))
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
     rough = np.array([b.rough for b in members])
@@ -72,7 +73,7 @@ def _far(members: list[Blob], rows: Lines, columns: Lines, places: Floats) -> np
     if len(members) < _MANY:
         return np.zeros(len(members), dtype=bool)
     apart = np.abs(places[:, None] - places)
-    extent = float(np.median([b.size.mean() for b in members]))
+    extent = median(np.array([b.size.mean() for b in members]))
     apart[..., 0] /= _step(apart[..., 0], rows, extent)
     apart[..., 1] /= _step(apart[..., 1], columns, extent)
     near = np.hypot(apart[..., 0], apart[..., 1]) < _FAR
@@ -102,17 +103,17 @@ def _step(apart: Floats, lines: Lines, extent: float) -> float:
     own = (lines[:, None] == lines) & (apart > 0.0)
     nearest = np.where(own, apart, np.inf).min(axis=1)
     nearest = nearest[np.isfinite(nearest)]
-    return max(float(np.median(nearest)), extent) if len(nearest) else 2.0 * extent
+    return max(median(nearest), extent) if len(nearest) else 2.0 * extent
 
 
 def _in_small_line(lines: Lines, radius: Floats, usual: float) -> npt.NDArray[np.bool_]:
     """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
     small = np.zeros(len(lines), dtype=bool)
     count = np.bincount(lines)
-    full = float(np.median(count[count > 0]))
+    full = median(count[count > 0])
     for line in np.unique(lines):
         index = lines == line
-        middle = float(np.median(radius[index]))
+        middle = median(radius[index])
         if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
             small |= index
     return small
@@ -126,7 +127,7 @@ def _between_lines(lines: Lines, along: Floats) -> npt.NDArray[np.bool_]:
     if len(full) < 4:
         return odd
     at = np.array([along[lines == number].mean() for number in full])
-    usual = float(np.median(np.diff(at)))
+    usual = median(np.diff(at))
     for number in numbers[count == 1]:
         own = lines == number
         after = int(np.searchsorted(full, number))
@@ -142,10 +143,8 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
         own, rest = lines == line, lines != line
         if own.sum() < 2 or not rest.any():
             continue
-        rougher = float(np.quantile(rough[own], _NEARLY_ALL)) > max(
-            _ROUGH_LINE, _ROUGHER * float(np.quantile(rough[rest], 0.25))
-        )
-        if rougher and float(np.median(radius[own])) < float(np.quantile(radius[rest], 0.75)):
+        rougher = quantile(rough[own], _NEARLY_ALL) > max(_ROUGH_LINE, _ROUGHER * quantile(rough[rest], 0.25))
+        if rougher and median(radius[own]) < quantile(radius[rest], 0.75):
             odd |= own
     return odd
 
@@ -153,5 +152,5 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
 def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:
     """Tell which marks of a single row or column are of quite another size."""
     radius = np.array([b.radius for b in members])
-    usual = float(np.median(radius))
+    usual = median(radius)
     return np.asarray((radius < 0.6 * usual) | (radius > 1.8 * usual))

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 
 from swatchread.colour import Floats
+from swatchread.order import medians
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, lab_of
 from swatchread.swatches.grid import Grid, arrange
@@ -35,6 +36,7 @@ _BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
 _MOST_BROAD = 0.85
 _TINT = 6.0
 _LIGHT = 1.9
+_SPARSE = 7
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +95,8 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     found = islands(region, sheet) if found is None else found
     grid = arrange(found)
     x, y, w, h = region.box
-    ground_lab = lab_of(np.median(sheet.lab[y : y + h, x : x + w][region.bare][::7], axis=0))
+    rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
+    ground_lab = lab_of(medians(sheet.lab[rows + y, columns + x]))
     radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)

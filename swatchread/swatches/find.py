@@ -15,8 +15,9 @@ from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
 from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Surface, find_regions, sharpened, surface_of, wider_regions
-from swatchread.swatches.islands import enlarged
-from swatchread.swatches.patches import ground_round, patched
+from swatchread.swatches.islands import within
+from swatchread.swatches.look import SURE, Look
+from swatchread.swatches.patches import patched
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.reach import grown, spanning
 from swatchread.swatches.rough import roughened
@@ -26,11 +27,13 @@ _WIDENED = 2
 _CROPPED = 5
 _TRIED = 3
 _CLEARLY = 1.05
-_SURE = 0.9
 _SURE_CELLS = 4
 _OTHER_WORTH = 0.95
 _BY_COLOUR = 0.05
 _NARROW = 0.6
+_BROAD = 20.0
+"""Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough."""
+
 _SOLID = 0.85
 _OFF = 1.2
 _OVERLAP = 0.2
@@ -94,16 +97,18 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     full = sheet_of(plane)
-    likeliest, pool = _likeliest(full.halved())
+    half = full.halved()
+    likeliest, pool = _likeliest(half)
     for candidate in likeliest:
         if not _credible(candidate, plane.resolution / 2.0):
             continue
-        marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
-        found = _arranged(candidate, marks, full)
+        look = Look.of(candidate, pool, half)
+        close = look if candidate.radius > _BROAD else look.doubled(full)
+        found = _arranged(close)
         if found is not None and found[1].order >= _LEAST_ORDER:
             surface, grid, seen = found
-            margin = ground_round(candidate, pool)
-            return CardFind(plane, surface if margin is None else grown(surface, margin.doubled(full)), grid, seen)
+            whole = surface if close.margin is None else grown(surface, close.margin)
+            return CardFind(plane.halved() if close is look else plane, whole, grid, seen)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
@@ -162,7 +167,7 @@ def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
     if not pool:
         return False
     best = pool[0]
-    if best.cells < _SURE_CELLS or best.worth < _SURE * best.cells:
+    if best.cells < _SURE_CELLS or best.worth < SURE * best.cells:
         return False
     others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
     return all(_within(other, best) for other in others)
@@ -175,16 +180,16 @@ def _within(inner: Candidate, outer: Candidate) -> bool:
     return across and y > top - slack and y + h < top + high + slack
 
 
-def _arranged(candidate: Candidate, marks: list[Blob], sheet: Sheet) -> Arranged | None:
+def _arranged(look: Look) -> Arranged | None:
     """Look closely at one region: its painted areas in rows and columns."""
-    surface = surface_of(candidate.region.doubled(sheet), sheet)
+    surface = surface_of(look.region, look.sheet)
     if surface is None:
         return None
-    found = arranged(surface, sheet, marks, 2.0 * candidate.radius)
-    if found is None or candidate.worth < _SURE * candidate.cells or len(found[1].cells) < _TOO_MANY * candidate.cells:
+    found = arranged(surface, look.sheet, look.marks, look.radius)
+    if found is None or look.sure is None or len(found[1].cells) < _TOO_MANY * look.sure:
         return found
     # Where the card ends on a patterned cloth, its pattern must not outvote swatches that stand in rows without doubt.
-    return arranged(surface, sheet, marks, 2.0 * candidate.radius, _NARROW * 2.0 * candidate.radius)
+    return arranged(surface, look.sheet, look.marks, look.radius, _NARROW * look.radius)
 
 
 def arranged(
@@ -197,7 +202,7 @@ def arranged(
     surface : Surface
     sheet : Sheet
     marks : list of Blob
-        What edges show on a sheet of half the size.
+        What edges show, in the sheet's pixels.
     radius : float, optional
         Usual half-width of the swatches, pixels; by their area where it is not known.
     least : float
@@ -212,7 +217,7 @@ def arranged(
     if radius is None:
         return None
     precise = sharpened(surface, sheet.lab, radius)
-    on_card = [one for mark in marks if _lies_on(precise, mark) and (one := enlarged(mark, precise.box))]
+    on_card = [one for mark in marks if _lies_on(precise, mark) and (one := within(mark, precise.box))]
     seen = [blob for blob in find_blobs(precise, sheet.lab) if blob.radius > least]
     blobs = roughened(_merged(seen, on_card, radius, precise), precise, sheet)
     grid = arrange(blobs)
@@ -231,7 +236,7 @@ def arranged(
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:
-    x, y = (2.0 * mark.centre).astype(int) - surface.box[:2]
+    x, y = mark.centre.astype(int) - surface.box[:2]
     h, w = surface.card.shape
     return bool(0 <= x < w and 0 <= y < h and surface.card[y, x])
 

@@ -8,12 +8,14 @@ card that stands off that field is a mark: paint, writing, tape.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import median
 from swatchread.photo.edges import edge_strength
 from swatchread.swatches.field import Mask, Picture, distance, lab_of, smooth_field, tint_distance
 from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
@@ -26,6 +28,8 @@ _LEAST_BETWEEN = 0.03
 _MOST_SURFACES = 7
 _REACH = 0.6
 _COARSE = 6
+_ENOUGH = 60_000
+_THIN = 12.0
 
 
 Box = tuple[int, int, int, int]
@@ -165,13 +169,10 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
     field, _ = smooth_field(bare, patch, 0 if shaded else 1)
     off = tint_distance(patch, field) if shaded else distance(patch, field)
-    noise = float(np.median(off[bare]))
+    noise = _usual(off, bare)
     like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
     reach = max(2, int(0.05 * max(w, h)))
-    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * reach + 1, 2 * reach + 1))
-    closed = cv2.morphologyEx(
-        cv2.morphologyEx(like, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), cv2.MORPH_CLOSE, kernel
-    )
+    closed = _closed(cv2.morphologyEx(like, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), reach)
     _, labels = cv2.connectedComponents(closed, connectivity=4)
     votes = np.bincount(labels[bare])
     votes[0] = 0
@@ -182,6 +183,14 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
     box = (x0 + int(left), y0 + int(top), int(right - left), int(bottom - top))
     return Region(joined[top:bottom, left:right], box)
+
+
+def _closed(mask: npt.NDArray[Any], reach: int) -> npt.NDArray[np.uint8]:
+    """Dilate by a disc, then erode. Distance transforms cost the same for every radius; large kernels do not."""
+    wide = np.pad(mask == 0, reach + 1, constant_values=True).astype(np.uint8)
+    spread = (cv2.distanceTransform(wide, cv2.DIST_L2, 5) <= reach).astype(np.uint8)
+    depth = cv2.distanceTransform(spread, cv2.DIST_L2, 5)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
+    return np.asarray(depth > reach, dtype=np.uint8)
 
 
 def surface_of(region: Region, sheet: Sheet) -> Surface | None:
@@ -197,7 +206,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     colours = sheet.lab[inside]
     field, middle = smooth_field(bare, colours, 3 if bare.mean() > 0.25 else 1)
     off = distance(colours, field)
-    noise = float(np.median(off[bare]))
+    noise = _usual(off, bare)
     off[~card] = 0.0
     return Surface(bare, card, off, noise, (x, y, w, h), lab_of(middle))
 
@@ -223,15 +232,13 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     x, y, w, h = surface.box
     colours = lab[y : y + h, x : x + w]
     field, _ = smooth_field(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
-    # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
-    tint = tint_distance(colours, field)
-    edges = edge_strength(colours)
-    quiet = (tint < max(2.0, 3.0 * float(np.median(tint[surface.bare])))) & (edges < STRENGTHS[-1])
-    ground = (surface.card & (surface.off < max(4.0 * surface.noise, 5.0)) | (surface.bare & quiet)).astype(np.float32)
+    # What is averaged over a swatch's extent may be looked at thinly.
+    thin = slice(None, None, 2 if radius > _THIN else 1), slice(None, None, 2 if radius > _THIN else 1)
+    ground = _ground_of(surface, colours, field, thin)
     step = max(2, min(_COARSE, int(radius / 4)))
     size = (max(8, w // step), max(8, h // step))
     weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
-    rest = (colours.astype(np.float32) - field) * ground[..., None]
+    rest = (colours[thin].astype(np.float32) - field[thin]) * ground[..., None]
     coarse = cv2.resize(rest, size, interpolation=cv2.INTER_AREA)
     spread = max(1.5, 1.2 * radius / step)
     smooth_w = cv2.GaussianBlur(weight, (0, 0), spread)[..., None] + 1e-3
@@ -243,9 +250,26 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
     local = np.asarray(cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step)), np.float32)
     off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
-    noise = float(np.median(off[surface.bare]))
+    noise = _usual(off, surface.bare)
     off[~surface.card] = 0.0
     return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
+
+
+def _ground_of(
+    surface: Surface, colours: Picture, field: npt.NDArray[np.float32], thin: tuple[slice, slice]
+) -> npt.NDArray[np.float32]:
+    """Tell by 1 and 0 where a surface shows its ground, at every so many rows and columns."""
+    # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
+    bare, off = surface.bare[thin], surface.off[thin]
+    tint = tint_distance(colours[thin], field[thin])
+    quiet = (tint < max(2.0, 3.0 * _usual(tint, bare))) & (edge_strength(colours)[thin] < STRENGTHS[-1])
+    return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0)) | (bare & quiet)).astype(np.float32)
+
+
+def _usual(off: npt.NDArray[np.float32], bare: Mask) -> float:
+    """Return the median over a region, of every so many rows and columns where it is large."""
+    step = max(1, int(np.sqrt(bare.size / _ENOUGH)))
+    return median(off[::step, ::step][bare[::step, ::step]])
 
 
 def hull_of(bare: Mask) -> Mask:

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.order import median, medians, quantile
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import LAB_SCALE, Mask, Picture, lab_of
 from swatchread.swatches.ground import Box, Region, hull_of
@@ -31,6 +32,7 @@ _RIM = 4
 _FILLED = 0.4
 _WHOLLY = 0.9
 _MOST_ISLANDS = 300
+_MOST = 0.75
 
 
 def islands(region: Region, sheet: Sheet) -> list[Blob]:
@@ -47,7 +49,8 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
         Empty where there are so many that the region is a texture.
     """
     x, y, w, h = region.box
-    outside, colours = sheet.outside[y : y + h, x : x + w], sheet.lab[y : y + h, x : x + w]
+    outside = sheet.outside[y : y + h, x : x + w]
+    colours, edge = (whole[y : y + h, x : x + w] for whole in (sheet.lab, sheet.seams))
     inner = cv2.erode(np.pad(hull_of(region.bare).astype(np.uint8), 1), _SQUARE)[1:-1, 1:-1]
     shore = cv2.morphologyEx(inner, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
     holes = (inner > 0) & ~region.bare & ~outside
@@ -65,7 +68,7 @@ def islands(region: Region, sheet: Sheet) -> list[Blob]:
         hole = labels[inside] == index
         if depth_of(hole).max() < _LEAST_RADIUS:  # writing, mostly
             continue
-        for part, (px, py) in split(hole, colours[inside]):
+        for part, (px, py) in split(hole, edge[inside]):
             island = _described(part, (left + px, top + py), region, colours, shore)
             if island is not None:
                 found.append(island)
@@ -87,15 +90,12 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
     around = _some(seen[ring[view] & region.bare[y0:y1, x0:x1]])
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
-    ground = np.median(around, axis=0)
-    grain = float(np.median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1)))
+    ground = medians(around)
+    grain = median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1))
     apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
-    off = float(np.median(apart))
+    off = median(apart)
     # Between the strokes of writing lies the ground.
-    if (
-        off < max(_LEAST_OFF, _OVER_GRAIN * grain)
-        or float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) < _WHOLLY
-    ):
+    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or float((apart > _FILLED * quantile(apart, 0.9)).mean()) < _WHOLLY:
         return None
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     length = sum(len(contour) for contour in contours)
@@ -108,7 +108,7 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
         radius=float(depth.max()),
         mask=mask,
         corner=(x, y),
-        lab=lab_of(np.median(core, axis=0)),
+        lab=lab_of(medians(core)),
         off=off,
         sharp=1.0,
         solid=min(1.0, float(mask.sum()) / hull),
@@ -120,8 +120,14 @@ def _some(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return pixels[:: max(1, len(pixels) // _ENOUGH)]
 
 
-def enlarged(blob: Blob, box: Box) -> Blob | None:
-    """Return a painted area of a sheet as it is within a box of a sheet of twice the size; None where it is not there.
+def doubled(blob: Blob) -> Blob:
+    """Return a painted area of a sheet as it is on a sheet of twice the size."""
+    mask = np.repeat(np.repeat(blob.mask, 2, axis=0), 2, axis=1)
+    return _placed(replace(blob, radius=2.0 * blob.radius), mask, 2 * blob.corner[0], 2 * blob.corner[1])
+
+
+def within(blob: Blob, box: Box) -> Blob | None:
+    """Return what a box holds of a painted area; None where that is not most of it.
 
     Parameters
     ----------
@@ -133,14 +139,16 @@ def enlarged(blob: Blob, box: Box) -> Blob | None:
     -------
     Blob or None
     """
-    x, y = 2 * blob.corner[0] - box[0], 2 * blob.corner[1] - box[1]
-    mask = np.repeat(np.repeat(blob.mask, 2, axis=0), 2, axis=1)[max(0, -y) :, max(0, -x) :]
-    x, y = max(0, x), max(0, y)
-    mask = mask[: max(0, box[3] - y), : max(0, box[2] - x)]
-    if mask.sum() < 3 * blob.area:
+    x, y = blob.corner[0] - box[0], blob.corner[1] - box[1]
+    mask = blob.mask[max(0, -y) : max(0, box[3] - y), max(0, -x) : max(0, box[2] - x)]
+    if mask.shape == blob.mask.shape:
+        return blob
+    if mask.sum() < _MOST * blob.area:
         return None
+    return _placed(blob, mask, max(0, x) + box[0], max(0, y) + box[1])
+
+
+def _placed(blob: Blob, mask: Mask, x: int, y: int) -> Blob:
     h, w = mask.shape
-    corner = (x + box[0], y + box[1])
-    centre = np.array([corner[0] + (w - 1) / 2.0, corner[1] + (h - 1) / 2.0])
-    size = np.array([w, h], dtype=np.float64)
-    return replace(blob, centre=centre, size=size, radius=2.0 * blob.radius, mask=mask, corner=corner)
+    centre = np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0])
+    return replace(blob, centre=centre, size=np.array([w, h], dtype=np.float64), mask=mask, corner=(x, y))

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import medians
 from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.candidates import Candidate, judged, same_ground
@@ -141,7 +142,7 @@ def _patches(cuts: list[Cut]) -> list[_Patch]:
     if not patches:
         return []
     patches.sort(key=lambda p: -p.area)
-    middles = np.array([p.middle for p in patches])
+    x, y = np.array([p.middle for p in patches]).T
     sides = np.array([p.side for p in patches])
     kept: list[int] = []
     taken = np.zeros(len(patches), dtype=bool)
@@ -149,8 +150,8 @@ def _patches(cuts: list[Cut]) -> list[_Patch]:
         if taken[k]:
             continue
         kept.append(k)
-        near = (np.abs(middles - middles[k]).max(axis=1) < 0.3 * sides[k]) & (sides > 0.5 * sides[k])
-        taken |= near
+        near = 0.3 * sides[k]
+        taken |= (np.abs(x - x[k]) < near) & (np.abs(y - y[k]) < near) & (sides > 0.5 * sides[k])
     return [patches[k] for k in kept]
 
 
@@ -229,7 +230,7 @@ class _Seen:
         wide = cv2.dilate(own, np.ones((2 * _OUTSIDE + 1, 2 * _OUTSIDE + 1), np.uint8))
         seen = sheet.lab[part]
         ring = seen[(wide > 0) & (near == 0) & ~sheet.outside[part]]
-        colour = np.median(seen[own > 0], axis=0)
+        colour = medians(seen[own > 0])
         left, top, wide_, high = cv2.boundingRect(mask)
         return cls(mask[top : top + high, left : left + wide_] > 0, (x0 + left, y0 + top), colour, ring)
 

@@ -55,6 +55,16 @@ class Plane:
         """Turn points here into photo pixels."""
         return project(self.to_photo, points)
 
+    def halved(self) -> Plane:
+        """Return the same at half the size."""
+        picture = cv2.resize(self.picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        size = (picture.shape[1], picture.shape[0])
+        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        # The centre of a pixel here lies between those of two there.
+        to_photo = self.to_photo @ np.array([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
+        shrunk = np.asarray(picture, dtype=np.uint8)
+        return Plane(self.sample, shrunk, to_photo, self.resolution / 2.0, np.asarray(outside))
+
 
 def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     """Look at the table from straight above.

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import median, medians, quantile
 from swatchread.photo import Photo
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
@@ -191,25 +191,16 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     tint = [channel - brightness for channel in log]
     glint = np.zeros(len(linear), dtype=bool)
     for _ in range(3):
-        middle = _median(brightness[keep])
+        middle = median(brightness[keep])
         off = brightness - middle
-        spread = 1.4826 * _median(np.abs(off[keep])) + 0.01
-        tint_off = np.sqrt(sum((channel - _median(channel[keep])) ** 2 for channel in tint))
-        tint_spread = 1.4826 * _median(tint_off[keep]) + 0.01
+        spread = 1.4826 * median(np.abs(off[keep])) + 0.01
+        tint_off = np.sqrt(sum((channel - median(channel[keep])) ** 2 for channel in tint))
+        tint_spread = 1.4826 * median(tint_off[keep]) + 0.01
         glint = off > _GLINT * spread
         keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < 0.3 * len(keep):
-            keep = np.abs(off) <= np.quantile(np.abs(off), 0.6)
+            keep = np.abs(off) <= quantile(np.abs(off), 0.6)
     return keep, float(glint.mean())
-
-
-def _median(values: npt.NDArray[Any]) -> float:
-    """Return the median of numbers in a row: numpy's own asks many questions first, and for two places in the order."""
-    if not len(values):
-        return float("nan")
-    middle = len(values) // 2
-    parted = np.partition(values, middle)
-    return float(parted[middle] if len(values) % 2 else (parted[:middle].max() + parted[middle]) / 2.0)
 
 
 def _clipped(values: npt.NDArray[np.integer], photo: Photo) -> npt.NDArray[np.bool_]:
@@ -237,9 +228,9 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
     brightness = linear[:, 0] + linear[:, 1] + linear[:, 2]
     contrast = [0.0]
     for axis in (rows, cols, rows + cols, rows - cols):
-        first = axis < _median(axis)
+        first = axis < median(axis)
         if first.any() and not first.all():
-            one, two = _median(brightness[first]), _median(brightness[~first])
+            one, two = median(brightness[first]), median(brightness[~first])
             contrast.append(abs(one - two) / max(one, two, 1e-6))
     return max(contrast)
 
@@ -263,5 +254,5 @@ def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
     values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
     ends = np.cumsum([len(c) for c in chosen])[:-1]
-    linear = [[_median(channel) for channel in v.T] for v in np.split(values, ends)]
+    linear = [medians(v) for v in np.split(values, ends)]
     return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -10,6 +11,7 @@ import numpy.typing as npt
 
 from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.plane import Plane
+from swatchread.swatches.touching import seams
 
 STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
@@ -40,6 +42,11 @@ class Sheet:
     lab: Picture
     outside: Mask
     grey: Picture
+
+    @cached_property
+    def seams(self) -> Picture:
+        """Edges between paints: shape (h, w), uint8."""
+        return seams(self.lab)
 
     def halved(self) -> Sheet:
         """Return the same at half the size."""

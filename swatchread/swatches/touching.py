@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.order import median
 from swatchread.photo.edges import edge_strength
 from swatchread.swatches.field import Mask, Picture
 
@@ -21,14 +22,29 @@ _SPECK = 8
 Piece = tuple[Mask, tuple[int, int]]
 
 
-def split(mask: Mask, colours: Picture) -> list[Piece]:
+def seams(colours: Picture) -> Picture:
+    """Return how strong the edges between paints are, the bristles' marks smoothed away.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB.
+
+    Returns
+    -------
+    ndarray, shape (h, w), uint8
+    """
+    return edge_strength(np.asarray(cv2.medianBlur(np.ascontiguousarray(colours), 5), dtype=np.uint8))
+
+
+def split(mask: Mask, edge: Picture) -> list[Piece]:
     """Split a painted area into the swatches it is made of.
 
     Parameters
     ----------
     mask : ndarray, shape (h, w), bool
-    colours : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB under the mask.
+    edge : ndarray, shape (h, w), uint8
+        The `seams` under the mask.
 
     Returns
     -------
@@ -37,7 +53,6 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
     """
     whole: list[Piece] = [(mask, (0, 0))]
     depth = depth_of(mask)
-    edge = edge_strength(np.asarray(cv2.medianBlur(np.ascontiguousarray(colours), 5), dtype=np.uint8))
     seeds = _by_colour(mask & (edge < _EDGE))
     few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
     if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()):
@@ -48,13 +63,13 @@ def split(mask: Mask, colours: Picture) -> list[Piece]:
         return whole
     markers = seeds + 1
     markers[mask & (seeds == 0)] = 0
-    flooded = cv2.watershed(cv2.cvtColor(edge, cv2.COLOR_GRAY2BGR), markers.astype(np.int32))
+    flooded = cv2.watershed(cv2.cvtColor(np.ascontiguousarray(edge), cv2.COLOR_GRAY2BGR), markers.astype(np.int32))
     # Watershed leaves a line between the parts, so that each is a piece by itself.
     _, pieces, stats, _ = cv2.connectedComponentsWithStats(((flooded > 1) & mask).astype(np.uint8), connectivity=4)
     areas = stats[1:, cv2.CC_STAT_AREA]
     if not len(areas):
         return whole
-    least = max(30.0, _LEAST_PART * float(np.median(areas[areas > _SPECK])) if (areas > _SPECK).any() else 0.0)
+    least = max(30.0, _LEAST_PART * median(areas[areas > _SPECK]) if (areas > _SPECK).any() else 0.0)
     parts: list[Piece] = []
     for index in (1 + np.flatnonzero(areas > least)).tolist():
         x, y, w, h = (int(v) for v in stats[index, :4])
@@ -72,7 +87,7 @@ def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
-    deepest = np.zeros(count)
+    deepest = np.zeros(count, dtype=np.float32)  # of the depth's own type: else numpy takes thirty times as long
     np.maximum.at(deepest, np.asarray(pieces, dtype=np.intp).ravel(), depth.ravel())
     deepest[0] = 0.0
     order = np.argsort(deepest)

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import medians, quantile
 from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.field import LAB_SCALE, Mask
 
@@ -64,11 +65,11 @@ class Window:
             return None
         coefficients, spread, others = plane
         rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
-        shift = np.median(rest[core], axis=0)
+        shift = medians(rest[core])
         off = float(np.linalg.norm(shift))
         if off < max(_LEAST_OFF, _CLEAR * spread):
             return None
-        middle = np.median(self.colours[core].astype(np.float64), axis=0)
+        middle = medians(self.colours[core])
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
             return None  # what lies beyond the card's edge reaches in
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
@@ -103,29 +104,29 @@ class Window:
         """
         ring = (away > RING[0]) & (away < RING[1])
         sector = ((np.arctan2(self.y, self.x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
-        places, medians, others, beside = [], [], [], 0
+        places, middles, others, beside = [], [], [], 0
         for k in range(_SECTORS):
             here = ring & (sector == k)
             bare = here & self.ground
             if bare.sum() > max(8.0, _SHARE * here.sum()):
                 places.append([1.0, float(self.x[bare].mean()), float(self.y[bare].mean())])
-                medians.append(np.median(self.colours[bare], axis=0))
+                middles.append(medians(self.colours[bare]))
             elif (here & self.painted).sum() > _SHARE * here.sum():
                 beside += 1
             elif (here & self.free).any():
-                others.append(np.median(self.colours[here & self.free], axis=0))
+                others.append(medians(self.colours[here & self.free]))
         if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
             return None
-        values = np.array([*medians, self.expected], dtype=np.float64)
+        values = np.array([*middles, self.expected], dtype=np.float64)
         if len(places) < _TILTED:
-            middle = np.median(values, axis=0)
+            middle = medians(values)
             spread = float(np.sqrt((((values - middle) * LAB_SCALE) ** 2).sum(axis=1).mean()))
             return np.stack([middle, np.zeros(3), np.zeros(3)]), spread, others
         design, values = np.array(places), values[:-1]
         coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
         # Robust, for writing may fill a sector.
         apart = np.linalg.norm((values - design @ coefficients) * LAB_SCALE, axis=1)
-        kept = apart <= np.quantile(apart, agreeing)
+        kept = apart <= quantile(apart, agreeing)
         coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
         apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
         return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(kept.sum()) - 3))), others

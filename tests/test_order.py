@@ -1,0 +1,37 @@
+"""The quick medians and quantiles against numpy's own."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
+
+from swatchread.order import median, medians, quantile
+
+KINDS = st.sampled_from([np.uint8, np.int32, np.float32, np.float64])
+
+
+@st.composite
+def numbers(draw):
+    kind = np.dtype(draw(KINDS))
+    values = st.integers(0, 255) if kind.kind in "ui" else st.floats(-1e3, 1e3, width=32)
+    return draw(arrays.arrays(kind, draw(st.integers(1, 40)), elements=values))
+
+
+@given(numbers())
+def test_the_median_is_numpys(values):
+    assert median(values) == pytest.approx(float(np.median(values.astype(np.float64))))
+
+
+@given(numbers(), st.floats(0.0, 1.0))
+def test_the_quantile_is_numpys(values, share):
+    assert quantile(values, share) == pytest.approx(float(np.quantile(values.astype(np.float64), share)), abs=1e-9)
+
+
+def test_medians_are_those_of_the_columns():
+    values = np.array([[1, 9, 5], [2, 8, 5], [3, 1, 255]], np.uint8)
+    assert medians(values).tolist() == [2.0, 8.0, 5.0]
+
+
+def test_nothing_has_no_median():
+    assert np.isnan(median(np.zeros(0)))
