@@ -19,6 +19,8 @@ _ORDINARY = 1.35
 _ROUGH_LINE = 0.25
 _NEARLY_ALL = 0.2
 _ROUGHER = 3.0
+_STROKES = 0.55
+_NO_BROADER = 1.1
 
 Lines = npt.NDArray[np.int64]
 
@@ -143,8 +145,11 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
         own, rest = lines == line, lines != line
         if own.sum() < 2 or not rest.any():
             continue
-        rougher = quantile(rough[own], _NEARLY_ALL) > max(_ROUGH_LINE, _ROUGHER * quantile(rough[rest], 0.25))
-        if rougher and median(radius[own]) < quantile(radius[rest], 0.75):
+        least = quantile(rough[own], _NEARLY_ALL)
+        rougher = least > max(_ROUGH_LINE, _ROUGHER * quantile(rough[rest], 0.25))
+        # Not even a dry brush leaves as little paint as a pen does.
+        broadest = quantile(radius[rest], 0.75) * (_NO_BROADER if least > _STROKES else 1.0)
+        if rougher and median(radius[own]) < broadest:
             odd |= own
     return odd
 

@@ -21,7 +21,8 @@ from swatchread.swatches.patches import patched
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.reach import grown, spanning
 from swatchread.swatches.rough import roughened
-from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
+from swatchread.swatches.sheet import Cut, Sheet, cuts_of, sheet_of
+from swatchread.swatches.standing import strangers
 
 _WIDENED = 2
 _CROPPED = 5
@@ -98,7 +99,8 @@ def find_card(plane: Plane) -> CardFind:
     """
     full = sheet_of(plane)
     half = full.halved()
-    likeliest, pool = _likeliest(half)
+    cuts = cuts_of(half)
+    likeliest, pool = _likeliest(half, cuts)
     for candidate in likeliest:
         if not _credible(candidate, plane.resolution / 2.0):
             continue
@@ -108,6 +110,7 @@ def find_card(plane: Plane) -> CardFind:
         if found is not None and found[1].order >= _LEAST_ORDER:
             surface, grid, seen = found
             whole = surface if close.margin is None else grown(surface, close.margin)
+            grid = grid.without(strangers(grid, cuts, 1 if close is look else 2))
             return CardFind(plane.halved() if close is look else plane, whole, grid, seen)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
@@ -115,9 +118,8 @@ def find_card(plane: Plane) -> CardFind:
     )
 
 
-def _likeliest(sheet: Sheet) -> tuple[list[Candidate], list[Candidate]]:
+def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
-    cuts = cuts_of(sheet)
     every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
     pool = _ranked(every)
     if not _settled(pool, every):

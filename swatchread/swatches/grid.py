@@ -70,6 +70,19 @@ class Grid:
         cells = tuple(sorted(cells, key=lambda c: (c.row, c.column)))
         return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order, self.left_over)
 
+    def without(self, blobs: list[Blob]) -> Grid:
+        """Return the grid without some of its marks, numbered anew.
+
+        Parameters
+        ----------
+        blobs : list of Blob
+        """
+        gone = {id(blob) for blob in blobs}
+        kept = [c for c in self.cells if id(c.blob) not in gone]
+        rows = np.array([c.row for c in kept], dtype=np.int64)
+        columns = np.array([c.column for c in kept], dtype=np.int64)
+        return Grid(_cells([c.blob for c in kept], rows, columns), self.angle, self.order, self.left_over)
+
 
 def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     """Put painted areas into rows and columns, and drop what does not belong.

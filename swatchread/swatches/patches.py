@@ -42,6 +42,8 @@ _LEAST_WORTH = 0.75
 _MARGIN = 3
 _AROUND = 4.0
 _BACKED = 0.5
+_AMONG = 0.6
+"""Breadth of a single row's inner part, in sides of a patch."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,14 +185,16 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
 def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     """Judge patches as a card's swatches; None where no one ground runs between them."""
     seen = [_Seen.of(patch, sheet) for patch in group]
-    around = np.concatenate([s.ring for s in seen])
+    between = _between(group, sheet)
+    inner = [s.ring[between[s.rows, s.columns]] for s in seen]
+    around = np.concatenate(inner)
     if len(around) < 50:
         return None
     ground = _ground(around)
     share = np.array([_like(s.ring, ground).mean() if len(s.ring) else 0.0 for s in seen])
     off = np.array([float(np.linalg.norm((s.colour - ground) * LAB_SCALE)) for s in seen])
     good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
-    if len(good) < _LEAST_CELLS or float(np.mean(share[good])) < _SHARE:
+    if len(good) < _LEAST_CELLS or float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) < _SHARE:
         return None
     colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
     if float(np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1))) < _ALIKE:
@@ -209,12 +213,14 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
 
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """A patch with the colours in it and round it, 8-bit CIELAB levels."""
+    """A patch with the colours in it and round it, 8-bit CIELAB levels, and the places of those round it."""
 
     mask: Mask
     corner: tuple[int, int]
     colour: Floats
     ring: npt.NDArray[np.uint8]
+    rows: npt.NDArray[np.intp]
+    columns: npt.NDArray[np.intp]
 
     @classmethod
     def of(cls, patch: _Patch, sheet: Sheet) -> _Seen:
@@ -229,10 +235,26 @@ class _Seen:
         near = cv2.dilate(own, np.ones((2 * _INSIDE + 1, 2 * _INSIDE + 1), np.uint8))
         wide = cv2.dilate(own, np.ones((2 * _OUTSIDE + 1, 2 * _OUTSIDE + 1), np.uint8))
         seen = sheet.lab[part]
-        ring = seen[(wide > 0) & (near == 0) & ~sheet.outside[part]]
+        rows, columns = np.nonzero((wide > 0) & (near == 0) & ~sheet.outside[part])
         colour = medians(seen[own > 0])
         left, top, wide_, high = cv2.boundingRect(mask)
-        return cls(mask[top : top + high, left : left + wide_] > 0, (x0 + left, y0 + top), colour, ring)
+        return cls(
+            mask[top : top + high, left : left + wide_] > 0,
+            (x0 + left, y0 + top),
+            colour,
+            seen[rows, columns],
+            rows + y0,
+            columns + x0,
+        )
+
+
+def _between(group: list[_Patch], sheet: Sheet) -> Mask:
+    """Return the area that patches have among them: beyond the outer ones a card may end."""
+    middles = np.rint([p.middle for p in group]).astype(np.int32)
+    broad = max(1, round(_AMONG * float(np.median([p.side for p in group]))))
+    hull = cv2.convexHull(middles)
+    area = cv2.fillConvexPoly(np.zeros(sheet.outside.shape, np.uint8), hull, 1)
+    return np.asarray(cv2.polylines(area, [hull], True, 1, broad) > 0)
 
 
 def _ground(around: Picture) -> Floats:

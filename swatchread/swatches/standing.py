@@ -1,0 +1,89 @@
+"""Marks at the ends of a grid that do not stand on the card: a cloth's pattern, where the card runs into it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.swatches.blobs import Blob
+from swatchread.swatches.grid import Cell, Grid
+from swatchread.swatches.sheet import Cut
+
+_NEAR, _FAR = 2, 6
+"""Where the ground beside a mark is looked at: pixels from its outline."""
+
+_HELD = 0.1
+_PART_OF_CELLS, _MOST_OF_CELLS = 0.15, 0.7
+_OFF, _ELSEWHERE = 0.3, 0.15
+_SPARSE = 0.6
+
+
+def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
+    """Return the marks of sparse lines at the ends of a grid that lie on other quiet pieces than most others do.
+
+    Parameters
+    ----------
+    grid : Grid
+    cuts : list of Cut
+        Of the sheet or of one of a smaller size, the weakest edges first. The first that shows most marks on pieces
+        that hold many of them decides: one piece, or those into which a hard shadow cuts it.
+    scale : int
+        Pixels of the grid to one of the cuts.
+
+    Returns
+    -------
+    list of Blob
+    """
+    for cut in cuts:
+        around = [_around(cell.blob, cut, scale) for cell in grid.cells]
+        seen = np.concatenate([_held(ring) for ring in around])
+        counts = np.bincount(seen) if len(seen) else np.zeros(1)
+        main = np.flatnonzero(counts >= max(2.0, _PART_OF_CELLS * len(around)))
+        on = np.array([_share(np.isin(ring, main)) for ring in around])
+        if (on > _HELD).mean() >= _MOST_OF_CELLS:
+            elsewhere = np.array([_share(ring > 0) for ring in around]) - on
+            return _at_ends(grid.cells, on, elsewhere)
+    return []
+
+
+def _held(ring: npt.NDArray[np.int32]) -> npt.NDArray[np.int64]:
+    """Return the pieces that take a part of a mark's surroundings."""
+    counts = np.bincount(ring, minlength=1)
+    counts[0] = 0
+    return np.flatnonzero(counts > _HELD * max(1, len(ring)))
+
+
+def _share(those: npt.NDArray[np.bool_]) -> float:
+    return float(those.mean()) if those.size else 0.0
+
+
+def _around(blob: Blob, cut: Cut, scale: int) -> npt.NDArray[np.int32]:
+    """Return the numbers of the pieces beside a mark, pixel by pixel; 0 is an edge."""
+    mask = np.pad(blob.mask[::scale, ::scale].astype(np.uint8), _FAR)
+    away = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3)
+    rows, columns = np.nonzero((away > _NEAR) & (away <= _FAR))
+    rows, columns = rows + blob.corner[1] // scale - _FAR, columns + blob.corner[0] // scale - _FAR
+    h, w = cut.labels.shape
+    inside = (rows >= 0) & (rows < h) & (columns >= 0) & (columns < w)
+    return np.asarray(cut.labels[rows[inside], columns[inside]])
+
+
+def _at_ends(cells: tuple[Cell, ...], on: Floats, elsewhere: Floats) -> list[Blob]:
+    """Return the marks of sparse end lines that are off the card, and of those within once these are gone."""
+    places = np.array([[cell.row, cell.column] for cell in cells])
+    left = np.ones(len(cells), dtype=bool)
+    changed = True
+    while changed:
+        changed = False
+        for axis in (0, 1):
+            number = len(np.unique(places[left, 1 - axis]))
+            for end in {int(places[left, axis].min()), int(places[left, axis].max())}:
+                line = left & (places[:, axis] == end)
+                beside = float(elsewhere[line].mean())
+                off = float(on[line].mean()) < min(_OFF, beside) and beside > _ELSEWHERE
+                if off and line.sum() < _SPARSE * number and (left & ~line).any():
+                    left &= ~line
+                    changed = True
+    return [cell.blob for cell, kept in zip(cells, left, strict=True) if not kept]

@@ -1,0 +1,73 @@
+"""Marks beside the card, in line with its swatches, are told from swatches by the ground that they stand on."""
+
+import numpy as np
+import pytest
+
+from swatchread.swatches.blobs import whole_blob
+from swatchread.swatches.grid import Cell, Grid
+from swatchread.swatches.sheet import Cut
+from swatchread.swatches.standing import strangers
+
+SIDE, STEP = 12, 24
+CARD, CLOTH = 1, 2
+
+
+def card(columns=4, rows=5, cloth_from=None):
+    """A grid all over a plane of one piece; from a column on another piece, with an edge between."""
+    labels = np.full((rows * STEP, columns * STEP), CARD, np.int32)
+    if cloth_from is not None:
+        labels[:, cloth_from * STEP :] = CLOTH
+        labels[:, cloth_from * STEP - 1 : cloth_from * STEP + 1] = 0
+    cells = [cell(r, c) for r in range(rows) for c in range(columns)]
+    return labels, cells
+
+
+def cell(row, column):
+    mask = np.ones((SIDE, SIDE), bool)
+    corner = (column * STEP + (STEP - SIDE) // 2, row * STEP + (STEP - SIDE) // 2)
+    return Cell(row + 1, column + 1, whole_blob(mask, corner, np.array([120.0, 130.0, 140.0]), 20.0))
+
+
+def cut_of(labels, cells):
+    for one in cells:
+        x, y = one.blob.corner
+        labels[y - 1 : y + SIDE + 1, x - 1 : x + SIDE + 1] = 0
+    return [Cut(labels, np.zeros((3, 5), np.int32))]
+
+
+def places(blobs, cells):
+    gone = {id(b) for b in blobs}
+    return sorted((c.row, c.column) for c in cells if id(c.blob) in gone)
+
+
+def test_a_few_marks_on_a_cloth_beside_the_card_are_strangers():
+    labels, cells = card(columns=5, cloth_from=4)
+    cells = [c for c in cells if c.column < 5 or c.row in (2, 4)]
+    assert places(strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells) == [(2, 5), (4, 5)]
+
+
+def test_what_stands_within_them_once_they_are_gone_is_one_too():
+    labels, cells = card(columns=6, cloth_from=4)
+    cells = [c for c in cells if c.column < 5 or (c.row, c.column) in {(2, 6), (4, 6)}]
+    cells = [c for c in cells if c.column != 5 or c.row in (1, 3)]
+    gone = places(strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells)
+    assert gone == [(1, 5), (2, 6), (3, 5), (4, 6)]
+
+
+@pytest.mark.parametrize("kept", [(1, 2, 3, 4, 5), (2, 4)], ids=["full", "sparse"])
+def test_a_column_on_the_card_itself_is_none(kept):
+    labels, cells = card(columns=5)
+    cells = [c for c in cells if c.column < 5 or c.row in kept]
+    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+
+
+def test_a_full_column_beyond_a_hard_shadow_is_none():
+    labels, cells = card(columns=5, cloth_from=4)
+    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+
+
+def test_a_grid_without_marks_is_numbered_anew():
+    _, cells = card(columns=3, rows=2)
+    grid = Grid(tuple(cells), 0.0, 1.0)
+    left = grid.without([c.blob for c in cells if c.column == 1])
+    assert [(c.row, c.column) for c in left.cells] == [(1, 1), (1, 2), (2, 1), (2, 2)]
