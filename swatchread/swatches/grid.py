@@ -18,7 +18,9 @@ _SHARP = 0.5
 _LEAST_FAINT = 0.68
 _SOLID = 0.72
 _LONG = 4.0
-_BORDER = 0.3
+_BORDER, _BORDER_OF_NARROW = 0.3, 0.45
+_COMPACT = 0.93
+_MOST = 0.67
 _SPARE = 1.2
 _APART = 0.5
 """Share of a swatch's usual extent by which rows must lie apart."""
@@ -171,8 +173,14 @@ def _nearest_line(value: float, values: Floats, lines: npt.NDArray[np.int64], ac
 
 
 def alike(blobs: list[Blob]) -> list[Blob]:
-    """Keep marks of about one breadth, compact, with a sharp outline, not part of the card's own edge."""
+    """Keep marks of about one breadth, compact, with a sharp outline, not part of the card's own edge.
+
+    Where most marks lie at the edge, they are paint on a narrow card.
+    """
     sharp = [b for b in blobs if _fit_to_be_one(b, _SHARP)]
+    at_edge = [b for b in blobs if b.solid > _COMPACT and _fit_to_be_one(b, _SHARP, _BORDER_OF_NARROW)]
+    if len(sharp) < _MOST * len(at_edge):
+        sharp = at_edge
     if not sharp:
         return []
     radii = np.array([b.radius for b in sharp])
@@ -181,9 +189,9 @@ def alike(blobs: list[Blob]) -> list[Blob]:
     return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
 
 
-def _fit_to_be_one(blob: Blob, sharp: float) -> bool:
+def _fit_to_be_one(blob: Blob, sharp: float, border: float = _BORDER) -> bool:
     long = blob.size.max() > _LONG * 2 * blob.radius
-    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < _BORDER and not bool(long)
+    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < border and not bool(long)
 
 
 def _angle(centres: Floats) -> float:

@@ -8,15 +8,17 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.swatches.blobs import Blob
+from swatchread.swatches.field import Mask
 from swatchread.swatches.grid import Cell, Grid
+from swatchread.swatches.ground import hull_of
 from swatchread.swatches.sheet import Cut
 
 _NEAR, _FAR = 2, 6
 """Where the ground beside a mark is looked at: pixels from its outline."""
 
 _HELD = 0.1
-_PART_OF_CELLS, _MOST_OF_CELLS = 0.15, 0.7
-_OFF, _ELSEWHERE = 0.3, 0.15
+_PART_OF_CELLS, _MOST_OF_CELLS = 0.25, 0.7
+_WITHIN = 0.5
 _SPARSE = 0.6
 
 
@@ -43,8 +45,8 @@ def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
         main = np.flatnonzero(counts >= max(2.0, _PART_OF_CELLS * len(around)))
         on = np.array([_share(np.isin(ring, main)) for ring in around])
         if (on > _HELD).mean() >= _MOST_OF_CELLS:
-            elsewhere = np.array([_share(ring > 0) for ring in around]) - on
-            return _at_ends(grid.cells, on, elsewhere)
+            hull = hull_of(np.isin(cut.labels, main))
+            return _at_ends(grid.cells, np.array([_inside(cell.blob, hull, scale) for cell in grid.cells]))
     return []
 
 
@@ -70,7 +72,15 @@ def _around(blob: Blob, cut: Cut, scale: int) -> npt.NDArray[np.int32]:
     return np.asarray(cut.labels[rows[inside], columns[inside]])
 
 
-def _at_ends(cells: tuple[Cell, ...], on: Floats, elsewhere: Floats) -> list[Blob]:
+def _inside(blob: Blob, hull: Mask, scale: int) -> float:
+    """Return the share of a mark that lies within the convex hull of the card's ground."""
+    rows, columns = np.nonzero(blob.mask[::scale, ::scale])
+    h, w = hull.shape
+    rows, columns = rows + blob.corner[1] // scale, columns + blob.corner[0] // scale
+    return float(hull[np.minimum(rows, h - 1), np.minimum(columns, w - 1)].mean())
+
+
+def _at_ends(cells: tuple[Cell, ...], within: Floats) -> list[Blob]:
     """Return the marks of sparse end lines that are off the card, and of those within once these are gone."""
     places = np.array([[cell.row, cell.column] for cell in cells])
     left = np.ones(len(cells), dtype=bool)
@@ -81,8 +91,7 @@ def _at_ends(cells: tuple[Cell, ...], on: Floats, elsewhere: Floats) -> list[Blo
             number = len(np.unique(places[left, 1 - axis]))
             for end in {int(places[left, axis].min()), int(places[left, axis].max())}:
                 line = left & (places[:, axis] == end)
-                beside = float(elsewhere[line].mean())
-                off = float(on[line].mean()) < min(_OFF, beside) and beside > _ELSEWHERE
+                off = bool((within[line] < _WITHIN).all())
                 if off and line.sum() < _SPARSE * number and (left & ~line).any():
                     left &= ~line
                     changed = True
