@@ -47,7 +47,7 @@ _LEAST_WORTH_OF_FEW = 0.7
 _LEAST_RADIUS = 0.2
 """Half-width of few swatches, in pitches of the chart."""
 
-_LEAST_SQUARENESS = 0.84
+_LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
 
 Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
 
@@ -151,9 +151,11 @@ def _credible(candidate: Candidate, pitch: float) -> bool:
     """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
     if candidate.cells > _FEW:
         return candidate.worth > _LEAST_WORTH * candidate.cells
-    if candidate.worth <= _LEAST_WORTH_OF_FEW * candidate.cells or candidate.radius <= _LEAST_RADIUS * pitch:
+    if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= _LEAST_RADIUS * pitch:
         return False
-    return candidate.squareness > _LEAST_SQUARENESS
+    # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
+    ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
+    return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
 
 
 def _ranked(every: list[Candidate]) -> list[Candidate]:
