@@ -13,7 +13,7 @@ from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, in_its_light
 from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import Surface
-from swatchread.swatches.places import empty_places
+from swatchread.swatches.places import SKIPPED, empty_places
 from swatchread.swatches.sheet import Sheet
 from swatchread.swatches.window import REACH, RING, Window, described
 
@@ -22,7 +22,7 @@ _MOST_SECTORS = 0.76
 
 _LEAST_IN_LINE = 2
 _MOST_OF_LINE = 0.5
-"""Swatches that a line beyond the ends of the grid must show: their number, and their share of its places."""
+"""Swatches that a line where none stands must show: their number, and their share of its places."""
 
 _FINE = 14.0
 _CALM = 0.2
@@ -56,10 +56,11 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
     view = _View.of(surface, sheet, grid, places.centres, radius)
     asked = [view.paint(place, beyond > 0) for place, beyond in zip(places.centres, places.beyond, strict=True)]
     found: list[Blob] = []
-    for side in range(5):
+    for side in np.unique(places.beyond):
         line = [blob for blob, beyond in zip(asked, places.beyond, strict=True) if beyond == side]
         seen = [blob for blob in line if blob is not None]
-        if side == 0 or (len(seen) >= _LEAST_IN_LINE and len(seen) >= _MOST_OF_LINE * len(line)):
+        least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
+        if side == 0 or len(seen) >= max(least, _MOST_OF_LINE * len(line)):
             found += seen
     return found
 

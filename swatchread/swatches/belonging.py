@@ -16,7 +16,8 @@ _FAR = 3.0
 _FEW = 0.25
 _FULL_LINE = 3
 _ORDINARY = 1.35
-_ROUGH_LINE = 0.25
+_ROUGH_LINE, _RATHER_ROUGH = 0.25, 0.2
+_NARROWER = 0.85
 _NEARLY_ALL = 0.2
 _ROUGHER = 3.0
 _STROKES = 0.55
@@ -146,9 +147,12 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
         if own.sum() < 2 or not rest.any():
             continue
         least = quantile(rough[own], _NEARLY_ALL)
-        rougher = least > max(_ROUGH_LINE, _ROUGHER * quantile(rough[rest], 0.25))
-        # Not even a dry brush leaves as little paint as a pen does.
-        broadest = quantile(radius[rest], 0.75) * (_NO_BROADER if least > _STROKES else 1.0)
+        broadest = quantile(radius[rest], 0.75)
+        if least > _STROKES:  # not even a dry brush leaves as little paint as a pen does
+            broadest *= _NO_BROADER
+        elif least < _ROUGH_LINE:
+            broadest *= _NARROWER
+        rougher = least > max(_RATHER_ROUGH, _ROUGHER * quantile(rough[rest], 0.25))
         if rougher and median(radius[own]) < broadest:
             odd |= own
     return odd

@@ -21,6 +21,7 @@ _LONG = 4.0
 _BORDER, _BORDER_OF_NARROW = 0.3, 0.45
 _COMPACT = 0.93
 _MOST = 0.67
+_MOST_DOUBTFUL = 2
 _SPARE = 1.2
 _APART = 0.5
 """Share of a swatch's usual extent by which rows must lie apart."""
@@ -153,11 +154,25 @@ def filled(
         if max(off_x, off_y) < 0.7 * radius and (row, column) not in taken:
             taken.add((row, column))
             extra.append((blob, row, column))
+    for place, lines in ((1, rows), (2, columns)):
+        extra = _without_hollow_ends(extra, place, lines)
     return (
         [*members, *(e[0] for e in extra)],
         np.append(rows, [e[1] for e in extra]).astype(np.int64),
         np.append(columns, [e[2] for e in extra]).astype(np.int64),
     )
+
+
+def _without_hollow_ends(
+    extra: list[tuple[Blob, int, int]], place: int, lines: npt.NDArray[np.int64]
+) -> list[tuple[Blob, int, int]]:
+    """Leave out the doubtful areas of a line at either end that one sure area carries: writing beside the swatches."""
+    hollow = {
+        end
+        for end in (int(lines.min()), int(lines.max()))
+        if (lines == end).sum() == 1 and sum(e[place] == end for e in extra) > _MOST_DOUBTFUL
+    }
+    return [e for e in extra if e[place] not in hollow]
 
 
 def _nearest_line(value: float, values: Floats, lines: npt.NDArray[np.int64], across: Floats) -> tuple[int, float]:

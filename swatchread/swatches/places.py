@@ -12,6 +12,9 @@ from swatchread.geometry import rotation
 from swatchread.swatches.grid import Grid
 
 _SKIPPED = 0.3
+SKIPPED = 5
+"""Number of the first line that a grid skips."""
+
 """How far a gap between lines may be from a whole number of steps where a line in between is looked for."""
 
 
@@ -24,7 +27,8 @@ class Places:
     centres : ndarray, shape (n, 2)
         Plane pixels.
     beyond : ndarray of int, shape (n,)
-        0 within the grid; 1 and 2 a step beyond its first and last column, 3 and 4 beyond its first and last row.
+        0 within the grid; 1 and 2 a step beyond its first and last column, 3 and 4 beyond its first and last row; from
+        5 each line that it skips.
     """
 
     centres: Floats
@@ -51,11 +55,11 @@ def empty_places(grid: Grid) -> Places:
     ys, lean_y = _lines(centres[:, 1], row, centres[:, 0])
     middle = centres.mean(axis=0)
     taken = {(xs[c - 1], ys[r - 1]) for c, r in zip(column, row, strict=True)}
-    wide, high = _more(xs), _more(ys)
-    places = [(u, v, 0) for v in high for u in wide if (u, v) not in taken]
-    places += [(u, v, side) for side, u in _ends(xs, 1) for v in high] + [
-        (u, v, side) for side, v in _ends(ys, 3) for u in wide
-    ]
+    more_x, more_y = _skipped(xs), _skipped(ys)
+    places = [(u, v, 0) for v in ys for u in xs if (u, v) not in taken]
+    places += [(u, v, side) for side, u in [*_ends(xs, 1), *enumerate(more_x, SKIPPED)] for v in ys + more_y]
+    places += [(u, v, side) for side, v in [*_ends(ys, 3), *enumerate(more_y, SKIPPED + len(more_x))] for u in xs]
+    places += [(u, v, side) for side, v in _ends(ys, 3) for u in more_x]
     table = np.array(places, dtype=np.float64).reshape(-1, 3)
     flat = table[:, :2]
     leaning = flat + np.stack([lean_x * (flat[:, 1] - middle[1]), lean_y * (flat[:, 0] - middle[0])], axis=-1)
@@ -74,18 +78,18 @@ def _lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) -> tuple[
     return [float(v) for v in solution[:-1]], float(solution[-1])
 
 
-def _more(lines: list[float]) -> list[float]:
-    """Return the lines with those that they skip."""
+def _skipped(lines: list[float]) -> list[float]:
+    """Return the lines that others skip: where a step is twice or three times the usual one."""
     steps = np.diff(lines)
     if len(steps) < 2:
-        return lines
+        return []
     usual = float(np.median(steps))
-    extra = []
+    extra: list[float] = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
         if count in (2, 3) and abs(step / usual - count) < _SKIPPED:
-            extra += [start + step * k / count for k in range(1, count)]
-    return lines + extra
+            extra += [start + float(step) * k / count for k in range(1, count)]
+    return extra
 
 
 def _ends(lines: list[float], side: int) -> list[tuple[int, float]]:
