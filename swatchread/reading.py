@@ -90,7 +90,7 @@ def read_card(
     plane = rectify(patches)
     card = find_lone(plane) if lone else _card(plane, pointed)
     paint = sample_card(card)
-    calibration = calibrate(patches, paint.ground_linear, paint.ground_points)
+    calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
     colours = uncertain(calibration, paint.linear, paint.error, paint.places)
     return Reading(compose(paint, calibration, colours), paint, calibration)

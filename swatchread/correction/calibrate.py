@@ -11,6 +11,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
 from swatchread.correction.fit import STEPS, Fitted, Target, fit_model
+from swatchread.correction.ground import of_one_colour, of_the_card
 from swatchread.correction.light import Brightness, LightField, even_light, fit_light
 from swatchread.correction.model import Shape
 from swatchread.correction.reference import reference_weight
@@ -27,7 +28,6 @@ _FAR = 4.0
 _LEAST_FAR = 9.0
 _GLARE = 0.6
 _GROUND_CELLS = 30
-_OTHER_SURFACE = 0.08
 _ROUNDS = 3
 """Turns between the camera's fit and the light's; they settle after two."""
 
@@ -120,7 +120,10 @@ class Calibration:
 
 
 def calibrate(
-    sample: ChartSample, ground_linear: Floats | None = None, ground_points: Floats | None = None
+    sample: ChartSample,
+    ground_linear: Floats | None = None,
+    ground_points: Floats | None = None,
+    paint_points: Floats | None = None,
 ) -> Calibration:
     """Fit the correction of a photo on its chart and, for the light, on the card's bare ground.
 
@@ -131,6 +134,8 @@ def calibrate(
         Camera values of small pieces of the ground.
     ground_points : ndarray, shape (m, 2), optional
         Their places, photo pixels.
+    paint_points : ndarray, shape (k, 2), optional
+        Middles of the swatches, photo pixels: they tell which ground is the card's.
 
     Returns
     -------
@@ -142,6 +147,7 @@ def calibrate(
     chart = find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
     ground = find.to_lattice(points) - centre
+    paint = np.zeros((0, 2)) if paint_points is None else find.to_lattice(paint_points) - centre
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
@@ -155,7 +161,7 @@ def calibrate(
         if not degree or last:
             break
         ground_xyz = fitted.model.xyz(linear)
-        bare = _of_one_colour(ground_xyz)
+        bare = of_one_colour(ground_xyz) & of_the_card(ground_xyz[:, 1], ground / extent, paint / extent)
         seen = Brightness(
             chart_place=place[weight > 0],
             chart_seen=fitted.model.xyz(sample.linear)[weight > 0, 1],
@@ -165,14 +171,6 @@ def calibrate(
         )
         light = fit_light(seen, degree)
     return Calibration(sample, fitted, light, weight > 0, centre, extent)
-
-
-def _of_one_colour(xyz: Floats) -> npt.NDArray[np.bool_]:
-    """Tell which pieces of ground have the colour of most: light changes their brightness, another surface more."""
-    positive = np.maximum(xyz, 1e-4)
-    colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
-    off = np.hypot(*(colour - np.median(colour, axis=0)).T)
-    return np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:

@@ -40,6 +40,10 @@ def _light_of(degree):
     return ("swatchread.correction.calibrate", "fit_light", lambda original: lambda seen, _: original(seen, degree))
 
 
+def _all_of_it(_):
+    return lambda brightness, *_: np.ones(len(brightness), bool)
+
+
 def _no_light_nearby(_):
     return lambda _, place: np.zeros(len(place))
 
@@ -71,7 +75,8 @@ STEPS = {
     "light and camera fitted once": [_constant("correction.calibrate", "_ROUNDS", 1)],
     "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
     "shadow's edge not looked for": [_constant("correction.light", "_EDGE_SUSPECTED", np.inf)],
-    "ground of other colours kept": [_constant("correction.calibrate", "_OTHER_SURFACE", 1e9)],
+    "ground of other colours kept": [_constant("correction.ground", "_OTHER_SURFACE", 1e9)],
+    "ground beyond the card kept": [("swatchread.correction.calibrate", "of_the_card", _all_of_it)],
     "tone terms 0": [_shaped(tone=0)],
     "tone terms 3": [_shaped(tone=3)],
     "no push, nothing cut": [_shaped(rendered=False)],

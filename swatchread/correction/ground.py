@@ -1,0 +1,141 @@
+"""Which pieces of the sampled ground are the card's own: what lies round it may look alike and is another surface.
+
+A white card on a white table ends where hardly anything shows it, and ground that was sampled beyond its edge is
+brighter or darker for another reason than light. Among the swatches the ground is the card's beyond doubt; what lies
+outside of them and does not go on in the light seen there is left out. A shadow breaks the light too. It stays where
+it reaches among the swatches, and where one straight line across the card's own directions parts what is off: a card
+ends along its rows, mostly on more sides than one, and a shadow falls as it likes.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour import Floats
+from swatchread.correction.light import light_basis
+
+Mask = npt.NDArray[np.bool_]
+
+_OTHER_SURFACE = 0.08
+_BESIDE = 0.35
+"""Share of the distance between swatches by which the ground round the outermost is still among them."""
+
+_LEAST_SWATCHES, _LEAST_AMONG = 3, 16
+_EVEN, _BROKEN = 0.015, 0.1
+"""Scatter of log brightness among the swatches, and share beyond three times it, above which a shadow lies there."""
+
+_BREAK, _BREAK_BEYOND = 0.03, 0.015
+"""Log brightness by which ground outside may be off, and what is added for as far away as the swatches lie apart."""
+
+_TURNS = 60
+_PARTED = 0.04
+"""Share of the ground that may lie on the wrong side of a shadow's edge."""
+
+_ALONG = np.radians(7.0)
+_ROUNDS = 5
+_SLOPES, _BENDS = 0.5, 0.15
+"""How much light changes over the table, and how far that is from even: the light does not swing outside."""
+
+
+def of_one_colour(xyz: Floats) -> Mask:
+    """Tell which pieces of ground have the colour of most: light changes their brightness, another surface more.
+
+    Parameters
+    ----------
+    xyz : ndarray, shape (m, 3)
+
+    Returns
+    -------
+    ndarray, shape (m,), bool
+    """
+    positive = np.maximum(xyz, 1e-4)
+    colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
+    off = np.hypot(*(colour - np.median(colour, axis=0)).T)
+    return np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
+
+
+def among(paint: Floats, ground: Floats) -> Floats:
+    """Return how far pieces of ground lie outside of the swatches, in distances between neighbouring swatches.
+
+    Parameters
+    ----------
+    paint : ndarray, shape (n, 2)
+        Middles of the swatches.
+    ground : ndarray, shape (m, 2)
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        0 on the line round the outermost swatches' middles, negative inside.
+    """
+    apart = np.linalg.norm(paint[:, None] - paint[None], axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    pitch = float(np.median(apart.min(axis=1)))
+    hull = cv2.convexHull(paint.astype(np.float32))
+    return np.array([-cv2.pointPolygonTest(hull, (float(x), float(y)), True) for x, y in ground]) / max(pitch, 1e-9)
+
+
+def of_the_card(brightness: Floats, place: Floats, paint: Floats) -> Mask:
+    """Tell which pieces of ground go on in the light that is seen among the swatches.
+
+    Parameters
+    ----------
+    brightness : ndarray, shape (m,)
+        Luminance factors, not evened.
+    place : ndarray, shape (m, 2)
+        On the table seen from above, about -1 to 1 over the scene.
+    paint : ndarray, shape (n, 2)
+        Middles of the swatches, in the same way.
+
+    Returns
+    -------
+    ndarray, shape (m,), bool
+    """
+    every = np.ones(len(brightness), dtype=bool)
+    if len(paint) < _LEAST_SWATCHES:
+        return every
+    outside = among(paint, place)
+    sure = outside <= _BESIDE
+    if sure.sum() < _LEAST_AMONG or sure.all():
+        return every
+    off = _off_the_light(np.log(np.maximum(brightness, 1e-4)), place, sure)
+    if 1.4826 * np.median(np.abs(off[sure])) > _EVEN or np.mean(np.abs(off[sure]) > 3.0 * _EVEN) > _BROKEN:
+        return every
+    fits = np.asarray(sure | (np.abs(off) < _BREAK + _BREAK_BEYOND * np.maximum(outside, 0.0)))
+    return every if _parts_obliquely(place, fits, paint) else fits
+
+
+def _off_the_light(seen: Floats, place: Floats, sure: Mask) -> Floats:
+    """Return how far log brightness is from a bowl-shaped light fitted, robustly, on the sure pieces, shape (m,)."""
+    seen = seen - np.median(seen[sure])
+    basis = np.concatenate([np.ones((len(place), 1)), light_basis(place - place[sure].mean(axis=0), 2)], axis=1)
+    pull = np.diag([0.0, *[1.0 / _SLOPES] * 2, *[1.0 / _BENDS] * 3]) * _EVEN
+    weight, off = np.ones(int(sure.sum())), seen
+    for _ in range(_ROUNDS):
+        rows = np.concatenate([basis[sure] * weight[:, None], pull])
+        aims = np.concatenate([seen[sure] * weight, np.zeros(len(pull))])
+        off = np.asarray(seen - basis @ np.linalg.lstsq(rows, aims, rcond=None)[0])
+        weight = 1.0 / np.sqrt(1.0 + (off[sure] / _EVEN) ** 2)
+    return off
+
+
+def _parts_obliquely(place: Floats, fits: Mask, paint: Floats) -> bool:
+    """Tell whether one straight line, not along the rows or columns, parts what fits from what does not."""
+    count = len(fits)
+    if fits.all():
+        return False
+    angle = np.linspace(0.0, np.pi, _TURNS, endpoint=False)
+    order = np.argsort(place @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
+    lower = np.concatenate([np.zeros((1, _TURNS)), np.cumsum(~fits[order], axis=0)])
+    wrong = lower + np.arange(count, -1, -1)[:, None] - (lower[-1] - lower)
+    best = np.minimum(wrong, count - wrong).min(axis=0)
+    if best.min() > _PARTED * count:
+        return False
+    clean = np.flatnonzero(best == best.min())
+    # Angles of lines repeat after half a turn.
+    across = np.angle(np.exp(2j * angle[clean]).sum()) / 2.0
+    rows = np.radians(cv2.minAreaRect(paint.astype(np.float32))[2])
+    turned = (across - rows + np.pi / 4.0) % (np.pi / 2.0) - np.pi / 4.0
+    return bool(abs(turned) > _ALONG)
