@@ -97,7 +97,7 @@ def test_what_a_picture_cut_off_is_guessed_beyond_zero():
     np.testing.assert_array_equal(cut(np.full((1, 3), 0.0008)), 0.0)
     np.testing.assert_array_equal(cut(cyan), [[1, 0, 0], [0, 0, 0]])
     raw = fit_model(target(photographed(CHART.xyz)), Shape()).model
-    np.testing.assert_allclose(raw.xyz(cyan), raw.xyz(cyan, beyond=False))
+    np.testing.assert_allclose(raw.xyz(cyan), raw.xyz(cyan, beyond=(False, False, False)))
 
 
 def test_the_push_of_saturation_is_undone():

@@ -27,6 +27,7 @@ _BEYOND = np.array([0.13, 0.03, 0.036])
 
 Over the sensors, lights and reflectances of `calibration/camera_prior.py`; the spread is about as large as the mean.
 """
+BEYOND_ALL = (True, True, True)
 _CUT, _CUT_SHARE = 0.0015, 0.03
 """Linear values below which a channel counts as cut: of full scale, and of the largest channel."""
 
@@ -104,15 +105,15 @@ class CameraModel:
             matrix=vector[shape.bends :].reshape(shape.terms, 3),
         )
 
-    def xyz(self, linear: Floats, *, beyond: bool = True) -> Floats:
+    def xyz(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
         """Return tristimulus values under the light that fell on what was seen.
 
         Parameters
         ----------
         linear : ndarray, shape (n, 3)
             Linear RGB through the photo's own encoding, 0 to 1.
-        beyond : bool
-            Put channels that the photo cut off where they probably were.
+        beyond : tuple of bool
+            Which of red, green and blue to put where they probably were, where the photo cut them off.
 
         Returns
         -------
@@ -120,11 +121,11 @@ class CameraModel:
         """
         return np.asarray(self.terms(linear, beyond=beyond) @ self.matrix)
 
-    def terms(self, linear: Floats, *, beyond: bool = True) -> Floats:
+    def terms(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
         """Return the expanded working values of camera values, shape (n, shape.terms)."""
         plain = self.undone(linear)
-        if beyond and self.shape.rendered:
-            plain = plain - cut(linear) * _BEYOND * plain.max(axis=-1, keepdims=True)
+        if any(beyond) and self.shape.rendered:
+            plain = plain - cut(linear) * np.where(beyond, _BEYOND, 0.0) * plain.max(axis=-1, keepdims=True)
         return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
 
     def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:

@@ -24,7 +24,7 @@ class Paint:
     id, lab, value : truth; value by ASTM D1535.
     flesh : a flesh or earth mixture.
     clipped : share of it that the photo could not record.
-    read : (3,) CIELAB or None; with `u` (ΔE00), `value_read`, `flags`.
+    read : (3,) CIELAB or None; with `u` (ΔE00), `u_lab` (3,), `value_read`, `flags`.
     error : ΔE00 by method, "reader" included.
     """
 
@@ -35,6 +35,7 @@ class Paint:
     clipped: float
     read: np.ndarray | None = None
     u: float = np.nan
+    u_lab: tuple = ()
     value_read: float = np.nan
     flags: tuple = ()
     error: dict = field(default_factory=dict)
@@ -135,5 +136,6 @@ def _hold_against(photo, note, truth, seen):
             continue  # paint that the photo cannot tell from its ground: neither asked for nor held against
         paint, swatch = photo.paints[index[truth.swatches[j].id]], note.swatches[i]
         paint.read, paint.u = np.array(swatch.lab), swatch.uncertainty.de00
+        paint.u_lab = (swatch.uncertainty.L, swatch.uncertainty.a, swatch.uncertainty.b)
         paint.value_read, paint.flags = swatch.value, tuple(swatch.flags)
         paint.error["reader"] = float(delta_e_2000(paint.read, paint.lab))

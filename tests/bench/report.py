@@ -23,6 +23,7 @@ TARGETS = {
         "inside 1 u": (0.62, 0.75),
         "inside 2 u": (0.92, 0.98),
         "silent": (None, 0.005),
+        **dict.fromkeys(("undoubted error/u, L*", "undoubted error/u, a*", "undoubted error/u, b*"), (0.75, 1.25)),
         "reader / photo limit, median": (None, 1.3),
         "reader / photo limit, p95": (None, 1.0),
         "library / reader, median": (2.8, None),

@@ -68,9 +68,17 @@ def figures(photos):
         "inside 1 u": share(error <= u),
         "inside 2 u": share(error <= 2 * u),
         "silent": share(silent),
+        **_over_stated([p for p in paints if not p.doubted]),
         "wall": float(np.median([p.seconds["wall"] for p in photos])),
         "cpu": float(np.median([p.seconds["cpu"] for p in photos])),
     }
+
+
+def _over_stated(paints):
+    """Root mean square of the errors of L*, a* and b* over their stated uncertainties: 1 if these are true."""
+    ratio = np.array([(p.read - p.lab) / p.u_lab for p in paints]).reshape(-1, 3)
+    rms = np.sqrt((ratio**2).mean(axis=0)) if len(ratio) else [np.nan] * 3
+    return {f"undoubted error/u, {name}": float(x) for name, x in zip(("L*", "a*", "b*"), rms, strict=True)}
 
 
 def coverage_by_u(photos):

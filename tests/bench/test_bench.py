@@ -148,7 +148,19 @@ def test_a_failure_is_a_record(folder):
 
 def _record(errors, u, flags=()):
     paints = [
-        measure.Paint(f"r1c{k}", np.zeros(3), 5.0, True, 0.0, np.zeros(3), u, 5.1, flags, {"reader": e, "photo": 1.0})
+        measure.Paint(
+            f"r1c{k}",
+            np.zeros(3),
+            5.0,
+            True,
+            0.0,
+            np.array([e, 0, -e]),
+            u,
+            (u, u, 2 * u),
+            5.1,
+            flags,
+            {"reader": e, "photo": 1.0},
+        )
         for k, e in enumerate(errors)
     ]
     seconds = {"wall": 1.0, "cpu": 1.0}
@@ -164,6 +176,8 @@ def test_figures_count_what_they_say():
     assert tables.figures([_record([9.0], 1.0, ("gap",))])["silent"] == 1
     assert tables.figures([_record([9.0], 5.0)])["silent"] == 0
     assert made["value within 0.25"] == 1
+    alike = tables.figures([_record([2.0, 2.0], 4.0)])
+    assert [alike[f"undoubted error/u, {name}"] for name in ("L*", "a*", "b*")] == [0.5, 0.0, 0.25]
     assert report.ratios([_record([2.0], 1.0)])["reader / photo limit, median"] == pytest.approx(2.0)
 
 

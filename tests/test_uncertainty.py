@@ -1,0 +1,65 @@
+"""What a reading says of its own error: that of lightness is smaller, and a poor chart counts in full."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from swatchread.colour import de00_metric
+from swatchread.correction.uncertainty import counted_variance, uncertain
+from swatchread.reading import read_card
+from tests.scene import SceneSpec
+
+SPEC = SceneSpec(seed=21, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
+
+
+@pytest.fixture(scope="module")
+def reading(photograph):
+    return read_card(photograph(SPEC)[0])
+
+
+def stated(reading, variance=None):
+    """Return the uncertainty of the card's swatches, as if the chart had left another variance."""
+    calibration, paint = reading.calibration, reading.sample
+    if variance is not None:
+        calibration = replace(calibration, fitted=replace(calibration.fitted, variance=variance))
+    return uncertain(calibration, paint.linear, paint.error, paint.places)
+
+
+def test_a_chart_that_fits_as_well_as_any_says_little_and_one_that_does_not_counts_in_full():
+    """Residuals of 0.3 and 0.6 CIEDE2000 squared are a chart's own print; those of photographs were 2 to 16."""
+    assert counted_variance(0.6) < 1.7 * counted_variance(0.3)
+    for variance in (8.0, 16.0):
+        assert 0.9 * variance < counted_variance(variance) < variance
+    assert (np.diff([counted_variance(v) for v in np.linspace(0.0, 20.0, 50)]) > 0).all()
+
+
+def test_lightness_is_surer_than_colour(reading):
+    """In units of CIEDE2000, where the eye's own ellipsoid would make all directions alike.
+
+    Simulated errors of 700 swatches were 0.27 along lightness, 0.5 and 0.3 along the ellipsoid's other axes.
+    """
+    told = stated(reading, 1.5)
+    inner = told.outside < -0.3
+    assert inner.sum() >= 3
+    metric = de00_metric(told.lab)[inner]
+    lightness = np.sqrt(metric[:, 0, 0] * told.covariance[inner, 0, 0])
+    colour = np.sqrt(np.einsum("nij,nji->n", metric[:, 1:, 1:], told.covariance[inner, 1:, 1:]) / 2.0)
+    assert np.median(lightness / colour) < 0.8
+
+
+def test_a_chart_that_fits_badly_makes_all_readings_less_sure(reading):
+    fine, poor = stated(reading, 0.3), stated(reading, 9.0)
+    assert (poor.de00 > 2.0 * fine.de00).all()
+    assert (np.einsum("nii->ni", poor.covariance) > np.einsum("nii->ni", fine.covariance)).all()
+
+
+def test_what_the_photo_cut_off_is_said_channel_by_channel(reading):
+    """A yellow without blue: b* is what nobody knows. The same colour with its blue is known as well as others."""
+    calibration = reading.calibration
+    yellow = np.array([[0.7, 0.55, 0.0], [0.7, 0.55, 0.03]])
+    place = np.tile(calibration.sample.points[:1], (2, 1))
+    told = uncertain(calibration, yellow, np.zeros((2, 3)), place)
+    sigma = np.sqrt(np.einsum("nii->ni", told.covariance))
+    assert sigma[0, 2] > 1.4 * sigma[1, 2]
+    assert sigma[0, 0] < 1.3 * sigma[1, 0]
