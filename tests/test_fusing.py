@@ -207,6 +207,47 @@ def test_photos_that_agree_too_well_say_less_than_photos_that_differ(card):
     assert alike > apart
 
 
+def standardised(light, own):
+    """Root mean square of errors of L*, a*, b* over their stated uncertainty, and the median of the latter over one's.
+
+    Twelve cards of five photos; the photos share an error as of one light (drawn once a card, as `photographed` draws
+    one a photo, in offset and slope) and have errors of their own, both in the size given.
+    """
+    ratios, stated = [], []
+    for seed in range(12):
+        card, rng = painted(seed), np.random.default_rng([seed, 5])
+        slope = (card.lab[:, :1] - 50) / 50 * rng.normal(0, [0.15, 0.25, 0.3])
+        shared = light * (rng.normal(0, [0.25, 0.4, 0.45]) + slope)
+        photos = [photographed(card, 1000 * seed + k, shift=shared, noise=own) for k in range(5)]
+        note = fuse(photos)
+        sigma = np.array([(s.uncertainty.L, s.uncertainty.a, s.uncertainty.b) for s in note.swatches])
+        ratios.append(off(card, note) / sigma)
+        stated.append(np.mean([s.uncertainty.de00 for s in note.swatches]) / photos[0].swatches[0].uncertainty.de00)
+    return np.sqrt(np.mean(np.square(ratios))), float(np.median(stated))
+
+
+def test_what_photos_in_one_light_share_stays_in_the_uncertainty():
+    """Errors half as large as stated, all of one light: five photos say little more than one, and must not claim more.
+
+    Photos whose errors are their own may claim it: there the same readings come nearer the truth.
+    """
+    alike, wide = standardised(light=1.0, own=0.3)
+    apart, narrow = standardised(light=0.0, own=1.0)
+    assert 0.3 < alike < 0.8
+    assert wide > 0.85
+    assert narrow < 0.75
+    assert apart < 0.6
+
+
+def test_a_shared_error_as_large_as_stated_is_still_covered(monkeypatch):
+    """The known-bad pair of it: photos in one light, taken to differ as photos in other light do."""
+    true, _ = standardised(light=1.4, own=0.4)
+    monkeypatch.setattr("swatchread.fusing.weigh._pooled", lambda *_: 1.0)
+    taken_for_others, _ = standardised(light=1.4, own=0.4)
+    assert 0.75 < true < 1.1
+    assert taken_for_others > 1.3
+
+
 # --- what is refused
 
 

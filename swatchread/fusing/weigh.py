@@ -1,10 +1,11 @@
 """Several readings of the same paint weighed into one, with an uncertainty that does not shrink by more than it may.
 
 What photos of one card are off by has two parts. One is each photo's own (its noise, its light, its fit on the chart)
-and averages out. The other they share: the chart's distance from its published values, and what the camera sees
-otherwise than the eye. No number of photos takes that off. What part differs from photo to photo is known from pairs of
-photos, and is held against what these photos do differ by: photos that agree more closely than expected (a burst in
-one light) are off by the same, and their common part is taken to be larger.
+and averages out. The other they share: the chart's distance from its published values, what the camera sees otherwise
+than the eye, and, in one light, most of what that light makes of the colours. No number of photos takes that off.
+Nothing in a photo says in which light another was taken, but the readings tell what part is whose: by how much the
+photos differ from each other, over all swatches of the card, against the variance that each states, is the part that is
+not shared (a model of random effects: Searle, Casella & McCulloch 1992, Variance Components). The rest stays.
 """
 
 from __future__ import annotations
@@ -17,18 +18,18 @@ import numpy.typing as npt
 from swatchread.colour import Floats, de00_metric
 from swatchread.fusing.gather import Gathered
 
-_DIFFERS = np.array([0.15, 0.384, 0.3375])
-"""Part of a reading's variance that differs from photo to photo, of L*, a*, b*."""
+_DIFFERS = np.array([0.34, 0.38, 0.31])
+"""Variance between photos in other light, over the variance stated, of L*, a*, b*."""
 
-_COMMON = np.array([0.10, 0.22, 0.28])
-"""Part that photos share, at least.
+_NOT_SHARED = np.array([0.80, 0.72, 0.72])
+"""What they do not share, over the variance stated, which is wider than the errors so that their tails are in."""
 
-Both were set on some 30 simulated cards of five photos, which no test uses, in other light, and a few in one light,
-where photos share more.
+_USUAL, _USUAL_WEIGHT = 0.8, 0.5
+"""How much photos differ, over photos in other light, where few say it, and how many photos' worth of evidence that is.
+
+These were set on twelve simulated cards of five photos, in other and in like light, which no test uses (seeds 132000 to
+132011), also of their first two and three photos.
 """
-
-_PRIOR_WEIGHT = 4.0
-"""How many photos' worth of evidence the expected difference between photos is."""
 
 _SOFT = 1.0
 _ROUNDS = 6
@@ -51,7 +52,7 @@ class Weighed:
     de00, own_de00 : ndarray, shape (n,)
         Standard uncertainty in CIEDE2000, and the part that is each swatch's own.
     scatter : float
-        By how much the photos differ, over what was expected: 1 where they differ as photos in other light do.
+        By how much the photos differ: 1 where they differ as photos in other light do, 0 where they repeat one error.
     """
 
     lab: Floats
@@ -115,10 +116,9 @@ def weigh(gathered: Gathered, used: Mask) -> Weighed:
     ratio = _ratio(np.nan_to_num(gathered.lab), lab, weight, expected)
     scatter = _pooled(ratio, int(used.any(axis=1).sum()))
     single = (weight[..., None] * total).sum(axis=0)
-    apart = (weight[..., None] * expected).sum(axis=0)
     averaged = (weight[..., None] ** 2 * expected).sum(axis=0)
     own_averaged = (weight[..., None] ** 2 * own).sum(axis=0)
-    common = _COMMON * single * max(1.0, scatter) + apart * max(0.0, 1.0 - scatter)
+    common = single * (1.0 - _NOT_SHARED * min(1.0, scatter)) * max(1.0, scatter)
     torn = np.where(ratio > _TORN, np.maximum(ratio, scatter), scatter)[:, None]
     variance = common + np.maximum(averaged * torn, own_averaged)
     alone = (used.sum(axis=0) == 1)[:, None]
@@ -139,8 +139,9 @@ def _ratio(lab: Floats, mean: Floats, weight: Floats, expected: Floats) -> Float
 
 
 def _pooled(ratio: Floats, photos: int) -> float:
-    """Return the ratio over the whole card, drawn toward 1 where few photos speak."""
+    """Return the ratio over the whole card, drawn toward the usual one where few photos speak."""
     if not (ratio > 0).any():
         return 1.0
     evidence = photos - 1.0
-    return (_PRIOR_WEIGHT + evidence * float(ratio[ratio > 0].mean())) / (_PRIOR_WEIGHT + evidence)
+    seen = float(ratio[ratio > 0].mean())
+    return (_USUAL_WEIGHT * _USUAL + evidence * seen) / (_USUAL_WEIGHT + evidence)
