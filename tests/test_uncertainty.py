@@ -27,7 +27,7 @@ def stated(reading, variance=None):
 
 
 def test_a_chart_that_fits_as_well_as_any_says_little_and_one_that_does_not_counts_in_full():
-    """Residuals of 0.3 and 0.6 CIEDE2000 squared are a chart's own print; those of photographs were 2 to 16."""
+    """Variances of 0.3 and 0.6 are usual in simulated photos; those of real photographs were 2 to 16."""
     assert counted_variance(0.6) < 1.7 * counted_variance(0.3)
     for variance in (8.0, 16.0):
         assert 0.9 * variance < counted_variance(variance) < variance

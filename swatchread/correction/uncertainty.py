@@ -1,12 +1,11 @@
 """How far each reading may be off: what the chart left unexplained, how far the colour is from the chart's, the paint.
 
 The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the light field's
-residual, what the photo cut off, quantisation. A chart that fits badly tells of a camera that the model does not
-follow, or only of a chart that is not quite as published, which the fit averages out: so residuals count little as long
-as they are as small as any chart's, and in full where they are large. A camera is not an eye: that moves hue and
-chroma, and hardly lightness, which is why CIEDE2000's own ellipsoid is too tall for the misfit. Paint errs little
-inside the chart's colours and much at their rim, where neither the chart nor its greys hold it: there the misfit grows
-along a step.
+residual, what the photo cut off, quantisation. How well a chart fits hardly tells how far paint is off, as long as it
+fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and large ones in full. A
+camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's own ellipsoid is too tall
+for the misfit. Paint errs little inside the chart's colours and much at their rim, where neither the chart nor its greys
+hold it: there the misfit grows along a step.
 
 The shares were found by maximum likelihood (Student's t) on simulated scenes that no test uses (kind colour, seeds
 130000 to 130059, kind easy, 130100 to 130111), and all widened alike until two errors in three were inside, there and
@@ -29,7 +28,7 @@ _MISFIT_OUTSIDE = np.array([2.8, 11.0, 11.0])
 """Shares of the counted variance along L* and in the plane of a* and b*: inside the chart's colours, added outside."""
 
 _ANYWAY, _OF_CHARTS = 0.18, 0.8
-"""CIEDE2000 squared: counted however well a chart fits; residuals up to which they may be the chart's own."""
+"""CIEDE2000 squared: counted however well a chart fits; residuals up to about which they hardly tell of paint."""
 
 _RIM, _RIM_WIDTH = -0.22, 0.025
 """Where the misfit grows, in the units of `outside`."""
