@@ -2,10 +2,10 @@
 
 The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the light field's
 residual, what the photo cut off, quantisation. How well a chart fits hardly tells how far paint is off, as long as it
-fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and large ones in full. A
-camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's own ellipsoid is too tall
-for the misfit. Paint errs little inside the chart's colours and much at their rim, where neither the chart nor its greys
-hold it: there the misfit grows along a step.
+fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and large ones in full.
+A camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's own ellipsoid is too
+tall for the misfit. Paint errs little inside the chart's colours and much at their rim, where neither the chart nor its
+greys hold it: there the misfit grows along a step.
 
 The shares were found by maximum likelihood (Student's t) on simulated scenes that no test uses (kind colour, seeds
 130000 to 130059, kind easy, 130100 to 130111), and all widened alike until two errors in three were inside, there and
