@@ -30,6 +30,7 @@ _TRIED = 3
 _CLEARLY = 1.05
 _SURE_CELLS = 4
 _OTHER_WORTH = 0.95
+_HOLDS = 0.8
 _BY_COLOUR = 0.05
 _NARROW = 0.6
 _BROAD = 20.0
@@ -129,7 +130,7 @@ def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Can
         every += patched(cuts, sheet)
         pool = _ranked(every)
     if _settled(pool, every):
-        return pool[:_TRIED], every
+        return _larger_first(pool[:_TRIED], every), every
     first = pool[:_WIDENED]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
     pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
@@ -144,7 +145,17 @@ def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Can
                 best = candidate
         chosen.append(best)
         pool.remove(best)
-    return chosen, every
+    return _larger_first(chosen, every) if chosen else [], every
+
+
+def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
+    """Put before swatches that were found by themselves the ground that holds them and others with them."""
+    best = chosen[0]
+    if best.region.painted is None:
+        return chosen
+    holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _within(best, c))
+    larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
+    return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
 
 
 def _credible(candidate: Candidate, pitch: float) -> bool:
