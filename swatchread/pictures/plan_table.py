@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from swatchread.pictures.sheet import remarks_on
 from swatchread.words import plain
 
 _ROLES = (("cooler", "cooler"), ("run", "run"), ("warmer", "warmer"))
@@ -32,8 +33,10 @@ def print_plan(facts: dict[str, Any], console: Console | None = None) -> None:
     out.print(Text("Mix from dark to light.", style="bold"))
     out.print(table)
     for step in facts["steps"]:
-        for remark in step["remarks"]:
-            out.print(Text(f"{step['number']}: {plain(remark)}"))
+        if remarks := remarks_on(step):
+            out.print(Text(f"{step['number']}: {remarks}"))
+    if any(step[key] and not step[key]["where"] for step in facts["steps"] for key, _ in _ROLES):
+        out.print(Text("Make a trial of what is only an interpolation before the sitting."))
     for remark in facts["remarks"]:
         out.print(Text(plain(remark)))
     if facts["left_out_cards"]:
