@@ -32,14 +32,18 @@ def print_plan(facts: dict[str, Any], console: Console | None = None) -> None:
             table.add_row(lead, f"{option['value']:.1f}", chip, name, Text(plain(option["recipe"])), Text(where))
     out.print(Text("Mix from dark to light.", style="bold"))
     out.print(table)
-    for step in facts["steps"]:
-        if remarks := remarks_on(step):
-            out.print(Text(f"{step['number']}: {remarks}"))
-    if any(step[key] and not step[key]["where"] for step in facts["steps"] for key, _ in _ROLES):
-        out.print(Text("Make a trial of what is only an interpolation before the sitting."))
-    for remark in facts["remarks"]:
-        out.print(Text(plain(remark)))
+    for line in _remarks(facts):
+        out.print(Text(line))
     if facts["left_out_cards"]:
         out.print(Text(f"\n{facts['left_out_cards']}", style="dim"))
     for line in facts["care"]:
         out.print(Text(line))
+
+
+def _remarks(facts: dict[str, Any]) -> list[str]:
+    """Return what is to be said of the steps, a line each, and of the whole."""
+    steps = facts["steps"]
+    lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
+    if any(step[key] and not step[key]["where"] for step in steps for key, _ in _ROLES):
+        lines.append("Make a trial of what is only an interpolation before the sitting.")
+    return lines + [plain(remark) for remark in facts["remarks"]]
