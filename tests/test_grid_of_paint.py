@@ -5,8 +5,10 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from swatchread.swatches.blobs import Blob
+from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.patches import patched
 from swatchread.swatches.places import empty_places
@@ -175,3 +177,23 @@ def test_a_checked_cloth_is_no_card(rng):
         for c in range(12):
             picture[25 * r : 25 * r + 25, 25 * c : 25 * c + 25] = rng.integers(20, 240, 3)
     assert patched(cuts_of(sheet_of_picture(picture)), sheet_of_picture(picture)) == []
+
+
+@st.composite
+def strewn(draw):
+    """Strew marks of some size anywhere."""
+    count = draw(st.integers(0, 14))
+    blobs = []
+    for _ in range(count):
+        side = draw(st.integers(6, 40))
+        corner = (draw(st.integers(0, 400)), draw(st.integers(0, 400)))
+        blobs.append(whole_blob(np.ones((side, side), bool), corner, np.array([120.0, 130.0, 140.0]), 20.0))
+    return blobs
+
+
+@given(strewn(), strewn())
+def test_marks_strewn_anywhere_are_put_in_places_or_left(blobs, faint):
+    grid = arrange(blobs, faint)
+    places = [(c.row, c.column) for c in grid.cells]
+    assert len(set(places)) == len(places)
+    assert {id(c.blob) for c in grid.cells} <= {id(b) for b in [*blobs, *faint]}

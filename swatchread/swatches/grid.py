@@ -167,6 +167,8 @@ def _without_hollow_ends(
     extra: list[tuple[Blob, int, int]], place: int, lines: npt.NDArray[np.int64]
 ) -> list[tuple[Blob, int, int]]:
     """Leave out the doubtful areas of a line at either end that one sure area carries: writing beside the swatches."""
+    if not extra or not len(lines):
+        return extra
     hollow = {
         end
         for end in (int(lines.min()), int(lines.max()))
@@ -219,7 +221,7 @@ def _angle(centres: Floats) -> float:
     near = np.argsort(distance, axis=1)[:, : min(4, len(centres) - 1)]
     vectors = np.take_along_axis(apart, near[..., None], axis=1).reshape(-1, 2)
     length = np.take_along_axis(distance, near, axis=1).ravel()
-    weight = 1.0 / (1.0 + (length / np.median(distance.min(axis=1)) - 1.0) ** 2)
+    weight = 1.0 / (1.0 + (length / max(1.0, float(np.median(distance.min(axis=1)))) - 1.0) ** 2)
     direction = np.arctan2(vectors[:, 1], vectors[:, 0])
     angle = np.angle(np.sum(weight * np.exp(4j * direction))) / 4.0
     for spread in (0.25, 0.12, 0.08):  # diagonal neighbours drop out of the mean

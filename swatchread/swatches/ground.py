@@ -269,7 +269,8 @@ def _ground_of(
 def _usual(off: npt.NDArray[np.float32], bare: Mask) -> float:
     """Return the median over a region, of every so many rows and columns where it is large."""
     step = max(1, int(np.sqrt(bare.size / _ENOUGH)))
-    return median(off[::step, ::step][bare[::step, ::step]])
+    some = off[::step, ::step][bare[::step, ::step]]
+    return median(some if len(some) else off[bare])
 
 
 def hull_of(bare: Mask) -> Mask:

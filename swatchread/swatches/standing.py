@@ -77,7 +77,7 @@ def _inside(blob: Blob, hull: Mask, scale: int) -> float:
     rows, columns = np.nonzero(blob.mask[::scale, ::scale])
     h, w = hull.shape
     rows, columns = rows + blob.corner[1] // scale, columns + blob.corner[0] // scale
-    return float(hull[np.minimum(rows, h - 1), np.minimum(columns, w - 1)].mean())
+    return _share(hull[np.minimum(rows, h - 1), np.minimum(columns, w - 1)])
 
 
 def _at_ends(cells: tuple[Cell, ...], within: Floats) -> list[Blob]:
