@@ -20,7 +20,7 @@ _ROUGH_LINE, _RATHER_ROUGH = 0.25, 0.2
 _NARROWER = 0.85
 _NEARLY_ALL = 0.2
 _ROUGHER = 3.0
-_STROKES = 0.55
+_STROKES, _STROKES_OF_ONE = 0.4, 0.7
 _NO_BROADER = 1.1
 
 Lines = npt.NDArray[np.int64]
@@ -144,9 +144,9 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
     odd = np.zeros(len(lines), dtype=bool)
     for line in np.unique(lines):
         own, rest = lines == line, lines != line
-        if own.sum() < 2 or not rest.any():
-            continue
         least = quantile(rough[own], _NEARLY_ALL)
+        if not rest.any() or (own.sum() == 1 and least < _STROKES_OF_ONE):
+            continue
         broadest = quantile(radius[rest], 0.75)
         if least > _STROKES:  # not even a dry brush leaves as little paint as a pen does
             broadest *= _NO_BROADER
