@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchread.swatches.blobs import Blob, whole_blob
-from swatchread.swatches.grid import arrange
+from swatchread.swatches.grid import Cell, Grid, arrange
+from swatchread.swatches.ground import Surface
 from swatchread.swatches.patches import patched
 from swatchread.swatches.places import empty_places
+from swatchread.swatches.reach import spanning
 from swatchread.swatches.sheet import Sheet, cuts_of
 
 PAPER = (232, 228, 220)
@@ -197,3 +199,18 @@ def test_marks_strewn_anywhere_are_put_in_places_or_left(blobs, faint):
     places = [(c.row, c.column) for c in grid.cells]
     assert len(set(places)) == len(places)
     assert {id(c.blob) for c in grid.cells} <= {id(b) for b in [*blobs, *faint]}
+
+
+def test_a_card_ends_where_the_photo_ends():
+    """A swatch at the very end of what the photo shows: the card's rim beyond it is not in the picture."""
+    height, width = 90, 150
+    mask = np.ones((20, 20), bool)
+    corners = [(10, 60), (60, 62), (128, 68)]
+    cells = [Cell(1, k + 1, whole_blob(mask, c, np.array([90.0, 130, 140]), 30.0)) for k, c in enumerate(corners)]
+    part = np.ones((40, 120), bool)
+    surface = Surface(part, part, np.zeros(part.shape, np.float32), 0.5, (5, 45, 120, 40), np.array([90.0, 0, 0]))
+    whole = spanning(surface, Grid(tuple(cells), 0.0, 3.0), (height, width))
+    x, y, w, h = whole.box
+    assert (x + w, y + h) == (width, height)
+    assert whole.card.shape == whole.bare.shape == whole.off.shape == (h, w)
+    assert whole.card[68 - y :, 128 - x : 148 - x].all()

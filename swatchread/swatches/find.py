@@ -247,7 +247,7 @@ def arranged(
         if len(grown.cells) <= len(grid.cells):
             break
         grid, blobs = grown, [*blobs, *asked]
-    return spanning(precise, grid), grid, tuple(blobs)
+    return spanning(precise, grid, sheet.shape), grid, tuple(blobs)
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:

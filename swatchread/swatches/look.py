@@ -45,7 +45,8 @@ class Look:
         """Look at a candidate on the sheet where it was found."""
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
         sure = candidate.cells if candidate.worth >= SURE * candidate.cells else None
-        return cls(sheet, candidate.region, marks, candidate.radius, ground_round(candidate, pool), sure)
+        margin = ground_round(candidate, pool, sheet.shape)
+        return cls(sheet, candidate.region, marks, candidate.radius, margin, sure)
 
     def doubled(self, sheet: Sheet) -> Look:
         """Return the same on a sheet of twice the size."""

@@ -89,7 +89,7 @@ def patched(cuts: list[Cut], sheet: Sheet) -> list[Candidate]:
     return found
 
 
-def ground_round(candidate: Candidate, others: list[Candidate]) -> Region | None:
+def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:
     """Return the ground that goes on round patches; None where a candidate was not found by its patches, or none does.
 
     Patches tell nothing of a card's margins, where its writing stands.
@@ -98,6 +98,8 @@ def ground_round(candidate: Candidate, others: list[Candidate]) -> Region | None
     ----------
     candidate : Candidate
     others : list of Candidate
+    shape : tuple of int
+        Height and width of the sheet.
 
     Returns
     -------
@@ -108,7 +110,8 @@ def ground_round(candidate: Candidate, others: list[Candidate]) -> Region | None
         return None
     x, y, w, h = region.box
     reach = round(_AROUND * candidate.radius)
-    box = (max(0, x - reach), max(0, y - reach), w + 2 * reach, h + 2 * reach)
+    left, top = max(0, x - reach), max(0, y - reach)
+    box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
     best, most = None, _BACKED * float(region.bare.sum())
     for other in others:
         if other.region.painted is None and same_ground(candidate, other):

@@ -15,7 +15,7 @@ _RIM = 0.2
 """What surely belongs to a card beside a swatch, in half-widths."""
 
 
-def spanning(surface: Surface, grid: Grid) -> Surface:
+def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
     """Return a surface whose card holds all swatches of a grid.
 
     Parameters
@@ -23,11 +23,13 @@ def spanning(surface: Surface, grid: Grid) -> Surface:
     surface : Surface
     grid : Grid
         With cells.
+    shape : tuple of int
+        Height and width of the sheet, at whose end a card ends.
     """
     rim = _RIM * float(np.median([c.blob.radius for c in grid.cells]))
     ends = np.array([np.concatenate([c.blob.centre, c.blob.size / 2.0 + rim]) for c in grid.cells])
     low = np.maximum(np.rint((ends[:, :2] - ends[:, 2:]).min(axis=0)), 0).astype(int)
-    high = np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1
+    high = np.minimum(np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1, shape[::-1])
     wide = _within(surface, (int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])))
     card = wide.card.copy()
     for x, y, half_w, half_h in ends - [*wide.box[:2], 0, 0]:

@@ -43,6 +43,12 @@ class Sheet:
     outside: Mask
     grey: Picture
 
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width."""
+        h, w = self.outside.shape
+        return h, w
+
     @cached_property
     def seams(self) -> Picture:
         """Edges between paints: shape (h, w), uint8."""
