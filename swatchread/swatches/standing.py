@@ -23,7 +23,7 @@ _SPARSE = 0.6
 
 
 def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
-    """Return the marks of sparse lines at the ends of a grid that lie on other quiet pieces than most others do.
+    """Return the marks of sparse lines at the ends of a grid that lie beyond the ground on which most others stand.
 
     Parameters
     ----------
@@ -38,6 +38,8 @@ def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
     -------
     list of Blob
     """
+    if not _at_ends(grid.cells, np.zeros(len(grid.cells))):
+        return []  # no line is sparse
     for cut in cuts:
         around = [_around(cell.blob, cut, scale) for cell in grid.cells]
         seen = np.concatenate([_held(ring) for ring in around])
