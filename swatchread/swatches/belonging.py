@@ -19,7 +19,7 @@ _ORDINARY = 1.35
 _ROUGH_LINE, _RATHER_ROUGH = 0.25, 0.2
 _NARROWER = 0.85
 _NEARLY_ALL = 0.2
-_ROUGHER = 3.0
+_ROUGHER, _SMOOTHEST = 3.0, 0.1
 _STROKES, _STROKES_OF_ONE = 0.4, 0.7
 _NO_BROADER = 1.1
 
@@ -142,17 +142,18 @@ def _between_lines(lines: Lines, along: Floats) -> npt.NDArray[np.bool_]:
 def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[np.bool_]:
     """Tell which marks stand in a line of marks that are all rough and rather small: writing beside the swatches."""
     odd = np.zeros(len(lines), dtype=bool)
+    single_file = len(np.unique(lines)) == len(lines)
     for line in np.unique(lines):
         own, rest = lines == line, lines != line
         least = quantile(rough[own], _NEARLY_ALL)
-        if not rest.any() or (own.sum() == 1 and least < _STROKES_OF_ONE):
+        if not rest.any() or (own.sum() == 1 and (least < _STROKES_OF_ONE or single_file)):
             continue
         broadest = quantile(radius[rest], 0.75)
         if least > _STROKES:  # not even a dry brush leaves as little paint as a pen does
             broadest *= _NO_BROADER
         elif least < _ROUGH_LINE:
             broadest *= _NARROWER
-        rougher = least > max(_RATHER_ROUGH, _ROUGHER * quantile(rough[rest], 0.25))
+        rougher = least > max(_RATHER_ROUGH, _ROUGHER * quantile(rough[rest], _SMOOTHEST))
         if rougher and median(radius[own]) < broadest:
             odd |= own
     return odd

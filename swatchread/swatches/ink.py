@@ -25,7 +25,7 @@ _STROKE = 0.09
 """Breadth, in swatch extents, above which a mark is no stroke of a pen."""
 
 _RIM = 0.05
-_LINE = 0.8
+_LINE = 0.4
 _FAINT = 0.35
 """Share of the strongest strokes' contrast below which a mark is texture."""
 

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.candidates import Candidate, same_ground
-from swatchread.swatches.ground import Region
+from swatchread.swatches.field import Mask
+from swatchread.swatches.ground import Box, Region
 from swatchread.swatches.islands import doubled
-from swatchread.swatches.patches import ground_round
 from swatchread.swatches.sheet import Sheet
 
+_AROUND = 4.0
+_BACKED = 0.5
 SURE = 0.9
 """Worth of a region, for each swatch that stands on it in rows and columns, from which none is doubtful."""
 
@@ -53,3 +57,46 @@ class Look:
         marks = [doubled(mark) for mark in self.marks]
         margin = None if self.margin is None else self.margin.doubled(sheet)
         return Look(sheet, self.region.doubled(sheet), marks, 2.0 * self.radius, margin, self.sure)
+
+
+def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:
+    """Return the ground that goes on round patches; None where a candidate was not found by its patches, or none does.
+
+    Patches tell nothing of a card's margins, where its writing stands.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    others : list of Candidate
+    shape : tuple of int
+        Height and width of the sheet.
+
+    Returns
+    -------
+    Region or None
+    """
+    region = candidate.region
+    if region.painted is None:
+        return None
+    x, y, w, h = region.box
+    reach = round(_AROUND * candidate.radius)
+    left, top = max(0, x - reach), max(0, y - reach)
+    box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
+    best, most = None, _BACKED * float(region.bare.sum())
+    for other in others:
+        if other.region.painted is None and same_ground(candidate, other):
+            held = float((_cut_out(other.region, region.box) & region.bare).sum())
+            if held > most:
+                best, most = other.region, 1.02 * held
+    return None if best is None else Region(_cut_out(best, box), box)
+
+
+def _cut_out(region: Region, box: Box) -> Mask:
+    """Return a region's bare ground within a box that may reach beyond it."""
+    x, y, w, h = box
+    left, top, wide, high = region.box
+    out = np.zeros((h, w), dtype=bool)
+    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
+    if x0 < x1 and y0 < y1:
+        out[y0 - y : y1 - y, x0 - x : x1 - x] = region.bare[y0 - top : y1 - top, x0 - left : x1 - left]
+    return out

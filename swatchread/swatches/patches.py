@@ -16,10 +16,10 @@ from swatchread.colour import Floats
 from swatchread.order import medians
 from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob, whole_blob
-from swatchread.swatches.candidates import Candidate, judged, same_ground
+from swatchread.swatches.candidates import Candidate, judged
 from swatchread.swatches.field import LAB_SCALE, Mask, Picture, in_its_light
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Box, Region
+from swatchread.swatches.ground import Region
 from swatchread.swatches.sheet import Cut, Sheet
 
 _LEAST_AREA = 40
@@ -40,8 +40,6 @@ _SHARE = 0.7
 _ALIKE = 6.0
 _LEAST_WORTH = 0.75
 _MARGIN = 3
-_AROUND = 4.0
-_BACKED = 0.5
 _AMONG = 0.6
 """Breadth of a single row's inner part, in sides of a patch."""
 
@@ -87,49 +85,6 @@ def patched(cuts: list[Cut], sheet: Sheet) -> list[Candidate]:
         if candidate is not None:
             found.append(candidate)
     return found
-
-
-def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:
-    """Return the ground that goes on round patches; None where a candidate was not found by its patches, or none does.
-
-    Patches tell nothing of a card's margins, where its writing stands.
-
-    Parameters
-    ----------
-    candidate : Candidate
-    others : list of Candidate
-    shape : tuple of int
-        Height and width of the sheet.
-
-    Returns
-    -------
-    Region or None
-    """
-    region = candidate.region
-    if region.painted is None:
-        return None
-    x, y, w, h = region.box
-    reach = round(_AROUND * candidate.radius)
-    left, top = max(0, x - reach), max(0, y - reach)
-    box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
-    best, most = None, _BACKED * float(region.bare.sum())
-    for other in others:
-        if other.region.painted is None and same_ground(candidate, other):
-            held = float((_cut_out(other.region, region.box) & region.bare).sum())
-            if held > most:
-                best, most = other.region, 1.02 * held
-    return None if best is None else Region(_cut_out(best, box), box)
-
-
-def _cut_out(region: Region, box: Box) -> Mask:
-    """Return a region's bare ground within a box that may reach beyond it."""
-    x, y, w, h = box
-    left, top, wide, high = region.box
-    out = np.zeros((h, w), dtype=bool)
-    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
-    if x0 < x1 and y0 < y1:
-        out[y0 - y : y1 - y, x0 - x : x1 - x] = region.bare[y0 - top : y1 - top, x0 - left : x1 - left]
-    return out
 
 
 def _patches(cuts: list[Cut]) -> list[_Patch]:
@@ -188,7 +143,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
 def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     """Judge patches as a card's swatches; None where no one ground runs between them."""
     seen = [_Seen.of(patch, sheet) for patch in group]
-    between = _between(group, sheet)
+    between = _between(group, sheet) & ~_painted(seen, sheet)
     inner = [s.ring[between[s.rows, s.columns]] for s in seen]
     around = np.concatenate(inner)
     if len(around) < 50:
@@ -249,6 +204,15 @@ class _Seen:
             rows + y0,
             columns + x0,
         )
+
+
+def _painted(seen: list[_Seen], sheet: Sheet) -> Mask:
+    """Return what patches cover: beside one that nearly touches its neighbours lies mostly their paint."""
+    area = np.zeros(sheet.shape, dtype=bool)
+    for one in seen:
+        (x, y), (h, w) = one.corner, one.mask.shape
+        area[y : y + h, x : x + w] |= one.mask
+    return area
 
 
 def _between(group: list[_Patch], sheet: Sheet) -> Mask:
