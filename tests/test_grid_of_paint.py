@@ -69,6 +69,25 @@ def test_columns_of_writing_beside_the_swatches_are_dropped():
     assert {c.blob.rough for c in cells} == {0.0}
 
 
+def test_writing_as_broad_as_the_swatches_is_told_by_its_strokes():
+    """On a grainy ground the paint itself is somewhat rough, and half of all marks are writing."""
+    swatches = [paint(100 + 90 * c, 100 + 30 * r, rough=0.12) for r in range(5) for c in range(3)]
+    writing = [paint(b.centre[0] + 35, b.centre[1], rough=0.45) for b in swatches]
+    assert {c.blob.rough for c in arrange(swatches + writing).cells} == {0.12}
+
+
+@pytest.mark.parametrize(("rough", "columns"), [(1.0, 3), (0.3, 4)])
+def test_one_mark_in_a_column_of_its_own_is_writing_when_it_is_all_strokes(rough, columns):
+    swatches = rows_of_paint(4, 3, step=60.0)
+    beside = paint(swatches[2].centre[0] + 60, swatches[2].centre[1], rough=rough)
+    assert len({c.column for c in arrange([*swatches, beside]).cells}) == columns
+
+
+def test_the_only_row_of_a_card_is_no_writing():
+    row = [replace(b, rough=0.9 if k in (1, 3) else 0.1) for k, b in enumerate(rows_of_paint(1, 6))]
+    assert len(arrange(row).cells) == 6
+
+
 def test_a_glint_on_one_swatch_does_not_make_it_writing():
     card = rows_of_paint(4, 4)
     card[5] = replace(card[5], rough=0.9)
@@ -121,14 +140,14 @@ def colours(number, rng):
     return [tuple(int(v) for v in np.clip(rng.normal(180 - 130 * k / number, 25, 3), 5, 250)) for k in range(number)]
 
 
-def brim_full_card(rng, hues):
+def brim_full_card(rng, hues, side=32):
     """Draw a card whose swatches nearly touch each other and reach over its edges, on a table with a grain."""
     grain = cv2.GaussianBlur(rng.normal(0, 40, (400, 500)), (0, 0), 2) * 3
     picture = np.clip(np.array([120, 90, 60]) + grain[..., None], 0, 255).astype(np.uint8)
     picture[100 : 100 + 4 * 38, 120 : 120 + 6 * 38] = PAPER
     for k, hue in enumerate(hues):
         x, y = 121 + 38 * (k % 6), 101 + 38 * (k // 6)
-        picture[y - 1 : y + 32, x - 3 : x + 32] = hue
+        picture[y - 1 : y + side, x - 3 : x + side] = hue
     return picture
 
 
@@ -137,8 +156,10 @@ def rng():
     return np.random.default_rng(12)
 
 
-def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng):
-    sheet = sheet_of_picture(brim_full_card(rng, colours(24, rng)))
+@pytest.mark.parametrize("side", [32, 33])
+def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng, side):
+    """Between the broader ones two pixels of the card are left across and four down: beside each lies mostly paint."""
+    sheet = sheet_of_picture(brim_full_card(rng, colours(24, rng), side))
     best = max(patched(cuts_of(sheet), sheet), key=lambda c: c.worth)
     assert best.cells == 24
     assert best.worth > 20
