@@ -15,6 +15,7 @@ from swatchread.setup.keep import keep_setup
 from swatchread.setup.light import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.record import MAX_BYTES, load_setup, parse_setup
 from swatchread.setup.use import read_in_setup
+from swatchread.swatches.sample import sample_card
 from tests.scene.spectra import delta_e_2000
 from tests.setup_data import STAND, with_chart, without_chart
 
@@ -85,6 +86,28 @@ def test_the_note_says_so_and_its_uncertainty_is_wider(stand, second):
     for one, other in zip(again.swatches, reading.note.swatches, strict=True):
         assert delta_e_2000(one.lab, other.lab) < 0.2
         assert one.uncertainty.de00 > other.uncertainty.de00
+
+
+def test_a_table_taken_for_ground_does_not_spoil_the_light(stand, second, monkeypatch):
+    """Pieces of a table, a third brighter than the card, beyond where the kept card lay: read as without them."""
+    setup, wanted = stand[3], read_in_setup(second[0], stand[3])
+    middle = wanted.sample.places.mean(axis=0)
+    table = middle + (setup.ground_points - middle) * 1.7
+    apart = np.linalg.norm(table[:, None] - setup.ground_points[None], axis=-1).min(axis=1)
+    table = table[apart > 150.0]
+    assert len(table) > 30
+    bright = np.tile(4.0 / 3.0 * np.median(wanted.sample.ground_linear, axis=0), (len(table), 1))
+
+    def with_table(card):
+        paint = sample_card(card)
+        points = np.concatenate([paint.ground_points, table])
+        return replace(paint, ground_points=points, ground_linear=np.concatenate([paint.ground_linear, bright]))
+
+    monkeypatch.setattr("swatchread.setup.use.sample_card", with_table)
+    told = read_in_setup(second[0], setup)
+    assert len(told.sample.ground_points) > len(wanted.sample.ground_points)
+    off = [np.subtract(a.lab, b.lab) for a, b in zip(told.note.swatches, wanted.note.swatches, strict=True)]
+    assert np.abs(off).max() < 0.5
 
 
 def test_uncertainty_grows_with_the_drift():

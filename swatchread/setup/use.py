@@ -70,7 +70,7 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
     settings = changed(Settings(**setup.settings.model_dump()), camera_settings(photo.path))
     require_same_light(drift, photo.path.name, settings)
-    calibration = calibrate(sample, *_joined_ground(setup, paint))
+    calibration = calibrate(sample, *_joined_ground(setup, paint), paint.places)
     colours = widened(uncertain(calibration, paint.linear, paint.error, paint.places), drift)
     note = compose(paint, calibration, colours)
     said = _warnings(setup, drift, settings)
