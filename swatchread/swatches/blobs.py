@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.order import median, medians, quantile
-from swatchread.swatches.field import Mask, Picture, lab_of
+from swatchread.swatches.field import Mask, Picture, lab_of, shrunk, spread
 from swatchread.swatches.ground import Surface
-from swatchread.swatches.touching import seams, split
+from swatchread.swatches.touching import deepest_of, seams, split
 
 _LEAST_OFF = 2.0
 _MOST_OFF = 12.0
@@ -156,9 +156,8 @@ def _depths(paint: Picture) -> Floats:
     depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
     count, found = cv2.connectedComponents(paint, connectivity=4)
     labels = np.asarray(found, dtype=np.intp)
-    deepest = np.zeros(count, dtype=np.float32)  # of the depth's own type: else numpy takes thirty times as long
     inside = np.flatnonzero(paint.ravel())
-    np.maximum.at(deepest, labels.ravel()[inside], np.asarray(depth, dtype=np.float32).ravel()[inside])
+    deepest = deepest_of(labels.ravel()[inside], np.asarray(depth, dtype=np.float32).ravel()[inside], count)
     return deepest[1:].astype(np.float64)
 
 
@@ -194,7 +193,7 @@ def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) 
     for blob in taken:
         bx, by = blob.corner[0] - x, blob.corner[1] - y
         paint[by : by + blob.mask.shape[0], bx : bx + blob.mask.shape[1]][blob.mask] = 0
-    closed = _shrunk(_spread(paint, _BROKEN * usual), _BROKEN * usual)
+    closed = shrunk(spread(paint, _BROKEN * usual), _BROKEN * usual)
     found = []
     for mask, corner in _pieces(_opened(closed, 0.55 * usual)):
         under = paint[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
@@ -203,20 +202,9 @@ def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) 
     return found
 
 
-def _shrunk(paint: Picture, radius: float) -> Picture:
-    """Erode by a disc. Distance transforms cost the same for every radius; large kernels do not."""
-    depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 5)[1:-1, 1:-1]
-    return np.asarray(depth > radius, dtype=np.uint8)
-
-
-def _spread(paint: Picture, radius: float) -> Picture:
-    """Dilate by a disc."""
-    return np.asarray(cv2.distanceTransform(1 - paint, cv2.DIST_L2, 5) <= radius, dtype=np.uint8)
-
-
 def _opened(paint: Picture, radius: float) -> Picture:
     """Erode, then dilate: what is thinner than the disc goes."""
-    return _spread(_shrunk(paint, radius), radius)
+    return spread(shrunk(paint, radius), radius)
 
 
 def _pieces(paint: npt.NDArray[np.generic]) -> list[tuple[Mask, tuple[int, int]]]:

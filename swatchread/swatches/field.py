@@ -28,6 +28,17 @@ def lab_of(levels: npt.ArrayLike) -> Floats:
     return np.asarray((np.asarray(levels, dtype=np.float64) - [0.0, 128.0, 128.0]) * LAB_SCALE)
 
 
+def shrunk(paint: npt.NDArray[Any], radius: float) -> Picture:
+    """Erode by a disc. Distance transforms cost the same for every radius; large kernels do not."""
+    depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 5)[1:-1, 1:-1]
+    return np.asarray(depth > radius, dtype=np.uint8)
+
+
+def spread(paint: npt.NDArray[Any], radius: float) -> Picture:
+    """Dilate by a disc."""
+    return np.asarray(cv2.distanceTransform(1 - paint, cv2.DIST_L2, 5) <= radius, dtype=np.uint8)
+
+
 def distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """Return the difference of 8-bit CIELAB colours from a field's, CIELAB units, shape (h, w)."""
     apart = (colours.astype(np.float32) - field) * _SCALE

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median
 from swatchread.photo.edges import edge_strength
-from swatchread.swatches.field import Mask, Picture, distance, lab_of, smooth_field, tint_distance
+from swatchread.swatches.field import Mask, Picture, distance, lab_of, shrunk, smooth_field, spread, tint_distance
 from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
 
 _LEAST_SHARE = 0.003
@@ -185,12 +185,10 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     return Region(joined[top:bottom, left:right], box)
 
 
-def _closed(mask: npt.NDArray[Any], reach: int) -> npt.NDArray[np.uint8]:
-    """Dilate by a disc, then erode. Distance transforms cost the same for every radius; large kernels do not."""
-    wide = np.pad(mask == 0, reach + 1, constant_values=True).astype(np.uint8)
-    spread = (cv2.distanceTransform(wide, cv2.DIST_L2, 5) <= reach).astype(np.uint8)
-    depth = cv2.distanceTransform(spread, cv2.DIST_L2, 5)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
-    return np.asarray(depth > reach, dtype=np.uint8)
+def _closed(mask: npt.NDArray[Any], reach: int) -> Picture:
+    """Dilate by a disc, then erode; the end of the picture takes nothing away."""
+    wide = np.pad(mask, reach + 1)
+    return shrunk(spread(wide, reach), reach)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
 
 
 def surface_of(region: Region, sheet: Sheet) -> Surface | None:
@@ -240,9 +238,9 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
     rest = (colours[thin].astype(np.float32) - field[thin]) * ground[..., None]
     coarse = cv2.resize(rest, size, interpolation=cv2.INTER_AREA)
-    spread = max(1.5, 1.2 * radius / step)
-    smooth_w = cv2.GaussianBlur(weight, (0, 0), spread)[..., None] + 1e-3
-    smooth = cv2.GaussianBlur(coarse, (0, 0), spread) / smooth_w
+    blur = max(1.5, 1.2 * radius / step)
+    smooth_w = cv2.GaussianBlur(weight, (0, 0), blur)[..., None] + 1e-3
+    smooth = cv2.GaussianBlur(coarse, (0, 0), blur) / smooth_w
     known = weight[..., None] > 0.5
     filled = np.where(known, coarse / np.maximum(weight[..., None], 0.5), smooth)
     window = 2 * int(1.9 * radius / step) + 1

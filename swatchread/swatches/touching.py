@@ -83,12 +83,18 @@ def depth_of(mask: Mask) -> npt.NDArray[np.float32]:
     return np.asarray(cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1], dtype=np.float32)
 
 
+def deepest_of(pieces: npt.NDArray[np.intp], depth: npt.NDArray[np.float32], count: int) -> npt.NDArray[np.float32]:
+    """Return the largest depth in each of so many numbered pieces; both arrays are flat."""
+    deepest = np.zeros(count, dtype=np.float32)  # of the depth's own type: else numpy takes thirty times as long
+    np.maximum.at(deepest, pieces, depth)
+    return deepest
+
+
 def _by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
-    deepest = np.zeros(count, dtype=np.float32)  # of the depth's own type: else numpy takes thirty times as long
-    np.maximum.at(deepest, np.asarray(pieces, dtype=np.intp).ravel(), depth.ravel())
+    deepest = deepest_of(np.asarray(pieces, dtype=np.intp).ravel(), depth.ravel(), count)
     deepest[0] = 0.0
     order = np.argsort(deepest)
     mass = np.cumsum(deepest[order] ** 2)
