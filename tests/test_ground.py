@@ -62,6 +62,27 @@ def test_a_shadow_across_a_corner_beyond_the_swatches_leaves_nothing_out():
     assert kept(np.where(dark, -0.3, 0.0)).all()
 
 
+@pytest.mark.parametrize("turn", [0.0, 28.0])
+@pytest.mark.parametrize("step", [-0.5, 0.4])
+def test_a_table_is_left_out_though_a_shadow_falls_among_the_swatches(turn, step):
+    """The shadow goes on over the table, and the ground on the card's shaded part stays.
+
+    Right at the edge, within half the distance of two pieces, brightness tells nothing.
+    """
+    beyond = PLACES @ [0.35, 0.94] + 0.58
+    told = kept(np.where(ON_CARD, 0.0, step) - 0.45 * (beyond > 0), turn)
+    assert told[ON_CARD].all()
+    assert not told[~ON_CARD & (np.abs(beyond) > 0.04)].any()
+
+
+def test_rows_are_told_from_few_swatches_too():
+    """Eight swatches along two sides of a card: the smallest rectangle round them stands at 45 degrees."""
+    corner = SWATCHES[(SWATCHES[:, 0] < -0.3) | (SWATCHES[:, 1] < -0.7)]
+    dark = PLACES @ [np.sqrt(0.5), np.sqrt(0.5)] > -0.15
+    light = np.where(dark, -0.3, 0.0)
+    assert of_the_card(np.exp(light), PLACES, corner).all()
+
+
 def test_few_swatches_tell_nothing():
     step = np.where(ON_CARD, 1.0, 1.4)
     assert of_the_card(step, PLACES, SWATCHES[:2]).all()

@@ -12,7 +12,7 @@ from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
 from swatchread.correction.fit import STEPS, Fitted, Target, fit_model
 from swatchread.correction.ground import of_one_colour, of_the_card
-from swatchread.correction.light import Brightness, LightField, even_light, fit_light
+from swatchread.correction.light import Brightness, LightField, even_light, first_light, fit_light
 from swatchread.correction.model import Shape
 from swatchread.correction.reference import reference_weight
 from swatchread.errors import PoorReadingError
@@ -141,36 +141,45 @@ def calibrate(
     -------
     Calibration
     """
-    linear = ground_linear if ground_linear is not None else np.zeros((0, 3))
-    points = ground_points if ground_points is not None else np.zeros((0, 2))
-    find = sample.find
-    chart = find.chart
+    find, chart = sample.find, sample.find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
-    ground = find.to_lattice(points) - centre
-    paint = np.zeros((0, 2)) if paint_points is None else find.to_lattice(paint_points) - centre
+    linear = ground_linear if ground_linear is not None else np.zeros((0, 3))
+    ground, paint = (
+        np.zeros((0, 2)) if points is None else find.to_lattice(points) - centre
+        for points in (ground_points, paint_points)
+    )
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
+    ground, paint, place = ground / extent, paint / extent, (chart.centres - centre) / extent
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
     shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
     degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
-    place = (chart.centres - centre) / extent
     light = even_light()
+    if degree:
+        xyz = linear @ find.photo.encoding.to_xyz.T
+        bare = _bare(xyz, ground, paint)
+        light = first_light(ground[bare], xyz[bare, 1])
     for last in (False,) * (_ROUNDS - 1) + (True,):
         target = Target(sample.linear, light.smooth(place), chart.lab, weight)
-        fitted, weight = _without_strangers(target, shape, STEPS if last or not degree else _HASTY)
+        fitted, trusted = _without_strangers(target, shape, STEPS if last or not degree else _HASTY)
         if not degree or last:
             break
-        ground_xyz = fitted.model.xyz(linear)
-        bare = of_one_colour(ground_xyz) & of_the_card(ground_xyz[:, 1], ground / extent, paint / extent)
+        used, xyz = trusted > 0, fitted.model.xyz(linear)
+        bare = _bare(xyz, ground, paint)
         seen = Brightness(
-            chart_place=place[weight > 0],
-            chart_seen=fitted.model.xyz(sample.linear)[weight > 0, 1],
-            chart_true=chart.xyz[weight > 0, 1],
-            ground_place=ground[bare] / extent,
-            ground_seen=ground_xyz[bare, 1],
+            chart_place=place[used],
+            chart_seen=fitted.model.xyz(sample.linear)[used, 1],
+            chart_true=chart.xyz[used, 1],
+            ground_place=ground[bare],
+            ground_seen=xyz[bare, 1],
         )
         light = fit_light(seen, degree)
-    return Calibration(sample, fitted, light, weight > 0, centre, extent)
+    return Calibration(sample, fitted, light, trusted > 0, centre, extent)
+
+
+def _bare(xyz: Floats, ground: Floats, paint: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which pieces of the ground are the bare card's own."""
+    return np.asarray(of_one_colour(xyz) & of_the_card(xyz[:, 1], ground, paint))
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:

@@ -17,6 +17,9 @@ _ANGLES = 24
 _OFFSETS = 33
 _WIDTHS = (0.02, 0.06, 0.18)
 _TURNS = 6
+_STEP = np.array([np.pi / _ANGLES, 2.0 / _OFFSETS, 0.4])
+"""From one edge of the search to the next: of angle, offset and the log of the width."""
+
 _LEAST_SEEN = 30.0
 """Keeps edges that hardly any place shows from being made deep."""
 
@@ -49,7 +52,7 @@ class Edge:
         return np.asarray(self.depth * (profile[1:] - profile[0]))
 
 
-def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats) -> Edge:
+def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats, about: Edge | None = None) -> Edge:
     """Return the edge that, added to a linear model of log light, leaves the least squares.
 
     Parameters
@@ -61,6 +64,8 @@ def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats) -> Edge:
     rows : ndarray, shape (n, p)
         The linear model.
     aims : ndarray, shape (n,)
+    about : Edge, optional
+        Look round this one only.
 
     Returns
     -------
@@ -68,7 +73,8 @@ def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats) -> Edge:
     """
     basis = np.linalg.qr(rows)[0]
     rest = aims - basis @ (basis.T @ aims)
-    candidates = _grid(place)
+    known = None if about is None else np.array([about.angle, about.offset, about.width])
+    candidates = _grid(place) if known is None else _around(known, _STEP)
     best, depth = candidates[0], 0.0
     for turn in range(_TURNS):
         profile = np.zeros((len(aims), len(candidates)))
@@ -78,7 +84,7 @@ def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats) -> Edge:
         along = rest @ across
         chosen = int(np.argmax(along**2 / norm))
         best, depth = candidates[chosen], float(along[chosen] / norm[chosen])
-        candidates = _around(best, np.array([np.pi / _ANGLES, 2.0 / _OFFSETS, 0.4]) / 2.0**turn)
+        candidates = _around(best, _STEP / 2.0**turn)
     return Edge(best[0], best[1], best[2], depth)
 
 

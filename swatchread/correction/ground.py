@@ -14,7 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.correction.light import light_basis
+from swatchread.correction.edge import Edge
+from swatchread.correction.light import fit_light, shown_by_ground
 
 Mask = npt.NDArray[np.bool_]
 
@@ -29,14 +30,14 @@ _EVEN, _BROKEN = 0.015, 0.1
 _BREAK, _BREAK_BEYOND = 0.03, 0.015
 """Log brightness by which ground outside may be off, and what is added for as far away as the swatches lie apart."""
 
+_EDGE_RUNS = 0.04
+"""How far beside its place a shadow's edge may run where it was not seen."""
+
 _TURNS = 60
 _PARTED = 0.04
 """Share of the ground that may lie on the wrong side of a shadow's edge."""
 
 _ALONG = np.radians(7.0)
-_ROUNDS = 5
-_SLOPES, _BENDS = 0.5, 0.15
-"""How much light changes over the table, and how far that is from even: the light does not swing outside."""
 
 
 def of_one_colour(xyz: Floats) -> Mask:
@@ -100,25 +101,22 @@ def of_the_card(brightness: Floats, place: Floats, paint: Floats) -> Mask:
     sure = outside <= _BESIDE
     if sure.sum() < _LEAST_AMONG or sure.all():
         return every
-    off = _off_the_light(np.log(np.maximum(brightness, 1e-4)), place, sure)
+    light = fit_light(shown_by_ground(place[sure], brightness[sure]), 2)
+    off = np.log(np.maximum(brightness, 1e-4)) - light.smooth(place)
+    off = off - np.median(off[sure])
     if 1.4826 * np.median(np.abs(off[sure])) > _EVEN or np.mean(np.abs(off[sure]) > 3.0 * _EVEN) > _BROKEN:
         return every
-    fits = np.asarray(sure | (np.abs(off) < _BREAK + _BREAK_BEYOND * np.maximum(outside, 0.0)))
+    loose = _loose(light.edge, place)
+    fits = np.asarray(sure | (np.abs(off) < _BREAK + _BREAK_BEYOND * np.maximum(outside, 0.0) + loose))
     return every if _parts_obliquely(place, fits, paint) else fits
 
 
-def _off_the_light(seen: Floats, place: Floats, sure: Mask) -> Floats:
-    """Return how far log brightness is from a bowl-shaped light fitted, robustly, on the sure pieces, shape (m,)."""
-    seen = seen - np.median(seen[sure])
-    basis = np.concatenate([np.ones((len(place), 1)), light_basis(place - place[sure].mean(axis=0), 2)], axis=1)
-    pull = np.diag([0.0, *[1.0 / _SLOPES] * 2, *[1.0 / _BENDS] * 3]) * _EVEN
-    weight, off = np.ones(int(sure.sum())), seen
-    for _ in range(_ROUNDS):
-        rows = np.concatenate([basis[sure] * weight[:, None], pull])
-        aims = np.concatenate([seen[sure] * weight, np.zeros(len(pull))])
-        off = np.asarray(seen - basis @ np.linalg.lstsq(rows, aims, rcond=None)[0])
-        weight = 1.0 / np.sqrt(1.0 + (off[sure] / _EVEN) ** 2)
-    return off
+def _loose(edge: Edge | None, place: Floats) -> Floats:
+    """Return by how much the light at places is unsure, as a shadow's edge was seen to run elsewhere only."""
+    if edge is None:
+        return np.zeros(len(place))
+    across = _EDGE_RUNS * np.array([np.cos(edge.angle), np.sin(edge.angle)])
+    return np.abs(edge.at(place + across) - edge.at(place - across))
 
 
 def _parts_obliquely(place: Floats, fits: Mask, paint: Floats) -> bool:
@@ -136,6 +134,16 @@ def _parts_obliquely(place: Floats, fits: Mask, paint: Floats) -> bool:
     clean = np.flatnonzero(best == best.min())
     # Angles of lines repeat after half a turn.
     across = np.angle(np.exp(2j * angle[clean]).sum()) / 2.0
-    rows = np.radians(cv2.minAreaRect(paint.astype(np.float32))[2])
+    rows = _rows(paint)
     turned = (across - rows + np.pi / 4.0) % (np.pi / 2.0) - np.pi / 4.0
     return bool(abs(turned) > _ALONG)
+
+
+def _rows(paint: Floats) -> float:
+    """Return the direction of the rows or of the columns, radians: of the way from each swatch to its neighbours."""
+    way = paint[:, None] - paint[None]
+    apart = np.linalg.norm(way, axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    nearest = np.argsort(apart, axis=1)[:, :2]
+    near = np.take_along_axis(way, nearest[:, :, None], axis=1).reshape(-1, 2)
+    return float(np.angle(np.exp(4j * np.arctan2(near[:, 1], near[:, 0])).sum()) / 4.0)

@@ -7,7 +7,7 @@ beside each swatch speaks for itself; the ground nearest the chart is then taken
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -21,7 +21,9 @@ _ROUNDS = 6
 _SOFT = 2.5
 _NEAR = 0.8
 _DARKEST = 0.03
-_EDGE_SUSPECTED = 0.03
+_EDGE_SUSPECTED, _EDGE_SHARE = 0.03, 0.05
+"""Log light by which ground is off beside a shadow's edge, and the share of it from which an edge is looked for."""
+
 _EDGE_DEGREE = 2
 _EDGE_PAYS = 0.7
 _EDGE_UNSURE = 0.35
@@ -136,6 +138,11 @@ class Brightness:
     ground_seen: Floats
 
 
+def shown_by_ground(place: Floats, seen: Floats) -> Brightness:
+    """Return what the ground alone shows: its brightness `seen`, shape (m,), at places, shape (m, 2)."""
+    return Brightness(np.zeros((0, 2)), np.zeros(0), np.zeros(0), place, seen)
+
+
 def fit_light(seen: Brightness, degree: int) -> LightField:
     """Fit the light field, robustly, on the ground and the chart together.
 
@@ -150,10 +157,27 @@ def fit_light(seen: Brightness, degree: int) -> LightField:
     LightField
     """
     plain = _Fit(seen, degree)
-    if plain.field().unevenness < _EDGE_SUSPECTED:
+    if not plain.suspect:
         return plain.field()
     edged = _Fit(seen, min(degree, _EDGE_DEGREE), edge=True)
     return edged.field() if edged.cost < _EDGE_PAYS * plain.cost else plain.field()
+
+
+def first_light(ground_place: Floats, ground_seen: Floats) -> LightField:
+    """Return what light to begin with: even, but for a shadow's edge that the ground shows and the chart may lie under.
+
+    Parameters
+    ----------
+    ground_place : ndarray, shape (m, 2)
+    ground_seen : ndarray, shape (m,)
+        Brightness as the photo has it, not corrected yet.
+
+    Returns
+    -------
+    LightField
+    """
+    edge = fit_light(shown_by_ground(ground_place, ground_seen), 2).edge
+    return replace(even_light(), edge=edge)
 
 
 class _Fit:
@@ -178,7 +202,7 @@ class _Fit:
         for _ in range(_ROUNDS):
             if edge:
                 self.edge = best_edge(
-                    self.place, self.scale * weight[:k], self.rows * weight[:, None], self.aims * weight
+                    self.place, self.scale * weight[:k], self.rows * weight[:, None], self.aims * weight, self.edge
                 )
             off = self._solve(weight)
             weight[:k] = 1.0 / np.sqrt(1.0 + (off[:k] / _SOFT) ** 2)
@@ -192,6 +216,11 @@ class _Fit:
         solution = np.linalg.lstsq(self.rows * weight[:, None], aims * weight, rcond=None)[0]
         self.coefficients: Floats = np.asarray(solution[:-2], dtype=np.float64)
         return np.asarray(aims - self.rows @ solution)
+
+    @property
+    def suspect(self) -> bool:
+        """Whether the light may have an edge: a piece of the ground, or of the chart, is off together."""
+        return bool(np.mean(np.abs(self.rest) > _EDGE_SUSPECTED) > _EDGE_SHARE)
 
     def field(self) -> LightField:
         rest, m = self.rest, len(self.rest)
