@@ -10,7 +10,7 @@ import pytest
 from swatchread.charts.definition import load_chart
 from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.correction.fit import Target, fit_model
-from swatchread.correction.light import Brightness, fit_light, light_basis
+from swatchread.correction.light import Brightness, first_light, fit_light, light_basis
 from swatchread.correction.model import Shape, cut, expand
 from swatchread.correction.uncertainty import outside_chart
 from swatchread.data import calibration_folder
@@ -152,6 +152,24 @@ def test_the_prior_is_what_its_sensors_give(tmp_path):
     assert (np.abs(fresh[:, 0] - shipped[:, 0]) < 5 * error).all()
 
 
+def test_highlights_that_no_patch_shows_are_not_pressed_further_together():
+    """A chart in the shade: its white is at half of what the photo holds.
+
+    A lift with a shoulder, then an S in code values. Of the light that is 2.5 times the least grey's, the polynomial
+    alone had lost a quarter.
+    """
+
+    def curve(x):
+        code = (1.3 * x / np.sqrt(1.0 + 0.69 * x**2)) ** (1 / 2.2)
+        return (code + 0.3 * code * (1.0 - code) * (2.0 * code - 1.0)) ** 2.2
+
+    in_shade = 0.35 * CHART.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T / CHART.xyz[:, 1].max()
+    model = fit_model(target(curve(np.maximum(in_shade, 1e-4))), Shape(rendered=True)).model
+    grey = np.array([0.3, 0.45, 0.6, 0.75])
+    seen = model.xyz(np.repeat(curve(grey)[:, None], 3, axis=1))[:, 1]
+    np.testing.assert_allclose(np.log(seen / seen[0]), np.log(grey / grey[0]), atol=0.12)
+
+
 def brightness(field, ground=0.8, noise=0.004):
     rng = np.random.default_rng(8)
     places = np.stack(np.meshgrid(np.linspace(-1, -0.2, 10), np.linspace(-0.6, 0.6, 10)), -1).reshape(-1, 2)
@@ -193,6 +211,23 @@ def test_an_edge_does_not_bend_the_light_on_the_chart():
     chart = (CHART.centres - [3, 2]) / 20
     assert np.abs(light.smooth(chart) - light.smooth(chart).mean()).max() < 0.04
     assert fit_light(brightness(lambda p: 0.1 * p[:, 0]), 3).edge is None
+
+
+def test_a_small_shadow_over_a_corner_of_the_ground_is_an_edge_too():
+    """A cubic could take half of it up, and would leave the chart's light wrong by what it cannot follow."""
+    light = fit_light(brightness(lambda p: np.where(p @ [0.6, 0.8] > 0.18, -0.5, 0.0)), 3)
+    assert light.edge is not None
+    np.testing.assert_allclose(light.smooth(np.array([[-0.25, 0.5], [-0.8, 0.2]])), [-0.5, 0.0], atol=0.05)
+
+
+def test_light_begins_with_the_edge_that_the_ground_shows_uncorrected():
+    """The photo's own tone curve stands between: its depth is not believed yet, its place is."""
+    seen = brightness(lambda p: np.where(p @ [0.6, 0.8] > -0.2, -0.5, 0.0))
+    first = first_light(seen.ground_place, seen.ground_seen**1.3)
+    assert first.degree == 0
+    dark, light = first.smooth(np.array([[-0.3, 0.2], [-0.6, -0.2]]))
+    assert light - dark > 0.4
+    assert first_light(seen.ground_place, np.full(len(seen.ground_place), 0.5)).edge is None
 
 
 def test_stains_on_the_ground_do_not_bend_the_light():

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.colour import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.correction.model import CameraModel, Shape
+from swatchread.correction.model import CameraModel, Shape, tone_slopes
 from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 
 STEPS = 20
@@ -17,6 +17,14 @@ _FRAMES = 2
 """Times the frame is laid: first through the photo's own curve, then through the curve found."""
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
 _PUSH_PRIOR = 0.15
+_HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
+_STEEP, _STEEP_ERROR = 1.8, 0.8
+"""Slope of the undone log values by the stored ones, where the chart shows none: from its lightest patch to full scale.
+
+Tone curves flatten towards white, so that highlights are pressed together (common practice). Without this a polynomial
+bends as it likes where a card lies in more light than its chart.
+"""
+
 _FRAME_FREEDOM = 4.5
 _PRIOR_NOISE = 0.5
 """CIEDE2000 that one standard deviation of a prior is worth."""
@@ -85,6 +93,14 @@ class _Problem:
         self.pull = np.zeros((len(self.centre), len(self.centre)))
         self.pull[: self.bends, : self.bends] = np.diag(_PRIOR_NOISE / width)
         self.pull[self.bends :, self.bends :] = _PRIOR_NOISE * prior.whiten
+        self.aim = self.pull @ self.centre
+        if start.shape.rendered:
+            top = min(float(target.linear[target.weight > 0].max()), 1.0)
+            held = np.zeros((len(_HIGHLIGHTS), len(self.centre)))
+            held[:, : start.shape.tone] = tone_slopes(top + (1.0 - top) * _HIGHLIGHTS, start.shape.tone)
+            sure = _PRIOR_NOISE / _STEEP_ERROR
+            self.pull = np.concatenate([self.pull, sure * held])
+            self.aim = np.append(self.aim, np.full(len(held), sure * (_STEEP - 1.0)))
 
     def lab(self, model: CameraModel) -> Floats:
         """Return CIELAB of the patches under a model, their light evened out."""
@@ -97,7 +113,7 @@ class _Problem:
         """
         lab, slopes = self.start.with_vector(vector).lab_and_slopes(self.target.linear, self.target.light)
         off = self.root @ (lab - self.target.lab)[..., None]
-        residual = np.concatenate([off.ravel(), self.pull @ (vector - self.centre)])
+        residual = np.concatenate([off.ravel(), self.pull @ vector - self.aim])
         return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
 
 

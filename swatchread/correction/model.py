@@ -227,3 +227,10 @@ def powers(degree: int) -> Floats:
     second = [(r + g) / 2, (g + b) / 2, (r + b) / 2]
     third = [(r + 2 * g) / 3, (g + 2 * b) / 3, (r + 2 * b) / 3, (g + 2 * r) / 3, (b + 2 * g) / 3, (b + 2 * r) / 3]
     return np.array([r, g, b, *(second if degree >= 2 else []), *([*third, (r + g + b) / 3] if degree >= 3 else [])])
+
+
+def tone_slopes(linear: Floats, terms: int) -> Floats:
+    """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
+    root = np.cbrt(linear)
+    slopes = [np.polynomial.chebyshev.Chebyshev.basis(k).deriv()(2.0 * root - 1.0) for k in range(1, terms + 1)]
+    return np.stack(slopes, axis=-1) * (root * (2.0 / 3.0))[:, None]
