@@ -70,7 +70,7 @@ def swatch_flags(
     columns = np.array([s.cell.column for s in paint.swatches])
     stepped = step_flags(rows, columns, colours.lab, np.sqrt(colours.covariance[:, 0, 0]))
     beside = calibration.light.unsure(calibration.place(paint.places))
-    cut = elsewhere[0] > _OTHER_LIGHT  # nobody knows then which swatches lie in which light
+    cut = _cut_in_two(calibration, elsewhere)
     flags = []
     for k, sample in enumerate(paint.swatches):
         mine = {
@@ -116,6 +116,14 @@ def step_flags(
             if step.flag:
                 flags[int(index[step.upper])].add(step.flag)
     return flags
+
+
+def _cut_in_two(calibration: Calibration, elsewhere: tuple[float, float]) -> bool:
+    """Tell whether a part of the card lies in another light and no edge of a shadow was found that explains it.
+
+    Nobody knows then which swatches lie in which light.
+    """
+    return elsewhere[0] > _OTHER_LIGHT and calibration.light.edge is None
 
 
 def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Floats) -> float:
@@ -200,9 +208,10 @@ def _ground_warnings(paint: CardSample, calibration: Calibration, elsewhere: tup
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
     jump = calibration.light.jump
-    share, ratio = elsewhere
-    if share > _OTHER_LIGHT:
-        found.append(("shadow_edge", f"a part of the card is {ratio:.1f} times as light as the part that was read"))
+    if _cut_in_two(calibration, elsewhere):
+        found.append(
+            ("shadow_edge", f"a part of the card is {elsewhere[1]:.1f} times as light as the part that was read")
+        )
     elif jump > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light on the bare ground jumps by about {jump:.0%}"))
     ground = calibration.lab(paint.ground_linear, paint.ground_points) if len(paint.ground_linear) else np.zeros((0, 3))

@@ -19,6 +19,7 @@ from swatchread.photo import Photo
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
+from swatchread.swatches.shade import passed_over
 
 _ERODE = 0.22
 _MOST_PIXELS = 8000
@@ -238,7 +239,9 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
 def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
     """Sample the bare ground in cells over the card; return linear means and places."""
     surface, photo = card.surface, card.plane.sample.find.photo
-    bare = cv2.erode(np.pad(surface.bare.astype(np.uint8), 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
+    # A shadow can part the card from its ground; what lies beyond tells the light as well.
+    ground = (surface.bare | passed_over(card)).astype(np.uint8)
+    bare = cv2.erode(np.pad(ground, 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
     down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
     chosen = []
     for top, bottom in pairwise(down):

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import cv2
 import numpy as np
+import numpy.typing as npt
 
+from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
 
 _TINT = 0.018
@@ -32,6 +36,51 @@ def other_light(card: CardFind) -> tuple[float, float]:
     ratio : float
         Its light over the ground's; 1 if there is none.
     """
+    look = _look(card)
+    if look is None or not look.broad.any():
+        return 0.0, 1.0
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(look.broad.astype(np.uint8))
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    share = float(stats[largest, cv2.CC_STAT_AREA] / look.whole.sum())
+    return share, float(np.median(look.light[labels == largest]) / look.level)
+
+
+def passed_over(card: CardFind) -> Mask:
+    """Return the ground that `other_light` looks at, in the box of the card's surface, shape (h, w), bool.
+
+    Parameters
+    ----------
+    card : CardFind
+    """
+    look, shape = _look(card), card.surface.card.shape
+    if look is None or not look.broad.any():
+        return np.zeros(shape, dtype=bool)
+    wide = np.repeat(np.repeat(look.broad, look.step, axis=0), look.step, axis=1)
+    return np.asarray(wide[: shape[0], : shape[1]])
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """A coarse look at a card: a place in every `step` pixels.
+
+    Attributes
+    ----------
+    step : int
+    light : ndarray, shape (h, w)
+    level : float
+        Light of the card's ground.
+    whole, broad : ndarray, shape (h, w), bool
+        The card; broad places of the ground's tint in other light.
+    """
+
+    step: int
+    light: npt.NDArray[np.float32]
+    level: float
+    whole: Mask
+    broad: Mask
+
+
+def _look(card: CardFind) -> _Look | None:
     surface = card.surface
     x, y = surface.box[:2]
     height, width = surface.card.shape
@@ -45,22 +94,17 @@ def other_light(card: CardFind) -> tuple[float, float]:
     bare = surface.bare[::step, ::step] & (light > _DARK)
     whole = _box(card, (height, width))[::step, ::step]
     if not bare.any() or not whole.any():
-        return 0.0, 1.0
+        return None
     ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
     same = (np.abs(tint - ground).max(axis=-1) < _TINT) & (light > _DARK) & whole & ~bare
     found = same & ((light > _LIGHTER * level) | (light < _DARKER * level))
     # Writing and the rims of paint are thin; what is looked for is broad.
     size = max(3, round(card.plane.resolution * 0.35 / step)) | 1
-    broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size), np.uint8))
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(broad)
-    if count < 2:
-        return 0.0, 1.0
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    share = float(stats[largest, cv2.CC_STAT_AREA] / whole.sum())
-    return share, float(np.median(light[labels == largest]) / level)
+    broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size), np.uint8)) > 0
+    return _Look(step, light, level, whole, broad)
 
 
-def _box(card: CardFind, shape: tuple[int, int]) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+def _box(card: CardFind, shape: tuple[int, int]) -> Mask:
     """Return the smallest turned rectangle round the card as a mask of the surface's box."""
     contours, _ = cv2.findContours(card.surface.card.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     corners = cv2.boxPoints(cv2.minAreaRect(np.concatenate(contours)))
