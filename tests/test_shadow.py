@@ -1,5 +1,7 @@
 """A shadow over card and chart, photo to note: value holds to a quarter of a Munsell step on both sides of its edge."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -26,4 +28,18 @@ def test_value_holds_on_both_sides_of_a_shadow(reading, seed):
     assert len(pairs) == len(truth)
     off = np.array([note.swatches[i].lab[0] - truth[j].lab[0] for i, j in pairs])
     assert np.abs(off).max() < 2.5
+    stated = np.array([note.swatches[i].uncertainty.L for i, _ in pairs])
+    assert np.mean(np.abs(off) < 2.0 * stated) >= 0.9
     assert "shadow_edge" in {w.code for w in note.warnings}
+
+
+def test_paint_in_more_light_than_the_chart_is_less_sure(reading):
+    """The chart's white is the lightest it shows; how much lighter the lit part of the card is, the fit must guess."""
+    size = {"width": 1000, "height": 750, "rows": 4, "columns": 3, "chart_fraction": 0.36}
+    spec = SceneSpec(seed=EDGES["the chart in the shade, most of the card in the light"], shadow="card", **size)
+    (read, scene), (even, _) = (reading(replace(spec, shadow=kind)) for kind in ("card", "none"))
+    lit, shaded = ([s.uncertainty.L for s in note.swatches] for note in (read.note, even.note))
+    light = np.log(scene.light.at_px(read.sample.places))
+    more = np.array(lit) / np.array(shaded)
+    assert np.median(more[light > -0.1]) > 1.5
+    assert np.median(more[light < -0.5]) < 1.3

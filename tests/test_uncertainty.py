@@ -63,3 +63,32 @@ def test_what_the_photo_cut_off_is_said_channel_by_channel(reading):
     sigma = np.sqrt(np.einsum("nii->ni", told.covariance))
     assert sigma[0, 2] > 1.4 * sigma[1, 2]
     assert sigma[0, 0] < 1.3 * sigma[1, 0]
+
+
+def test_a_grainy_photo_makes_readings_less_sure_in_proportion(reading):
+    """Variances add: what ten times the noise adds is a hundred times what the noise itself does."""
+
+    def variance(times):
+        calibration, paint = reading.calibration, reading.sample
+        sample = replace(calibration.sample, noise=calibration.sample.noise * times)
+        told = uncertain(replace(calibration, sample=sample), paint.linear, paint.error, paint.places)
+        return np.einsum("nii->ni", told.covariance)
+
+    none, once, tenfold = variance(0.0), variance(1.0), variance(10.0)
+    assert (once > none).all()
+    np.testing.assert_allclose(tenfold - none, 100.0 * (once - none), rtol=1e-6)
+
+
+def test_grain_is_told_by_patches_of_about_that_colour(reading):
+    """Noise on the chart's dark patches alone says something of dark paint, and hardly anything of light paint."""
+    calibration, sample = reading.calibration, reading.calibration.sample
+    lab = calibration.find.chart.lab
+    noise = np.where(lab[:, :1] < 45.0, 0.02, 0.0) * np.ones(3)
+    black, white = (int(np.argsort(lab[:, 0])[k]) for k in (0, -1))
+    linear, place = sample.linear[[black, white]], sample.points[[black, white]]
+    plain, grainy = (
+        uncertain(replace(calibration, sample=replace(sample, noise=n)), linear, np.zeros((2, 3)), place).covariance
+        for n in (0.0 * noise, noise)
+    )
+    added = np.einsum("nii->ni", grainy - plain).sum(axis=1)
+    assert added[0] > 20.0 * added[1]

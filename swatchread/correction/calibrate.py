@@ -44,6 +44,8 @@ class Calibration:
     sample : ChartSample
     fitted : Fitted
     light : LightField
+    ground_linear : ndarray, shape (m, 3)
+        Camera values of the ground that the light was told by.
     used : ndarray, shape (n,), bool
         Patches that carried the fit.
     centre : ndarray, shape (2,)
@@ -54,6 +56,7 @@ class Calibration:
     sample: ChartSample
     fitted: Fitted
     light: LightField
+    ground_linear: Floats
     used: npt.NDArray[np.bool_]
     centre: Floats
     extent: float
@@ -154,7 +157,7 @@ def calibrate(
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
     shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
     degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
-    light = even_light()
+    light, bare = even_light(), np.zeros(len(linear), dtype=bool)
     if degree:
         xyz = linear @ find.photo.encoding.to_xyz.T
         bare = _bare(xyz, ground, paint)
@@ -174,7 +177,7 @@ def calibrate(
             ground_seen=xyz[bare, 1],
         )
         light = fit_light(seen, degree)
-    return Calibration(sample, fitted, light, trusted > 0, centre, extent)
+    return Calibration(sample, fitted, light, linear[bare], trusted > 0, centre, extent)
 
 
 def _bare(xyz: Floats, ground: Floats, paint: Floats) -> npt.NDArray[np.bool_]:

@@ -10,9 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.correction.edge import Edge, best_edge
+
+LEAST_GROUND = 6
+"""Pieces of ground from which on the ground near a place is heard."""
 
 _GROUND_ERROR = 0.012
 _CHART_ERROR = 0.05
@@ -59,20 +63,18 @@ class LightField:
 
     def near(self, place: Floats) -> Floats:
         """Return what the ground near a place adds to the polynomial, shape (n,)."""
-        if len(self.ground_rest) < 6:
+        if len(self.ground_rest) < LEAST_GROUND:
             return np.zeros(len(place))
-        weight = self._weights(place)
-        return np.asarray((weight @ self.ground_rest) / weight.sum(axis=1))
+        return np.asarray(self.shares(place) @ self.ground_rest)
 
     def unsure(self, place: Floats) -> Floats:
         """Return how far the light near a place is known: standard deviation of log light.
 
         What the ground near it differs within itself, and a share of what an edge there changes.
         """
-        if len(self.ground_rest) < 6:
+        if len(self.ground_rest) < LEAST_GROUND:
             return np.zeros(len(place))
-        weight = self._weights(place)
-        weight = weight / weight.sum(axis=1, keepdims=True)
+        weight = self.shares(place)
         edge = np.zeros(len(self.ground_place)) if self.edge is None else self.edge.at(self.ground_place)
         near = np.stack([self.ground_rest, _EDGE_UNSURE * edge])
         mean = near @ weight.T
@@ -81,7 +83,7 @@ class LightField:
     @property
     def unevenness(self) -> float:
         """Spread of the ground's log light around the polynomial: about 0.01, and above 0.05 across a shadow's edge."""
-        if len(self.ground_rest) < 6:
+        if len(self.ground_rest) < LEAST_GROUND:
             return 0.0
         low, high = np.quantile(self.ground_rest, [0.1, 0.9])
         return float(high - low) / 2.56
@@ -92,12 +94,24 @@ class LightField:
         depth = 0.0 if self.edge is None else 1.0 - float(np.exp(-abs(self.edge.depth)))
         return max(depth, self.unevenness)
 
-    def _weights(self, place: Floats) -> Floats:
+    @property
+    def nearest(self) -> npt.NDArray[np.intp]:
+        """Which pieces of ground lie nearest the chart and are taken to lie in its light."""
+        return nearest(self.ground_place)
+
+    def shares(self, place: Floats) -> Floats:
+        """Return what share each piece of ground has in the light near a place, shape (n, m)."""
         apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
         np.fill_diagonal(apart, np.inf)
         reach = _NEAR * float(np.median(apart.min(axis=1)))
         distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
-        return np.asarray(np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9)
+        weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
+        return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+
+
+def nearest(ground_place: Floats) -> npt.NDArray[np.intp]:
+    """Return which pieces of ground, at places of shape (m, 2), lie nearest the chart."""
+    return np.argsort(np.linalg.norm(ground_place, axis=1))[: max(LEAST_GROUND, len(ground_place) // 6)]
 
 
 def even_light() -> LightField:
@@ -223,7 +237,6 @@ class _Fit:
         return bool(np.mean(np.abs(self.rest) > _EDGE_SUSPECTED) > _EDGE_SHARE)
 
     def field(self) -> LightField:
-        rest, m = self.rest, len(self.rest)
-        nearest = np.argsort(np.linalg.norm(self.seen.ground_place, axis=1))[: max(6, m // 6)]
-        rest = rest - np.median(rest[nearest]) if m else rest
-        return LightField(self.degree, self.coefficients, self.seen.ground_place, rest, self.edge)
+        place, rest = self.seen.ground_place, self.rest
+        rest = rest - np.median(rest[nearest(place)]) if len(rest) else rest
+        return LightField(self.degree, self.coefficients, place, rest, self.edge)

@@ -138,6 +138,14 @@ class CameraModel:
         by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
         return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
 
+    def brightness_slopes(self, linear: Floats) -> Floats:
+        """Return the slopes of log luminance factor by all parameters, shape (n, p), of camera values, shape (n, 3)."""
+        terms, slopes = self.terms_and_slopes(linear)
+        by_matrix = np.zeros((*terms.shape, 3))
+        by_matrix[:, :, 1] = terms
+        parts = [self.matrix[:, 1] @ slopes, by_matrix.reshape(len(terms), -1)]
+        return np.concatenate(parts, axis=-1) / (terms @ self.matrix[:, 1])[:, None]
+
     def terms_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
         """Return `terms` with their slopes by tone and push, shape (n, shape.terms, shape.bends)."""
         plain, slopes = self._undone_and_slopes(linear)

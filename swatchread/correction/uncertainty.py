@@ -1,15 +1,19 @@
 """How far each reading may be off: what the chart left unexplained, how far the colour is from the chart's, the paint.
 
-The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the light field's
-residual, what the photo cut off, quantisation. How well a chart fits hardly tells how far paint is off, as long as it
-fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and large ones in full.
-A camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's own ellipsoid is too
-tall for the misfit. Paint errs little inside the chart's colours and much at their rim, where neither the chart nor its
-greys hold it: there the misfit grows along a step.
+The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the photo's grain,
+the light field's residual, what the photo cut off, quantisation. How well a chart fits hardly tells how far paint is
+off, as long as it fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and
+large ones in full. A camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's
+own ellipsoid is too tall for the misfit. Paint errs little inside the chart's colours and much at their rim, where
+neither the chart nor its greys hold it: there the misfit grows along a step. Grain does not average out: pixels are
+averaged before tone and saturation are undone, which bends and cuts noise otherwise on each colour, and the chart's
+own bending teaches the fit only the middle of that.
 
 The shares were found by maximum likelihood (Student's t) on simulated scenes that no test uses (kind colour, seeds
 130000 to 130059, kind easy, 130100 to 130111), and all widened alike until two errors in three were inside, there and
-on the seeds 131000 to 131069 and 131100 to 131115.
+on the seeds 131000 to 131069 and 131100 to 131115. Grain, the misfit along each axis and the share of blue cut off were
+found anew in the same way (colour, 130000 to 130029 and 140000 to 140027; easy, 130100 to 130111, 140101 to 140113),
+what a shadow leaves unsure on these, on colour 145000 to 145029 and on colour 146000 to 146023 with a shadow over each.
 """
 
 from __future__ import annotations
@@ -20,11 +24,12 @@ import numpy as np
 
 from swatchread.colour import Floats, de00_metric, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
+from swatchread.correction.light import LEAST_GROUND
 from swatchread.correction.model import cut
 from swatchread.correction.reference import reference_variance
 
-_MISFIT = np.array([0.25, 0.95, 0.95])
-_MISFIT_OUTSIDE = np.array([2.8, 11.0, 11.0])
+_MISFIT = np.array([0.16, 0.9, 0.6])
+_MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
 """Shares of the counted variance along L* and in the plane of a* and b*: inside the chart's colours, added outside."""
 
 _ANYWAY, _OF_CHARTS = 0.18, 0.8
@@ -35,8 +40,14 @@ _RIM, _RIM_WIDTH = -0.22, 0.025
 _LEVERAGE = 0.22
 _OWN = 1.06
 _LIGHT_SHARE = 1.8
-_CUT = (1.0, 1.56, 4.0)
+_DEPTH, _TIED = 0.05, 0.5
+"""Share of a shadow's depth that nobody knows; share of what the fit leaves between ground in two lights."""
+
+_CUT = (1.0, 1.56, 10.0)
 """Shares of what was put beyond zero, as variances, in red, green and blue: yellow paint holds hardly any blue."""
+
+_GRAIN, _GRAIN_ALIKE = 0.02, 25.0
+"""Share of a pixel's variance that the mean keeps; CIELAB distance over which grain on the chart tells of paint."""
 
 _DIRECTIONS = 72
 _LIGHT = 0.0075
@@ -103,11 +114,13 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     misfit = counted * (_MISFIT + _MISFIT_OUTSIDE * step[:, None])
     misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)[:, None]
     root = np.sqrt(misfit / 3.0)
-    own = _OWN * _own(calibration, linear, error, log_light, lab)
+    to_lab = _slopes(calibration, linear, log_light, lab)
+    own = _OWN * _own(calibration, linear, error, to_lab)
+    grain = _GRAIN * _grain(calibration, to_lab, lab)
     lost = _cut(calibration, linear, log_light, lab)
-    light = _LIGHT_SHARE * _light(calibration, points, lab)
+    light = _light(calibration, points, lab)
     shared = inverse * root[:, :, None] * root[:, None, :] + _LEVERAGE * counted * shape
-    covariance = shared + own + lost + light
+    covariance = shared + own + grain + lost + light
     return Uncertain(
         lab=lab,
         covariance=covariance,
@@ -171,14 +184,27 @@ def _cut(calibration: Calibration, linear: Floats, log_light: Floats, lab: Float
 def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     """Return the covariance in CIELAB of the light's error: more or less light scales L* + 16, a* and b* alike.
 
-    Across a shadow's edge nobody knows for sure which part of the card lies in the chart's light.
+    Across a shadow's edge nobody knows for sure which part of the card lies in the chart's light, nor quite how deep
+    the shadow is; and where the ground lies in other light than the chart, the fit's own errors part the two.
     """
-    field = calibration.light
-    uneven = field.unevenness
-    doubt = _SHADOW_DOUBT * max(0.0, uneven - _EVEN)
-    sigma = np.sqrt(field.unsure(calibration.place(points)) ** 2 / 4.0 + doubt**2 + _LIGHT**2)
-    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * sigma[:, None]
+    field, place = calibration.light, calibration.place(points)
+    doubt = _SHADOW_DOUBT * max(0.0, field.unevenness - _EVEN)
+    variance = _LIGHT_SHARE * (field.unsure(place) ** 2 / 4.0 + doubt**2 + _LIGHT**2)
+    if field.edge is not None:
+        variance = variance + (_DEPTH * field.edge.at(place)) ** 2
+    variance = variance + _TIED * _tied(calibration, place)
+    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * np.sqrt(variance)[:, None]
     return np.asarray(slope[:, :, None] * slope[:, None, :])
+
+
+def _tied(calibration: Calibration, place: Floats) -> Floats:
+    """Return the variance of log light that the fit's parameters leave between the ground here and near the chart."""
+    if len(calibration.ground_linear) < LEAST_GROUND:
+        return np.zeros(len(place))
+    field, fitted = calibration.light, calibration.fitted
+    slopes = fitted.model.brightness_slopes(calibration.ground_linear)
+    apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
+    return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))
 
 
 def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats) -> Floats:
@@ -187,19 +213,36 @@ def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Float
     return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
 
 
-def _own(calibration: Calibration, linear: Floats, error: Floats, log_light: Floats, lab: Floats) -> Floats:
+def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
+    """Return the slopes of CIELAB by the camera's channels, shape (n, 3, 3)."""
+    model = calibration.fitted.model
+    step = np.maximum(linear * 1e-3, 1e-6)
+    shifts = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * np.exp(-log_light)[:, None]) - lab for k in range(3)]
+    return np.asarray(np.stack(shifts, axis=-1) / step[:, None, :])
+
+
+def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:
+    """Return the covariance in CIELAB of single pixels, as noisy as on the chart's patches of about that colour.
+
+    The chart tells it rather than the paint: its patches are even, so that what differs within them is the photo's.
+    """
+    used = calibration.used
+    apart = ((lab[:, None] - calibration.find.chart.lab[used]) ** 2).sum(axis=-1)
+    near = np.exp(-apart / (2.0 * _GRAIN_ALIKE**2)) + 1e-6
+    variance = (near @ calibration.sample.noise[used] ** 2) / near.sum(axis=1, keepdims=True)
+    return np.asarray((to_lab * variance[:, None, :]) @ to_lab.transpose(0, 2, 1))
+
+
+def _own(calibration: Calibration, linear: Floats, error: Floats, to_lab: Floats) -> Floats:
     """Return the covariance in CIELAB of a swatch's own errors: paint and rounding.
 
     The unevenness of paint is mostly of brightness, alike in the three channels.
     """
-    model, encoding = calibration.fitted.model, calibration.find.photo.encoding
+    encoding = calibration.find.photo.encoding
     levels = encoding.table.shape[1]
     stored = np.stack([np.interp(linear[:, k], encoding.table[k], np.arange(levels)) for k in range(3)], axis=-1)
     here = np.clip(stored.astype(int), 1, levels - 2)
     slope = np.stack([encoding.table[k][here[:, k] + 1] - encoding.table[k][here[:, k] - 1] for k in range(3)], -1) / 2
-    step = np.maximum(linear * 1e-3, 1e-6)
-    shifts = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * np.exp(-log_light)[:, None]) - lab for k in range(3)]
-    to_lab = np.stack(shifts, axis=-1) / step[:, None, :]
     together = (to_lab * error[:, None, :]).sum(axis=-1)
     rounding = to_lab * (_LEVEL * slope / 3.0)[:, None, :]
     return np.asarray(together[:, :, None] * together[:, None, :] + rounding @ rounding.transpose(0, 2, 1))
