@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from swatchread.correction.calibrate import calibrate
 from swatchread.correction.uncertainty import Uncertain
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
 from swatchread.photo.settings import Settings, camera_settings, changed
@@ -220,18 +221,37 @@ def test_settings_are_read_by_exif(tmp_path):
 # --- keeping
 
 
+def with_ground(reading, linear, points):
+    """Return a reading as if that had been its ground."""
+    return replace(reading, calibration=replace(reading.calibration, ground_linear=linear, ground_points=points))
+
+
 def test_a_burnt_out_ground_cannot_be_kept(stand):
-    reading = stand[1]
-    burnt = replace(reading.sample, ground_linear=np.ones_like(reading.sample.ground_linear))
+    ground = stand[1].calibration
     with pytest.raises(UnfitSetupError, match="burnt out"):
-        keep_setup(replace(reading, sample=burnt))
+        keep_setup(with_ground(stand[1], np.ones_like(ground.ground_linear), ground.ground_points))
 
 
 def test_a_card_without_ground_cannot_be_kept(stand):
-    reading = stand[1]
-    bare = replace(reading.sample, ground_linear=reading.sample.ground_linear[:5])
+    ground = stand[1].calibration
     with pytest.raises(UnfitSetupError, match="5 places"):
-        keep_setup(replace(reading, sample=bare))
+        keep_setup(with_ground(stand[1], ground.ground_linear[:5], ground.ground_points[:5]))
+
+
+def test_a_table_beyond_the_kept_card_is_not_kept_as_its_ground(stand):
+    """As another card may lie there the next day: pieces a third brighter, all round the card."""
+    reading = stand[1]
+    paint, before = reading.sample, reading.calibration
+    middle = paint.places.mean(axis=0)
+    table = middle + (paint.ground_points - middle) * 1.7
+    table = table[np.linalg.norm(table[:, None] - paint.ground_points[None], axis=-1).min(axis=1) > 150.0]
+    bright = np.tile(4.0 / 3.0 * np.median(paint.ground_linear, axis=0), (len(table), 1))
+    linear, points = np.concatenate([paint.ground_linear, bright]), np.concatenate([paint.ground_points, table])
+    kept = keep_setup(replace(reading, calibration=calibrate(before.sample, linear, points, paint.places)))
+    assert len(table) > 30
+    apart = np.linalg.norm(kept.ground_points[:, None] - table[None], axis=-1).min(axis=1)
+    assert apart.min() > 1.0
+    assert len(kept.ground_points) > 0.8 * len(paint.ground_points)
 
 
 # --- the file, which is not trusted

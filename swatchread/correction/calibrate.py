@@ -45,7 +45,8 @@ class Calibration:
     fitted : Fitted
     light : LightField
     ground_linear : ndarray, shape (m, 3)
-        Camera values of the ground that the light was told by.
+    ground_points : ndarray, shape (m, 2)
+        Camera values and places, photo pixels, of the ground that is the card's own and told the light.
     used : ndarray, shape (n,), bool
         Patches that carried the fit.
     centre : ndarray, shape (2,)
@@ -57,6 +58,7 @@ class Calibration:
     fitted: Fitted
     light: LightField
     ground_linear: Floats
+    ground_points: Floats
     used: npt.NDArray[np.bool_]
     centre: Floats
     extent: float
@@ -147,17 +149,15 @@ def calibrate(
     find, chart = sample.find, sample.find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
     linear = ground_linear if ground_linear is not None else np.zeros((0, 3))
-    ground, paint = (
-        np.zeros((0, 2)) if points is None else find.to_lattice(points) - centre
-        for points in (ground_points, paint_points)
-    )
+    points, middles = (np.zeros((0, 2)) if p is None else p for p in (ground_points, paint_points))
+    ground, paint = find.to_lattice(points) - centre, find.to_lattice(middles) - centre
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     ground, paint, place = ground / extent, paint / extent, (chart.centres - centre) / extent
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
     shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
     degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
-    light, bare = even_light(), np.zeros(len(linear), dtype=bool)
+    light, bare = even_light(), np.ones(len(linear), dtype=bool)
     if degree:
         xyz = linear @ find.photo.encoding.to_xyz.T
         bare = _bare(xyz, ground, paint)
@@ -177,7 +177,7 @@ def calibrate(
             ground_seen=xyz[bare, 1],
         )
         light = fit_light(seen, degree)
-    return Calibration(sample, fitted, light, linear[bare], trusted > 0, centre, extent)
+    return Calibration(sample, fitted, light, linear[bare], points[bare], trusted > 0, centre, extent)
 
 
 def _bare(xyz: Floats, ground: Floats, paint: Floats) -> npt.NDArray[np.bool_]:

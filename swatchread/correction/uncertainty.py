@@ -199,9 +199,9 @@ def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
 
 def _tied(calibration: Calibration, place: Floats) -> Floats:
     """Return the variance of log light that the fit's parameters leave between the ground here and near the chart."""
-    if len(calibration.ground_linear) < LEAST_GROUND:
-        return np.zeros(len(place))
     field, fitted = calibration.light, calibration.fitted
+    if len(field.ground_place) < LEAST_GROUND:
+        return np.zeros(len(place))
     slopes = fitted.model.brightness_slopes(calibration.ground_linear)
     apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
     return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))

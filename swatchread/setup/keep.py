@@ -37,7 +37,7 @@ def keep_setup(reading: Reading) -> Setup:
     UnfitSetupError
         If its correction is poor, or its bare ground could not prove later that the light is the same.
     """
-    calibration, paint = reading.calibration, reading.sample
+    calibration = reading.calibration
     _require_fit(reading)
     find, sample = calibration.find, calibration.sample
     a, b, c = (tuple(float(v) for v in row) for row in find.homography)
@@ -58,13 +58,13 @@ def keep_setup(reading: Reading) -> Setup:
         ),
         ground=tuple(
             GroundPlace(at=tuple(at), linear=tuple(linear))
-            for at, linear in zip(paint.ground_points.tolist(), paint.ground_linear.tolist(), strict=True)
+            for at, linear in zip(calibration.ground_points.tolist(), calibration.ground_linear.tolist(), strict=True)
         ),
     )
 
 
 def _require_fit(reading: Reading) -> None:
-    calibration, ground = reading.calibration, reading.sample.ground_linear
+    calibration, ground = reading.calibration, reading.calibration.ground_linear
     why = ""
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         why = f"the chart's colours come out {calibration.cross_validated_de00:.1f} CIEDE2000 off"
