@@ -89,9 +89,17 @@ def test_few_swatches_tell_nothing():
 
 
 def test_ground_of_another_colour_is_left_out():
-    xyz = np.tile([0.6, 0.62, 0.5], (20, 1)) * np.linspace(0.5, 1.0, 20)[:, None]
-    xyz[3] *= [1.0, 1.0, 0.8]
-    assert of_one_colour(xyz).sum() == 19
+    xyz = np.tile([0.6, 0.62, 0.5], (len(PLACES), 1)) * np.linspace(0.5, 1.0, len(PLACES))[:, None]
+    odd = np.arange(len(PLACES)) % 7 == 3
+    xyz[odd] *= [1.0, 1.0, 0.8]
+    np.testing.assert_array_equal(of_one_colour(xyz, PLACES), ~odd)
+
+
+def test_a_shadow_that_the_sky_lights_is_ground_all_the_same():
+    """Bluer by a fifth, and nothing but one straight line between (common practice: open shade is blue)."""
+    shade = PLACES @ [0.8, 0.6] + 0.36 > 0
+    xyz = np.tile([0.6, 0.62, 0.5], (len(PLACES), 1)) * np.where(shade[:, None], [0.55, 0.6, 0.72], 1.0)
+    assert of_one_colour(xyz, PLACES).all()
 
 
 def test_a_table_taken_for_ground_does_not_spoil_the_light(photograph):

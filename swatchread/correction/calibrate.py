@@ -182,7 +182,7 @@ def calibrate(
 
 def _bare(xyz: Floats, ground: Floats, paint: Floats) -> npt.NDArray[np.bool_]:
     """Tell which pieces of the ground are the bare card's own."""
-    return np.asarray(of_one_colour(xyz) & of_the_card(xyz[:, 1], ground, paint))
+    return np.asarray(of_one_colour(xyz, ground) & of_the_card(xyz[:, 1], ground, paint))
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:

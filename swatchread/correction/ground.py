@@ -40,12 +40,16 @@ _PARTED = 0.04
 _ALONG = np.radians(7.0)
 
 
-def of_one_colour(xyz: Floats) -> Mask:
+def of_one_colour(xyz: Floats, place: Floats) -> Mask:
     """Tell which pieces of ground have the colour of most: light changes their brightness, another surface more.
+
+    A shadow that the sky lights is bluer than the sun beside it: what one straight line parts from the rest stays, and
+    its brightness has to tell.
 
     Parameters
     ----------
     xyz : ndarray, shape (m, 3)
+    place : ndarray, shape (m, 2)
 
     Returns
     -------
@@ -54,7 +58,10 @@ def of_one_colour(xyz: Floats) -> Mask:
     positive = np.maximum(xyz, 1e-4)
     colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
     off = np.hypot(*(colour - np.median(colour, axis=0)).T)
-    return np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
+    alike = np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
+    if np.mean(~alike) > _PARTED and len(_parting(place, alike)):
+        return np.ones(len(xyz), dtype=bool)
+    return alike
 
 
 def among(paint: Floats, ground: Floats) -> Floats:
@@ -121,22 +128,24 @@ def _loose(edge: Edge | None, place: Floats) -> Floats:
 
 def _parts_obliquely(place: Floats, fits: Mask, paint: Floats) -> bool:
     """Tell whether one straight line, not along the rows or columns, parts what fits from what does not."""
-    count = len(fits)
-    if fits.all():
+    clean = _parting(place, fits)
+    if fits.all() or not len(clean):
         return False
+    # Angles of lines repeat after half a turn.
+    across = np.angle(np.exp(2j * clean).sum()) / 2.0
+    turned = (across - _rows(paint) + np.pi / 4.0) % (np.pi / 2.0) - np.pi / 4.0
+    return bool(abs(turned) > _ALONG)
+
+
+def _parting(place: Floats, fits: Mask) -> Floats:
+    """Return the directions across the straight lines that part pieces best, radians; none if no line parts them."""
+    count = len(fits)
     angle = np.linspace(0.0, np.pi, _TURNS, endpoint=False)
     order = np.argsort(place @ np.stack([np.cos(angle), np.sin(angle)]), axis=0)
     lower = np.concatenate([np.zeros((1, _TURNS)), np.cumsum(~fits[order], axis=0)])
     wrong = lower + np.arange(count, -1, -1)[:, None] - (lower[-1] - lower)
     best = np.minimum(wrong, count - wrong).min(axis=0)
-    if best.min() > _PARTED * count:
-        return False
-    clean = np.flatnonzero(best == best.min())
-    # Angles of lines repeat after half a turn.
-    across = np.angle(np.exp(2j * angle[clean]).sum()) / 2.0
-    rows = _rows(paint)
-    turned = (across - rows + np.pi / 4.0) % (np.pi / 2.0) - np.pi / 4.0
-    return bool(abs(turned) > _ALONG)
+    return angle[best == best.min()] if best.min() <= _PARTED * count else np.zeros(0)
 
 
 def _rows(paint: Floats) -> float:
