@@ -213,7 +213,7 @@ def _ground_warnings(paint: CardSample, calibration: Calibration, elsewhere: tup
             ("shadow_edge", f"a part of the card is {elsewhere[1]:.1f} times as light as the part that was read")
         )
     elif jump > _SHADOW_EDGE:
-        found.append(("shadow_edge", f"the light on the bare ground jumps by about {jump:.0%}"))
+        found.append(("shadow_edge", f"the light jumps by about {jump:.0%}"))
     ground = calibration.lab(paint.ground_linear, paint.ground_points) if len(paint.ground_linear) else np.zeros((0, 3))
     drift = colour_drift(ground, calibration.place(paint.ground_points))
     if drift > _MIXED_LIGHT:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -10,11 +10,11 @@ import numpy.typing as npt
 from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats, lab_to_lch, xyz_to_lab
-from swatchread.correction.fit import STEPS, Fitted, Target, fit_model
-from swatchread.correction.ground import of_one_colour, of_the_card
-from swatchread.correction.light import Brightness, LightField, even_light, first_light, fit_light
+from swatchread.correction.fit import Fitted
+from swatchread.correction.light import LightField
 from swatchread.correction.model import Shape
 from swatchread.correction.reference import reference_weight
+from swatchread.correction.settle import Scene, settle
 from swatchread.errors import PoorReadingError
 
 TRUSTED_DE00 = 6.0
@@ -23,16 +23,7 @@ TRUSTED_DE00 = 6.0
 _LEAST_PATCHES = 10
 _LOW = 2e-3
 _LOW_WEIGHT = 0.3
-_MOST_COVERED = 6
-_FAR = 4.0
-_LEAST_FAR = 9.0
 _GLARE = 0.6
-_GROUND_CELLS = 30
-_ROUNDS = 3
-"""Turns between the camera's fit and the light's; they settle after two."""
-
-_HASTY = 8
-"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,56 +143,28 @@ def calibrate(
     points, middles = (np.zeros((0, 2)) if p is None else p for p in (ground_points, paint_points))
     ground, paint = find.to_lattice(points) - centre, find.to_lattice(middles) - centre
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
-    ground, paint, place = ground / extent, paint / extent, (chart.centres - centre) / extent
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
-    shape = _shape(int((weight > 0).sum()), find.photo.encoding.scene_linear)
-    degree = 3 if len(linear) >= _GROUND_CELLS else (2 if len(linear) >= _GROUND_CELLS // 2 else 0)
-    light, bare = even_light(), np.ones(len(linear), dtype=bool)
-    if degree:
-        xyz = linear @ find.photo.encoding.to_xyz.T
-        bare = _bare(xyz, ground, paint)
-        light = first_light(ground[bare], xyz[bare, 1])
-    for last in (False,) * (_ROUNDS - 1) + (True,):
-        target = Target(sample.linear, light.smooth(place), chart.lab, weight)
-        fitted, trusted = _without_strangers(target, shape, STEPS if last or not degree else _HASTY)
-        if not degree or last:
-            break
-        used, xyz = trusted > 0, fitted.model.xyz(linear)
-        bare = _bare(xyz, ground, paint)
-        seen = Brightness(
-            chart_place=place[used],
-            chart_seen=fitted.model.xyz(sample.linear)[used, 1],
-            chart_true=chart.xyz[used, 1],
-            ground_place=ground[bare],
-            ground_seen=xyz[bare, 1],
-        )
-        light = fit_light(seen, degree)
-    return Calibration(sample, fitted, light, linear[bare], points[bare], trusted > 0, centre, extent)
-
-
-def _bare(xyz: Floats, ground: Floats, paint: Floats) -> npt.NDArray[np.bool_]:
-    """Tell which pieces of the ground are the bare card's own."""
-    return np.asarray(of_one_colour(xyz, ground) & of_the_card(xyz[:, 1], ground, paint))
+    scene = Scene(
+        linear=sample.linear,
+        chart=chart,
+        weight=weight,
+        shape=_shape(int((weight > 0).sum()), find.photo.encoding.scene_linear),
+        place=(chart.centres - centre) / extent,
+        ground_linear=linear,
+        ground_xyz=linear @ find.photo.encoding.to_xyz.T,
+        ground=ground / extent,
+        paint=paint / extent,
+    )
+    told = settle(scene)
+    return Calibration(
+        sample, told.fitted, told.light, linear[told.bare], points[told.bare], told.trusted > 0, centre, extent
+    )
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:
     tone = 1 if scene_linear else 5
     return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
-
-
-def _without_strangers(target: Target, shape: Shape, steps: int) -> tuple[Fitted, Floats]:
-    """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
-    fitted = fit_model(target, shape, steps)
-    for _ in range(_MOST_COVERED):
-        used = target.weight > 0
-        off = np.where(used, fitted.left_out_de00, 0.0)
-        worst = int(np.argmax(off))
-        if off[worst] < max(_FAR * float(np.median(off[used])), _LEAST_FAR) or used.sum() <= 12:
-            break
-        target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
-        fitted = fit_model(target, shape, steps)
-    return fitted, target.weight
 
 
 def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:

@@ -117,6 +117,43 @@ class _Problem:
         return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
 
 
+@dataclass(frozen=True, eq=False)
+class Misfit:
+    """What a fit leaves, and how that changes.
+
+    Attributes
+    ----------
+    residual : ndarray, shape (3 n + m,)
+        CIEDE2000 of the patches along three axes, patch by patch, then how far the parameters are from their priors.
+    by_parameter : ndarray, shape (3 n + m, p)
+    by_light : ndarray, shape (3 n,)
+        For more log light on the patch.
+    """
+
+    residual: Floats
+    by_parameter: Floats
+    by_light: Floats
+
+
+def misfit(target: Target, fitted: Fitted) -> Misfit:
+    """Return what a fit leaves on its target.
+
+    Parameters
+    ----------
+    target : Target
+    fitted : Fitted
+
+    Returns
+    -------
+    Misfit
+    """
+    problem = _Problem(target, fitted.model)
+    residual, slopes = problem.at(fitted.model.vector)
+    # A cube root takes a share of light to a third of it, in a* and b* as in L* + 16.
+    by_light = -(problem.lab(fitted.model) + np.array([16.0, 0.0, 0.0])) / 3.0
+    return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
+
+
 def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 

@@ -157,7 +157,7 @@ def shown_by_ground(place: Floats, seen: Floats) -> Brightness:
     return Brightness(np.zeros((0, 2)), np.zeros(0), np.zeros(0), place, seen)
 
 
-def fit_light(seen: Brightness, degree: int) -> LightField:
+def fit_light(seen: Brightness, degree: int, *, edge: bool = False) -> LightField:
     """Fit the light field, robustly, on the ground and the chart together.
 
     Parameters
@@ -165,13 +165,15 @@ def fit_light(seen: Brightness, degree: int) -> LightField:
     seen : Brightness
     degree : int
         Of the polynomial.
+    edge : bool
+        Look for a shadow's edge also where the ground does not make one suspected.
 
     Returns
     -------
     LightField
     """
     plain = _Fit(seen, degree)
-    if not plain.suspect:
+    if not edge and not plain.suspect:
         return plain.field()
     edged = _Fit(seen, min(degree, _EDGE_DEGREE), edge=True)
     return edged.field() if edged.cost < _EDGE_PAYS * plain.cost else plain.field()

@@ -37,11 +37,21 @@ def _no_ground(original):
 
 def _light_of(degree):
     """Patch of the degree of the light's polynomial."""
-    return ("swatchread.correction.calibrate", "fit_light", lambda original: lambda seen, _: original(seen, degree))
+    return ("swatchread.correction.settle", "fit_light", lambda fit: lambda seen, _, edge: fit(seen, degree, edge=edge))
 
 
 def _all_of_it(_):
     return lambda brightness, *_: np.ones(len(brightness), bool)
+
+
+def _even(_):
+    from swatchread.correction.light import even_light
+
+    return lambda *_: even_light()
+
+
+def _nothing_passed_over(_):
+    return lambda card: np.zeros(card.surface.card.shape, bool)
 
 
 def _no_light_nearby(_):
@@ -72,13 +82,17 @@ STEPS = {
     "light field degree 1": [_light_of(1)],
     "light field degree 2": [_light_of(2)],
     "ground beside a swatch not heard": [("swatchread.correction.light.LightField", "near", _no_light_nearby)],
-    "light and camera fitted once": [_constant("correction.calibrate", "_ROUNDS", 1)],
+    "light and camera fitted once": [_constant("correction.settle", "_TURNS", 0)],
     "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
     "shadow's edge not looked for": [_constant("correction.light", "_EDGE_SUSPECTED", np.inf)],
+    "shadow not looked for on the ground first": [("swatchread.correction.settle", "first_light", _even)],
+    "shadow not looked for on the chart": [_constant("correction.settle", "_CHART_SUSPECTED", np.inf)],
+    "card cut off by a shadow not sampled": [("swatchread.swatches.sample", "passed_over", _nothing_passed_over)],
     "ground of other colours kept": [_constant("correction.ground", "_OTHER_SURFACE", 1e9)],
-    "ground beyond the card kept": [("swatchread.correction.calibrate", "of_the_card", _all_of_it)],
+    "ground beyond the card kept": [("swatchread.correction.settle", "of_the_card", _all_of_it)],
     "tone terms 0": [_shaped(tone=0)],
     "tone terms 3": [_shaped(tone=3)],
+    "highlights not held": [_constant("correction.fit", "_STEEP_ERROR", 1e9)],
     "no push, nothing cut": [_shaped(rendered=False)],
     "cut channels as they are": [_constant("correction.model", "_BEYOND", np.zeros(3))],
     "a plain matrix": [_shaped(degree=1)],
@@ -89,7 +103,7 @@ STEPS = {
     "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
     "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],
     "glaring patches kept": [_constant("correction.calibrate", "_GLARE", 1e9)],
-    "strangers kept": [_constant("correction.calibrate", "_MOST_COVERED", 0)],
+    "strangers kept": [_constant("correction.settle", "_MOST_COVERED", 0)],
     "no outlier left out of a swatch": [("swatchread.swatches.sample", "_plain", _keep_all)],
     "swatch rim sampled": [_constant("swatches.sample", "_ERODE", 0.02)],
 }
