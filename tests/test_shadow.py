@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from swatchread.swatches.shade import other_light, passed_over
 from tests.bench.matching import match
 from tests.scene import SceneSpec
 
@@ -50,3 +51,19 @@ def test_paint_in_more_light_than_the_chart_is_less_sure(reading):
 def test_no_shadow_is_seen_where_there_is_none(reading):
     for seed in (63, 77, 78):
         assert reading(SceneSpec(seed=seed, fall_off=0.3, **SIZE))[0].calibration.light.edge is None
+
+
+def test_grey_paint_and_the_chart_beside_the_card_are_not_card_in_the_shade(reading):
+    """Both have the tint of white paper. The card's corner comes near the chart, and a surface may reach to it."""
+    read, _ = reading(SceneSpec(seed=77, **SIZE))
+    card = read.sample.card
+    x, y, width, height = card.surface.box
+    picture = card.plane.picture.copy()
+    for cell in card.grid.cells[::2]:
+        low = np.array(cell.blob.corner)
+        high = low + cell.blob.mask.shape[::-1]
+        tint = np.median(picture[y : y + height, x : x + width][card.surface.bare], axis=0)
+        picture[low[1] : high[1], low[0] : high[0]] = tint / 2
+    grey = replace(card, plane=replace(card.plane, picture=picture))
+    assert other_light(grey) == (0.0, 1.0)
+    assert not passed_over(grey).any()

@@ -30,10 +30,11 @@ _TURNS = 2
 _HASTY = 8
 """Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
-_CHART_SUSPECTED, _CHART_PAYS = 1.3, 0.75
-"""Cross-validated CIEDE2000 from which a shadow's edge is looked for on the chart; share of it that may be left.
+_CHART_SUSPECTED, _CHART_PAYS, _CHART_FITS = 1.3, 0.75, 3.0
+"""Cross-validated CIEDE2000 from which a shadow's edge is looked for on the chart; share and amount that may be left.
 
-On photos without a shadow the best of edges left 0.9 of it and more, with one over the chart 0.25 to 0.7.
+On photos without a shadow the best of edges left 0.9 of it and more, with one over the chart 0.25 to 0.7 and 1.8 at
+most. A reflection over half the chart is parted by an edge too, but not mended: 4 and more are left.
 """
 
 
@@ -157,7 +158,7 @@ def _parted(scene: Scene, told: Settled, steps: int) -> Settled:
     left = misfit(scene.target(told.light), told.fitted)
     edge = best_edge(np.repeat(scene.place, 3, axis=0), left.by_light, left.by_parameter, -left.residual)
     parted = _fitted(scene, replace(told.light, edge=edge), told.bare, steps)
-    return parted if parted.left_out_de00 < _CHART_PAYS * told.left_out_de00 else told
+    return parted if parted.left_out_de00 < min(_CHART_PAYS * told.left_out_de00, _CHART_FITS) else told
 
 
 def _fitted(scene: Scene, light: LightField, bare: Mask, steps: int) -> Settled:

@@ -18,6 +18,7 @@ _LIGHTER, _DARKER = 1.35, 0.7
 _STEP = 0.07
 """Pitches of the chart between the places that are looked at: what is looked for is broad."""
 
+_RIM = 0.3
 _DARK = 0.01
 """Linear light below which chromaticity is noise."""
 
@@ -92,7 +93,8 @@ def _look(card: CardFind) -> _Look | None:
     light = total / 3.0
     tint = linear[..., :2] / np.maximum(total, 1e-6)[..., None]
     bare = surface.bare[::step, ::step] & (light > _DARK)
-    whole = _box(card, (height, width))[::step, ::step]
+    whole = (_box(card, (height, width)) & ~card.plane.outside[y : y + height, x : x + width])[::step, ::step]
+    whole &= ~_painted(card, (height, width))[::step, ::step]
     if not bare.any() or not whole.any():
         return None
     ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
@@ -111,3 +113,15 @@ def _box(card: CardFind, shape: tuple[int, int]) -> Mask:
     mask = np.zeros(shape, np.uint8)
     cv2.fillConvexPoly(mask, np.rint(corners).astype(np.int32), 1)
     return mask > 0
+
+
+def _painted(card: CardFind, shape: tuple[int, int]) -> Mask:
+    """Return the boxes round the swatches, a rim beside each included: grey paint has the tint of white paper too."""
+    x, y = card.surface.box[:2]
+    mask = np.zeros(shape, dtype=bool)
+    for cell in card.grid.cells:
+        half = cell.blob.size / 2.0 + _RIM * cell.blob.radius
+        low = np.maximum(np.floor(cell.blob.centre - half - [x, y]), 0).astype(int)
+        high = np.maximum(np.ceil(cell.blob.centre + half - [x, y]), 0).astype(int)
+        mask[low[1] : high[1], low[0] : high[0]] = True
+    return mask
