@@ -7,6 +7,7 @@ import struct
 import zlib
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 import tifffile
@@ -451,13 +452,22 @@ def png_header(width, height):
     return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(b"\0" * 1000)) + chunk(b"IEND", b"")
 
 
+def test_a_jpeg_is_decoded_as_from_memory_even_if_its_file_changes_meanwhile(tmp_path, monkeypatch):
+    path = written(tmp_path)
+    truth = cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
+    assert (load_photo(path).pixels == truth).all()
+    monkeypatch.setattr(cv2, "imread", lambda *_: np.zeros((9, 9, 3), np.uint8))
+    assert (load_photo(path).pixels == truth).all()
+    monkeypatch.setattr(cv2, "imread", lambda *_: None)
+    assert (load_photo(path).pixels == truth).all()
+
+
 @pytest.fixture
 def never_decoded(monkeypatch):
     def fail(*_args, **_kwargs):
         raise AssertionError("decoded before the size was judged")
 
-    monkeypatch.setattr(load, "_decode_by_opencv", fail)
-    monkeypatch.setattr(load, "_decode_by_pillow", fail)
+    monkeypatch.setattr(load, "decoded", fail)
 
 
 @pytest.mark.usefixtures("never_decoded")

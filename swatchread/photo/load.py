@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
+from swatchread.photo.decode import decoded
 from swatchread.photo.profile import (
     UnreadableProfileError,
     assumed_srgb,
@@ -73,7 +74,7 @@ def load_photo(path: Path) -> Photo:
     if header.format == "raw":
         pixels, encoding = _decode_raw(data, path)
     else:
-        pixels = _decode(data, header, opened, path)
+        pixels = decoded(data, header.format, opened, path)
         encoding = _encoding(header, 65536 if pixels.dtype == np.uint16 else 256)
     small, scale = _reduced(pixels)
     if header.grey or _is_grey(small):
@@ -177,58 +178,6 @@ def _camera(make: Any, model: Any) -> str | None:
     name = model if model.lower().startswith(make.lower()) else f"{make} {model}"
     clean = "".join(ch for ch in name if ch.isprintable()).strip()
     return clean or None
-
-
-def _decode(data: bytes, header: _Header, opened: Image.Image | None, path: Path) -> Pixels:
-    if header.format in {"JPEG", "MPO"} and not _jpeg_is_whole(data):
-        raise PhotoError(f"{path.name} is cut short", "the end of the picture is missing", "Copy it again")
-    pixels = None if header.format in {"HEIF", "AVIF", "GIF"} else _decode_by_opencv(data, path, header.format)
-    if pixels is None:
-        pixels = _decode_by_pillow(opened, path)
-    if pixels.ndim == 2 or pixels.shape[2] == 1:
-        raise GreyPhotoError(f"{path.name} holds no colour", "it is a black-and-white picture")
-    return pixels
-
-
-def _decode_by_opencv(data: bytes, path: Path, kind: str) -> Pixels | None:
-    import cv2
-
-    # A turned 16-bit TIFF comes out as noise when OpenCV also has to reorder its channels.
-    tiff = kind == "TIFF"
-    flags = cv2.IMREAD_IGNORE_ORIENTATION | cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH
-    if tiff:
-        flags = cv2.IMREAD_UNCHANGED
-    try:
-        image = cv2.imdecode(np.frombuffer(data, np.uint8), flags)
-    except cv2.error as error:
-        raise PhotoError(f"{path.name} is damaged", "its pixels cannot be decoded") from error
-    if image is None or image.dtype not in (np.uint8, np.uint16):
-        return None
-    if tiff and image.ndim == 3 and image.shape[2] >= 3:
-        image = image[..., 2::-1]
-    return np.ascontiguousarray(image)  # type: ignore[return-value]
-
-
-def _decode_by_pillow(opened: Image.Image | None, path: Path) -> Pixels:
-    if opened is None:
-        raise PhotoError(f"{path.name} is damaged", "its pixels cannot be decoded")
-    try:
-        return np.asarray(opened.convert("RGB"))
-    except Exception as error:  # decoders raise anything on damaged files
-        raise PhotoError(f"{path.name} is damaged", f"its pixels cannot be decoded ({error})") from error
-
-
-def _jpeg_is_whole(data: bytes) -> bool:
-    """Tell whether the first picture in a JPEG file reaches its end-of-image marker (ISO/IEC 10918-1, B.1)."""
-    place = 2
-    while place + 4 <= len(data) and data[place] == 0xFF:
-        marker = data[place + 1]
-        length = int.from_bytes(data[place + 2 : place + 4], "big")
-        if marker == 0xDA:
-            # In entropy-coded data 0xFF is always followed by 0 or a restart marker.
-            return data.find(b"\xff\xd9", place + 2 + length) >= 0
-        place += 1 if marker == 0xFF else 2 + length
-    return False
 
 
 def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
