@@ -33,6 +33,8 @@ def plain(text: str) -> str:
     -------
     str
     """
+    if text.isprintable():  # then there is nothing of the kind, and most texts are so
+        return text.strip()
     spaced = "".join(" " if letter in _LINE_BREAKS else letter for letter in text)
     shown = (c for c in spaced if c not in _DIRECTION and unicodedata.category(c) not in _HIDDEN)
     return "".join(shown).strip()

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import cv2
 import numpy as np
@@ -83,19 +84,32 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
         A copy with the ids on it.
     """
     full = max(11, round(max(image.shape[:2]) / 55))
-    picture = Image.fromarray(image)
-    draw = ImageDraw.Draw(picture)
     font, rim, boxes = ImageFont.load_default(size=full), 2, list(things)
     for share in _SIZES:
         letter = max(10, round(full * share))
         font, rim = ImageFont.load_default(size=letter), max(2, letter // 11)
-        widest = max(draw.textlength(name, font) for name in ids)
+        widest = max(font.getlength(name) for name in ids)
         boxes, fits = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
         if fits:
             break
+    written = image.copy()
     for name, box in zip(ids, boxes, strict=True):
-        draw.text(box.centre, name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
-    return np.asarray(picture)
+        _write(written, name, box, font, rim)
+    return written
+
+
+def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
+    """Write one id in the middle of its box: only that part of the picture is lent to the library that writes."""
+    margin = math.ceil(box.height) + rim
+    left, top = max(0, math.floor(box.left) - margin), max(0, math.floor(box.top) - margin)
+    right, bottom = max(0, math.ceil(box.right) + margin), max(0, math.ceil(box.bottom) + margin)
+    part = image[top:bottom, left:right]
+    if not part.size:
+        return
+    lent = Image.fromarray(part)
+    x, y = box.centre
+    ImageDraw.Draw(lent).text((x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
+    part[:] = np.asarray(lent)
 
 
 def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], bool]:

@@ -95,7 +95,7 @@ def place_label(thing: Box, size: tuple[float, float], taken: Sequence[Box], fra
     best, least = None, float("inf")
     for box in places_beside(thing, size, gap=4.0):
         outside = box.width * box.height - box.overlap(frame)
-        cost = sum(box.overlap(other) for other in taken) + 4 * outside
+        cost = _covered(box, taken) + 4 * outside
         if cost <= 1e-9:
             return box
         if cost < least:
@@ -103,3 +103,10 @@ def place_label(thing: Box, size: tuple[float, float], taken: Sequence[Box], fra
     if best is None:  # pragma: no cover - there is always a first place
         raise AssertionError
     return best
+
+
+def _covered(box: Box, taken: Sequence[Box]) -> float:
+    """Return the area that a box shares with others; most lie elsewhere, and are told by their sides alone."""
+    left, top, right, bottom = box.left, box.top, box.right, box.bottom
+    near = (o for o in taken if o.left < right and left < o.right and o.top < bottom and top < o.bottom)
+    return sum(box.overlap(other) for other in near)
