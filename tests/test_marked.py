@@ -163,6 +163,15 @@ def test_the_jpeg_keeps_the_picture_and_its_profile(tmp_path, note):
         assert np.abs(np.asarray(saved).astype(int) - out).mean() < 3
 
 
+@pytest.mark.parametrize(("size", "kept"), [(0, 0), (65_519, 65_519), (65_520, 65_520), (256 * 65_519, 0)])
+def test_a_jpeg_holds_a_profile_in_as_many_segments_as_it_takes(tmp_path, size, kept):
+    """Read back by Pillow; 255 segments are the most (ICC.1:2022, annex B.4)."""
+    profile = bytes(range(251)) * (size // 251 + 1)
+    save_jpeg(_photo(0.05), tmp_path / "card.jpg", profile[:size])
+    with Image.open(tmp_path / "card.jpg") as saved:
+        assert saved.info.get("icc_profile", b"") == profile[:kept]
+
+
 def test_a_folder_that_cannot_be_made_is_an_output_error(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(OutputError):

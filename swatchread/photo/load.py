@@ -31,6 +31,7 @@ MIN_SIDE = 200
 SMALL_SIDE = 1600
 RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
+_JPEG_START = b"\xff\xd8\xff"
 _DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
 _COLOUR_SPACE, _SRGB = 0xA001, 1  # Exif 2.32, 4.6.5: 1 is sRGB
 
@@ -120,7 +121,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a large picture is judged by our own cap below
-            image = Image.open(io.BytesIO(data))
+            image = _opened(data)
             _check_size(image.size, path)
             # Of a PNG without the chunk Pillow would decode every pixel to look for it.
             exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
@@ -146,6 +147,20 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     except Exception as error:  # a damaged header can raise anything in the decoders
         raise PhotoError(f"{path.name} is damaged", f"its header cannot be read ({error})") from error
     return header, image
+
+
+def _opened(data: bytes) -> Image.Image:
+    """Open a picture with Pillow; a JPEG with that plugin alone, for which the others need not be loaded."""
+    from PIL import Image
+
+    if data.startswith(_JPEG_START):
+        from PIL.JpegImagePlugin import jpeg_factory
+
+        try:
+            return jpeg_factory(io.BytesIO(data))
+        except Exception:  # noqa: BLE001, S110 - Pillow's general way says what is wrong
+            pass
+    return Image.open(io.BytesIO(data))
 
 
 def _orientation(value: Any) -> int:

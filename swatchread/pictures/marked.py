@@ -5,17 +5,15 @@ Every line is a light stroke on a dark one, so that it shows on any paint and ne
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from swatchread.files import write_bytes
 from swatchread.note import Note
@@ -34,6 +32,10 @@ CHART_GRID: Final = (6, 4)
 
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 _SUBPIXEL_BITS = 4
+_JPEG: Final = (
+    cv2.IMWRITE_JPEG_QUALITY, 88, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
+)  # fmt: skip
+_MOST_OF_PROFILE = 65519
 
 
 @dataclass(frozen=True)
@@ -127,10 +129,21 @@ def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> N
     OutputError
         If the file cannot be written.
     """
-    extra: dict[str, Any] = {"icc_profile": icc_profile} if icc_profile else {}
-    buffer = io.BytesIO()
-    Image.fromarray(image).save(buffer, "JPEG", quality=88, subsampling=0, **extra)
-    write_bytes(path, buffer.getvalue())
+    encoded = cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), _JPEG)[1].tobytes()
+    # OpenCV knows no profiles; they stand between the first segment (JFIF) and the others.
+    first = 4 + int.from_bytes(encoded[4:6], "big")
+    write_bytes(path, encoded[:first] + _profile_segments(icc_profile or b"") + encoded[first:])
+
+
+def _profile_segments(icc_profile: bytes) -> bytes:
+    """Return a profile as the APP2 segments of a JPEG (ICC.1:2022, annex B.4); none if it is empty or too large."""
+    parts = [icc_profile[at : at + _MOST_OF_PROFILE] for at in range(0, len(icc_profile), _MOST_OF_PROFILE)]
+    if len(parts) > 255:
+        return b""
+    return b"".join(
+        b"\xff\xe2" + (16 + len(part)).to_bytes(2, "big") + b"ICC_PROFILE\0" + bytes((k, len(parts))) + part
+        for k, part in enumerate(parts, start=1)
+    )
 
 
 def _reduced(image: Picture, scale: float) -> _Sheet:
