@@ -14,6 +14,7 @@ from swatchread.correction.uncertainty import Uncertain
 from swatchread.flags import WARNINGS
 from swatchread.labels import steps
 from swatchread.note import Warn
+from swatchread.order import distinct
 from swatchread.swatches.sample import CardSample
 
 _CLIPPED = 0.02
@@ -108,9 +109,9 @@ def step_flags(
     sigma = sigma * 0.1  # a value step is about ten L*
     lines, along = (rows, columns) if _climb(rows, columns, value) > _climb(columns, rows, value) else (columns, rows)
     flags: list[set[str]] = [set() for _ in rows]
-    for line in np.unique(lines):
+    for line in distinct(lines):
         index = np.flatnonzero(lines == line)
-        if len(np.unique(along[index])) < 2:
+        if len(distinct(along[index])) < 2:
             continue
         for step in steps(lab[index], value[index], sigma[index]):
             if step.flag:
@@ -129,7 +130,7 @@ def _cut_in_two(calibration: Calibration, elsewhere: tuple[float, float]) -> boo
 def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Floats) -> float:
     """Return how steadily value goes along the lines: mean absolute correlation, weighted by their length."""
     total, weight = 0.0, 0
-    for line in np.unique(lines):
+    for line in distinct(lines):
         index = lines == line
         count = int(index.sum())
         if count >= 2 and np.ptp(along[index]) > 0 and np.ptp(value[index]) > 0:

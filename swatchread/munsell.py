@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from swatchread.colour import D50_XYZ, Floats, lab_to_xyz, luminance_of_value, value_of_luminance, xyz_to_lab
 from swatchread.data import data_file
+from swatchread.order import distinct
 
 C_XYZ: Floats = np.array([0.98074, 1.0, 1.18232])
 """White point of CIE illuminant C, 2 degree observer (ASTM E308-01, table 5)."""
@@ -147,13 +148,16 @@ def _interpolate(values: Floats, plane: Floats, H: Floats, V: Floats, C: Floats)
 @cache
 def _table() -> tuple[Floats, Floats]:
     """Return the values and a*, b* under C on the grid (value, hue / 2.5, chroma / 2)."""
-    lines = data_file("munsell-renotation.csv").read_text(encoding="utf-8").split()[1:]
-    hues, *columns = zip(*(line.split(",") for line in lines), strict=True)
-    number = {hue: _hue_number(hue) for hue in set(hues)}
-    table = np.array([[number[hue] for hue in hues], *(list(map(float, column)) for column in columns)]).T
+    _, _, text = data_file("munsell-renotation.csv").read_text(encoding="utf-8").strip().partition("\n")
+    cells = text.replace("\n", ",").split(",")  # at once, not line by line: every reading waits for it
+    number = {hue: _hue_number(hue) for hue in set(cells[::5])}
+    table = np.empty((len(cells) // 5, 5))
+    table[:, 0] = [number[hue] for hue in cells[::5]]
+    for column in range(1, 5):
+        table[:, column] = list(map(float, cells[column::5]))
     table = table[table[:, 4] > 0.01]  # extrapolated points beyond the spectrum locus
     # The notation stops at 9/ for chips; at 10/ only white itself exists, so 9/ stands for it.
-    values = np.unique(table[table[:, 1] <= 9.0, 1])
+    values = distinct(table[table[:, 1] <= 9.0, 1])
     plane = np.full((len(values), 40, 26, 2), np.nan)
     x, y = table[:, 3], table[:, 4]
     Y = luminance_of_value(table[:, 1])

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from swatchread.order import median, medians, quantile
+from swatchread.order import distinct, median, medians, quantile
 
 KINDS = st.sampled_from([np.uint8, np.int32, np.float32, np.float64])
 
@@ -31,6 +31,17 @@ def test_the_quantile_is_numpys(values, share):
 def test_medians_are_those_of_the_columns():
     values = np.array([[1, 9, 5], [2, 8, 5], [3, 1, 255]], np.uint8)
     assert medians(values).tolist() == [2.0, 8.0, 5.0]
+
+
+@given(numbers())
+def test_distinct_numbers_are_numpys(values):
+    assert distinct(values).tolist() == np.unique(values).tolist()
+
+
+@given(arrays.arrays(np.uint8, st.tuples(st.integers(0, 9), st.integers(1, 3))))
+def test_medians_of_whole_numbers_are_numpys(values):
+    wanted = np.median(values.astype(float), axis=0) if len(values) else [np.nan] * values.shape[1]
+    np.testing.assert_array_equal(medians(values), wanted)
 
 
 def test_nothing_has_no_median():

@@ -135,7 +135,9 @@ def _settle(
         if not good.all():
             index, grid = index[good], grid[good]
             continue
-        more, where = take_in(homography, regions, np.setdiff1d(np.flatnonzero(free), index), grid)
+        others = free.copy()
+        others[index] = False
+        more, where = take_in(homography, regions, np.flatnonzero(others), grid)
         if not len(more):
             break
         index, grid = np.append(index, more), np.concatenate([grid, where])

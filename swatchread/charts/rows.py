@@ -106,7 +106,9 @@ def _row(members: list[int], places: npt.NDArray[np.int64], regions: Regions) ->
         if good.sum() < _LEAST:
             return None
         index, grid = index[good], grid[good]
-        more, where = take_in(homography, regions, np.setdiff1d(np.arange(len(regions)), index), grid)
+        others = np.ones(len(regions), dtype=bool)
+        others[index] = False
+        more, where = take_in(homography, regions, np.flatnonzero(others), grid)
         index, grid = np.append(index, more[where[:, 1] == 0]), np.concatenate([grid, where[where[:, 1] == 0]])
     grid = grid - grid.min(axis=0)
     homography = _fit(grid, regions, index)
