@@ -25,6 +25,7 @@ BRADFORD: Floats = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367
 FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
 _NEUTRAL_CHROMA = 0.25
 _ITERATIONS = 12
+_CORNERS = np.array([(v, h, c) for v in (0, 1) for h in (0, 1) for c in (0, 1)])
 _NEWTON, _STEP, _ARRIVED = 40, 1e-3, 1e-6
 
 
@@ -137,12 +138,13 @@ def _interpolate(values: Floats, plane: Floats, H: Floats, V: Floats, C: Floats)
     v0 = np.clip(np.searchsorted(values, V, side="right") - 1, 0, len(values) - 2)
     th, tc = h - h0, c - c0
     tv = (V - values[v0]) / (values[v0 + 1] - values[v0])
-    total = np.zeros((*np.shape(H), 2))
-    for dv, wv in ((0, 1 - tv), (1, tv)):
-        for dh, wh in ((0, 1 - th), (1, th)):
-            for dc, wc in ((0, 1 - tc), (1, tc)):
-                total += (wv * wh * wc)[..., None] * plane[v0 + dv, (h0 + dh) % 40, c0 + dc]
-    return total
+    # The eight corners along a first axis: all are looked up at once.
+    corner = (slice(None), *(None,) * np.ndim(H))
+    dv, dh, dc = _CORNERS.T
+    wv, wh, wc = (np.stack([1 - t, t])[d] for t, d in ((tv, dv), (th, dh), (tc, dc)))
+    dv, dh, dc = dv[corner], dh[corner], dc[corner]
+    near = (wv * wh * wc)[..., None] * plane[v0 + dv, (h0 + dh) % 40, c0 + dc]
+    return np.asarray(near.sum(axis=0), dtype=np.float64)
 
 
 @cache

@@ -192,11 +192,11 @@ def _plain(linear: Floats) -> tuple[npt.NDArray[np.bool_], float]:
     tint = [channel - brightness for channel in log]
     glint = np.zeros(len(linear), dtype=bool)
     for _ in range(3):
-        middle = median(brightness[keep])
-        off = brightness - middle
-        spread = 1.4826 * median(np.abs(off[keep])) + 0.01
-        tint_off = np.sqrt(sum((channel - median(channel[keep])) ** 2 for channel in tint))
-        tint_spread = 1.4826 * median(tint_off[keep]) + 0.01
+        kept = np.flatnonzero(keep)
+        off = brightness - median(brightness.take(kept))
+        spread = 1.4826 * median(np.abs(off.take(kept))) + 0.01
+        tint_off = np.sqrt(sum((channel - median(channel.take(kept))) ** 2 for channel in tint))
+        tint_spread = 1.4826 * median(tint_off.take(kept)) + 0.01
         glint = off > _GLINT * spread
         keep = (off > -_OUTLIER * spread) & (off < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < 0.3 * len(keep):
