@@ -39,6 +39,38 @@ def spread(paint: npt.NDArray[Any], radius: float) -> Picture:
     return np.asarray(cv2.distanceTransform(1 - paint, cv2.DIST_L2, 5) <= radius, dtype=np.uint8)
 
 
+def thin_pieces(marks: Picture) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
+    """Tell the pieces of what covers little of a picture: OpenCV's own figures take longest over what is empty.
+
+    Parameters
+    ----------
+    marks : ndarray, shape (h, w), uint8
+        0 where there is nothing; pixels that touch at a corner hang together.
+
+    Returns
+    -------
+    labels : ndarray, shape (h, w), int32
+        0 where there is nothing, and the number of each piece, from 1.
+    stats : ndarray, shape (n + 1, 5), int32
+        Left, top, width, height, area of each piece; nothing is told of the empty part, number 0.
+    """
+    count, found = cv2.connectedComponents(marks, connectivity=8, ltype=cv2.CV_32S)
+    labels = np.asarray(found, dtype=np.int32)
+    stats = np.zeros((count, 5), dtype=np.int32)
+    places = np.flatnonzero(labels)
+    if not len(places):
+        return labels, stats
+    owner = labels.ravel()[places]
+    order = np.argsort(owner, kind="stable")
+    rows, cols = np.divmod(places[order], labels.shape[1])
+    first = np.flatnonzero(np.diff(owner[order], prepend=0))
+    area = np.diff(first, append=len(places))
+    left, top = np.minimum.reduceat(cols, first), rows[first]  # row by row, so that the first is the topmost
+    right, bottom = np.maximum.reduceat(cols, first), rows[first + area - 1]
+    stats[1:] = np.stack([left, top, right - left + 1, bottom - top + 1, area], axis=-1)
+    return labels, stats
+
+
 def distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """Return the difference of 8-bit CIELAB colours from a field's, CIELAB units, shape (h, w)."""
     # Plane by plane: numpy is slow along an axis of three.

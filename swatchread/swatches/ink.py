@@ -14,7 +14,7 @@ from swatchread.geometry import project
 from swatchread.photo.shrink import halved
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask, Picture
+from swatchread.swatches.field import Mask, Picture, thin_pieces
 from swatchread.swatches.find import CardFind
 
 _MOST_PIXELS = 3_000_000
@@ -175,12 +175,14 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     middle, upper, top = np.quantile(values, [0.5, 0.75, 0.995])
     clear = max(6.0, float(middle + 4.5 * max(upper - middle, 0.5)), _FAINT * float(top))
     marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(marks, connectivity=8)
-    kept = np.zeros(count, dtype=bool)
+    labels, stats = thin_pieces(marks)
+    kept = np.zeros(len(stats), dtype=bool)
     kept[labels[(thin > clear) & bare]] = True
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
-    found = kept[labels].astype(np.uint8)
+    found = np.zeros(labels.shape, dtype=np.uint8)
+    places = np.flatnonzero(labels)
+    found.ravel()[places] = kept[labels.ravel()[places]]
     return np.asarray((found > 0) & ~_ruled(found, extent), dtype=bool)
 
 

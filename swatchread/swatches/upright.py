@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 
 from swatchread.colour import Floats
-from swatchread.swatches.field import Mask
+from swatchread.swatches.field import Mask, thin_pieces
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.ink import InkView, see_ink
 
@@ -147,8 +147,8 @@ def line_direction(view: InkView) -> float:
             x0, y0, x1, y1 = np.rint(_beside(box, way, e)).astype(int)
             near[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = 1
     ink = (view.ink & (near > 0)).astype(np.uint8)
-    blobs = cv2.dilate(ink, np.ones((reach, reach), np.uint8))
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(blobs, connectivity=8)
+    blobs = np.asarray(cv2.dilate(ink, np.ones((reach, reach), np.uint8)), dtype=np.uint8)
+    labels, stats = thin_pieces(blobs)
     along, across = [], []
     for index in range(1, len(stats)):
         x, y, w, h, _ = (int(v) for v in stats[index])

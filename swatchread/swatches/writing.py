@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.photo.view import for_the_eye
-from swatchread.swatches.field import Picture
+from swatchread.swatches.field import Picture, thin_pieces
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.ink import InkView, see_ink
 from swatchread.swatches.upright import SIDES, alone, ink_sides
@@ -57,7 +57,7 @@ def writing_boxes(view: InkView) -> dict[int, Floats]:
     side = max(range(4), key=lambda s: alone(sides, s))
     if sides[side] < _LEAST_SHARE:
         return {}
-    _, _, stats, _ = cv2.connectedComponentsWithStats(view.ink.astype(np.uint8), connectivity=8)
+    _, stats = thin_pieces(view.ink.astype(np.uint8))
     marks = np.asarray(stats[1:], dtype=np.float64)
     if not len(marks):
         return {}
