@@ -23,6 +23,7 @@ _REACH = 56.0
 """Pitches from the chart beyond which nothing is looked at: the photo is then almost seen edge-on."""
 
 _LEAST_SCALE = 0.3
+_TILE = 64
 
 _BRIGHTEST = 0.995
 """Quantile of the photo that keeps its tones; what is brighter may be a glint."""
@@ -95,15 +96,34 @@ def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     mapping = np.linalg.inv(to_small @ to_photo)
     balanced = np.asarray(cv2.LUT(photo.small, _balance(sample)), dtype=np.uint8)
     picture = cv2.warpPerspective(balanced, mapping, (int(width), int(height)), flags=cv2.INTER_LINEAR)
-    inside = cv2.warpPerspective(
-        np.full(photo.small.shape[:2], 255, np.uint8), mapping, (int(width), int(height)), flags=cv2.INTER_NEAREST
-    )
-    outside = inside < 255
+    outside = _beyond(photo.small.shape[:2], to_small @ to_photo, (int(width), int(height)))
     for corners in (*((_frame(find),) if chart_there else ()), *find.others):
         place = project(np.linalg.inv(to_photo), corners)
         mask = cv2.fillConvexPoly(outside.astype(np.uint8), np.rint(place).astype(np.int32), 1)
         outside |= mask.astype(bool)
     return Plane(sample, np.asarray(picture, dtype=np.uint8), to_photo, float(resolution), outside)
+
+
+def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> npt.NDArray[np.bool_]:
+    """Return where the plane lies beyond the photo; asked pixel by pixel only along the photo's rim, tile by tile."""
+    (high, wide), (width, height) = shape, size
+    photo = np.ones((high, wide), np.uint8)
+    outside = np.zeros((height, width), dtype=bool)
+    down, across = (np.append(np.arange(0, side, _TILE), side) for side in (height, width))
+    corners = np.stack([*np.meshgrid(across, down), np.ones((len(down), len(across)))], axis=-1) @ to_small.T
+    with np.errstate(divide="ignore", invalid="ignore"):
+        x, y = corners[..., 0] / corners[..., 2], corners[..., 1] / corners[..., 2]
+    clear = (corners[..., 2] > 0) & (x > 1) & (x < wide - 2) & (y > 1) & (y < high - 2)
+    # What is straight there is straight here: a tile lies within the photo if its corners do.
+    clear = clear[:-1, :-1] & clear[1:, :-1] & clear[:-1, 1:] & clear[1:, 1:]
+    for row, column in np.argwhere(~clear):
+        left, top = int(across[column]), int(down[row])
+        part = (int(across[column + 1]) - left, int(down[row + 1]) - top)
+        move = np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
+        flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+        inside = cv2.warpPerspective(photo, to_small @ move, part, flags=flags)
+        outside[top : top + part[1], left : left + part[0]] = inside == 0
+    return outside
 
 
 def _frame(find: ChartFind) -> Floats:
