@@ -20,7 +20,7 @@ from swatchread.photo.profile import (
     linear_encoding,
 )
 from swatchread.photo.record import Encoding, Photo, Pixels
-from swatchread.photo.shrink import shrunk
+from swatchread.photo.shrink import contiguous, shrunk
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -85,7 +85,7 @@ def load_photo(path: Path) -> Photo:
         path=path,
         sha256=hashlib.sha256(data).hexdigest(),
         pixels=_turn(pixels, header.orientation) if turned else pixels,
-        small=np.ascontiguousarray(_turn(small, header.orientation)) if turned else small,
+        small=contiguous(_turn(small, header.orientation)) if turned else small,
         scale=scale,
         encoding=encoding,
         taken=header.taken,

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.photo.record import Photo
+from swatchread.photo.shrink import contiguous
 
 
 def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
@@ -28,7 +29,7 @@ def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]
         return np.clip(255.0 * (share / _white(photo)) ** (1 / 2.2), 0, 255).astype(np.uint8)
     if pixels.dtype == np.uint16:
         return np.asarray(pixels // 257, dtype=np.uint8)
-    return np.ascontiguousarray(pixels, dtype=np.uint8)
+    return np.asarray(contiguous(pixels) if pixels.ndim == 3 else pixels, dtype=np.uint8)
 
 
 def _white(photo: Photo) -> float:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.photo.shrink import contiguous
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.field import Picture, thin_pieces
 from swatchread.swatches.find import CardFind
@@ -136,6 +137,6 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
     # Cubic takes four times as long, and shows only where letters are enlarged.
     flags = cv2.WARP_INVERSE_MAP | (cv2.INTER_CUBIC if scale > 1.0 else cv2.INTER_LINEAR)
     drawn = cv2.warpPerspective(
-        np.ascontiguousarray(piece), shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+        contiguous(piece), shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
     )
     return for_the_eye(photo, drawn)
