@@ -43,9 +43,14 @@ def common(
     """Carry the options that every command shares."""
 
 
+def start() -> None:
+    """Be a process that runs the command line and nothing else."""
+    _hurry()
+    run()
+
+
 def run() -> None:
     """Run the command line and leave with its exit status."""
-    _hurry()
     try:
         app()
     except SwatchreadError as error:

@@ -16,7 +16,7 @@ import time
 from collections import Counter
 from pathlib import Path
 
-RUN = "if __name__ == '__main__':\n from swatchread.cli.main import run\n run()"
+RUN = "if __name__ == '__main__':\n from swatchread.cli.main import start\n start()"
 
 
 def make_photos(folder, count, bad, width=1600):

@@ -32,7 +32,7 @@ TARGETS = {
 #: Set, this would have every process compile the program anew; an installed one has its bytecode beside it.
 _UNCOMPILED = "PYTHONDONTWRITEBYTECODE"
 ONE_CORE = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1", "OPENCV_FOR_THREADS_NUM": "1"}
-_RUN = "import sys; from swatchread.cli.main import run; sys.exit(run())"
+_RUN = "import sys; from swatchread.cli.main import start; sys.exit(start())"
 
 
 def plain_decode(path):
