@@ -127,8 +127,10 @@ def settle(scene: Scene) -> Settled:
         return _parted(scene, _fitted(scene, even_light(), bare, STEPS), STEPS)
     bare = scene.bare(scene.ground_xyz)
     light = first_light(scene.ground[bare], scene.ground_xyz[bare, 1])
-    for _ in range(_TURNS):
-        told = _parted(scene, _fitted(scene, light, bare, _HASTY), _HASTY)
+    for turn in range(_TURNS):
+        told = _fitted(scene, light, bare, _HASTY)
+        if turn == 0:
+            told = _parted(scene, told, _HASTY)
         xyz = told.fitted.model.xyz(scene.ground_linear)
         bare = scene.bare(xyz)
         light = _light(scene, told, xyz[:, 1], bare)
