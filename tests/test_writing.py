@@ -180,6 +180,17 @@ def test_side_and_lines_tell_the_turn(side, along_x, turn):
     assert len(writing_boxes(view)) == 6
 
 
+def test_a_pattern_on_three_sides_is_no_writing():
+    """A cloth beside a narrow card: right and left of the swatches alike, and above the first."""
+    sides = {side: drawn(side, True, rows=9, columns=1) for side in (0, 2, 3)}
+    for side, bare in ((0, slice(0, 3)), (2, slice(0, 2)), (3, slice(7, 9))):
+        for _, top, _, bottom in sides[side].boxes[bare].astype(int):
+            sides[side].ink[top - 90 : bottom + 30] = False
+    view = replace(sides[2], ink=sides[0].ink | sides[2].ink | sides[3].ink)
+    assert sorted(ink_sides(view) > 0.5) == [False, True, True, True]
+    assert turn_of_ink(view) == 0
+
+
 def test_no_ink_no_turn():
     view = drawn(0, True)
     assert turn_of_ink(replace(view, ink=np.zeros_like(view.ink))) == 0

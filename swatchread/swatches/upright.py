@@ -83,9 +83,11 @@ def turn_of_ink(view: InkView) -> int:
         # rows where k is even.
         worth[k] = max(alone(sides, k), alone(sides, (k + 1) % 4)) + (lines if k % 2 == 0 else -lines)
     best = int(np.argmax(worth))
-    # Marks on both sides of the swatches are rims that touch, or frames: writing leaves one side free.
-    one_sided = max(sides[side] - sides[(side + 2) % 4] for side in (best, (best + 1) % 4))
-    return best if worth[best] > worth[0] + _CLEAR and one_sided > _ONE_SIDED else 0
+    # Marks on both sides of the swatches are rims that touch, frames, or a cloth beside the card: writing leaves the
+    # side across from its own free.
+    own = max((best, (best + 1) % 4), key=lambda side: alone(sides, side))
+    one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED
+    return best if worth[best] > worth[0] + _CLEAR and one_sided else 0
 
 
 def alone(sides: Floats, side: int) -> float:
