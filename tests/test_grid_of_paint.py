@@ -106,6 +106,14 @@ def test_a_swatch_alone_in_the_place_of_a_column_is_kept():
     assert len(arrange(card).cells) == 26
 
 
+def test_a_swatch_alone_in_its_row_among_rows_two_steps_apart_is_kept():
+    """The full rows leave every second place to rows of two, and one place to nothing: its step is no ordinary one."""
+    columns = {0: 3, 1: 3, 2: 2, 3: 3, 4: 2, 6: 3, 8: 3, 9: 3}
+    card = [paint(100 + 60 * c, 100 + 60 * r) for r, number in columns.items() for c in range(number)]
+    alone = paint(160, 100 + 60 * 7)
+    assert len(arrange([*card, alone]).cells) == len(card) + 1
+
+
 def test_a_half_seen_card_is_worth_more_than_marks_strewn_about():
     """Twelve of twenty-four places against twelve marks in lines of their own."""
     rng = np.random.default_rng(3)

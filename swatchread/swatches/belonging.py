@@ -130,7 +130,9 @@ def _between_lines(lines: Lines, along: Floats) -> npt.NDArray[np.bool_]:
     if len(full) < 4:
         return odd
     at = np.array([along[lines == number].mean() for number in full])
-    usual = median(np.diff(at))
+    # Lines of two count for the step: without them a line of one could lie halfway between lines two steps apart.
+    several = np.array([along[lines == number].mean() for number in numbers[count > 1]])
+    usual = median(np.diff(several))
     for number in numbers[count == 1]:
         own = lines == number
         after = int(np.searchsorted(full, number))
