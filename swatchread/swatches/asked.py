@@ -14,6 +14,7 @@ from swatchread.swatches.field import Mask, in_its_light
 from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import Surface
 from swatchread.swatches.places import SKIPPED, empty_places
+from swatchread.swatches.rough import roughened
 from swatchread.swatches.sheet import Sheet
 from swatchread.swatches.window import REACH, RING, Window, described
 
@@ -22,7 +23,16 @@ _MOST_SECTORS = 0.76
 
 _LEAST_IN_LINE = 2
 _MOST_OF_LINE = 0.5
-"""Swatches that a line where none stands must show: their number, and their share of its places."""
+_MOST_ALONE = 3
+"""Swatches that a line where none stands must show: their number, and their share of its places; in lines of so few
+places one will do that is a swatch without doubt."""
+
+_ALONE = (0.7, 1.4)
+_ALONE_OFF_PLACE = 0.35
+_ALONE_ROUGH = 0.25
+_ALONE_WITHIN = 1.25
+"""What paint must be to make a line beyond the ends alone: its half-width, how far off its place it lies, and how far
+within the card, in half-widths of a swatch; and how rough, for writing is rougher."""
 
 _FINE = 14.0
 _CALM = 0.2
@@ -47,22 +57,45 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
     -------
     list of Blob
     """
-    if len(grid.cells) < 3:
+    if len(grid.cells) < 2:
         return []
     radius = float(np.median([c.blob.radius for c in grid.cells]))
     places = empty_places(grid)
     if not len(places.centres):
         return []
     view = _View.of(surface, sheet, grid, places.centres, radius)
-    asked = [view.paint(place, beyond > 0) for place, beyond in zip(places.centres, places.beyond, strict=True)]
+    asked = [view.paint(place, int(beyond)) for place, beyond in zip(places.centres, places.beyond, strict=True)]
     found: list[Blob] = []
     for side in np.unique(places.beyond):
-        line = [blob for blob, beyond in zip(asked, places.beyond, strict=True) if beyond == side]
-        seen = [blob for blob in line if blob is not None]
+        line = np.flatnonzero(places.beyond == side)
+        seen = [blob for k in line if (blob := asked[k]) is not None]
         least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
         if side == 0 or len(seen) >= max(least, _MOST_OF_LINE * len(line)):
             found += seen
+        elif len(line) <= _MOST_ALONE:
+            near = [blob for k in line if (blob := asked[k]) is not None and _in_place(blob, places.centres[k], radius)]
+            found += [blob for blob in roughened(near, surface, sheet) if _sure(blob, surface, radius)]
     return found
+
+
+def _in_place(blob: Blob, place: Floats, radius: float) -> bool:
+    """Tell whether paint has a swatch's size and lies where one is asked for."""
+    off = float(np.linalg.norm(blob.centre - place))
+    return _ALONE[0] < blob.radius / radius < _ALONE[1] and off < _ALONE_OFF_PLACE * radius
+
+
+def _sure(blob: Blob, surface: Surface, radius: float) -> bool:
+    """Tell whether paint makes a line by itself: it is even, and the card goes on all round it."""
+    if blob.rough > _ALONE_ROUGH:
+        return False
+    x, y = np.rint(blob.centre).astype(int) - surface.box[:2]
+    reach = round(_ALONE_WITHIN * radius)
+    h, w = surface.card.shape
+    if x < reach or y < reach or x >= w - reach or y >= h - reach:
+        return False
+    around = surface.card[y - reach : y + reach + 1, x - reach : x + reach + 1]
+    gy, gx = np.mgrid[-reach : reach + 1, -reach : reach + 1]
+    return bool(around[gx**2 + gy**2 <= reach**2].all())
 
 
 @dataclass(frozen=True, eq=False)
@@ -136,8 +169,11 @@ class _View:
         tint = max(_TINT, 1.5 * surface.noise)
         return cls(low, step, colours, ~outside & ~painted, painted, ground, centres, known, radius, tint)
 
-    def paint(self, place: Floats, beyond: bool) -> Blob | None:
-        """Return the paint at a place, as it stands off the ground round it; more is asked of it beyond the grid."""
+    def paint(self, place: Floats, beyond: int) -> Blob | None:
+        """Return the paint at a place, as it stands off the ground round it; more is asked of it beyond the grid.
+
+        `beyond` tells where the place is, as in `Places`.
+        """
         h, w = self.free.shape
         at = (place - self.corner - (self.step - 1) / 2.0) / self.step
         reach = REACH * self.radius
@@ -152,7 +188,7 @@ class _View:
         colours, free = self.colours[part], self.free[part]
         ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
         window = Window(x, y, colours, free, self.painted[part], ground, expected)
-        seen = window.paint(1.0 if beyond else _MOST_SECTORS)
+        seen = window.paint(1.0 if beyond else _MOST_SECTORS, asked_for=beyond == 0 or beyond >= SKIPPED)
         if seen is None:
             return None
         mask, colour, off = seen

@@ -243,11 +243,24 @@ def arranged(
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         asked = roughened(find_asked(precise, sheet, grid), precise, sheet)
-        grown = arrange([*blobs, *asked], faint)
+        others = _less_pieces(blobs, grid, asked)
+        grown = arrange([*others, *asked], faint)
         if len(grown.cells) <= len(grid.cells):
             break
-        grid, blobs = grown, [*blobs, *asked]
+        grid, blobs = grown, [*others, *asked]
     return spanning(precise, grid, sheet.shape), grid, tuple(blobs)
+
+
+def _less_pieces(blobs: list[Blob], grid: Grid, asked: list[Blob]) -> list[Blob]:
+    """Leave out marks without a place that are pieces of a whole swatch: a glint may have cut it in two."""
+    placed = {id(cell.blob) for cell in grid.cells}
+    return [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in asked)]
+
+
+def _holds(whole: Blob, piece: Blob) -> bool:
+    x, y = np.rint(piece.centre).astype(int) - whole.corner
+    h, w = whole.mask.shape
+    return bool(0 <= x < w and 0 <= y < h and whole.mask[y, x])
 
 
 def _lies_on(surface: Surface, mark: Blob) -> bool:

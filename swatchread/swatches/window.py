@@ -28,6 +28,13 @@ _LEAST_OPEN = 4
 _SHARE = 0.3
 _LEAST_OFF = 2.0
 _CLEAR = 3.5
+_FAINT_OFF, _FAINT = 1.5, 2.3
+_FAINT_OFF_PLACE, _FAINT_AREA = 0.3, (0.6, 1.7)
+_FAINT_PAINTED = 0.15
+"""What a faint trace must show: its difference from the ground, alone and over the ground's spread, how far off its
+place it lies, and its area over a swatch's; and the most that swatches may take of the ground round it, for between
+swatches that nearly touch all seems to stand off."""
+
 _LEAST_AREA = 0.45
 _MOST_AREA = 2.2
 _SOLID = 0.8
@@ -53,10 +60,11 @@ class Window:
     ground: Mask
     expected: Floats
 
-    def paint(self, agreeing: float) -> tuple[Mask, Floats, float] | None:
+    def paint(self, agreeing: float, *, asked_for: bool = False) -> tuple[Mask, Floats, float] | None:
         """Return the paint in the middle, its colour and how far it stands off; None where there is none.
 
-        The ground's colour is judged by this share of its sectors that agree best.
+        The ground's colour is judged by this share of its sectors that agree best. Where other swatches leave no doubt
+        that one could lie here, a faint trace will do that lies right in its place.
         """
         away = np.hypot(self.x, self.y)
         core = (away < _CORE) & self.free
@@ -67,7 +75,9 @@ class Window:
         rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
         shift = medians(rest[core])
         off = float(np.linalg.norm(shift))
-        if off < max(_LEAST_OFF, _CLEAR * spread):
+        faint = off < max(_LEAST_OFF, _CLEAR * spread)
+        open_ = asked_for and self.painted[(away > RING[0]) & (away < RING[1])].mean() < _FAINT_PAINTED
+        if faint and (not open_ or off < max(_FAINT_OFF, _FAINT * spread)):
             return None
         middle = medians(self.colours[core])
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
@@ -75,7 +85,15 @@ class Window:
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
         like = (rest @ shift / off**2 > 0.5) & near & self.free
         mask = self._piece(like & (away < REACH), away)
-        return (mask & (away < _KEPT), middle, off) if mask is not None else None
+        if mask is None or (faint and not self._in_place(mask)):
+            return None
+        return mask & (away < _KEPT), middle, off
+
+    def _in_place(self, mask: Mask) -> bool:
+        """Tell whether paint lies in the middle and is as large as a swatch."""
+        scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
+        off = np.hypot(self.x[mask].mean(), self.y[mask].mean())
+        return bool(off < _FAINT_OFF_PLACE and _FAINT_AREA[0] < mask.sum() / (np.pi * scale**2) < _FAINT_AREA[1])
 
     def _piece(self, like: Mask, away: Floats) -> Mask | None:
         """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""

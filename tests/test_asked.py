@@ -1,0 +1,114 @@
+"""Looking where rows and columns ask for a swatch, on cards drawn by hand: what is faint or missing is known."""
+
+import cv2
+import numpy as np
+import pytest
+
+from swatchread.swatches.asked import find_asked
+from swatchread.swatches.blobs import whole_blob
+from swatchread.swatches.find import arranged
+from swatchread.swatches.grid import arrange
+from swatchread.swatches.ground import Region, surface_of
+from swatchread.swatches.sheet import Sheet
+
+PAPER, RADIUS, STEP = 200.0, 20, 60
+SIZE = (460, 420)
+
+
+def disc(x, y, radius=RADIUS):
+    gy, gx = np.mgrid[: SIZE[0], : SIZE[1]]
+    return np.hypot(gx - x, gy - y) <= radius
+
+
+def place(row, column):
+    return 100 + STEP * column, 100 + STEP * row
+
+
+def looked_at(levels, cells):
+    """Return the paint found round given cells on a card drawn in lightness levels."""
+    lab = np.full((*SIZE, 3), 128, np.uint8)
+    lab[..., 0] = np.clip(np.rint(levels), 0, 255)
+    sheet = Sheet(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    painted = np.zeros(SIZE, bool)
+    blobs = []
+    for x, y in (place(*cell) for cell in cells):
+        painted |= disc(x, y, RADIUS + 2)
+        part = disc(x, y)[y - RADIUS : y + RADIUS + 1, x - RADIUS : x + RADIUS + 1]
+        blobs.append(whole_blob(part, (x - RADIUS, y - RADIUS), np.array([90.0, 128, 128]), 40.0))
+    surface = surface_of(Region(~painted, (0, 0, SIZE[1], SIZE[0])), sheet)
+    return find_asked(surface, sheet, arrange(blobs))
+
+
+def card(cells, faint=(), step=0.0, *, uneven=0.0):
+    """Return a card's levels: dark swatches, paler ones that stand off by a step, and an uneven ground."""
+    rng = np.random.default_rng(5)
+    grain = cv2.GaussianBlur(rng.normal(size=SIZE), (0, 0), 9.0)
+    levels = PAPER + uneven * grain / grain.std()
+    for cell in cells:
+        levels[disc(*place(*cell))] = 90.0
+    for cell in faint:
+        levels[disc(*place(*cell))] -= step
+    return levels
+
+
+@pytest.mark.parametrize("row", [0, 4])
+def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
+    column = [(k, 1) for k in range(5) if k != row]
+    found = looked_at(card(column, [(row, 1)], 9.0), column)
+    assert [tuple(b.centre) for b in found] == [place(row, 1)]
+
+
+def test_two_swatches_are_enough_to_ask_for_a_third():
+    pair = [(1, 1), (2, 1)]
+    assert len(looked_at(card(pair, [(3, 1)], 9.0), pair)) == 1
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [
+        lambda picture, x, y: cv2.putText(picture, "2/3", (x - 18, y + 7), cv2.FONT_HERSHEY_SIMPLEX, 0.7, 120.0, 2),
+        lambda picture, x, y: cv2.circle(picture, (x + 14, y), 12, 120.0, -1),  # a stain, off the column
+        lambda picture, x, y: cv2.circle(picture, (x, y), 10, 120.0, -1),  # too small
+    ],
+)
+def test_what_is_not_right_in_its_place_makes_no_line_beyond_the_ends(mark):
+    column = [(k, 1) for k in range(1, 5)]
+    levels = card(column)
+    mark(levels, *place(0, 1))
+    assert looked_at(levels, column) == []
+
+
+def test_paint_beyond_the_cards_edge_makes_no_line():
+    column = [(k, 1) for k in range(1, 5)]
+    levels = card(column, [(0, 1)], 60.0)
+    levels[:102] = np.where(levels[:102] > 170, 100.0, levels[:102])  # the table, on which the mark lies half
+    assert looked_at(levels, column) == []
+
+
+FULL = [(r, c) for r in range(5) for c in range(4) if (r, c) != (2, 2)]
+
+
+def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
+    found = looked_at(card(FULL, [(2, 2)], 5.0, uneven=1.5), FULL)
+    assert len(found) == 1
+    assert found[0].centre == pytest.approx(place(2, 2), abs=4)
+
+
+def test_an_uneven_ground_alone_is_no_swatch():
+    assert looked_at(card(FULL, uneven=1.5), FULL) == []
+
+
+def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
+    """The halves are too narrow to be swatches; what is asked for in their place is one."""
+    levels = np.full(SIZE, PAPER)
+    for row in range(5):
+        x, y = place(row, 1)
+        levels[y - 22 : y + 22, x - 27 : x + 27] = 90.0
+    x, y = place(2, 1)
+    levels[y - 22 : y + 22, x - 1 : x + 2] = PAPER  # as bright as the card, as it happens
+    lab = np.full((*SIZE, 3), 128, np.uint8)
+    lab[..., 0] = np.rint(levels)
+    sheet = Sheet(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), sheet)
+    _, grid, _ = arranged(surface, sheet, [], 21.0)
+    assert [cell.row for cell in grid.cells] == [1, 2, 3, 4, 5]
