@@ -12,25 +12,17 @@ from swatchread.errors import NoSwatchesError
 from swatchread.geometry import rotation
 from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
-from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
 from swatchread.swatches.grid import Grid, arrange
-from swatchread.swatches.ground import Surface, find_regions, sharpened, surface_of, wider_regions
+from swatchread.swatches.ground import Surface, sharpened, surface_of
 from swatchread.swatches.islands import within
-from swatchread.swatches.look import SURE, Look
-from swatchread.swatches.patches import patched
+from swatchread.swatches.likely import likeliest_cards
+from swatchread.swatches.look import Look
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.reach import grown, spanning
 from swatchread.swatches.rough import roughened
-from swatchread.swatches.sheet import Cut, Sheet, cuts_of, sheet_of
+from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
 from swatchread.swatches.standing import strangers
 
-_WIDENED = 2
-_CROPPED = 5
-_TRIED = 3
-_CLEARLY = 1.05
-_SURE_CELLS = 4
-_OTHER_WORTH = 0.95
-_HOLDS = 0.8
 _BY_COLOUR = 0.05
 _NARROW = 0.6
 _BROAD = 20.0
@@ -40,16 +32,8 @@ _SOLID = 0.85
 _OFF = 1.2
 _OVERLAP = 0.2
 _LEAST_ORDER = 0.8
-_FEW = 4
 _TOO_MANY = 2.2
 _ROUNDS = 4
-_LEAST_WORTH = 0.5
-_LEAST_WORTH_OF_FEW = 0.7
-_LEAST_RADIUS = 0.2
-"""Half-width of few swatches, in pitches of the chart."""
-
-_LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
-
 Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
 
 
@@ -101,10 +85,8 @@ def find_card(plane: Plane) -> CardFind:
     full = sheet_of(plane)
     half = full.halved()
     cuts = cuts_of(half)
-    likeliest, pool = _likeliest(half, cuts)
+    likeliest, pool = likeliest_cards(half, cuts, plane.resolution / 2.0)
     for candidate in likeliest:
-        if not _credible(candidate, plane.resolution / 2.0):
-            continue
         look = Look.of(candidate, pool, half)
         close = look if candidate.radius > _BROAD else look.doubled(full)
         found = _arranged(close)
@@ -117,82 +99,6 @@ def find_card(plane: Plane) -> CardFind:
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
-
-
-def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
-    """Return the regions most likely to be the card's ground, the likeliest first, and all."""
-    every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
-    pool = _ranked(every)
-    if not _settled(pool, every):
-        every += [one for c in every if (one := broad(c, sheet))]
-        pool = _ranked(every)
-    if not _settled(pool, every):
-        every += patched(cuts, sheet)
-        pool = _ranked(every)
-    if _settled(pool, every):
-        return _larger_first(pool[:_TRIED], every), every
-    first = pool[:_WIDENED]
-    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
-    pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
-    pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
-    chosen: list[Candidate] = []
-    while pool and len(chosen) < _TRIED:
-        # A table may carry the swatches as well as the card does: the larger must show clearly more.
-        pool.sort(key=lambda c: c.extent)
-        best = pool[0]
-        for candidate in pool:
-            if candidate.worth > best.worth * _CLEARLY:
-                best = candidate
-        chosen.append(best)
-        pool.remove(best)
-    return _larger_first(chosen, every) if chosen else [], every
-
-
-def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
-    """Put before swatches that were found by themselves the ground that holds them and others with them."""
-    best = chosen[0]
-    if best.region.painted is None:
-        return chosen
-    holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _within(best, c))
-    larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
-    return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
-
-
-def _credible(candidate: Candidate, pitch: float) -> bool:
-    """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
-    if candidate.cells > _FEW:
-        return candidate.worth > _LEAST_WORTH * candidate.cells
-    if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= _LEAST_RADIUS * pitch:
-        return False
-    # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
-    ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
-    return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
-
-
-def _ranked(every: list[Candidate]) -> list[Candidate]:
-    """Return the regions that carry swatches, the likeliest first."""
-    return sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
-
-
-def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
-    """Tell whether the likeliest region is so good a card that no wider one needs to be looked at.
-
-    All its marks stand in rows and columns, its rim is bare, and what may be more of the same ground shows no more.
-    """
-    if not pool:
-        return False
-    best = pool[0]
-    if best.cells < _SURE_CELLS or best.worth < SURE * best.cells:
-        return False
-    others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
-    return all(_within(other, best) for other in others)
-
-
-def _within(inner: Candidate, outer: Candidate) -> bool:
-    (x, y, w, h), (left, top, wide, high) = inner.region.box, outer.region.box
-    slack = 0.05 * max(wide, high)
-    across = x > left - slack and x + w < left + wide + slack
-    return across and y > top - slack and y + h < top + high + slack
 
 
 def _arranged(look: Look) -> Arranged | None:

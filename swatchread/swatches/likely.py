@@ -1,0 +1,119 @@
+"""Which regions are most likely the card's ground: those whose islands stand in rows and columns as on a card."""
+
+from __future__ import annotations
+
+from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
+from swatchread.swatches.ground import find_regions, wider_regions
+from swatchread.swatches.look import SURE
+from swatchread.swatches.patches import patched
+from swatchread.swatches.sheet import Cut, Sheet
+
+_WIDENED = 2
+_CROPPED = 5
+_TRIED = 3
+_CLEARLY = 1.05
+_SURE_CELLS = 4
+_OTHER_WORTH = 0.95
+_HOLDS = 0.8
+_FEW = 4
+_LEAST_WORTH = 0.5
+_LEAST_WORTH_OF_FEW = 0.7
+_LEAST_RADIUS = 0.2
+"""Half-width of few swatches, in pitches of the chart."""
+
+_LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
+
+
+def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[Candidate], list[Candidate]]:
+    """Return the regions that can be the card's ground, the likeliest first, and all.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    cuts : list of Cut
+        The sheet's.
+    pitch : float
+        Of the chart, pixels.
+
+    Returns
+    -------
+    credible, every : list of Candidate
+    """
+    likeliest, every = _likeliest(sheet, cuts)
+    return [c for c in likeliest if _credible(c, pitch)], every
+
+
+def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
+    """Return the regions most likely to be the card's ground, the likeliest first, and all."""
+    every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
+    pool = _ranked(every)
+    if not _settled(pool, every):
+        every += [one for c in every if (one := broad(c, sheet))]
+        pool = _ranked(every)
+    if not _settled(pool, every):
+        every += patched(cuts, sheet)
+        pool = _ranked(every)
+    if _settled(pool, every):
+        return _larger_first(pool[:_TRIED], every), every
+    first = pool[:_WIDENED]
+    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
+    pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
+    pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
+    chosen: list[Candidate] = []
+    while pool and len(chosen) < _TRIED:
+        # A table may carry the swatches as well as the card does: the larger must show clearly more.
+        pool.sort(key=lambda c: c.extent)
+        best = pool[0]
+        for candidate in pool:
+            if candidate.worth > best.worth * _CLEARLY:
+                best = candidate
+        chosen.append(best)
+        pool.remove(best)
+    return _larger_first(chosen, every) if chosen else [], every
+
+
+def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
+    """Put before swatches that were found by themselves the ground that holds them and others with them."""
+    best = chosen[0]
+    if best.region.painted is None:
+        return chosen
+    holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _within(best, c))
+    larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
+    return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
+
+
+def _credible(candidate: Candidate, pitch: float) -> bool:
+    """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
+    if candidate.cells > _FEW:
+        return candidate.worth > _LEAST_WORTH * candidate.cells
+    if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= _LEAST_RADIUS * pitch:
+        return False
+    # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
+    ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
+    return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
+
+
+def _ranked(every: list[Candidate]) -> list[Candidate]:
+    """Return the regions that carry swatches, the likeliest first."""
+    return sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
+
+
+def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
+    """Tell whether the likeliest region is so good a card that no wider one needs to be looked at.
+
+    All its marks stand in rows and columns, its rim is bare, and what may be more of the same ground shows no more.
+    """
+    if not pool:
+        return False
+    best = pool[0]
+    if best.cells < _SURE_CELLS or best.worth < SURE * best.cells:
+        return False
+    others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
+    return all(_within(other, best) for other in others)
+
+
+def _within(inner: Candidate, outer: Candidate) -> bool:
+    (x, y, w, h), (left, top, wide, high) = inner.region.box, outer.region.box
+    slack = 0.05 * max(wide, high)
+    across = x > left - slack and x + w < left + wide + slack
+    return across and y > top - slack and y + h < top + high + slack
