@@ -180,6 +180,12 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng
     assert y + h > 245
 
 
+def test_swatches_whose_narrow_gaps_are_blurred_are_found_by_themselves(rng):
+    """A photo that is not quite sharp: between the paints hardly a pixel shows the ground's own colour."""
+    sheet = sheet_of_picture(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
+    assert max((c.cells for c in patched(cuts_of(sheet), sheet)), default=0) >= 20
+
+
 def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
     """A stain in no row and no column: it would lie outside the region."""
     picture = brim_full_card(rng, colours(24, rng))

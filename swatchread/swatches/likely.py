@@ -18,8 +18,11 @@ _HOLDS = 0.8
 _FEW = 4
 _LEAST_WORTH = 0.5
 _LEAST_WORTH_OF_FEW = 0.7
-_LEAST_RADIUS = 0.2
-"""Half-width of few swatches, in pitches of the chart."""
+_LEAST_RADIUS, _LEAST_RADIUS_OF_ROW = 0.2, 0.12
+"""Half-width of few swatches, in pitches of the chart, and of four that stand in rows and columns without doubt."""
+
+_SURE_FEW = 3
+_WITHOUT_DOUBT = 0.97
 
 _LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
 
@@ -40,7 +43,11 @@ def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[C
     credible, every : list of Candidate
     """
     likeliest, every = _likeliest(sheet, cuts)
-    return [c for c in likeliest if _credible(c, pitch)], every
+    credible = [c for c in likeliest if _credible(c, pitch)]
+    if not credible:  # a busy cloth may stand before the card
+        sure = [c for c in every if c.cells >= _SURE_FEW and c.worth >= SURE * c.cells and _credible(c, pitch)]
+        credible = sorted(sure, key=lambda c: -c.worth)[:1]
+    return credible, every
 
 
 def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
@@ -73,12 +80,16 @@ def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Can
 
 
 def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
-    """Put before swatches that were found by themselves the ground that holds them and others with them."""
+    """Put first the ground that holds the likeliest swatches and others with them.
+
+    Swatches that were found by themselves lie on any; a shadow's edge may leave a part of the card, which is then the
+    better rectangle for the whole.
+    """
     best = chosen[0]
-    if best.region.painted is None:
-        return chosen
     holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _within(best, c))
     larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
+    if best.region.painted is None:
+        larger = [c for c in larger if c.squareness > _RECTANGLE]
     return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
 
 
@@ -86,7 +97,9 @@ def _credible(candidate: Candidate, pitch: float) -> bool:
     """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
     if candidate.cells > _FEW:
         return candidate.worth > _LEAST_WORTH * candidate.cells
-    if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= _LEAST_RADIUS * pitch:
+    sure = candidate.cells == _FEW and candidate.worth > _WITHOUT_DOUBT * candidate.cells
+    least = _LEAST_RADIUS_OF_ROW if sure else _LEAST_RADIUS
+    if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= least * pitch:
         return False
     # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
     ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells

@@ -36,9 +36,10 @@ _TINT = 6.0
 _LIGHT = 1.5
 _LEAST_OFF = 2.5
 _LEAST_SHARE = 0.25
-_SHARE = 0.7
+_SHARE, _SHARE_OF_MANY = 0.7, 0.55
+_MANY = 9
 _ALIKE = 6.0
-_LEAST_WORTH = 0.75
+_LEAST_WORTH, _LEAST_WORTH_OF_BLURRED = 0.75, 0.8
 _MARGIN = 3
 _AMONG = 0.6
 """Breadth of a single row's inner part, in sides of a patch."""
@@ -152,7 +153,9 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     share = np.array([_like(s.ring, ground).mean() if len(s.ring) else 0.0 for s in seen])
     off = np.array([float(np.linalg.norm((s.colour - ground) * LAB_SCALE)) for s in seen])
     good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
-    if len(good) < _LEAST_CELLS or float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) < _SHARE:
+    # In narrow gaps the paints blur into the ground; many that stand in order without doubt may show less of it.
+    alike = float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) if len(good) >= _LEAST_CELLS else 0.0
+    if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
     colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
     if float(np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1))) < _ALIKE:
@@ -166,7 +169,8 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
         return None
     # Judged with what had no place, too, which may lie outside the region.
     candidate = replace(judged(region, sheet, blobs), islands=tuple(cell.blob for cell in cells))
-    return candidate if candidate.worth > _LEAST_WORTH * candidate.cells else None
+    least = _LEAST_WORTH if alike >= _SHARE else _LEAST_WORTH_OF_BLURRED
+    return candidate if candidate.worth > least * candidate.cells else None
 
 
 @dataclass(frozen=True, eq=False)
