@@ -69,6 +69,19 @@ def test_columns_of_writing_beside_the_swatches_are_dropped():
     assert {c.blob.rough for c in cells} == {0.0}
 
 
+def test_writing_in_rows_of_its_own_does_not_make_columns_small():
+    """Below the swatches of the outer columns, two small pieces each."""
+    swatches = [paint(100 + 40 * c, 100 + 60 * r) for r in range(3) for c in range(5)]
+    writing = [
+        paint(b.centre[0] + shift, b.centre[1] + 27, radius=6.0, rough=0.8, off=6.0)
+        for b in swatches
+        for shift in (-8, 8)
+        if b.centre[0] in (100, 260)
+    ]
+    assert {c.blob.rough for c in arrange(swatches + writing).cells} == {0.0}
+    assert len(arrange(swatches + writing).cells) == 15
+
+
 def test_writing_as_broad_as_the_swatches_is_told_by_its_strokes():
     """On a grainy ground the paint itself is somewhat rough, and half of all marks are writing."""
     swatches = [paint(100 + 90 * c, 100 + 30 * r, rough=0.12) for r in range(5) for c in range(3)]
@@ -81,6 +94,35 @@ def test_one_mark_in_a_column_of_its_own_is_writing_when_it_is_all_strokes(rough
     swatches = rows_of_paint(4, 3, step=60.0)
     beside = paint(swatches[2].centre[0] + 60, swatches[2].centre[1], rough=rough)
     assert len({c.column for c in arrange([*swatches, beside]).cells}) == columns
+
+
+@pytest.mark.parametrize(("colour", "columns", "rows"), [(1.0, (0, 7), 3), (20.0, (0, 7), 4), (1.0, (2, 4), 4)])
+def test_two_pieces_of_tape_at_the_corners_are_no_row(colour, columns, rows):
+    """Of one colour and at both ends; two paints, or two that lie nearer to each other, are swatches."""
+    card = rows_of_paint(3, 8, step=40.0)
+    above = [paint(100 + 40 * c, 55, lab=np.array([85.0, -2.0, 14.0 + colour * k])) for k, c in enumerate(columns)]
+    assert len({c.row for c in arrange([*card, *above]).cells}) == rows
+
+
+INK = np.array([56.0, 9.0, 13.0])
+
+
+def row_with_writing(colours, **more):
+    """Return a row of smooth swatches, each of its own colour, and rough marks of given colours between them."""
+    swatches = [paint(100 + 90 * c, 100, lab=np.array([30.0 + 8 * c, 5.0 * c, 10.0])) for c in range(len(colours) + 1)]
+    return swatches + [paint(145 + 90 * c, 100, rough=0.32, lab=lab, **more) for c, lab in enumerate(colours)]
+
+
+def test_rough_marks_of_one_ink_are_writing_even_in_a_single_row():
+    assert len(arrange(row_with_writing([INK, INK + 1, INK - 1], radius=8.0)).cells) == 4
+
+
+@pytest.mark.parametrize(
+    ("colours", "radius"), [([INK, INK + [0, 9, 9], INK - [9, 0, 0]], 8.0), ([INK, INK + 1, INK - 1], 10.0)]
+)
+def test_rough_marks_of_several_colours_or_as_broad_as_the_others_are_swatches(colours, radius):
+    """Glints make them rough."""
+    assert len(arrange(row_with_writing(colours, radius=radius)).cells) == 7
 
 
 def test_the_only_row_of_a_card_is_no_writing():

@@ -22,6 +22,16 @@ _NEARLY_ALL = 0.2
 _ROUGHER, _SMOOTHEST = 3.0, 0.1
 _STROKES, _STROKES_OF_ONE = 0.4, 0.7
 _NO_BROADER = 1.1
+_INK_ROUGH, _ONE_INK = 0.25, 3.0
+_MOSTLY, _SMALLER = 0.75, 0.95
+"""What one pen has written: its roughness and the spread of its colour, CIELAB units; the share of all rough marks, and
+its half-width over that of the broader others."""
+
+_MANY_ACROSS = 5
+_CORNERS = 0.85
+_ONE_TAPE = 6.0
+"""Tape at a card's corners: from so many places in a line, its distance over the line's length, and how far its colour
+may differ under the light at both, CIELAB units."""
 
 Lines = npt.NDArray[np.int64]
 
@@ -54,15 +64,21 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
     odd |= (solid < min(0.88, median(solid) - 0.05)) | (sharp < 0.75 * median(sharp))
     single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
-    small = _in_small_line(rows, radius, usual) | _in_small_line(columns, radius, usual)
     rough = np.array([b.rough for b in members])
     places = np.array([b.centre for b in members]) @ rotation(angle)
+    strokes = _in_rough_line(rows, rough, radius) | _in_rough_line(columns, rough, radius)
+    rest = ~strokes  # writing below the swatches, in rows of its own, would make their columns small
+    small = np.zeros(len(members), dtype=bool)
+    for lines in (rows, columns) if rest.any() else ():
+        small[rest] |= _in_small_line(lines[rest], radius[rest], usual)
     stray = (
         small
+        | strokes
         | _between_lines(rows, places[:, 1])
         | _between_lines(columns, places[:, 0])
-        | _in_rough_line(rows, rough, radius)
-        | _in_rough_line(columns, rough, radius)
+        | _of_one_ink(members, rows, columns, rough, radius)
+        | _held_by(members, rows, columns, places[:, 0])
+        | _held_by(members, columns, rows, places[:, 1])
         | _far(members, rows, columns, places)
         | (alone_r & alone_c)
         | ((alone_r | alone_c) & odd & (not single_file))
@@ -159,6 +175,43 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[n
         if rougher and median(radius[own]) < broadest:
             odd |= own
     return odd
+
+
+def _of_one_ink(
+    members: list[Blob], rows: Lines, columns: Lines, rough: Floats, radius: Floats
+) -> npt.NDArray[np.bool_]:
+    """Tell which marks stand in lines of marks that are all rough and of one colour: writing, all with one pen."""
+    odd = np.zeros(len(members), dtype=bool)
+    rougher = rough > _INK_ROUGH
+    if rougher.sum() < 2:
+        return odd
+    colours = np.array([b.lab for b in members])
+    near = np.linalg.norm(colours - np.median(colours[rougher], axis=0), axis=1) < _ONE_INK
+    inky = rougher & near
+    most = inky.sum() >= max(2.0, _MOSTLY * rougher.sum()) and 2 * inky.sum() <= len(members)
+    # Paints have sisters without a glint, and are no smaller than the others.
+    if not most or (near & ~rougher).any() or median(radius[inky]) > _SMALLER * quantile(radius[~inky], 0.75):
+        return odd
+    for lines in (rows, columns):
+        for line in np.unique(lines[inky]):
+            odd |= (lines == line) & bool(inky[lines == line].all())
+    return odd
+
+
+def _held_by(members: list[Blob], lines: Lines, across: Lines, along: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which marks hold a card at two of its corners: the only two of an end line, far apart and of one colour."""
+    tape = np.zeros(len(members), dtype=bool)
+    if len(np.unique(across)) < _MANY_ACROSS or len(np.unique(lines)) < 2:
+        return tape
+    for end in {int(lines.min()), int(lines.max())}:
+        own = lines == end
+        if own.sum() != 2:
+            continue
+        one, other = (members[k] for k in np.flatnonzero(own))
+        wide = np.ptp(along[own]) > _CORNERS * np.ptp(along[~own])
+        if wide and np.linalg.norm(one.lab - other.lab) < _ONE_TAPE:
+            tape |= own
+    return tape
 
 
 def _off(members: list[Blob]) -> npt.NDArray[np.bool_]:
