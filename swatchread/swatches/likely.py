@@ -22,7 +22,7 @@ _LEAST_RADIUS, _LEAST_RADIUS_OF_ROW = 0.2, 0.12
 """Half-width of few swatches, in pitches of the chart, and of four that stand in rows and columns without doubt."""
 
 _SURE_FEW = 3
-_WITHOUT_DOUBT = 0.97
+_WITHOUT_DOUBT, _ALONE = 0.97, 0.99
 
 _LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
 
@@ -45,8 +45,8 @@ def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[C
     likeliest, every = _likeliest(sheet, cuts)
     credible = [c for c in likeliest if _credible(c, pitch)]
     if not credible:  # a busy cloth may stand before the card
-        sure = [c for c in every if c.cells >= _SURE_FEW and c.worth >= SURE * c.cells and _credible(c, pitch)]
-        credible = sorted(sure, key=lambda c: -c.worth)[:1]
+        sure = [c for c in every if c.worth >= (SURE if c.cells >= _SURE_FEW else _ALONE) * max(c.cells, 1)]
+        credible = sorted((c for c in sure if _credible(c, pitch)), key=lambda c: -c.worth)[:1]
     return credible, every
 
 
