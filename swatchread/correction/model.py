@@ -240,5 +240,7 @@ def powers(degree: int) -> Floats:
 def tone_slopes(linear: Floats, terms: int) -> Floats:
     """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
     root = np.cbrt(linear)
-    slopes = [np.polynomial.chebyshev.Chebyshev.basis(k).deriv()(2.0 * root - 1.0) for k in range(1, terms + 1)]
-    return np.stack(slopes, axis=-1) * (root * (2.0 / 3.0))[:, None]
+    slopes = np.zeros((len(linear), terms))
+    for k in range(terms):
+        slopes[:, k] = np.polynomial.chebyshev.Chebyshev.basis(k + 1).deriv()(2.0 * root - 1.0)
+    return slopes * (root * (2.0 / 3.0))[:, None]
