@@ -214,7 +214,7 @@ def _names(words: str, count: int, tubes: TubeList) -> list[str] | None:
         return None
     if len(listed) == count:
         return listed
-    single = words.split()
+    single = [word for written in words.split() if (word := _trim(written))]
     if tubes.match(words).how in _WHOLE:  # "2:1 red ochre" names one paint; its words are not two
         return None
     if len(listed) != 1 or not count <= len(single) <= MAX_NAME_WORDS:

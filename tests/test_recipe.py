@@ -147,6 +147,8 @@ scraps = st.sampled_from(SCRAPS.split())
 @example("3 parts 1/2 white")
 @example("? 3 parts 1/2 white")
 @example("of of 3 3")
+@example("of ( of 1:1:1")
+@example("white (ochre 2:1")
 @given(st.one_of(st.lists(scraps, max_size=12).map(" ".join), st.text(max_size=60)))
 def test_any_words_survive_being_written_and_read_again(text):
     once = read(text)
