@@ -73,8 +73,7 @@ def best_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats, about: E
     """
     basis = np.linalg.qr(rows)[0]
     rest = aims - basis @ (basis.T @ aims)
-    known = None if about is None else np.array([about.angle, about.offset, about.width])
-    candidates = _grid(place) if known is None else _around(known, _STEP)
+    candidates = _grid(place) if about is None else _around(np.array([about.angle, about.offset, about.width]), _STEP)
     best, depth = candidates[0], 0.0
     for turn in range(_TURNS):
         profile = np.zeros((len(aims), len(candidates)))

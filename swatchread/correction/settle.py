@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.charts.definition import ChartDefinition
 from swatchread.colour import Floats
@@ -103,7 +102,7 @@ class Settled:
     light: LightField
     fitted: Fitted
     trusted: Floats
-    bare: npt.NDArray[np.bool_]
+    bare: Mask
 
     @property
     def left_out_de00(self) -> float:
@@ -129,7 +128,7 @@ def settle(scene: Scene) -> Settled:
     light = first_light(scene.ground[bare], scene.ground_xyz[bare, 1])
     for turn in range(_TURNS):
         told = _fitted(scene, light, bare, _HASTY)
-        if turn == 0:
+        if turn == 0:  # a second time the chart tells nothing new
             told = _parted(scene, told, _HASTY)
         xyz = told.fitted.model.xyz(scene.ground_linear)
         bare = scene.bare(xyz)
