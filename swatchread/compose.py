@@ -29,7 +29,6 @@ from swatchread.note import (
 from swatchread.note_photo import PhotoFacts
 from swatchread.photo import Photo
 from swatchread.swatches.sample import CardSample
-from swatchread.swatches.shade import other_light
 
 
 def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> Note:
@@ -48,8 +47,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     """
     ground_lab = ground_colour(paint, calibration)
     spread = _spread(paint, calibration, colours.lab)
-    elsewhere = other_light(paint.card)
-    flags = swatch_flags(paint, calibration, colours, ground_lab, spread, elsewhere)
+    flags = swatch_flags(paint, calibration, colours, ground_lab, spread)
     return Note(
         tool=Tool(version=__version__),
         made=datetime.now(UTC).isoformat(timespec="seconds"),
@@ -60,7 +58,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
             ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
-        warnings=card_warnings(paint, calibration, elsewhere),
+        warnings=card_warnings(paint, calibration),
     )
 
 

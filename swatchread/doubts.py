@@ -47,7 +47,6 @@ def swatch_flags(
     colours: Uncertain,
     ground_lab: Floats,
     spread: Floats,
-    elsewhere: tuple[float, float],
 ) -> list[tuple[str, ...]]:
     """Return each swatch's flags, in the order of the registry.
 
@@ -59,8 +58,6 @@ def swatch_flags(
     ground_lab : ndarray, shape (3,)
     spread : ndarray, shape (n,)
         Unevenness of the paint, CIEDE2000.
-    elsewhere : tuple of float
-        Card in another light, from `other_light`.
 
     Returns
     -------
@@ -71,7 +68,7 @@ def swatch_flags(
     columns = np.array([s.cell.column for s in paint.swatches])
     stepped = step_flags(rows, columns, colours.lab, np.sqrt(colours.covariance[:, 0, 0]))
     beside = calibration.light.unsure(calibration.place(paint.places))
-    cut = _cut_in_two(calibration, elsewhere)
+    cut = _cut_in_two(paint, calibration)
     flags = []
     for k, sample in enumerate(paint.swatches):
         mine = {
@@ -119,12 +116,12 @@ def step_flags(
     return flags
 
 
-def _cut_in_two(calibration: Calibration, elsewhere: tuple[float, float]) -> bool:
+def _cut_in_two(paint: CardSample, calibration: Calibration) -> bool:
     """Tell whether a part of the card lies in another light and no edge of a shadow was found that explains it.
 
     Nobody knows then which swatches lie in which light.
     """
-    return elsewhere[0] > _OTHER_LIGHT and calibration.light.edge is None
+    return paint.elsewhere.share > _OTHER_LIGHT and calibration.light.edge is None
 
 
 def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Floats) -> float:
@@ -139,21 +136,19 @@ def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Fl
     return total / weight if weight else 0.0
 
 
-def card_warnings(paint: CardSample, calibration: Calibration, elsewhere: tuple[float, float]) -> tuple[Warn, ...]:
+def card_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
     """Return the warnings that a photo and its correction deserve.
 
     Parameters
     ----------
     paint : CardSample
     calibration : Calibration
-    elsewhere : tuple of float
-        Card in another light, from `other_light`.
 
     Returns
     -------
     tuple of Warn
     """
-    return chart_warnings(calibration) + _ground_warnings(paint, calibration, elsewhere)
+    return chart_warnings(calibration) + _ground_warnings(paint, calibration)
 
 
 def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
@@ -195,7 +190,7 @@ def _sharpness_doubts(sample: ChartSample) -> list[tuple[str, str]]:
     return found
 
 
-def _ground_warnings(paint: CardSample, calibration: Calibration, elsewhere: tuple[float, float]) -> tuple[Warn, ...]:
+def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
     found: list[tuple[str, str]] = []
     if len(paint.ground_linear) < 6:
         found.append(("no_ground", f"{len(paint.ground_linear)} places"))
@@ -209,9 +204,12 @@ def _ground_warnings(paint: CardSample, calibration: Calibration, elsewhere: tup
     if fall > _UNEVEN_LIGHT:
         found.append(("light_uneven", f"{fall:.0%}"))
     jump = calibration.light.jump
-    if _cut_in_two(calibration, elsewhere):
+    if _cut_in_two(paint, calibration):
         found.append(
-            ("shadow_edge", f"a part of the card is {elsewhere[1]:.1f} times as light as the part that was read")
+            (
+                "shadow_edge",
+                f"a part of the card is {paint.elsewhere.ratio:.1f} times as light as the part that was read",
+            )
         )
     elif jump > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light jumps by about {jump:.0%}"))

@@ -24,6 +24,7 @@ from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import likely_regions, promise, surface_of
 from swatchread.swatches.plane import rectify
 from swatchread.swatches.sample import sample_ground
+from swatchread.swatches.shade import other_light
 from swatchread.swatches.sheet import sheet_of
 
 TURN_MARGIN = 0.2
@@ -128,7 +129,8 @@ def _ground(patches: ChartSample) -> tuple[Floats, Floats]:
     surfaces = [s for r in regions if (s := surface_of(r, sheet)) is not None and s.noise < _QUIET]
     if not surfaces:
         return np.zeros((0, 3)), np.zeros((0, 2))
-    return sample_ground(CardFind(plane, max(surfaces, key=promise), Grid((), 0.0, 0.0)))
+    card = CardFind(plane, max(surfaces, key=promise), Grid((), 0.0, 0.0))
+    return sample_ground(card, other_light(card))
 
 
 def learn_strip(readings: Sequence[StripReading], name: str, beside: str) -> ChartDefinition:

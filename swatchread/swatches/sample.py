@@ -19,7 +19,7 @@ from swatchread.photo import Photo
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
-from swatchread.swatches.shade import passed_over
+from swatchread.swatches.shade import OtherLight, other_light
 
 _ERODE = 0.22
 _MOST_PIXELS = 8000
@@ -86,12 +86,15 @@ class CardSample:
         Linear RGB of small patches of the bare ground.
     ground_points : ndarray, shape (m, 2)
         Their places, photo pixels.
+    elsewhere : OtherLight
+        Ground that lies in another light.
     """
 
     card: CardFind
     swatches: tuple[SwatchSample, ...]
     ground_linear: Floats
     ground_points: Floats
+    elsewhere: OtherLight
 
     @property
     def linear(self) -> Floats:
@@ -120,8 +123,9 @@ def sample_card(card: CardFind) -> CardSample:
     -------
     CardSample
     """
-    linear, points = sample_ground(card)
-    return CardSample(card, tuple(_swatch(card, cell) for cell in card.grid.cells), linear, points)
+    elsewhere = other_light(card)
+    linear, points = sample_ground(card, elsewhere)
+    return CardSample(card, tuple(_swatch(card, cell) for cell in card.grid.cells), linear, points, elsewhere)
 
 
 def _swatch(card: CardFind, cell: Cell) -> SwatchSample:
@@ -236,11 +240,11 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
     return max(contrast)
 
 
-def sample_ground(card: CardFind) -> tuple[Floats, Floats]:
+def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats]:
     """Sample the bare ground in cells over the card; return linear means and places."""
     surface, photo = card.surface, card.plane.sample.find.photo
     # A shadow can part the card from its ground; what lies beyond tells the light as well.
-    ground = (surface.bare | passed_over(card)).astype(np.uint8)
+    ground = (surface.bare | elsewhere.places).astype(np.uint8)
     bare = cv2.erode(np.pad(ground, 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
     down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
     chosen = []

@@ -23,7 +23,26 @@ _DARK = 0.01
 """Linear light below which chromaticity is noise."""
 
 
-def other_light(card: CardFind) -> tuple[float, float]:
+@dataclass(frozen=True, eq=False)
+class OtherLight:
+    """Ground of a card's own tint, inside the card, that is much lighter or darker than its ground.
+
+    Attributes
+    ----------
+    places : ndarray, shape (h, w), bool
+        Where, in the box of the card's surface.
+    share : float
+        Of the card's area, 0 to 1: the largest such place.
+    ratio : float
+        Its light over the ground's; 1 if there is none.
+    """
+
+    places: Mask
+    share: float = 0.0
+    ratio: float = 1.0
+
+
+def other_light(card: CardFind) -> OtherLight:
     """Look for ground of the card's own tint, inside the card, that is much lighter or darker than its ground.
 
     Parameters
@@ -32,32 +51,17 @@ def other_light(card: CardFind) -> tuple[float, float]:
 
     Returns
     -------
-    share : float
-        Of the card's area, 0 to 1: the largest such place.
-    ratio : float
-        Its light over the ground's; 1 if there is none.
-    """
-    look = _look(card)
-    if look is None or not look.broad.any():
-        return 0.0, 1.0
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(look.broad.astype(np.uint8))
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    share = float(stats[largest, cv2.CC_STAT_AREA] / look.whole.sum())
-    return share, float(np.median(look.light[labels == largest]) / look.level)
-
-
-def passed_over(card: CardFind) -> Mask:
-    """Return the ground that `other_light` looks at, in the box of the card's surface, shape (h, w), bool.
-
-    Parameters
-    ----------
-    card : CardFind
+    OtherLight
     """
     look, shape = _look(card), card.surface.card.shape
     if look is None or not look.broad.any():
-        return np.zeros(shape, dtype=bool)
+        return OtherLight(np.zeros(shape, dtype=bool))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(look.broad.astype(np.uint8))
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    share = float(stats[largest, cv2.CC_STAT_AREA] / look.whole.sum())
+    ratio = float(np.median(look.light[labels == largest]) / look.level)
     wide = np.repeat(np.repeat(look.broad, look.step, axis=0), look.step, axis=1)
-    return np.asarray(wide[: shape[0], : shape[1]])
+    return OtherLight(np.asarray(wide[: shape[0], : shape[1]]), share, ratio)
 
 
 @dataclass(frozen=True, eq=False)

@@ -51,7 +51,9 @@ def _even(_):
 
 
 def _nothing_passed_over(_):
-    return lambda card: np.zeros(card.surface.card.shape, bool)
+    from swatchread.swatches.shade import OtherLight
+
+    return lambda card: OtherLight(np.zeros(card.surface.card.shape, bool))
 
 
 def _no_light_nearby(_):
@@ -87,7 +89,7 @@ STEPS = {
     "shadow's edge not looked for": [_constant("correction.light", "_EDGE_SUSPECTED", np.inf)],
     "shadow not looked for on the ground first": [("swatchread.correction.settle", "first_light", _even)],
     "shadow not looked for on the chart": [_constant("correction.settle", "_CHART_SUSPECTED", np.inf)],
-    "card cut off by a shadow not sampled": [("swatchread.swatches.sample", "passed_over", _nothing_passed_over)],
+    "card cut off by a shadow not sampled": [("swatchread.swatches.sample", "other_light", _nothing_passed_over)],
     "ground of other colours kept": [_constant("correction.ground", "_OTHER_SURFACE", 1e9)],
     "ground beyond the card kept": [("swatchread.correction.settle", "of_the_card", _all_of_it)],
     "tone terms 0": [_shaped(tone=0)],
