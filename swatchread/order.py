@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 
-def median(values: npt.NDArray[Any]) -> float:
-    """Return the median of numbers in a row.
+def median(values: npt.NDArray[Any] | Sequence[Any]) -> float:
+    """Return the median of numbers.
 
     Parameters
     ----------
-    values : ndarray, shape (n,)
+    values : ndarray or sequence
         Finite.
 
     Returns
@@ -21,46 +22,50 @@ def median(values: npt.NDArray[Any]) -> float:
     float
         Not a number where there are none.
     """
-    if not len(values):
+    parted = np.array(values).ravel()
+    count = len(parted)
+    if not count:
         return float("nan")
-    middle = len(values) // 2
-    parted = values.copy()
+    middle = count // 2
     parted.partition(middle)
-    if len(values) % 2:
+    if count % 2:
         return float(parted[middle])
     return (float(np.maximum.reduce(parted[:middle])) + float(parted[middle])) / 2.0
 
 
-def medians(values: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
-    """Return the median of each column.
+def medians(values: npt.NDArray[Any], axis: int = 0) -> npt.NDArray[np.float64]:
+    """Return medians along an axis: of each column, where none is named.
 
     Parameters
     ----------
-    values : ndarray, shape (n, k)
+    values : ndarray
         Finite.
+    axis : int
 
     Returns
     -------
-    ndarray, shape (k,)
+    ndarray
+        Without that axis; not a number where there are none.
     """
-    if not len(values):
-        return np.full(values.shape[1], np.nan)
-    middle = len(values) // 2
-    parted = values.T.copy()
+    parted = np.moveaxis(values, axis, -1).copy()
+    count = parted.shape[-1]
+    if not count:
+        return np.full(parted.shape[:-1], np.nan)
+    middle = count // 2
     parted.partition(middle)
-    upper: npt.NDArray[np.float64] = parted[:, middle].astype(np.float64)
-    if len(values) % 2:
+    upper: npt.NDArray[np.float64] = parted[..., middle].astype(np.float64)
+    if count % 2:
         return upper
-    below: npt.NDArray[np.float64] = np.maximum.reduce(parted[:, :middle], axis=1)
+    below: npt.NDArray[np.float64] = np.maximum.reduce(parted[..., :middle], axis=-1)
     return (below + upper) / 2.0
 
 
 def quantile(values: npt.NDArray[Any], share: float) -> float:
-    """Return a quantile of numbers in a row, between two of them in proportion (Hyndman & Fan 1996, type 7).
+    """Return a quantile of numbers, between two of them in proportion (Hyndman & Fan 1996, type 7).
 
     Parameters
     ----------
-    values : ndarray, shape (n,)
+    values : ndarray
         Finite, at least one.
     share : float
         0 to 1.
@@ -69,14 +74,38 @@ def quantile(values: npt.NDArray[Any], share: float) -> float:
     -------
     float
     """
-    place = share * (len(values) - 1)
+    parted = values.ravel().copy()
+    place = share * (len(parted) - 1)
     low = int(place)
-    parted = values.copy()
     parted.partition(low)
     below = float(parted[low])
     if place == low:
         return below
     return below + (place - low) * (float(parted[low + 1 :].min()) - below)
+
+
+def quantiles(values: npt.NDArray[Any], shares: Sequence[float], axis: int = 0) -> npt.NDArray[np.float64]:
+    """Return several quantiles along an axis, as `quantile` does.
+
+    Parameters
+    ----------
+    values : ndarray
+        Finite, at least one.
+    shares : sequence of float
+        0 to 1 each.
+    axis : int
+
+    Returns
+    -------
+    ndarray
+        One row for each share, then as `values` without that axis.
+    """
+    ordered = np.moveaxis(np.sort(values, axis=axis), axis, 0).astype(np.float64)
+    place = np.asarray(shares, dtype=np.float64) * (len(ordered) - 1)
+    low = place.astype(np.intp)
+    part = (place - low).reshape(-1, *(1 for _ in ordered.shape[1:]))
+    above = np.minimum(low + 1, len(ordered) - 1)
+    return np.asarray(ordered[low] + part * (ordered[above] - ordered[low]))
 
 
 def distinct(values: npt.NDArray[Any]) -> npt.NDArray[Any]:

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from swatchread.order import distinct, median, medians, quantile
+from swatchread.order import distinct, median, medians, quantile, quantiles
 
 KINDS = st.sampled_from([np.uint8, np.int32, np.float32, np.float64])
 
@@ -42,6 +42,13 @@ def test_distinct_numbers_are_numpys(values):
 def test_medians_of_whole_numbers_are_numpys(values):
     wanted = np.median(values.astype(float), axis=0) if len(values) else [np.nan] * values.shape[1]
     np.testing.assert_array_equal(medians(values), wanted)
+
+
+@given(arrays.arrays(np.float64, st.tuples(*[st.integers(1, 7)] * 3), elements=st.floats(-9, 9)), st.integers(0, 2))
+def test_medians_and_quantiles_along_an_axis_are_numpys(values, axis):
+    np.testing.assert_allclose(medians(values, axis), np.median(values, axis=axis))
+    wanted = np.quantile(values, [0.0, 0.3, 1.0], axis=axis)
+    np.testing.assert_allclose(quantiles(values, [0.0, 0.3, 1.0], axis), wanted, atol=1e-12)
 
 
 def test_nothing_has_no_median():

@@ -16,10 +16,17 @@ from swatchread.charts.definition import ChartDefinition
 from swatchread.charts.lattice import Lattice
 from swatchread.colour import Floats
 from swatchread.geometry import fit_homography, polygon_area, project
+from swatchread.order import medians
 from swatchread.photo.profile import SRGB_TO_XYZ_D50, srgb_curve
 
 _PROBE = np.stack(np.meshgrid(np.linspace(-0.22, 0.22, 5), np.linspace(-0.22, 0.22, 5)), axis=-1).reshape(-1, 2)
-_ITERATIONS = 6
+_ITERATIONS = 4
+_HELD = 0.02
+_DIM = 0.3
+"""How firmly the matrix is held, in the weight of the cells, and the brightness over the usual from which a cell's
+chromaticity counts half."""
+
+_FLOOR = 0.004
 _MARGIN = 5
 _CLIPPED = 253
 
@@ -108,7 +115,7 @@ def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArr
     inside = ((col >= 0) & (col < w) & (row >= 0) & (row < h)).all(axis=-1) & (depth > 0.05)
     col, row = np.clip(col, 0, w - 1).astype(np.intp), np.clip(row, 0, h - 1).astype(np.intp)
     stored = picture[row, col]
-    linear = srgb_curve(np.median(stored, axis=2) / 255.0)
+    linear = srgb_curve(medians(stored, axis=2) / 255.0)
     linear[~inside] = np.nan
     clipped = (stored >= _CLIPPED).any(axis=-1).mean(axis=-1) > 0.2
     return low, linear, ~clipped
@@ -166,32 +173,40 @@ def misfit(measured: Floats, valid: npt.NDArray[np.bool_], xyz: Floats) -> tuple
     reference = np.maximum(xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.002)
     size_r = np.sqrt(_dot(reference, reference))
     unit_r = reference / size_r[:, None]
-    # A balance of the channels first: without it a strong cast leaves nothing of the blue.
-    gain = np.median(measured, axis=1, keepdims=True) + 1e-4
-    balanced = (measured + 2e-4) / gain
+    balanced = (measured + 2e-4) / _cast(measured, reference)[:, None]
     size_m = np.sqrt(_dot(balanced, balanced))
     unit_m = balanced / size_m[..., None]
-    base = np.where(valid, 1.0, 0.05) * (size_m / (size_m + 0.15))
-    shade = np.ones_like(size_m)
-    weight = base
+    base = np.where(valid, 1.0, 0.05) * (size_m / (size_m + _DIM * medians(size_m, axis=1)[:, None]))
+    error = np.degrees(np.arccos(np.clip(_dot(unit_m, unit_r), -1.0, 1.0)))
+    shade, length = np.ones_like(size_m), np.ones_like(size_m)
     for _ in range(_ITERATIONS):
+        weight = base / (1.0 + (error / 8.0) ** 2)
         source = unit_m * (shade * weight)[..., None]
         target = unit_r * weight[..., None]
-        normal = np.swapaxes(source, 1, 2) @ source + 1e-4 * np.eye(3)
-        matrix = np.linalg.solve(normal, np.swapaxes(source, 1, 2) @ target)
-        mapped = unit_m @ matrix
+        # Once the cast is taken away, the matrix is near one that changes nothing.
+        held = _HELD * (weight**2).sum(axis=1)[:, None, None] * np.eye(3)
+        transposed = np.swapaxes(source, 1, 2)
+        mapped = unit_m @ np.linalg.solve(transposed @ source + held, transposed @ target + held)
         length = np.sqrt(_dot(mapped, mapped)) + 1e-9
         along = _dot(mapped, unit_r)
-        cosine = np.clip(along / length, -1.0, 1.0)
         shade = np.clip(along / length**2, 0.05, 20.0)
-        error = np.degrees(np.arccos(cosine))
-        weight = base / (1.0 + (error / 8.0) ** 2)
+        error = np.degrees(np.arccos(np.clip(along / length, -1.0, 1.0)))
     keep = error.shape[1] - max(1, error.shape[1] // 6)
     angle = np.sort(error, axis=1)[:, :keep].mean(axis=1)
     brightness = np.log(size_r) - np.log(size_m) - np.log(length)
-    centred = np.abs(brightness - np.median(brightness, axis=1, keepdims=True))
+    centred = np.abs(brightness - medians(brightness, axis=1)[:, None])
     shading = np.sort(centred, axis=1)[:, :keep].mean(axis=1)
     return angle, shading
+
+
+def _cast(measured: Floats, reference: Floats) -> Floats:
+    """Return the gain of each channel that a trial's cells tell of, shape (t, 3).
+
+    The usual one: what is covered, or glints, tells of another. Without it a strong cast leaves nothing of the blue,
+    and the matrix takes long to find.
+    """
+    ratio = np.log((measured + _FLOOR) / (reference + _FLOOR))
+    return np.exp(medians(ratio - ratio.mean(axis=2, keepdims=True), axis=1))
 
 
 def _dot(one: Floats, other: Floats) -> Floats:

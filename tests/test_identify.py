@@ -1,0 +1,46 @@
+"""Which chart it is, and which way round, told by colours alone: on the chart's own values, under any light."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from swatchread.charts.definition import load_chart
+from swatchread.charts.find import accepted
+from swatchread.charts.identify import misfit, turns_apart
+from swatchread.photo.profile import SRGB_TO_XYZ_D50
+
+CHART = load_chart()
+LINEAR = np.maximum(CHART.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.0)
+SCALES = np.array([16.0, 1.6])
+
+
+def score(linear):
+    """Misfit of one trial, as a placement states it."""
+    made = misfit(linear[None], np.ones((1, len(linear)), bool), CHART.xyz)
+    return float(np.concatenate(made) @ (1.0 / SCALES))
+
+
+@given(
+    st.tuples(*[st.floats(0.12, 1.0)] * 3),
+    st.lists(st.floats(0.2, 1.0), min_size=24, max_size=24),
+    st.integers(0, 3),
+)
+def test_neither_the_colour_of_the_light_nor_shadows_nor_a_covered_row_hide_the_chart(gains, shades, row):
+    """A tungsten lamp without white balance takes blue to an eighth; something red lies over four patches."""
+    seen = LINEAR * gains * np.array(shades)[:, None]
+    seen[6 * row + 1 : 6 * row + 5] = np.array([0.35, 0.04, 0.01]) * gains
+    assert score(seen) < 0.5 * accepted(CHART)
+
+
+@pytest.mark.parametrize("gains", [(1.0, 1.0, 1.0), (1.0, 0.5, 0.12)])
+def test_a_chart_the_wrong_way_round_misfits(gains):
+    grid = np.arange(24).reshape(4, 6)
+    for order in (grid[::-1, ::-1], grid[::-1], grid[:, ::-1]):
+        assert score((LINEAR * gains)[order.ravel()]) > accepted(CHART) + 0.2
+    assert turns_apart(CHART) > accepted(CHART) + 0.2
+
+
+@given(st.integers(0, 10_000))
+def test_colours_at_random_are_not_the_chart(seed):
+    assert score(np.random.default_rng(seed).uniform(0.01, 0.8, (24, 3))) > accepted(CHART)
