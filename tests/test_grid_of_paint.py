@@ -14,6 +14,7 @@ from swatchread.swatches.ground import Surface
 from swatchread.swatches.patches import patched
 from swatchread.swatches.places import empty_places
 from swatchread.swatches.reach import spanning
+from swatchread.swatches.rough import roughened
 from swatchread.swatches.sheet import Sheet, cuts_of
 
 PAPER = (232, 228, 220)
@@ -87,6 +88,41 @@ def test_writing_as_broad_as_the_swatches_is_told_by_its_strokes():
     swatches = [paint(100 + 90 * c, 100 + 30 * r, rough=0.12) for r in range(5) for c in range(3)]
     writing = [paint(b.centre[0] + 35, b.centre[1], rough=0.45) for b in swatches]
     assert {c.blob.rough for c in arrange(swatches + writing).cells} == {0.12}
+
+
+def test_one_swatch_alone_in_its_row_is_kept_where_writing_stands_beside_it():
+    """Writing that passed for paint shares the row; it goes, the swatch stays."""
+    card = [b for b in rows_of_paint(5, 3, step=60.0, rough=0.05) if b.centre[1] > 100 or b.centre[0] == 100]
+    writing = [paint(130, 100 + 60 * r, radius=7.0, rough=1.2) for r in (0, 2, 3)]
+    assert numbered(arrange([*card, *writing])) == numbered(arrange(card))
+    assert len(arrange(card).cells) == 13
+
+
+@pytest.mark.parametrize(("rough", "rows"), [(0.0, 4), (0.2, 3)])
+def test_a_full_row_of_small_marks_is_paint_when_they_are_even(rough, rows):
+    """Pale paint is seen smaller than it is; writing has strokes."""
+    card = [*rows_of_paint(3, 4, step=40.0), *(paint(100 + 40 * c, 220, radius=6.8, rough=rough) for c in range(4))]
+    assert len({c.row for c in arrange(card).cells}) == rows
+
+
+def roughness(picture, mask):
+    """Return how rough a painted area of a picture on white paper is."""
+    sheet = sheet_of_picture(picture)
+    bare = ~cv2.dilate(mask.astype(np.uint8), np.ones((9, 9))).astype(bool)
+    surface = Surface(bare, np.ones(mask.shape, bool), np.zeros(mask.shape, np.float32), 0.5, (0, 0, 120, 120), PAPER)
+    return roughened([whole_blob(mask, (0, 0), np.array([90.0, 135.0, 140.0]), 40.0)], surface, sheet)[0].rough
+
+
+def test_glints_do_not_make_paint_rough_as_strokes_make_writing():
+    gy, gx = np.mgrid[:120, :120]
+    mask = np.hypot(gx - 60, gy - 60) < 40
+    picture = np.full((120, 120, 3), PAPER, np.uint8)
+    strokes, paint_with_glints = picture.copy(), picture.copy()
+    paint_with_glints[mask] = (110, 80, 60)
+    paint_with_glints[mask & ((gx + gy) % 24 < 5)] = (235, 232, 228)
+    strokes[mask & ((gx + gy) % 12 < 4)] = (70, 60, 60)
+    assert roughness(paint_with_glints, mask) < 0.1
+    assert roughness(strokes, mask) > 0.25
 
 
 @pytest.mark.parametrize(("rough", "columns"), [(1.0, 3), (0.3, 4)])

@@ -66,6 +66,14 @@ def test_a_full_column_beyond_a_hard_shadow_is_none():
     assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
 
 
+def test_a_mark_that_the_card_reaches_half_way_round_is_none():
+    """Weak edges, or the paint itself, may part the card's end from its ground."""
+    labels, cells = card(columns=4)
+    cells = [c for c in cells if c.column < 4 or c.row == 1]
+    labels[:, 3 * STEP + STEP // 2 - 1 :] = CLOTH
+    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+
+
 def test_a_grid_without_marks_is_numbered_anew():
     _, cells = card(columns=3, rows=2)
     grid = Grid(tuple(cells), 0.0, 1.0)

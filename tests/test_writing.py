@@ -191,6 +191,15 @@ def test_a_pattern_on_three_sides_is_no_writing():
     assert turn_of_ink(view) == 0
 
 
+def test_pencil_frames_are_no_writing():
+    """Round each swatch of a narrow card, and fainter above the first."""
+    view = drawn(0, False, rows=12, columns=1)
+    for side in (1, 2):
+        view = replace(view, ink=view.ink | drawn(side, False, rows=12, columns=1).ink)
+    assert ink_sides(view)[:3].min() > 0.9
+    assert turn_of_ink(view) == 0
+
+
 def test_no_ink_no_turn():
     view = drawn(0, True)
     assert turn_of_ink(replace(view, ink=np.zeros_like(view.ink))) == 0

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import distinct, median, medians
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, in_its_light
 from swatchread.swatches.grid import Grid
@@ -29,7 +30,7 @@ places one will do that is a swatch without doubt."""
 
 _ALONE = (0.7, 1.4)
 _ALONE_OFF_PLACE = 0.35
-_ALONE_ROUGH = 0.25
+_ALONE_ROUGH = 0.35
 _ALONE_WITHIN = 1.25
 """What paint must be to make a line beyond the ends alone: its half-width, how far off its place it lies, and how far
 within the card, in half-widths of a swatch; and how rough, for writing is rougher."""
@@ -59,14 +60,14 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
     """
     if len(grid.cells) < 2:
         return []
-    radius = float(np.median([c.blob.radius for c in grid.cells]))
+    radius = median([c.blob.radius for c in grid.cells])
     places = empty_places(grid)
     if not len(places.centres):
         return []
     view = _View.of(surface, sheet, grid, places.centres, radius)
     asked = [view.paint(place, int(beyond)) for place, beyond in zip(places.centres, places.beyond, strict=True)]
     found: list[Blob] = []
-    for side in np.unique(places.beyond):
+    for side in distinct(places.beyond):
         line = np.flatnonzero(places.beyond == side)
         seen = [blob for k in line if (blob := asked[k]) is not None]
         least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
@@ -163,7 +164,7 @@ class _View:
             np.float32
         )
         colours = np.asarray(cv2.GaussianBlur(small, (0, 0), max(0.8, _CALM * radius)), dtype=np.float32)
-        usual = np.median(colours[ground] if ground.any() else colours[~painted], axis=0)
+        usual = medians(colours[ground] if ground.any() else colours[~painted])
         grounds = [_beside(colours, ground, centre, radius) for centre in centres]
         known = np.array([usual if one is None else one for one in grounds], dtype=np.float64)
         tint = max(_TINT, 1.5 * surface.noise)
@@ -218,7 +219,7 @@ def _beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Floats, radi
     high = np.ceil(centre + reach).astype(int) + 1
     part = slice(low[1], high[1]), slice(low[0], high[0])
     bare = colours[part][ground[part]]
-    return np.asarray(np.median(bare, axis=0), dtype=np.float64) if len(bare) > 20 else None
+    return medians(bare) if len(bare) > 20 else None
 
 
 def _like(colours: npt.NDArray[np.float32], ground: Floats, tint: float) -> Mask:

@@ -7,10 +7,14 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import rotation
-from swatchread.order import median, quantile
+from swatchread.order import distinct, median, medians, quantile
 from swatchread.swatches.blobs import Blob
 
-_SMALL_LINE = 0.72
+_SMALL_LINE, _SMALL_LINE_OF_EVEN = 0.72, 0.62
+_EVEN = 0.1
+"""Half-width of a line of writing, over the usual, at most; of marks as even as paint, which pale paint is mostly, and
+their roughness."""
+
 _MANY = 6
 _FAR = 3.0
 _FEW = 0.25
@@ -63,14 +67,14 @@ def belonging(members: list[Blob], rows: Lines, columns: Lines, angle: float) ->
     usual = median(radius)
     odd = (radius < 0.7 * usual) | (radius > 1.5 * usual)
     odd |= (solid < min(0.88, median(solid) - 0.05)) | (sharp < 0.75 * median(sharp))
-    single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
+    single_file = len(distinct(columns[~odd])) == 1 or len(distinct(rows[~odd])) == 1
     rough = np.array([b.rough for b in members])
     places = np.array([b.centre for b in members]) @ rotation(angle)
     strokes = _in_rough_line(rows, rough, radius) | _in_rough_line(columns, rough, radius)
     rest = ~strokes  # writing below the swatches, in rows of its own, would make their columns small
     small = np.zeros(len(members), dtype=bool)
     for lines in (rows, columns) if rest.any() else ():
-        small[rest] |= _in_small_line(lines[rest], radius[rest], usual)
+        small[rest] |= _in_small_line(lines[rest], radius[rest], rough[rest], usual)
     stray = (
         small
         | strokes
@@ -125,15 +129,17 @@ def _step(apart: Floats, lines: Lines, extent: float) -> float:
     return max(median(nearest), extent) if len(nearest) else 2.0 * extent
 
 
-def _in_small_line(lines: Lines, radius: Floats, usual: float) -> npt.NDArray[np.bool_]:
+def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) -> npt.NDArray[np.bool_]:
     """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
     small = np.zeros(len(lines), dtype=bool)
     count = np.bincount(lines)
     full = median(count[count > 0])
-    for line in np.unique(lines):
+    for line in distinct(lines):
         index = lines == line
         middle = median(radius[index])
-        if middle < _SMALL_LINE * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
+        even = count[line] >= full and bool((rough[index] < _EVEN).all())
+        least = _SMALL_LINE_OF_EVEN if even else _SMALL_LINE
+        if middle < least * usual or (middle < 0.8 * usual and count[line] <= 0.6 * full):
             small |= index
     return small
 
@@ -160,10 +166,10 @@ def _between_lines(lines: Lines, along: Floats) -> npt.NDArray[np.bool_]:
 def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> npt.NDArray[np.bool_]:
     """Tell which marks stand in a line of marks that are all rough and rather small: writing beside the swatches."""
     odd = np.zeros(len(lines), dtype=bool)
-    single_file = len(np.unique(lines)) == len(lines)
-    for line in np.unique(lines):
+    single_file = len(distinct(lines)) == len(lines)
+    for line in distinct(lines):
         own, rest = lines == line, lines != line
-        least = quantile(rough[own], _NEARLY_ALL)
+        least = np.sort(rough[own])[int(_NEARLY_ALL * own.sum())]
         if not rest.any() or (own.sum() == 1 and (least < _STROKES_OF_ONE or single_file)):
             continue
         broadest = quantile(radius[rest], 0.75)
@@ -186,14 +192,14 @@ def _of_one_ink(
     if rougher.sum() < 2:
         return odd
     colours = np.array([b.lab for b in members])
-    near = np.linalg.norm(colours - np.median(colours[rougher], axis=0), axis=1) < _ONE_INK
+    near = np.linalg.norm(colours - medians(colours[rougher]), axis=1) < _ONE_INK
     inky = rougher & near
     most = inky.sum() >= max(2.0, _MOSTLY * rougher.sum()) and 2 * inky.sum() <= len(members)
     # Paints have sisters without a glint, and are no smaller than the others.
     if not most or (near & ~rougher).any() or median(radius[inky]) > _SMALLER * quantile(radius[~inky], 0.75):
         return odd
     for lines in (rows, columns):
-        for line in np.unique(lines[inky]):
+        for line in distinct(lines[inky]):
             odd |= (lines == line) & bool(inky[lines == line].all())
     return odd
 
@@ -201,7 +207,7 @@ def _of_one_ink(
 def _held_by(members: list[Blob], lines: Lines, across: Lines, along: Floats) -> npt.NDArray[np.bool_]:
     """Tell which marks hold a card at two of its corners: the only two of an end line, far apart and of one colour."""
     tape = np.zeros(len(members), dtype=bool)
-    if len(np.unique(across)) < _MANY_ACROSS or len(np.unique(lines)) < 2:
+    if len(distinct(across)) < _MANY_ACROSS or len(distinct(lines)) < 2:
         return tape
     for end in {int(lines.min()), int(lines.max())}:
         own = lines == end

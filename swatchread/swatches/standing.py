@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import distinct
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
 from swatchread.swatches.grid import Cell, Grid
@@ -19,7 +20,9 @@ _NEAR, _FAR = 2, 6
 _HELD = 0.1
 _PART_OF_CELLS, _MOST_OF_CELLS = 0.25, 0.7
 _WITHIN = 0.5
-_SPARSE = 0.6
+_SPARSE = 0.65
+"""How much of a mark, and of its surroundings besides, must lie on the card's ground; and how full a line may be, of a
+grid's breadth, that goes where none of its marks has as much."""
 
 
 def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
@@ -48,7 +51,7 @@ def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
         on = np.array([_share(np.isin(ring, main)) for ring in around])
         if (on > _HELD).mean() >= _MOST_OF_CELLS:
             hull = hull_of(np.isin(cut.labels, main))
-            return _at_ends(grid.cells, np.array([_inside(cell.blob, hull, scale) for cell in grid.cells]))
+            return _at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
     return []
 
 
@@ -90,7 +93,7 @@ def _at_ends(cells: tuple[Cell, ...], within: Floats) -> list[Blob]:
     while changed:
         changed = False
         for axis in (0, 1):
-            number = len(np.unique(places[left, 1 - axis]))
+            number = len(distinct(places[left, 1 - axis]))
             for end in {int(places[left, axis].min()), int(places[left, axis].max())}:
                 line = left & (places[:, axis] == end)
                 off = bool((within[line] < _WITHIN).all())

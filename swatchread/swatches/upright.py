@@ -14,6 +14,7 @@ import cv2
 import numpy as np
 
 from swatchread.colour import Floats
+from swatchread.order import median
 from swatchread.swatches.field import Mask, thin_pieces
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.ink import InkView, see_ink
@@ -30,7 +31,7 @@ _LEAST_SHARE = 0.5
 _OFTEN = 0.3
 _LEAST_MARKS = 4
 _ENOUGH = 0.4
-_ONE_SIDED = 0.35
+_ONE_SIDED, _OWN_SIDE = 0.35, 0.55
 SIDES = ((1, 0), (0, 1), (-1, 0), (0, -1))
 """Right, below, left, above: the right of a card that is turned by 0, 1, 2, 3 quarters clockwise."""
 
@@ -86,7 +87,7 @@ def turn_of_ink(view: InkView) -> int:
     # Marks on both sides of the swatches are rims that touch, frames, or a cloth beside the card: writing leaves the
     # side across from its own free.
     own = max((best, (best + 1) % 4), key=lambda side: alone(sides, side))
-    one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED
+    one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED and alone(sides, own) > _OWN_SIDE
     return best if worth[best] > worth[0] + _CLEAR and one_sided else 0
 
 
@@ -106,7 +107,7 @@ def ink_sides(view: InkView) -> Floats:
     if not ink.any():
         return np.zeros(4)
     # A stray mark is not a writing: measured by what the other swatches have.
-    usual = max((float(np.median(row[row > 0])) for row in ink if (row > 0).mean() >= _OFTEN), default=ink.max())
+    usual = max((median(row[row > 0]) for row in ink if (row > 0).mean() >= _OFTEN), default=ink.max())
     sure = np.minimum(1.0, ink / (_ENOUGH * usual))
     sides = np.zeros(4)
     for side, way in enumerate(SIDES):
