@@ -27,6 +27,7 @@ from swatchread.note import (
     Uncertainty,
 )
 from swatchread.note_photo import PhotoFacts
+from swatchread.order import median, medians
 from swatchread.photo import Photo
 from swatchread.swatches.sample import CardSample
 
@@ -67,7 +68,7 @@ def ground_colour(paint: CardSample, calibration: Calibration) -> Floats:
     if not len(paint.ground_linear):
         return np.asarray(paint.card.surface.lab, dtype=np.float64)
     lab = calibration.lab(paint.ground_linear, paint.ground_points)
-    return np.asarray(np.median(lab, axis=0), dtype=np.float64)
+    return medians(lab)
 
 
 def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list[tuple[str, ...]]) -> Iterable[Swatch]:
@@ -99,7 +100,7 @@ def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
     log_light = np.repeat(calibration.log_light(paint.places), counts)
     seen = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
     off = np.split(delta_e_2000(seen, np.repeat(lab, counts, axis=0)), np.cumsum(counts)[:-1])
-    return np.array([float(np.median(part)) if len(part) else 0.0 for part in off])
+    return np.array([median(part) if len(part) else 0.0 for part in off])
 
 
 def photo_facts(photo: Photo) -> PhotoFacts:

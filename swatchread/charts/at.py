@@ -14,6 +14,7 @@ from swatchread.charts.refine import refine
 from swatchread.colour import Floats
 from swatchread.errors import ChartNotThereError, MirroredChartError
 from swatchread.geometry import fit_homography, polygon_area, project
+from swatchread.order import median
 from swatchread.photo import Photo
 
 _LENIENT = 1.2
@@ -96,5 +97,5 @@ def _settled(placement: Placement, chart: ChartDefinition, photo: Photo) -> tupl
     for _ in range(_ROUNDS):  # a hand sets corners less well than a search
         homography, _, residual = refine(homography, chart, photo.small)
     seen = np.isfinite(residual).all(axis=1)
-    off = float(np.median(np.hypot(*residual[seen].T))) if seen.any() else 1.0
+    off = median(np.hypot(*residual[seen].T)) if seen.any() else 1.0
     return replace(placement, homography=homography), int(seen.sum()), -off

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.charts.regions import Regions
 from swatchread.colour import Floats
 from swatchread.geometry import fit_homography, project
+from swatchread.order import median
 
 _MIN_MEMBERS = 6
 _NEAR = (0.95, 1.55)
@@ -147,7 +148,7 @@ def _settle(
     grid = grid - origin
     homography = fit_homography(grid, regions.centre[index])
     _, pitch = miss(homography, grid, regions.centre[index])
-    lattice = Lattice(homography, grid.astype(np.int64), regions.centre[index], float(np.median(pitch)))
+    lattice = Lattice(homography, grid.astype(np.int64), regions.centre[index], median(pitch))
     return lattice, index.astype(np.intp)
 
 

@@ -9,6 +9,7 @@ import numpy.typing as npt
 from swatchread.charts.definition import ChartDefinition
 from swatchread.colour import Floats
 from swatchread.geometry import fit_homography, project
+from swatchread.order import median, medians
 
 _ALONG = np.linspace(-0.28, 0.28, 7)
 _ACROSS = np.linspace(0.30, 0.56, 27)
@@ -42,7 +43,7 @@ def refine(homography: Floats, chart: ChartDefinition, picture: npt.NDArray[np.u
         if seen.sum() < min(_LEAST_SEEN, 0.6 * seen.size):
             return homography, share, residual
         # Robust: a covered or shaded patch shows edges that are not its own.
-        off = offset[seen] - np.median(offset[seen], axis=0)
+        off = offset[seen] - medians(offset[seen])
         weight = 1.0 / (1.0 + (np.hypot(*off.T) / 0.04) ** 2)
         share = float(np.clip(np.nanmedian(sides), 0.6, 0.98))
         place, target = chart.centres[seen], chart.centres[seen] + offset[seen]
@@ -58,7 +59,7 @@ def _sides_of(place: Floats, seen: Floats, sides: Floats, weight: Floats) -> tup
 
     The patches of a single row are taken for squares as large as they show along the row or across it.
     """
-    usual = float(np.median(sides))
+    usual = median(sides)
     ways = np.array([[-0.5, 0.0], [0.5, 0.0], [0.0, -0.5], [0.0, 0.5]])
     should = (place[:, None] + ways * usual).reshape(-1, 2)
     shown = (seen[:, None] + ways * sides[:, None]).reshape(-1, 2)
@@ -79,7 +80,7 @@ def _patch_offsets(homography: Floats, chart: ChartDefinition, picture: npt.NDAr
     step = np.abs(np.diff(profile, axis=-2)).sum(axis=-1)
     # The outermost edge beyond a gap belongs to the neighbour: nearer edges count more.
     step = step * np.linspace(1.0, 0.55, step.shape[-1])
-    strength = np.median(step, axis=2)
+    strength = medians(step, axis=2)
     middle = (_ACROSS[1:] + _ACROSS[:-1]) / 2.0
     edge = _peak(strength, middle)
     found = strength.max(axis=-1) > 6.0

@@ -11,6 +11,7 @@ from swatchread.charts.lattice import Lattice, miss, take_in
 from swatchread.charts.regions import Regions
 from swatchread.colour import Floats
 from swatchread.geometry import fit_homography
+from swatchread.order import median
 
 _LEAST = 6
 _MOST = 60
@@ -113,14 +114,14 @@ def _row(members: list[int], places: npt.NDArray[np.int64], regions: Regions) ->
     grid = grid - grid.min(axis=0)
     homography = _fit(grid, regions, index)
     _, pitch = miss(homography, grid, regions.centre[index])
-    return Lattice(homography, grid.astype(np.int64), regions.centre[index], float(np.median(pitch)))
+    return Lattice(homography, grid.astype(np.int64), regions.centre[index], median(pitch))
 
 
 def _fit(grid: Floats, regions: Regions, index: npt.NDArray[np.intp]) -> Floats:
     """Fit the perspective on the corners of the regions, each a square that fills the same share of the pitch."""
     centres = regions.centre[index]
     way = (centres[grid[:, 0].argmax()] - centres[grid[:, 0].argmin()]) / np.ptp(grid[:, 0])
-    share = float(np.median(np.sqrt(regions.area[index]))) / float(np.hypot(*way))
+    share = median(np.sqrt(regions.area[index])) / float(np.hypot(*way))
     u, v = regions.side_u[index], regions.side_v[index]
     swap = (np.abs(u @ way) / np.hypot(*u.T) < np.abs(v @ way) / np.hypot(*v.T))[:, None]
     along, down = np.where(swap, v, u), np.where(swap, u, v)

@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from swatchread.charts.find import ChartFind
 from swatchread.colour import Floats
+from swatchread.order import quantiles
 
 _SIDE = 40
 _INNER = 0.66
@@ -63,12 +64,12 @@ def sample_chart(find: ChartFind) -> ChartSample:
     stored = photo.pixels[row, col]
     linear = photo.encoding.linear(stored).astype(np.float64)
     brightness = linear.sum(axis=-1)
-    low, high = np.quantile(brightness, [0.1, 0.9], axis=1, keepdims=True)
+    low, high = quantiles(brightness, [0.1, 0.9], axis=1)[..., None]
     keep = (brightness >= low) & (brightness <= high)
     count = keep.sum(axis=1)[:, None]
     mean = (linear * keep[..., None]).sum(axis=1) / count
     clipped = ((stored >= photo.top - photo.top // 128).mean(axis=1) > 0.02).any(axis=-1)
-    quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
+    quartile = quantiles(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,
         linear=mean,

@@ -6,6 +6,7 @@ import numpy as np
 
 from swatchread.charts.find import ChartFind
 from swatchread.colour import Floats
+from swatchread.order import median
 
 _INWARD, _OUTWARD = 0.34, 0.2
 """How far a profile reaches to both sides of a patch's edge, in patch pitches."""
@@ -49,7 +50,7 @@ def edge_blur(find: ChartFind) -> float:
         share = np.where(clear[..., None], (profiles - inner) / step, np.nan)
     width = _rise(share) * find.pitch * (_INWARD + _OUTWARD) / (_STEPS - 1) / _SIGMAS
     along = [width[:, sides][clear[:, sides]] for sides in (slice(0, 2), slice(2, 4))]
-    told = [float(np.median(one)) for one in along if len(one) >= _LEAST_EDGES]
+    told = [median(one) for one in along if len(one) >= _LEAST_EDGES]
     return max(told, default=0.0)
 
 

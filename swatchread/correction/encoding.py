@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.charts.sample import ChartSample, sample_chart
 from swatchread.correction.fit import Target, fit_model
 from swatchread.correction.model import Shape
+from swatchread.order import median
 from swatchread.photo.profile import linear_encoding
 
 _MUCH_BETTER = 0.6
@@ -43,4 +44,4 @@ def _error(sample: ChartSample) -> float:
     chart, count = sample.find.chart, len(sample.linear)
     target = Target(sample.linear, np.zeros(count), chart.lab, np.where(sample.clipped, 0.0, 1.0))
     fitted = fit_model(target, Shape(degree=1, tone=0))
-    return float(np.median(fitted.left_out_de00[~sample.clipped])) if not sample.clipped.all() else np.inf
+    return median(fitted.left_out_de00[~sample.clipped]) if not sample.clipped.all() else np.inf

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.correction.edge import Edge
 from swatchread.correction.light import fit_light, shown_by_ground
+from swatchread.order import median, medians
 
 Mask = npt.NDArray[np.bool_]
 
@@ -57,8 +58,8 @@ def of_one_colour(xyz: Floats, place: Floats) -> Mask:
     """
     positive = np.maximum(xyz, 1e-4)
     colour = np.log(positive[:, [0, 2]] / positive[:, [1]])
-    off = np.hypot(*(colour - np.median(colour, axis=0)).T)
-    alike = np.asarray(off <= max(_OTHER_SURFACE, 3.0 * float(np.median(off))))
+    off = np.hypot(*(colour - medians(colour)).T)
+    alike = np.asarray(off <= max(_OTHER_SURFACE, 3.0 * median(off)))
     if np.mean(~alike) > _PARTED and len(_parting(place, alike)):
         return np.ones(len(xyz), dtype=bool)
     return alike
@@ -80,7 +81,7 @@ def among(paint: Floats, ground: Floats) -> Floats:
     """
     apart = np.linalg.norm(paint[:, None] - paint[None], axis=-1)
     np.fill_diagonal(apart, np.inf)
-    pitch = float(np.median(apart.min(axis=1)))
+    pitch = median(apart.min(axis=1))
     hull = cv2.convexHull(paint.astype(np.float32))
     return np.array([-cv2.pointPolygonTest(hull, (float(x), float(y)), True) for x, y in ground]) / max(pitch, 1e-9)
 
@@ -110,8 +111,8 @@ def of_the_card(brightness: Floats, place: Floats, paint: Floats) -> Mask:
         return every
     light = fit_light(shown_by_ground(place[sure], brightness[sure]), 2)
     off = np.log(np.maximum(brightness, 1e-4)) - light.smooth(place)
-    off = off - np.median(off[sure])
-    if 1.4826 * np.median(np.abs(off[sure])) > _EVEN or np.mean(np.abs(off[sure]) > 3.0 * _EVEN) > _BROKEN:
+    off = off - median(off[sure])
+    if 1.4826 * median(np.abs(off[sure])) > _EVEN or np.mean(np.abs(off[sure]) > 3.0 * _EVEN) > _BROKEN:
         return every
     loose = _loose(light.edge, place)
     fits = np.asarray(sure | (np.abs(off) < _BREAK + _BREAK_BEYOND * np.maximum(outside, 0.0) + loose))

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.correction.edge import Edge, best_edge
+from swatchread.order import median, quantiles
 
 LEAST_GROUND = 6
 """Pieces of ground from which on the ground near a place is heard."""
@@ -85,7 +86,7 @@ class LightField:
         """Spread of the ground's log light around the polynomial: about 0.01, and above 0.05 across a shadow's edge."""
         if len(self.ground_rest) < LEAST_GROUND:
             return 0.0
-        low, high = np.quantile(self.ground_rest, [0.1, 0.9])
+        low, high = quantiles(self.ground_rest, [0.1, 0.9])
         return float(high - low) / 2.56
 
     @property
@@ -103,7 +104,7 @@ class LightField:
         """Return what share each piece of ground has in the light near a place, shape (n, m)."""
         apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
         np.fill_diagonal(apart, np.inf)
-        reach = _NEAR * float(np.median(apart.min(axis=1)))
+        reach = _NEAR * median(apart.min(axis=1))
         distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
         weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
@@ -240,5 +241,5 @@ class _Fit:
 
     def field(self) -> LightField:
         place, rest = self.seen.ground_place, self.rest
-        rest = rest - np.median(rest[nearest(place)]) if len(rest) else rest
+        rest = rest - median(rest[nearest(place)]) if len(rest) else rest
         return LightField(self.degree, self.coefficients, place, rest, self.edge)

@@ -240,7 +240,11 @@ def powers(degree: int) -> Floats:
 def tone_slopes(linear: Floats, terms: int) -> Floats:
     """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
     root = np.cbrt(linear)
+    position = 2.0 * root - 1.0
+    # The slope of T_k is k U_(k-1), by the Chebyshev polynomials of the first and the second kind.
     slopes = np.zeros((len(linear), terms))
+    before, here = np.zeros_like(position), np.ones_like(position)
     for k in range(terms):
-        slopes[:, k] = np.polynomial.chebyshev.Chebyshev.basis(k + 1).deriv()(2.0 * root - 1.0)
+        slopes[:, k] = (k + 1) * here
+        before, here = here, 2.0 * position * here - before
     return slopes * (root * (2.0 / 3.0))[:, None]

@@ -18,6 +18,7 @@ from swatchread.correction.fit import STEPS, Fitted, Target, fit_model, misfit
 from swatchread.correction.ground import Mask, of_one_colour, of_the_card
 from swatchread.correction.light import Brightness, LightField, even_light, first_light, fit_light
 from swatchread.correction.model import Shape
+from swatchread.order import median
 
 _MOST_COVERED = 6
 _FAR = 4.0
@@ -170,7 +171,7 @@ def _fitted(scene: Scene, light: LightField, bare: Mask, steps: int) -> Settled:
         used = target.weight > 0
         off = np.where(used, fitted.left_out_de00, 0.0)
         worst = int(np.argmax(off))
-        if off[worst] < max(_FAR * float(np.median(off[used])), _LEAST_FAR) or used.sum() <= 12:
+        if off[worst] < max(_FAR * median(off[used]), _LEAST_FAR) or used.sum() <= 12:
             break
         target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
         fitted = fit_model(target, scene.shape, steps)

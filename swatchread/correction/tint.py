@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from swatchread.colour import Floats
+from swatchread.order import median
 
 _ROUNDS = 5
 _LEAST = 12
@@ -35,7 +36,7 @@ def colour_drift(lab: Floats, place: Floats) -> float:
     for _ in range(_ROUNDS):
         plane = np.linalg.lstsq(design * weight[:, None], lab[:, 1:] * weight[:, None], rcond=None)[0]
         off = np.hypot(*(lab[:, 1:] - design @ plane).T)
-        spread = 1.5 * float(np.median(off)) + 1e-3
+        spread = 1.5 * median(off) + 1e-3
         weight = 1.0 / (1.0 + (off / (2.0 * spread)) ** 2)
     span = np.ptp(place @ plane[1:], axis=0)
     return float(np.hypot(*span))

@@ -27,6 +27,7 @@ from swatchread.correction.calibrate import Calibration
 from swatchread.correction.light import LEAST_GROUND
 from swatchread.correction.model import cut
 from swatchread.correction.reference import reference_variance
+from swatchread.order import medians
 
 _MISFIT = np.array([0.16, 0.9, 0.6])
 _MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
@@ -203,7 +204,7 @@ def _tied(calibration: Calibration, place: Floats) -> Floats:
     if len(field.ground_place) < LEAST_GROUND:
         return np.zeros(len(place))
     slopes = fitted.model.brightness_slopes(calibration.ground_linear)
-    apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
+    apart = field.shares(place) @ slopes - medians(slopes[field.nearest])
     return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))
 
 

@@ -10,6 +10,7 @@ from swatchread.colour import Floats, de00_metric, lab_to_xyz
 from swatchread.correction.calibrate import Calibration
 from swatchread.correction.uncertainty import Uncertain
 from swatchread.errors import ChangedLightError
+from swatchread.order import median, medians, quantiles
 from swatchread.setup.record import Setup
 
 _BRIGHTNESS = 0.04
@@ -71,7 +72,7 @@ def ground_drift(kept: Calibration, setup: Setup, linear: Floats, points: Floats
     before, places = setup.ground_linear, setup.ground_points
     apart = np.linalg.norm(places[:, None] - places[None], axis=-1)
     np.fill_diagonal(apart, np.inf)
-    reach = _REACH * float(np.median(apart.min(axis=1)))
+    reach = _REACH * median(apart.min(axis=1))
     if not len(points):
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     distance = np.linalg.norm(points[:, None] - places[None], axis=-1)
@@ -82,11 +83,9 @@ def ground_drift(kept: Calibration, setup: Setup, linear: Floats, points: Floats
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     now, then = kept.lab(linear[near], points[near]), kept.lab(before[nearest[near]], places[nearest[near]])
     ratio = np.log(_luminance(now) / _luminance(then))
-    low, high = np.quantile(ratio, [0.1, 0.9])
-    L, a, b = (float(v) for v in np.median(now - then, axis=0))
-    return Drift(
-        float(np.median(ratio)), L, a, b, float(high - low) / 2.56, float(np.median(then[:, 0])), int(near.sum())
-    )
+    low, high = quantiles(ratio, [0.1, 0.9])
+    L, a, b = (float(v) for v in medians(now - then))
+    return Drift(median(ratio), L, a, b, float(high - low) / 2.56, median(then[:, 0]), int(near.sum()))
 
 
 def require_same_light(drift: Drift, name: str, settings: tuple[str, ...]) -> None:

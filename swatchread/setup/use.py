@@ -16,6 +16,7 @@ from swatchread.correction.uncertainty import uncertain
 from swatchread.doubts import warn
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note import Warn
+from swatchread.order import median
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.settings import Settings, camera_settings, changed
 from swatchread.reading import Reading
@@ -85,7 +86,7 @@ def _joined_ground(setup: Setup, paint: CardSample) -> tuple[Floats, Floats]:
     points, kept = paint.ground_points, setup.ground_points
     apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
     np.fill_diagonal(apart, np.inf)
-    spacing = float(np.median(apart.min(axis=1)))
+    spacing = median(apart.min(axis=1))
     free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing
     linear = np.concatenate([paint.ground_linear, setup.ground_linear[free]])
     return linear, np.concatenate([points, kept[free]])

@@ -10,6 +10,7 @@ import numpy as np
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.geometry import project
+from swatchread.order import medians
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import Arranged, CardFind, arranged
@@ -98,6 +99,6 @@ def _commonest(sheet: Sheet, free: Mask) -> Mask:
     bins = (sheet.lab // _BIN).astype(np.int64)
     code = (bins[..., 0] * 64 + bins[..., 1]) * 64 + bins[..., 2]
     counts = np.bincount(code[free])
-    middle = np.median(sheet.lab[free & (code == int(np.argmax(counts)))], axis=0)
+    middle = medians(sheet.lab[free & (code == int(np.argmax(counts)))])
     off = np.linalg.norm(sheet.lab.astype(np.float32) - middle.astype(np.float32), axis=2)
     return np.asarray(free & (off < _LIKE), dtype=bool)

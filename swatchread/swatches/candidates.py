@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 
 from swatchread.colour import Floats
-from swatchread.order import medians
+from swatchread.order import median, medians
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask, lab_of
 from swatchread.swatches.grid import Grid, arrange
@@ -97,7 +97,7 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     x, y, w, h = region.box
     rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
     ground_lab = lab_of(medians(sheet.lab[rows + y, columns + x]))
-    radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
+    radius = median([cell.blob.radius for cell in grid.cells]) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
     outside = sheet.outside[y : y + h, x : x + w]

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
+from swatchread.order import median, medians
 
 _FIELD_SAMPLES = 3000
 _DEEPEST_SHADE = 0.68
@@ -124,14 +125,14 @@ def smooth_field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray
         normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0] + [1.0] * (basis.shape[1] - 1))
         coefficients = np.asarray(np.linalg.solve(normal, scaled.T @ values), dtype=np.float64)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
-        weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
+        weight = 1.0 / (1.0 + (off / (2.0 * median(off) + 0.5)) ** 2)
     # A smooth surface: evaluated on a coarse grid and enlarged.
     gy, gx = np.mgrid[0:33, 0:33] / 16.0 - 1.0
     coarse = (_monomials(gx.ravel(), gy.ravel(), degree) @ coefficients).reshape(33, 33, 3).astype(np.float32)
     map_x = np.broadcast_to(np.linspace(0, 32, w, dtype=np.float32), (h, w))
     map_y = np.broadcast_to(np.linspace(0, 32, h, dtype=np.float32)[:, None], (h, w))
     field = cv2.remap(coarse, np.ascontiguousarray(map_x), np.ascontiguousarray(map_y), cv2.INTER_LINEAR)
-    return np.asarray(field, dtype=np.float32), np.median(values, axis=0)
+    return np.asarray(field, dtype=np.float32), medians(values)
 
 
 def _monomials(x: Floats, y: Floats, degree: int) -> Floats:

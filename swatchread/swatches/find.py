@@ -10,6 +10,7 @@ import numpy as np
 from swatchread.colour import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.geometry import rotation
+from swatchread.order import median
 from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
 from swatchread.swatches.grid import Grid, arrange
@@ -144,7 +145,7 @@ def arranged(
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    usual = float(np.median([c.blob.radius for c in grid.cells]))
+    usual = median([c.blob.radius for c in grid.cells])
     faint = roughened(find_faint(precise, sheet.lab, usual, blobs), precise, sheet)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
@@ -179,7 +180,7 @@ def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
     x, y = mark.corner[0] - surface.box[0], mark.corner[1] - surface.box[1]
     h, w = mark.mask.shape
-    return float(np.median(surface.off[y : y + h, x : x + w][mark.mask])) > _OFF
+    return median(surface.off[y : y + h, x : x + w][mark.mask]) > _OFF
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.errors import GridMismatchError
 from swatchread.geometry import rotation
+from swatchread.order import distinct, median, quantiles
 from swatchread.swatches.blobs import Blob, find_faint
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell, Grid, alike, filled, groups
@@ -48,12 +49,12 @@ class _Axis:
     def lines(self, count: int) -> Lines | None:
         """Return each swatch's line, 1 to `count`, 0 for none; None where they cannot be told."""
         found, _ = groups(self.along, self.across, self.extent)
-        while len(np.unique(found[found > 0])) > count:
+        while len(distinct(found[found > 0])) > count:
             fewer = self._one_fewer(found)
             if fewer is None:
                 return None
             found = fewer
-        names = np.unique(found[found > 0])
+        names = distinct(found[found > 0])
         numbers = self._numbers(np.array([self.along[found == n].mean() for n in names]), count)
         if numbers is None:
             return None
@@ -64,7 +65,7 @@ class _Axis:
 
     def _one_fewer(self, found: Lines) -> Lines | None:
         """Join the two nearest lines if they may be one, or drop the weakest if it is clearly weaker than the rest."""
-        names = np.unique(found[found > 0])
+        names = distinct(found[found > 0])
         middle = np.array([self.along[found == n].mean() for n in names])
         gaps = np.diff(middle)
         nearest = int(np.argmin(gaps))
@@ -72,7 +73,7 @@ class _Axis:
             return np.where(found == names[nearest + 1], names[nearest], found)
         mass = np.array([self.area[found == n].sum() for n in names])
         weakest = int(np.argmin(mass))
-        if mass[weakest] > _WEAK * float(np.median(np.delete(mass, weakest))):
+        if mass[weakest] > _WEAK * median(np.delete(mass, weakest)):
             return None
         return np.where(found == names[weakest], 0, found)
 
@@ -84,7 +85,7 @@ class _Axis:
         if len(middle) < 2:
             return None
         gaps = np.diff(middle)
-        pitch = float(np.median(gaps[gaps < 1.5 * gaps.min()]))
+        pitch = median(gaps[gaps < 1.5 * gaps.min()])
         empty = np.rint(gaps / pitch).astype(np.int64) - 1
         rest = missing - int(empty.sum())
         before = int((middle[0] - self.low - _ROOM * self.extent) / pitch)
@@ -125,7 +126,7 @@ def fit_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
         raise _mismatch(card, size)
     placed = (rows > 0) & (columns > 0)
     kept = [b for b, p in zip(members, placed, strict=True) if p]
-    faint = find_faint(card.surface, lab, float(np.median([c.blob.radius for c in card.grid.cells])), blobs)
+    faint = find_faint(card.surface, lab, median([c.blob.radius for c in card.grid.cells]), blobs)
     within = filled(kept, rows[placed], columns[placed], faint, card.grid.angle)
     cells = _best(*within)
     taken = {id(c.blob) for c in cells}
@@ -141,8 +142,8 @@ def _axes(card: CardFind, members: list[Blob]) -> tuple[_Axis, _Axis]:
     centres = np.array([b.centre for b in members]) @ turn
     area = np.array([b.area for b in members], dtype=np.float64)
     at = np.argwhere(card.surface.card[::4, ::4])[:, ::-1] * 4.0 + np.array(card.surface.box[:2])
-    low, high = np.quantile(at @ turn, [0.005, 0.995], axis=0)
-    extent = float(np.median([b.size.mean() for b in members]))
+    low, high = quantiles(at @ turn, [0.005, 0.995])
+    extent = median([b.size.mean() for b in members])
     x, y = centres.T
     down = _Axis(y, x, area, float(low[1]), float(high[1]), extent)
     return down, _Axis(x, y, area, float(low[0]), float(high[0]), extent)

@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import rotation
+from swatchread.order import distinct, median
 from swatchread.swatches.belonging import belonging
 from swatchread.swatches.blobs import Blob
 
@@ -105,14 +106,14 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     if not members:
         return Grid((), 0.0, 0.0)
     centres = np.array([b.centre for b in members])
-    extent = float(np.median([b.size.mean() for b in members]))
+    extent = median([b.size.mean() for b in members])
     angle = _angle(centres)
     rows, columns, off = _lines(centres, angle, extent)
     keep = belonging(members, rows, columns, angle)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
-    full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
+    full = _full(len(keep), len(distinct(rows[keep])), len(distinct(columns[keep])))
     # Two marks in one place are no two swatches.
-    single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
+    single = len(distinct(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
     worth = float(np.exp(-((off[keep] / (0.35 * extent)) ** 2)).sum()) * clean * full * single**2
     kept = [members[k] for k in keep]
     placed = filled(kept, rows[keep], columns[keep], faint or [], angle)
@@ -141,7 +142,7 @@ def filled(
 ) -> tuple[list[Blob], npt.NDArray[np.int64], npt.NDArray[np.int64]]:
     """Put doubtful areas into the empty places that rows and columns leave."""
     taken = set(zip(rows.tolist(), columns.tolist(), strict=True))
-    radius = float(np.median([b.radius for b in members])) if members else 0.0
+    radius = median([b.radius for b in members]) if members else 0.0
     turn = rotation(angle)
     places = np.array([b.centre for b in members]).reshape(-1, 2) @ turn
     extra: list[tuple[Blob, int, int]] = []
@@ -180,7 +181,7 @@ def _without_hollow_ends(
 def _nearest_line(value: float, values: Floats, lines: npt.NDArray[np.int64], across: Floats) -> tuple[int, float]:
     """Return the line whose members, the nearer ones counting more, lie at about this value, and how far off it is."""
     best, least = 0, np.inf
-    for line in np.unique(lines):
+    for line in distinct(lines):
         index = lines == line
         weight = 1.0 / (1.0 + np.abs(across[index]))
         off = abs(value - float((weight * values[index]).sum() / weight.sum()))
@@ -221,7 +222,7 @@ def _angle(centres: Floats) -> float:
     near = np.argsort(distance, axis=1)[:, : min(4, len(centres) - 1)]
     vectors = np.take_along_axis(apart, near[..., None], axis=1).reshape(-1, 2)
     length = np.take_along_axis(distance, near, axis=1).ravel()
-    weight = 1.0 / (1.0 + (length / max(1.0, float(np.median(distance.min(axis=1)))) - 1.0) ** 2)
+    weight = 1.0 / (1.0 + (length / max(1.0, median(distance.min(axis=1))) - 1.0) ** 2)
     direction = np.arctan2(vectors[:, 1], vectors[:, 0])
     angle = np.angle(np.sum(weight * np.exp(4j * direction))) / 4.0
     for spread in (0.25, 0.12, 0.08):  # diagonal neighbours drop out of the mean

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import project
+from swatchread.order import median, quantiles
 from swatchread.photo.shrink import halved
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.blobs import Blob
@@ -104,7 +105,7 @@ def _frame(card: CardFind) -> tuple[Floats, tuple[int, int], float]:
     turn = np.array([[cos, sin], [-sin, cos]])
     places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn.T
     low, high = places.min(axis=0) - 2.0, places.max(axis=0) + 6.0
-    extent = float(np.median([c.blob.size.max() for c in card.grid.cells]))
+    extent = median([c.blob.size.max() for c in card.grid.cells])
     fine = min(_native(card, places.mean(axis=0) @ turn), _FINEST / extent, np.sqrt(_MOST_PIXELS / (high - low).prod()))
     width, height = np.ceil((high - low) * fine).astype(int)
     to_plane = np.eye(3)
@@ -172,7 +173,7 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     if dark_ground:
         thin = np.maximum(thin, cv2.morphologyEx(smooth, cv2.MORPH_TOPHAT, kernel))
     values = thin[bare][::3]
-    middle, upper, top = np.quantile(values, [0.5, 0.75, 0.995])
+    middle, upper, top = quantiles(values, [0.5, 0.75, 0.995])
     clear = max(6.0, float(middle + 4.5 * max(upper - middle, 0.5)), _FAINT * float(top))
     marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
     labels, stats = thin_pieces(marks)

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.order import medians
+from swatchread.order import distinct, median, medians
 from swatchread.swatches.belonging import connected
 from swatchread.swatches.blobs import Blob, whole_blob
 from swatchread.swatches.candidates import Candidate, judged
@@ -133,7 +133,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
         near = apart < _APART * (sides[chosen][:, None] + sides[chosen]) / 2.0
         block = connected(near)
-        for label in np.unique(block):
+        for label in distinct(block):
             members = frozenset(chosen[block == label].tolist())
             if _LEAST_CELLS <= len(members) <= _MOST_CELLS and members not in known:
                 known.add(members)
@@ -158,7 +158,7 @@ def _candidate(group: list[_Patch], sheet: Sheet) -> Candidate | None:
     if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
     colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
-    if float(np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1))) < _ALIKE:
+    if median(np.linalg.norm(colours - medians(colours), axis=1)) < _ALIKE:
         return None  # tiles, or the keys of something: a card's swatches differ
     blobs = [whole_blob(seen[k].mask, seen[k].corner, seen[k].colour, float(off[k])) for k in good]
     cells = arrange(blobs).cells
@@ -222,7 +222,7 @@ def _painted(seen: list[_Seen], sheet: Sheet) -> Mask:
 def _between(group: list[_Patch], sheet: Sheet) -> Mask:
     """Return the area that patches have among them: beyond the outer ones a card may end."""
     middles = np.rint([p.middle for p in group]).astype(np.int32)
-    broad = max(1, round(_AMONG * float(np.median([p.side for p in group]))))
+    broad = max(1, round(_AMONG * median([p.side for p in group])))
     hull = cv2.convexHull(middles)
     area = cv2.fillConvexPoly(np.zeros(sheet.outside.shape, np.uint8), hull, 1)
     return np.asarray(cv2.polylines(area, [hull], True, 1, broad) > 0)
@@ -234,7 +234,7 @@ def _ground(around: Picture) -> Floats:
     apart = np.linalg.norm((sample[:, None] - sample) * LAB_SCALE, axis=-1)
     close = apart < 1.5 * _TINT
     best = close[int(np.argmax(close.sum(axis=1)))]
-    return np.asarray(np.median(sample[best], axis=0), dtype=np.float64)
+    return medians(sample[best])
 
 
 def _like(colours: Picture, ground: Floats) -> Mask:

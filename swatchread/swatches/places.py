@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import rotation
+from swatchread.order import median
 from swatchread.swatches.grid import Grid
 
 _SKIPPED = 0.3
@@ -83,7 +84,7 @@ def _skipped(lines: list[float]) -> list[float]:
     steps = np.diff(lines)
     if len(steps) < 2:
         return []
-    usual = float(np.median(steps))
+    usual = median(steps)
     extra: list[float] = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
@@ -96,5 +97,5 @@ def _ends(lines: list[float], side: int) -> list[tuple[int, float]]:
     """Return a line beyond the first and one beyond the last, each with the number of its side."""
     if len(lines) < 2:
         return []
-    usual = float(np.median(np.diff(lines)))
+    usual = median(np.diff(lines))
     return [(side, lines[0] - usual), (side + 1, lines[-1] + usual)]

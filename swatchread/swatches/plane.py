@@ -16,6 +16,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats
 from swatchread.geometry import project
+from swatchread.order import quantiles
 from swatchread.photo.profile import SRGB_TO_XYZ_D50
 
 _MAX_PIXELS = 2_400_000
@@ -166,7 +167,7 @@ def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
         linear = np.stack([np.linspace(0, 1, 256) ** 2] * 3) * gain[:, None]
     else:
         linear = encoding.table[:, ::step].astype(np.float64) * gain[:, None]
-    highest = np.quantile(photo.small[::3, ::3].reshape(-1, 3), _BRIGHTEST, axis=0).astype(int)
+    highest = quantiles(photo.small[::3, ::3].reshape(-1, 3), [_BRIGHTEST])[0].astype(int)
     linear /= max(1.0, float(linear[[0, 1, 2], highest].max()))
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
     table = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)

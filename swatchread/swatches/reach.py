@@ -7,6 +7,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from swatchread.order import median
 from swatchread.swatches.field import Mask
 from swatchread.swatches.grid import Grid
 from swatchread.swatches.ground import Box, Region, Surface, hull_of
@@ -26,7 +27,7 @@ def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
     shape : tuple of int
         Height and width of the sheet, at whose end a card ends.
     """
-    rim = _RIM * float(np.median([c.blob.radius for c in grid.cells]))
+    rim = _RIM * median([c.blob.radius for c in grid.cells])
     ends = np.array([np.concatenate([c.blob.centre, c.blob.size / 2.0 + rim]) for c in grid.cells])
     low = np.maximum(np.rint((ends[:, :2] - ends[:, 2:]).min(axis=0)), 0).astype(int)
     high = np.minimum(np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1, shape[::-1])

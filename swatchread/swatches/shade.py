@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.order import median, medians
 from swatchread.swatches.field import Mask
 from swatchread.swatches.find import CardFind
 
@@ -59,7 +60,7 @@ def other_light(card: CardFind) -> OtherLight:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(look.broad.astype(np.uint8))
     largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
     share = float(stats[largest, cv2.CC_STAT_AREA] / look.whole.sum())
-    ratio = float(np.median(look.light[labels == largest]) / look.level)
+    ratio = float(median(look.light[labels == largest]) / look.level)
     wide = np.repeat(np.repeat(look.broad, look.step, axis=0), look.step, axis=1)
     return OtherLight(np.asarray(wide[: shape[0], : shape[1]]), share, ratio)
 
@@ -101,7 +102,7 @@ def _look(card: CardFind) -> _Look | None:
     whole &= ~_painted(card, (height, width))[::step, ::step]
     if not bare.any() or not whole.any():
         return None
-    ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
+    ground, level = medians(tint[bare]), median(light[bare])
     same = (np.abs(tint - ground).max(axis=-1) < _TINT) & (light > _DARK) & whole & ~bare
     found = same & ((light > _LIGHTER * level) | (light < _DARKER * level))
     # Writing and the rims of paint are thin; what is looked for is broad.
