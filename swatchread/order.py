@@ -47,7 +47,8 @@ def medians(values: npt.NDArray[Any], axis: int = 0) -> npt.NDArray[np.float64]:
     ndarray
         Without that axis; not a number where there are none.
     """
-    parted = np.moveaxis(values, axis, -1).copy()
+    # To swap is far quicker than to move, and the same in two dimensions.
+    parted = (values.swapaxes(axis, -1) if values.ndim == 2 else np.moveaxis(values, axis, -1)).copy()
     count = parted.shape[-1]
     if not count:
         return np.full(parted.shape[:-1], np.nan)

@@ -50,7 +50,7 @@ def find_card_at(plane: Plane, corners: Floats) -> CardFind:
     quad = project(np.linalg.inv(plane.to_photo), corners)
     inside = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), np.rint(quad).astype(np.int32), 1).astype(bool)
     free = inside & ~plane.outside
-    if free.sum() < max(150.0, _LEAST_FREE * inside.sum()):
+    if np.count_nonzero(free) < max(150.0, _LEAST_FREE * np.count_nonzero(inside)):
         raise NoSwatchesError(
             f"The corners given for the card in {name} hold no card",
             "most of the place is the chart, or too far from it to be measured",

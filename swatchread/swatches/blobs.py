@@ -70,7 +70,7 @@ class Blob:
     @property
     def area(self) -> int:
         """Number of pixels."""
-        return int(self.mask.sum())
+        return int(np.count_nonzero(self.mask))
 
 
 def whole_blob(mask: Mask, corner: tuple[int, int], colour: Floats, off: float) -> Blob:
@@ -104,7 +104,7 @@ def whole_blob(mask: Mask, corner: tuple[int, int], colour: Floats, off: float) 
         lab=lab_of(colour),
         off=off,
         sharp=1.0,
-        solid=min(1.0, float(mask.sum()) / hull),
+        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
         border=0.0,
     )
 
@@ -239,7 +239,7 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
         lab=lab,
         off=off,
         sharp=1.0 - rim / max(off, 1e-6),
-        solid=min(1.0, float(mask.sum()) / hull),
+        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
         border=border,
     )
 

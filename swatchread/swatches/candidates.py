@@ -75,7 +75,7 @@ class Candidate:
         whole = self.region.whole.astype(np.uint8)
         contours, _ = cv2.findContours(whole, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
         _, (wide, high), _ = cv2.minAreaRect(np.concatenate(contours))
-        return float(whole.sum() / max(1.0, wide * high))
+        return float(np.count_nonzero(whole) / max(1.0, wide * high))
 
 
 def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Candidate:
@@ -102,10 +102,10 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
     outside = sheet.outside[y : y + h, x : x + w]
     whole = region.whole
-    ground = float(region.bare.sum() + sum(cell.blob.area for cell in grid.cells))
-    ragged = min(1.0, ground / (_WHOLE * float((whole & ~outside).sum())))
+    ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
+    ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside))))
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
-    taken = float((outside & whole).sum() / whole.sum())
+    taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
     worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _cut(whole, outside))
     around = _hull_of_cells(grid, region)
     if region.painted is None:  # else the swatches may reach the card's edge
@@ -119,7 +119,7 @@ def _framed(bare: Mask, whole: Mask, depth: float) -> float:
     inside = cv2.copyMakeBorder(whole.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
     away = cv2.distanceTransform(inside, cv2.DIST_C, 3)[1:-1, 1:-1]
     rim = (away > depth - _RIM_WIDTH) & (away <= depth)
-    share = float((bare & rim).sum() / max(1, rim.sum()))
+    share = float(np.count_nonzero(bare & rim) / max(1, int(np.count_nonzero(rim))))
     return float(np.clip((share - _RIM_LEAST) / (_RIM_MOST - _RIM_LEAST), 0.05, 1.0))
 
 
@@ -148,7 +148,7 @@ def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
     h, w = region.bare.shape
     near = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), 1)
     around: Mask = np.asarray(cv2.distanceTransform(1 - near, cv2.DIST_L2, 5) < margin, dtype=bool)
-    if (region.bare & around).sum() > _MOST_BROAD * region.bare.sum():
+    if np.count_nonzero(region.bare & around) > _MOST_BROAD * np.count_nonzero(region.bare):
         return None
     x, y, w, h = cv2.boundingRect(around.astype(np.uint8))
     part = Region((region.bare & around)[y : y + h, x : x + w], (region.box[0] + x, region.box[1] + y, w, h))
@@ -167,7 +167,7 @@ def broad(candidate: Candidate, sheet: Sheet) -> Candidate | None:
         return None
     largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
     x, y, w, h, area = (int(v) for v in stats[largest])
-    if area > _MOST_BROAD * bare.sum() or min(w, h) < 12:
+    if area > _MOST_BROAD * np.count_nonzero(bare) or min(w, h) < 12:
         return None
     left, top = candidate.region.box[:2]
     return judged(Region(labels[y : y + h, x : x + w] == largest, (left + x, top + y, w, h)), sheet)
@@ -188,7 +188,7 @@ def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
     for region in (a, b):
         left, top, w, h = region.box[0] - x, region.box[1] - y, *region.box[2:]
         part = bare[top : top + h, left : left + w]
-        overlap = float((part & region.bare).sum()) / float(region.bare.sum())
+        overlap = float(np.count_nonzero(part & region.bare)) / float(np.count_nonzero(region.bare))
         part |= region.bare
     if overlap > _SHARED:
         return None
@@ -210,7 +210,7 @@ def _cut(whole: Mask, outside: Mask) -> float:
     frame = np.zeros_like(rim)
     frame[3:-3, 3:-3] = True
     edge = near.astype(bool) & (outside.any() | frame)
-    return min(1.0, float((rim & edge & frame).sum() / max(1, rim.sum())))
+    return min(1.0, float(np.count_nonzero(rim & edge & frame) / max(1, int(np.count_nonzero(rim)))))
 
 
 def same_ground(one: Candidate, other: Candidate) -> bool:

@@ -198,7 +198,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
         x, y = blob.corner[0] - surface.box[0], blob.corner[1] - surface.box[1]
         h, w = blob.mask.shape
         under = taken[y : y + h, x : x + w]
-        if float((under & blob.mask).sum()) < _OVERLAP * blob.area:
+        if float(np.count_nonzero(under & blob.mask)) < _OVERLAP * blob.area:
             under |= blob.mask
             kept.append(blob)
     return kept

@@ -25,6 +25,7 @@ _LEAST_BARE = 0.15
 _LEAST_BETWEEN = 0.03
 """Share of a card that is bare ground, and of what patches that nearly touch leave between them."""
 
+_HELD = 0.95
 _MOST_SURFACES = 7
 _REACH = 0.6
 _COARSE = 6
@@ -76,37 +77,58 @@ def find_regions(sheet: Sheet, cuts: list[Cut] | None = None) -> list[Region]:
     -------
     list of Region
     """
-    return _regions(cuts_of(sheet) if cuts is None else cuts, float((~sheet.outside).sum()))
+    return _regions(cuts_of(sheet) if cuts is None else cuts, float(np.count_nonzero(~sheet.outside)))
 
 
-def wider_regions(region: Region, sheet: Sheet) -> list[Region]:
-    """Return what a region grows to when like pieces are joined: those that swatches, or a shadow, have cut apart.
+def wider_regions(regions: list[Region], sheet: Sheet) -> list[Region]:
+    """Return what regions grow to when like pieces are joined: those that swatches, or a shadow, have cut apart.
 
     Parameters
     ----------
-    region : Region
+    regions : list of Region
     sheet : Sheet
 
     Returns
     -------
     list of Region
-        None, one or two.
+        Each once: none, one or two for each, in their order. What an earlier one has taken in grows to the same.
     """
-    wider = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
-    return [one for one in wider if one is not None]
+    wider: list[Region] = []
+    for region in regions:
+        if any(_holds(one, region) for one in wider):
+            continue
+        grown = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
+        wider += [one for one in grown if one is not None and not any(_alike(one, other) for other in wider)]
+    return wider
+
+
+def _holds(one: Region, other: Region) -> bool:
+    """Tell whether a region has nearly all of another."""
+    x, y, w, h = other.box
+    left, top, wide, high = one.box
+    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
+    if x0 >= x1 or y0 >= y1:
+        return False
+    shared = one.bare[y0 - top : y1 - top, x0 - left : x1 - left] & other.bare[y0 - y : y1 - y, x0 - x : x1 - x]
+    return float(np.count_nonzero(shared)) > _HELD * float(np.count_nonzero(other.bare))
+
+
+def _alike(one: Region, other: Region) -> bool:
+    """Tell whether two regions are one but for a few pixels, whichever is the larger."""
+    return _holds(one, other) and _holds(other, one)
 
 
 def likely_regions(sheet: Sheet, most: int) -> list[Region]:
     """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones."""
     sketches = [(region, s) for region in find_regions(sheet) if (s := surface_of(region, sheet)) is not None]
     likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
-    return [one for region, _ in likeliest for one in (region, *wider_regions(region, sheet))]
+    return [one for region, _ in likeliest for one in (region, *wider_regions([region], sheet))]
 
 
 def promise(surface: Surface) -> float:
     """Return how likely a surface is a card: compact, quiet, large."""
-    bare = float(surface.bare.sum() / surface.card.sum())
-    return float(bare * np.sqrt(surface.card.sum()) / (0.6 + surface.noise) ** 1.6)
+    bare = float(np.count_nonzero(surface.bare) / np.count_nonzero(surface.card))
+    return float(bare * np.sqrt(np.count_nonzero(surface.card)) / (0.6 + surface.noise) ** 1.6)
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,11 +172,11 @@ def _regions(cuts: list[Cut], whole: float) -> list[Region]:
 def _same(region: Region, other: Region) -> bool:
     """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
     close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= 3
-    return close and float(other.bare.sum()) > 0.85 * float(region.bare.sum())
+    return close and float(np.count_nonzero(other.bare)) > 0.85 * float(np.count_nonzero(region.bare))
 
 
 def _compactness(region: Region) -> float:
-    return float(region.bare.mean()) * float(np.sqrt(region.bare.sum()))
+    return float(region.bare.mean()) * float(np.sqrt(np.count_nonzero(region.bare)))
 
 
 def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
@@ -177,7 +199,7 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     votes = np.bincount(labels[bare])
     votes[0] = 0
     joined = (labels == int(np.argmax(votes))) & (like > 0)
-    if joined.sum() < 1.1 * region.bare.sum():
+    if np.count_nonzero(joined) < 1.1 * np.count_nonzero(region.bare):
         return None
     rows, cols = np.nonzero(joined)
     top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
@@ -199,7 +221,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     inside = slice(y, y + h), slice(x, x + w)
     card &= ~sheet.outside[inside]
     least = _LEAST_BARE if region.painted is None else _LEAST_BETWEEN
-    if min(w, h) < 12 or card.sum() < 150 or bare.sum() < least * card.sum():
+    if min(w, h) < 12 or np.count_nonzero(card) < 150 or np.count_nonzero(bare) < least * np.count_nonzero(card):
         return None
     colours = sheet.lab[inside]
     field, middle = smooth_field(bare, colours, 3 if bare.mean() > 0.25 else 1)

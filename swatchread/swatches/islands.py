@@ -99,7 +99,7 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
         return None
     contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
     length = sum(len(contour) for contour in contours)
-    ashore = float((shore[corner[1] : corner[1] + h, corner[0] : corner[0] + w] & mask).sum())
+    ashore = float(np.count_nonzero(shore[corner[1] : corner[1] + h, corner[0] : corner[0] + w] & mask))
     hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
     x, y = corner[0] + region.box[0], corner[1] + region.box[1]
     return Blob(
@@ -111,7 +111,7 @@ def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Pic
         lab=lab_of(medians(core)),
         off=off,
         sharp=1.0,
-        solid=min(1.0, float(mask.sum()) / hull),
+        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
         border=min(1.0, ashore / length),
     )
 
@@ -143,7 +143,7 @@ def within(blob: Blob, box: Box) -> Blob | None:
     mask = blob.mask[max(0, -y) : max(0, box[3] - y), max(0, -x) : max(0, box[2] - x)]
     if mask.shape == blob.mask.shape:
         return blob
-    if mask.sum() < _MOST * blob.area:
+    if np.count_nonzero(mask) < _MOST * blob.area:
         return None
     return _placed(blob, mask, max(0, x) + box[0], max(0, y) + box[1])
 

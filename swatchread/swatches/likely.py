@@ -64,7 +64,7 @@ def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Can
         return _larger_first(pool[:_TRIED], every), every
     first = pool[:_WIDENED]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
-    pool += [judged(wider, sheet) for c in first for wider in wider_regions(c.region, sheet)]
+    pool += [judged(wider, sheet) for wider in wider_regions([c.region for c in first], sheet)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:

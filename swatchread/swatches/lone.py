@@ -82,7 +82,7 @@ def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
         return None
     largest = blobs[0]
     grid = arrange([largest])
-    if not grid.cells or largest.area > _LARGEST * precise.card.sum() or not _plain(largest, lab):
+    if not grid.cells or largest.area > _LARGEST * np.count_nonzero(precise.card) or not _plain(largest, lab):
         return None
     return _Candidate(region, CardFind(plane, precise, grid), largest, promise(precise))
 

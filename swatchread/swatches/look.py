@@ -82,10 +82,10 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     reach = round(_AROUND * candidate.radius)
     left, top = max(0, x - reach), max(0, y - reach)
     box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
-    best, most = None, _BACKED * float(region.bare.sum())
+    best, most = None, _BACKED * float(np.count_nonzero(region.bare))
     for other in others:
         if other.region.painted is None and same_ground(candidate, other):
-            held = float((_cut_out(other.region, region.box) & region.bare).sum())
+            held = float(np.count_nonzero(_cut_out(other.region, region.box) & region.bare))
             if held > most:
                 best, most = other.region, 1.02 * held
     return None if best is None else Region(_cut_out(best, box), box)

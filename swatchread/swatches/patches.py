@@ -231,8 +231,9 @@ def _between(group: list[_Patch], sheet: Sheet) -> Mask:
 def _ground(around: Picture) -> Floats:
     """Return the commonest colour round the patches."""
     sample = around[:: max(1, len(around) // 400)].astype(np.float64)
-    apart = np.linalg.norm((sample[:, None] - sample) * LAB_SCALE, axis=-1)
-    close = apart < 1.5 * _TINT
+    scaled = sample * LAB_SCALE
+    square = (scaled**2).sum(axis=1)
+    close = square[:, None] + square - 2.0 * scaled @ scaled.T < (1.5 * _TINT) ** 2
     best = close[int(np.argmax(close.sum(axis=1)))]
     return medians(sample[best])
 
@@ -260,6 +261,6 @@ def _region(cells: list[Blob], ground: Floats, sheet: Sheet) -> Region | None:
     part = slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
     off = cv2.dilate(painted, np.ones((3, 3), np.uint8)) == 0
     bare = (hull > 0) & off & _like(sheet.lab[part], ground) & ~sheet.outside[part]
-    if bare.sum() < 100:
+    if np.count_nonzero(bare) < 100:
         return None
     return Region(bare, (int(low[0]), int(low[1]), w, h), painted > 0)

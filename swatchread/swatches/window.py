@@ -69,7 +69,7 @@ class Window:
         away = np.hypot(self.x, self.y)
         core = (away < _CORE) & self.free
         plane = self._ground_plane(away, agreeing)
-        if plane is None or core.sum() < 12:
+        if plane is None or np.count_nonzero(core) < 12:
             return None
         coefficients, spread, others = plane
         rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
@@ -93,7 +93,9 @@ class Window:
         """Tell whether paint lies in the middle and is as large as a swatch."""
         scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
         off = np.hypot(self.x[mask].mean(), self.y[mask].mean())
-        return bool(off < _FAINT_OFF_PLACE and _FAINT_AREA[0] < mask.sum() / (np.pi * scale**2) < _FAINT_AREA[1])
+        return bool(
+            off < _FAINT_OFF_PLACE and _FAINT_AREA[0] < np.count_nonzero(mask) / (np.pi * scale**2) < _FAINT_AREA[1]
+        )
 
     def _piece(self, like: Mask, away: Floats) -> Mask | None:
         """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
@@ -108,7 +110,7 @@ class Window:
         if not mask.any():
             return None
         cut = mask & ((away > REACH - 2.0 / scale) | self._at_end())
-        return mask if cut.sum() < _CUT * scale else None
+        return mask if np.count_nonzero(cut) < _CUT * scale else None
 
     def _at_end(self) -> Mask:
         """Tell what lies at the end of the photo, of the view or of another swatch."""
@@ -120,19 +122,21 @@ class Window:
 
         Returns its coefficients, the sectors' spread about it, and the colours of the sectors that show anything else.
         """
-        ring = (away > RING[0]) & (away < RING[1])
-        sector = ((np.arctan2(self.y, self.x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
+        ring = np.flatnonzero((away > RING[0]) & (away < RING[1]))
+        x, y, colours = self.x.ravel()[ring], self.y.ravel()[ring], self.colours.reshape(-1, 3)[ring]
+        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, self.ground, self.painted))
+        sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
         places, middles, others, beside = [], [], [], 0
         for k in range(_SECTORS):
-            here = ring & (sector == k)
-            bare = here & self.ground
-            if bare.sum() > max(8.0, _SHARE * here.sum()):
-                places.append([1.0, float(self.x[bare].mean()), float(self.y[bare].mean())])
-                middles.append(medians(self.colours[bare]))
-            elif (here & self.painted).sum() > _SHARE * here.sum():
+            here = sector == k
+            bare, least = here & ground, _SHARE * np.count_nonzero(here)
+            if np.count_nonzero(bare) > max(8.0, least):
+                places.append([1.0, float(x[bare].mean()), float(y[bare].mean())])
+                middles.append(medians(colours[bare]))
+            elif np.count_nonzero(here & painted) > least:
                 beside += 1
-            elif (here & self.free).any():
-                others.append(medians(self.colours[here & self.free]))
+            elif (here & free).any():
+                others.append(medians(colours[here & free]))
         if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
             return None
         values = np.array([*middles, self.expected], dtype=np.float64)
@@ -147,7 +151,7 @@ class Window:
         kept = apart <= quantile(apart, agreeing)
         coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
         apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
-        return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(kept.sum()) - 3))), others
+        return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(np.count_nonzero(kept)) - 3))), others
 
 
 def _smooth(mask: Mask, reach: float) -> Mask:
