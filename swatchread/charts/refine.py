@@ -45,7 +45,7 @@ def refine(homography: Floats, chart: ChartDefinition, picture: npt.NDArray[np.u
         # Robust: a covered or shaded patch shows edges that are not its own.
         off = offset[seen] - medians(offset[seen])
         weight = 1.0 / (1.0 + (np.hypot(*off.T) / 0.04) ** 2)
-        share = float(np.clip(np.nanmedian(sides), 0.6, 0.98))
+        share = float(np.clip(median(sides[np.isfinite(sides)]), 0.6, 0.98))
         place, target = chart.centres[seen], chart.centres[seen] + offset[seen]
         if min(chart.rows, chart.columns) == 1:
             place, target, weight = _sides_of(place, target, sides[seen], weight)

@@ -16,7 +16,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats
 from swatchread.geometry import project
-from swatchread.order import quantiles
+from swatchread.order import median, quantiles
 from swatchread.photo.profile import SRGB_TO_XYZ_D50
 
 _MAX_PIXELS = 2_400_000
@@ -160,8 +160,8 @@ def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
     encoding = photo.encoding
     reference = np.maximum(sample.find.chart.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 1e-4)
     usable = (reference > 0.05) & ~sample.clipped[:, None]
-    ratio = np.where(usable, reference / np.maximum(sample.linear, 1e-4), np.nan)
-    gain = np.nan_to_num(np.nanmedian(ratio, axis=0), nan=1.0)
+    ratio = reference / np.maximum(sample.linear, 1e-4)
+    gain = np.nan_to_num([median(ratio[usable[:, k], k]) for k in range(3)], nan=1.0)
     step = (encoding.table.shape[1] - 1) // 255
     if encoding.scene_linear:  # the reduced copy of a linear photo holds square roots
         linear = np.stack([np.linspace(0, 1, 256) ** 2] * 3) * gain[:, None]
