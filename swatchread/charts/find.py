@@ -19,8 +19,9 @@ from swatchread.photo import Photo
 
 _CHARTS_PLAIN, _CHARTS_WOVEN = 4, 16
 _CLOSER = 0.6
-_ACCEPT = 0.85
-"""Misfit above which a lattice is not the chart: charts score 0.15, and below 0.8 in glare; chance above 1.15."""
+_ACCEPT, _FEWER = 0.95, 0.6
+"""Misfit above which a lattice is not the chart: charts score 0.15, and below 0.9 in glare; one in ten thousand sets of
+24 colours at random scores 1.24, of 8 colours 0.75, of 6 colours 0.43."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +117,8 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
 
 def accepted(chart: ChartDefinition) -> float:
     """Return the misfit below which a lattice is taken for a chart: less for few patches, which chance fits better."""
-    return _ACCEPT * min(1.0, 0.5 + len(chart.lab) / 48.0)
+    share = min(1.0, len(chart.lab) / 24.0)
+    return float(_ACCEPT * share**_FEWER)
 
 
 def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
