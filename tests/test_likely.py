@@ -54,6 +54,20 @@ def test_four_small_swatches_in_a_row_are_a_card_where_three_are_not(number, pit
     assert bool(found) == credible
 
 
+@pytest.mark.parametrize("shape", ["rectangle", "blot"])
+def test_a_few_broad_swatches_in_no_rows_are_a_card_when_they_lie_on_a_rectangle(shape):
+    """The others are too pale to be seen at first; a blot or a palette has no corners."""
+    picture = table()
+    if shape == "rectangle":
+        picture[100:358, 170:368] = (205, 203, 196)
+    else:
+        cv2.ellipse(picture, (265, 225), (115, 145), 0, 0, 360, (205, 203, 196), -1)
+    for place, hue in zip(((201, 176), (328, 223), (294, 164), (282, 287)), HUES, strict=True):
+        cv2.ellipse(picture, place, (16, 15), 20, 0, 360, hue, -1)
+    on_it = [c for c in likeliest(picture, 34.0) if c.region.box[0] > 100]
+    assert bool(on_it) == (shape == "rectangle")
+
+
 def test_a_busy_cloth_does_not_hide_a_card():
     found = likeliest(with_row(checked(), 4), 30.0)
     assert found
