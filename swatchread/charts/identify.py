@@ -28,6 +28,7 @@ chromaticity counts half."""
 
 _FLOOR = 0.004
 _MARGIN = 5
+_LEAST_MEMBERS = 5
 _CLIPPED = 253
 
 
@@ -82,24 +83,22 @@ def best_placement(lattice: Lattice, chart: ChartDefinition, picture: npt.NDArra
     """
     origin, cells, bright = _sample(lattice, picture)
     windows = _windows(lattice, chart, origin, cells)
-    if not windows:
+    if not len(windows):
         return None
-    orders = _orders(chart)
-    trials = []
-    for x, y, wide, high in windows:
-        block = cells[y : y + high, x : x + wide]
-        usable = bright[y : y + high, x : x + wide]
-        for order in orders:
-            if order.shape == (high, wide):
-                # order holds, for each cell of the window, the index of the chart's patch
-                patch = order.ravel()
-                measured, valid = np.zeros((patch.size, 3)), np.zeros(patch.size, dtype=bool)
-                measured[patch], valid[patch] = block.reshape(-1, 3), usable.ravel()
-                trials.append((x + origin[0], y + origin[1], order, measured, valid))
-    angle, shading = misfit(np.stack([t[3] for t in trials]), np.stack([t[4] for t in trials]), chart.xyz)
+    measured, valid, ways = [], [], []
+    for order in _orders(chart):
+        high, wide = order.shape
+        fitting = windows[(windows[:, 2:] == (wide, high)).all(axis=1)]
+        # Where in a window each of the chart's patches would lie.
+        row, column = np.divmod(np.argsort(order.ravel()), wide)
+        at = fitting[:, 1, None] + row, fitting[:, 0, None] + column
+        measured.append(cells[at])
+        valid.append(bright[at])
+        ways += [(x, y, order) for x, y in (fitting[:, :2] + origin).tolist()]
+    angle, shading = misfit(np.concatenate(measured), np.concatenate(valid), chart.xyz)
     best = int(np.argmin(angle / _ANGLE_SCALE + shading / _SHADING_SCALE))
-    x, y, order, _, _ = trials[best]
-    return _placed(lattice, chart, (int(x), int(y)), order, (float(angle[best]), float(shading[best])))
+    x, y, order = ways[best]
+    return _placed(lattice, chart, (x, y), order, (float(angle[best]), float(shading[best])))
 
 
 def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.int64], Floats, Floats]:
@@ -123,22 +122,28 @@ def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArr
 
 def _windows(
     lattice: Lattice, chart: ChartDefinition, origin: npt.NDArray[np.int64], cells: Floats
-) -> list[tuple[int, int, int, int]]:
-    """Return (x, y, columns, rows) of the windows that lie in the picture and hold most members."""
+) -> npt.NDArray[np.int64]:
+    """Return x, y, columns and rows of the windows that lie in the picture and hold most members, shape (n, 4)."""
     occupied = np.zeros(cells.shape[:2], dtype=np.int64)
     occupied[lattice.places[:, 1] - origin[1], lattice.places[:, 0] - origin[0]] = 1
-    inside = np.isfinite(cells[..., 0])
-    windows = []
+    ended = np.isnan(cells[..., 0]).astype(np.int64)
+    windows, members = [np.zeros((0, 4), dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for wide, high in {(chart.columns, chart.rows), (chart.rows, chart.columns)}:
-        for y in range(cells.shape[0] - high + 1):
-            for x in range(cells.shape[1] - wide + 1):
-                count = int(occupied[y : y + high, x : x + wide].sum())
-                if count >= 5 and inside[y : y + high, x : x + wide].all():
-                    windows.append((count, x, y, wide, high))
-    if not windows:
-        return []
-    least = max(w[0] for w in windows) * 0.6
-    return [w[1:] for w in windows if w[0] >= least]
+        count = _box_sums(occupied, wide, high)
+        y, x = np.nonzero((count >= _LEAST_MEMBERS) & (_box_sums(ended, wide, high) == 0))
+        windows.append(np.stack([x, y, np.full_like(x, wide), np.full_like(x, high)], axis=-1))
+        members.append(count[y, x])
+    held = np.concatenate(members)
+    return np.asarray(np.concatenate(windows)[held >= 0.6 * held.max(initial=0)])
+
+
+def _box_sums(values: npt.NDArray[np.int64], wide: int, high: int) -> npt.NDArray[np.int64]:
+    """Return the sums over all boxes of a size, by the place of their first corner; empty where none has room."""
+    h, w = values.shape
+    if h < high or w < wide:
+        return np.zeros((0, 0), dtype=np.int64)
+    total = np.pad(values, ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
+    return np.asarray(total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide])
 
 
 def _orders(chart: ChartDefinition) -> list[npt.NDArray[np.int64]]:
