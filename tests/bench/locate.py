@@ -6,8 +6,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from .matching import match, rightly_placed
-from .measure import VISIBLE
+from .matching import VISIBLE, match, rightly_placed
 
 CLOSE = 0.15  # corner error in patch pitches at which the chart's place is right
 ROUGH = 1.0  # … at which a finder has the right chart the right way round; the library draws upright rectangles

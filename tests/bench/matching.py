@@ -3,6 +3,8 @@
 import cv2
 import numpy as np
 
+VISIBLE = 2.0  # least contrast with the ground, 8-bit codes, at which a swatch counts as there (the simulator's own)
+
 
 def match(found_px, swatches):
     """Pair found centres with true swatches, one to one, nearest first overall.
@@ -44,8 +46,9 @@ def _belongs(point, swatch):
 def rightly_placed(pairs, swatches):
     """Count pairs whose row and column are right.
 
-    A row or column of the card in which nothing was painted cannot be seen. So the truth is taken both as it is
-    and with wholly unpainted rows and columns closed up, and the better of the two counts for the whole photo.
+    A row or column of the card in which nothing was painted cannot be seen, nor one whose paint the photo shows as its
+    ground (white on paper that is over-exposed). So the truth is taken as it is, with wholly unpainted rows and columns
+    closed up, and with those that show nothing closed up; the best of the three counts for the whole photo.
 
     Parameters
     ----------
@@ -53,9 +56,15 @@ def rightly_placed(pairs, swatches):
     swatches : sequence of SwatchTruth
     """
     true = np.array([(s.row, s.column) for s in swatches]).reshape(-1, 2)
-    closed = np.stack([np.unique(true[:, k], return_inverse=True)[1] + 1 for k in (0, 1)], axis=-1)
-    counts = [sum(tuple(read) == tuple(table[j]) for read, j in pairs) for table in (true, closed)]
+    seen = np.array([s.contrast >= VISIBLE for s in swatches], dtype=bool)
+    tables = [true, *(_closed(true, true[there]) for there in (np.ones(len(true), bool), seen))]
+    counts = [sum(tuple(read) == tuple(table[j]) for read, j in pairs) for table in tables]
     return max(counts)
+
+
+def _closed(places, taken):
+    """Rows and columns numbered by those that are taken."""
+    return np.stack([np.searchsorted(np.unique(taken[:, k]), places[:, k]) + 1 for k in (0, 1)], axis=-1)
 
 
 def in_outline(outline_px, shrink, limit, size_px):

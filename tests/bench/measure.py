@@ -7,12 +7,11 @@ import numpy as np
 
 from tests.scene.spectra import delta_e_2000, xyz_of
 
-from .matching import match, rightly_placed
+from .matching import VISIBLE, match, rightly_placed
 
 #: Flags that tell the painter not to trust a figure (the others speak of the run, not of the reading).
 DOUBTS = frozenset({"clipped", "glint", "uneven", "shadow", "out_of_gamut", "near_ground", "small"})
 CLIPPED = 0.02  # share of a patch or swatch above which the photo has not recorded it
-VISIBLE = 2.0  # least contrast with the ground, 8-bit codes, at which a swatch counts as there (the simulator's own)
 
 
 @dataclass

@@ -50,10 +50,12 @@ def test_kept_scene_is_the_drawn_one(plain, folder):
 # --- matching
 
 
-def _swatch(row, column, centre, radius=10.0):
+def _swatch(row, column, centre, radius=10.0, contrast=50.0):
     angle = np.linspace(0, 2 * np.pi, 40, endpoint=False)
     outline = np.asarray(centre) + radius * np.stack([np.cos(angle), np.sin(angle)], axis=-1)
-    return SimpleNamespace(row=row, column=column, centre_px=np.asarray(centre, float), outline_px=outline)
+    return SimpleNamespace(
+        row=row, column=column, centre_px=np.asarray(centre, float), outline_px=outline, contrast=contrast
+    )
 
 
 def test_matching_is_one_to_one():
@@ -70,6 +72,13 @@ def test_places_count_as_painted_or_as_seen():
     assert matching.rightly_placed([((1, 1), 0), ((2, 1), 1), ((2, 2), 2)], true) == 3
     assert matching.rightly_placed([((1, 1), 0), ((3, 1), 1), ((2, 2), 2)], true) == 2
     assert matching.rightly_placed([((1, 1), 0), ((1, 3), 1), ((2, 3), 2)], true) == 1
+
+
+def test_a_column_that_the_photo_shows_as_its_ground_may_be_left_out():
+    true = [_swatch(1, 1, (0, 0), contrast=0.5), _swatch(1, 2, (50, 0)), _swatch(1, 3, (100, 0))]
+    assert matching.rightly_placed([((1, 1), 1), ((1, 2), 2)], true) == 2
+    assert matching.rightly_placed([((1, 2), 1), ((1, 3), 2)], true) == 2
+    assert matching.rightly_placed([((1, 1), 1), ((1, 3), 2)], true) == 1
 
 
 def test_outline_pixels_lie_inside(plain):
