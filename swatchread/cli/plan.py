@@ -20,7 +20,7 @@ def plan(
     card: Annotated[
         list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; may be given again.")
     ] = None,
-    steps: Annotated[int, typer.Option("--steps", min=2, max=12, help="Mixtures in the run.")] = 6,
+    steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
     high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
     tubes: Annotated[
