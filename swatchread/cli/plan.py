@@ -94,7 +94,7 @@ def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
         )
     known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
     if not sitter:
-        return f"on file are {len(cards)}, under other numbers", "List the cards with `swatchread archive list`"
+        return f"cards on file: {len(cards)}, under other numbers", "List the cards with `swatchread archive list`"
     return (
         f"the sitters on file are: {', '.join(known) or 'none'}",
         "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
