@@ -131,8 +131,7 @@ def test_a_photo_that_is_not_there_is_said_to_be_missing(run):
 
 
 def test_an_empty_archive_names_its_address(run, tmp_path):
-    said = " ".join(run("list", "--archive", tmp_path / "misspelt.sqlite").stdout.split())
-    assert "misspelt.sqlite is empty" in said
+    assert "misspelt.sqlite is empty" in run("list", "--archive", tmp_path / "misspelt.sqlite").stdout
 
 
 def test_what_is_missing_is_archive_trouble(run):

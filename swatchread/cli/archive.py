@@ -86,8 +86,12 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
         _print_json([asdict(card) for card in cards])
         return
     from swatchread.pictures.archive_tables import cards_table
+    from swatchread.words import plain
 
-    _print(cards_table(cards, address))
+    if not cards:
+        typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
+        return
+    _print(cards_table(cards))
 
 
 @app.command("show")

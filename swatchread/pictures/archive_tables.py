@@ -15,10 +15,8 @@ from swatchread.pictures.table import note_table
 from swatchread.words import CARE, plain
 
 
-def cards_table(cards: Sequence[CardLine], address: str) -> RenderableType:
-    """Lay out the archive's cards, one line a card; of an empty one its address, which may be mistyped."""
-    if not cards:
-        return Text(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
+def cards_table(cards: Sequence[CardLine]) -> RenderableType:
+    """Lay out the archive's cards, one line a card."""
     table = _table(("card", "title", "sitter", "date", "medium", "swatches", "readings"), {0, 5, 6})
     for card in cards:
         title = plain(card.title) or plain(card.photo)
