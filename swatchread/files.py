@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import tempfile
 from pathlib import Path
@@ -51,6 +52,24 @@ def write_text(path: Path, text: str) -> None:
     except UnicodeEncodeError as error:
         raise OutputError(f"{path.name} could not be written", "a text holds what is no letter") from error
     write_bytes(path, data)
+
+
+def why_no_json(text: str | bytes, error: Exception) -> str:
+    """Say for a person why a file is not JSON.
+
+    Parameters
+    ----------
+    text : str or bytes
+        What the file holds.
+    error : Exception
+        What the parser raised.
+    """
+    if not text.strip():
+        return "it is empty"
+    if isinstance(error, UnicodeDecodeError):
+        return "it holds no text, as a picture does"
+    place = f", line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else ""
+    return f"its text is not JSON{place}"
 
 
 def _umask() -> int:

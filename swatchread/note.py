@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError
-from swatchread.files import write_text
+from swatchread.files import why_no_json, write_text
 from swatchread.note_photo import FusedPhoto, PhotoFacts, identity_of
 from swatchread.note_photo import Record as _Record
 
@@ -247,7 +247,7 @@ def parse_note(text: str | bytes, source: str = "the note") -> Note:
     try:
         data = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise NoteError(f"{source} is not a note", f"it is not JSON ({error})") from error
+        raise NoteError(f"{source} is not a note", why_no_json(text, error)) from error
     if not isinstance(data, dict) or data.get("format") != "swatchread-note":
         raise NoteError(f"{source} is not a note", "it does not say that its format is swatchread-note")
     version = data.get("version")

@@ -83,6 +83,7 @@ def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
     assert [one["de00"] for one in answer] == sorted(one["de00"] for one in answer)
     assert (answer[0]["card"], answer[0]["swatch"], answer[0]["de00"]) == (2, "r2c2", 0.0)
     shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3).stdout
+    assert shown.startswith(f"Near {cards[1]}:r2c2: L*a*b* {lab[0]:.1f}, ")
     assert "alike" in shown
     assert CARE.split(";", maxsplit=1)[0][:20] in shown
 
@@ -120,6 +121,17 @@ def test_find_takes_every_condition_together(run):
 def test_senseless_questions_are_usage_errors(run, arguments):
     with pytest.raises(UsageError):
         run("find", *arguments)
+
+
+@pytest.mark.usefixtures("cards")
+def test_a_photo_that_is_not_there_is_said_to_be_missing(run):
+    with pytest.raises(UsageError) as caught:
+        run("find", "--near", "gone.jpg")
+    assert "no file has that name" in caught.value.why
+
+
+def test_an_empty_archive_names_its_address(run, tmp_path):
+    assert "misspelt.sqlite is empty" in run("list", "--archive", tmp_path / "misspelt.sqlite").stdout
 
 
 def test_what_is_missing_is_archive_trouble(run):

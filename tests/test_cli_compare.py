@@ -63,6 +63,15 @@ def test_it_prints_a_table_and_writes_a_page_and_a_csv(saved, tmp_path):
     assert (tmp_path / "shot-2-to-shot-3.compare.html").exists()
 
 
+def test_an_unchanged_card_stands_in_one_line_a_swatch(saved, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    said = run(*saved(*card_pair(seed=4))).stdout
+    rows = [line for line in said.splitlines() if line.startswith("r") and "no change shown" in line]
+    assert len(rows) >= 13  # of 15: one or two may be called changed by chance
+    assert max(map(len, said.splitlines())) <= 80
+    assert "0 of them" not in said
+
+
 def test_json_says_what_the_table_says(saved, tmp_path):
     notes = card_pair(shift=(-4, 0, 0))
     result = run(*saved(*notes), "--json", "--into", tmp_path / "out", "--anchor", "r1", "--anchor", "ground")
@@ -207,6 +216,7 @@ def test_a_spreadsheet_takes_no_recipe_for_a_formula(saved, tmp_path):
 
 def test_times_in_words():
     assert elapsed(None) == ""
+    assert elapsed(1) == "1 second"
     assert elapsed(1200) == "20.0 minutes"
     assert elapsed(3 * 365.25 * 86400) == "3.0 years"
     assert elapsed(-86400 * 10) == "10.0 days"

@@ -97,6 +97,7 @@ def test_a_file_where_the_folder_should_be(typed, card, tmp_path):
     assert status == 1
     assert out == ""
     assert "could not be written" in err
+    assert "taken is a file, not a folder" in err
     assert "do:" in err
     assert (tmp_path / "taken").read_text() == "mine"
 

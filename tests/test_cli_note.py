@@ -152,6 +152,22 @@ def test_what_is_not_a_note_is_refused(tmp_path):
         _call("note", "export", tmp_path / "x.json", "--as", "csv")
 
 
+@pytest.mark.parametrize(
+    ("data", "why"),
+    [
+        (b"", "it is empty"),
+        (b"\xff\xd8\xff\xe0 as a JPEG begins", "it holds no text, as a picture does"),
+        (b'{"format":\n"swatchread-note", oh', "its text is not JSON, line 2, column"),
+    ],
+)
+def test_why_it_is_no_note_is_said_in_plain_words(tmp_path, data, why):
+    (tmp_path / "x.json").write_bytes(data)
+    with pytest.raises(NoteError) as caught:
+        _call("note", "show", tmp_path / "x.json")
+    assert why in caught.value.why
+    assert "codec" not in caught.value.why
+
+
 def test_errors_end_as_one_message_with_its_status(tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(sys, "argv", ["swatchread", "note", "show", str(tmp_path / "missing.json")])
     with pytest.raises(SystemExit) as left:

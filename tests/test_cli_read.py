@@ -126,6 +126,16 @@ def test_chart_tells_corners_in_the_charts_own_order(card):
     assert facts["fit"]["mean_de00"] < 3
 
 
+def test_chart_check_says_in_words_whether_the_photo_is_any_good(card, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    name = "a name that is as long as phones make them 20251103_184502.png"
+    shutil.copy(card, tmp_path / name)
+    said = swatchread("chart", tmp_path / name, tmp_path / "gone.png")
+    assert f"{name}: good to read a card by" in said.stdout
+    assert said.stderr.count("gone.png") == 1  # not "gone.png: gone.png cannot be opened"
+    assert "Patches" not in swatchread("chart", tmp_path / "gone.png", tmp_path / "gone too.png").stdout
+
+
 def test_chart_check_passes_over_pictures_that_a_reading_wrote(card, tmp_path):
     """A shell's ``*.jpg`` names them too; alone, one is looked at like any other."""
     photo, marked = tmp_path / "a.jpg", tmp_path / "a.marked.jpg"

@@ -306,6 +306,20 @@ def test_the_command_fills_from_a_table_and_from_the_terminal(path, tmp_path):
         run(path, "--prompt", "--from", "x.csv")
 
 
+def test_what_a_table_leaves_open_is_said_once_with_all_swatches_it_is_true_of(path, tmp_path):
+    text = "id,recipe\nr1c1,3 titanium white + 1 umber\nr1c2,1 umber\nr2c1,2 zinkwite\n"
+    told = run(path, "--from", table(tmp_path, text)).stderr.splitlines()
+    assert "r1c1, r1c2: “umber” could be raw umber, burnt umber" in told
+    assert "r2c1: “zinkwite” is not in the list of tubes" in told
+    assert not any("titanium" in line for line in told)
+
+
+def test_a_missing_table_says_what_to_do(path, tmp_path):
+    with pytest.raises(UsageError, match="cannot be read") as caught:
+        run(path, "--from", tmp_path / "gone.csv")
+    assert "name and folder" in caught.value.remedy
+
+
 def test_a_table_with_a_wrong_id_changes_nothing(path, tmp_path):
     before = path.read_bytes()
     with pytest.raises(NoteError, match="r9c9"):

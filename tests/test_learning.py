@@ -241,8 +241,9 @@ def test_tables_that_are_refused(tmp_path, rows, head):
 
 
 def test_files_that_are_no_tables(tmp_path):
-    with pytest.raises(MeasuredTableError):
+    with pytest.raises(MeasuredTableError) as caught:
         chart_of_table(tmp_path / "none.csv", load_chart(), "own")
+    assert "name and folder" in caught.value.remedy
     binary = tmp_path / "binary.csv"
     binary.write_bytes(bytes(range(256)) * 8)
     with pytest.raises(MeasuredTableError):

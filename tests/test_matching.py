@@ -1,5 +1,7 @@
 """Which swatch is which, however the card lies; and cards that are not one card."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -71,6 +73,33 @@ def test_another_card_of_the_same_layout_is_refused(seed):
 def test_another_layout_is_refused():
     with pytest.raises(DifferentCardsError, match="not of one card"):
         compare(photographed(painted(20, 6, 3), 20), photographed(painted(20, 3, 2), 21))
+
+
+GREY_BOARD = (56.0, 0.4, 0.4)
+
+
+def painted_again(card, seed):
+    """Paint the same run in the same paints on the same layout once more: like places and like colours, no more."""
+    rng = np.random.default_rng([seed, 79])
+    places = card.places + rng.normal(0, 1.4 * 0.04, card.places.shape)
+    return replace(card, places=places, lab=card.lab + rng.normal(0, 3.0, card.lab.shape))
+
+
+@pytest.mark.parametrize("seed", [60, 62, 66, 68])
+def test_the_same_run_on_another_ground_is_another_card(seed):
+    card = painted(seed)
+    again = replace(painted_again(card, seed), ground=GREY_BOARD)
+    with pytest.raises(DifferentCardsError, match="not of one card") as caught:
+        match_cards(photographed(card, seed), photographed(again, seed + 200))
+    assert "grounds are 3" in caught.value.why  # 32 apart
+    assert grouped([photographed(card, seed), photographed(again, seed + 200)]) == ()
+
+
+def test_a_card_whose_ground_was_misread_is_still_that_card():
+    card = painted(63)
+    before, after = photographed(card, 63), photographed(replace(card, ground=GREY_BOARD), 263, turn=5)
+    assert len(match_cards(before, after).pairs) == len(card.lab)
+    assert any("ground reads very differently" in remark for remark in compare(before, after).remarks)
 
 
 def test_one_swatch_alone_says_too_little():

@@ -112,6 +112,24 @@ def test_too_few_recipes_are_no_model(world):
     assert open_studio([], load_tubes()).missing
 
 
+def test_why_recipes_cannot_be_used_is_said(world):
+    # Written as on the card: where both ochres are in use, nobody can tell which is meant.
+    note = world.notes[0]
+    recipes = ["1 yellow ochre + 1 titanium white", "1 red ochre + 1 titanium white", *["2 ochre"] * 4]
+    swatches = tuple(s.model_copy(update={"recipe": recipe}) for s, recipe in zip(note.swatches, recipes, strict=False))
+    one = open_studio(_cards([note.model_copy(update={"swatches": swatches})]), load_tubes())
+    assert "4 more have one that cannot be used: “ochre” may be one of several tubes" in one.missing
+
+
+def test_white_is_not_to_be_mixed_with_white(world):
+    note = world.notes[0]
+    swatch = note.swatches[0].model_copy(update={"recipe": "2 yellow ochre + 1 titanium white"})
+    one = open_studio(_cards([note.model_copy(update={"swatches": (swatch,)})]), load_tubes())
+    advice = {t.name: t.missing for t in one.tubes}
+    assert advice["titanium white"] == "paint it alone"
+    assert "of white" in advice["yellow ochre"]
+
+
 def test_noise_for_recipes_is_no_model(world):
     # Recipes that have nothing to do with the paint: the model must not be shown.
     rng = np.random.default_rng(0)

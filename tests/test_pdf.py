@@ -108,6 +108,12 @@ def test_chips_and_ground_have_their_colours():
         assert any([float(x) for x in (fill * 3)[:3]] == pytest.approx(wanted, abs=0.002) for fill in fills), code
 
 
+def test_a_chip_of_the_grounds_lightness_is_not_lost_in_black_and_white():
+    for data, chips in ((sheet_pdf(plan(1, chip=GROUND), "x"), 3), (contact_pdf(found(2), "x"), 2)):
+        content = read(data).pages[0].get_contents().get_data().decode("latin-1")
+        assert len([line for line in content.splitlines() if line.endswith("re S")]) == chips
+
+
 def test_marks_stand_beside_what_screen_and_ink_fall_short_of():
     assert "†" not in words_of(sheet_pdf(plan(), "x"))
     assert words_of(sheet_pdf(plan(screen_shows_it=False), "x")).count("†") == 7

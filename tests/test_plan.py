@@ -247,3 +247,16 @@ class TestCommand:
     def test_an_unknown_sitter_names_the_known(self, world, tmp_path):
         with pytest.raises(UsageError, match="A, K, M"):
             self.run(world, tmp_path, "--sitter", "nobody")
+
+    def test_an_empty_archive_speaks_of_no_sitter(self, tmp_path):
+        with pytest.raises(UsageError) as caught:
+            CliRunner().invoke(app, ["plan", "--archive", str(tmp_path / "a.sqlite")], catch_exceptions=False)
+        assert "none is on file" in caught.value.why
+        assert "archive add" in caught.value.remedy
+        assert "--sitter" not in caught.value.remedy
+
+    def test_an_unknown_number_speaks_of_numbers(self, world, tmp_path):
+        with pytest.raises(UsageError) as caught:
+            self.run(world, tmp_path, "--card", "77")
+        assert "numbers" in caught.value.why
+        assert "archive list" in caught.value.remedy

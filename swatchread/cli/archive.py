@@ -81,12 +81,16 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
     from swatchread.archive.store import Archive
 
     with Archive.open(archive) as opened:
-        cards = opened.cards()
+        cards, address = opened.cards(), opened.address
     if as_json:
         _print_json([asdict(card) for card in cards])
         return
     from swatchread.pictures.archive_tables import cards_table
+    from swatchread.words import plain
 
+    if not cards:
+        typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
+        return
     _print(cards_table(cards))
 
 
@@ -137,7 +141,8 @@ def find(
     asked = ask.Asked.of(locals())
     check_sheet(sheet)
     with Archive.open(archive) as opened:
-        found = opened.find(asked.query(opened))
+        query = asked.query(opened)
+        found = opened.find(query)
     if sheet is not None:
         from swatchread.pictures.contact import contact_sheet
         from swatchread.pictures.contact_pdf import contact_pdf
@@ -150,7 +155,11 @@ def find(
         typer.echo(found_to_json(found), nl=False)
         return
     from swatchread.pictures.archive_tables import found_table
+    from swatchread.words import minus, plain
 
+    if query.near is not None:
+        # Of a photo it tells what was taken for the swatch: it may have been a whole card.
+        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}")
     _print(found_table(found))
 
 

@@ -89,27 +89,38 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
         typer.echo(json.dumps(found[0] if alone else found, ensure_ascii=False, indent=1))
         return
     from rich.console import Console
-    from rich.table import Table
+    from rich.padding import Padding
+    from rich.text import Text
 
-    table = Table(box=None, header_style="underline")
-    for name in ("Photo", "Chart", "Corners (x, y)", "Patches", "ΔE00 of the fit", "Each left out in turn"):
-        table.add_column(name, overflow="fold")
+    from swatchread.correction.calibrate import TRUSTED_DE00
+    from swatchread.words import plain
+
     console = Console(highlight=False)
     for facts in found:
         corners = "  ".join(f"{x:.0f},{y:.0f}" for x, y in facts["corners"])
         fit = facts["fit"]
-        table.add_row(
-            facts["photo"],
-            facts["name"],
-            corners,
-            str(facts["patches_used"]),
-            f"{fit['mean_de00']:.2f}",
-            f"{fit['cross_validated_de00']:.2f}",
+        console.print(Text(plain(f"{facts['photo']}: {_verdict(facts)}")), soft_wrap=True)
+        told = (
+            f"colours of its patches after correction: off by ΔE00 {fit['mean_de00']:.2f} on average; by "
+            f"{fit['cross_validated_de00']:.2f} where each is left out in turn ({TRUSTED_DE00:.0f} is the most for a "
+            "reading)"
         )
-    console.print(table)
-    for facts in found:
-        for warning in facts["warnings"]:
-            console.print(f"{facts['photo']}: {warning['message']}. {warning['remedy']}.", markup=False)
+        lines = (
+            f"chart {facts['name']}, {facts['patches_used']} patches used; corners (x,y) {corners}",
+            told,
+            *(f"{warning['message']}. {warning['remedy']}." for warning in facts["warnings"]),
+        )
+        for line in lines:
+            console.print(Padding(Text(plain(line)), (0, 0, 0, 2)))
+
+
+def _verdict(facts: dict[str, Any]) -> str:
+    """Say in words whether a card could be read from the photo, as far as the chart tells."""
+    from swatchread.correction.calibrate import TRUSTED_DE00
+
+    if facts["fit"]["cross_validated_de00"] > TRUSTED_DE00:
+        return "too poor to read a card by"
+    return "good to read a card by, but mind the warnings" if facts["warnings"] else "good to read a card by"
 
 
 @app.command("list", short_help="Name the charts that are known.")

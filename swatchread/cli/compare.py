@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from swatchread.cli.archive_question import Address
-from swatchread.cli.options import ChartOption
+from swatchread.cli.options import ChartOption, require_folder
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
@@ -69,6 +69,7 @@ def compare(
         return
     if not named:
         raise UsageError("Nothing to compare", "", "Name two readings of one card: photos, notes or archive numbers")
+    require_folder(into)
     notes = _notes(named, archive, chart, accept_poor=accept_poor)
     from swatchread.comparing.series import follow
 

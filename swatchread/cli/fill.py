@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,7 +18,7 @@ def fill(
     table: Annotated[
         Path | None, typer.Option("--from", metavar="FILE", help="Take the words from a CSV file: id, recipe, …")
     ] = None,
-    port: Annotated[int, typer.Option(help="The page's port; 0 for any free one.", min=0, max=65535)] = 0,
+    port: Annotated[int, typer.Option(metavar="N", help="The page's port; 0 for any free one.", min=0, max=65535)] = 0,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")] = True,
 ) -> None:
     """Write recipes and card information into a note.
@@ -33,13 +34,35 @@ def fill(
     if table:
         from swatchread.fill.table import read_words
 
-        keeper.save(read_words(table))
+        words = read_words(table)
+        keeper.save(words)
+        _tell(words.recipes)
     elif prompt:
         _ask(keeper)
     elif not _serve(keeper, port, browser):
         typer.echo("Closed without saving.", err=True)
         return
     typer.echo(f"saved {note}", err=True)
+
+
+def _tell(recipes: Mapping[str, str]) -> None:
+    """Say what recipes of a table leave open; on a page and in the terminal it is said while they are written."""
+    from swatchread.fill.told import tell_recipe
+    from swatchread.tubes import load_tubes
+    from swatchread.words import CARE, plain
+
+    tubes = load_tubes()
+    doubts: dict[str, list[str]] = {}
+    cautions: dict[str, None] = {}
+    for name, recipe in recipes.items():
+        told = tell_recipe(recipe, tubes)
+        for doubt in told.doubts:
+            doubts.setdefault(plain(doubt), []).append(plain(name))
+        cautions.update(dict.fromkeys(told.cautions))
+    for doubt, names in doubts.items():
+        typer.echo(f"{', '.join(names)}: {doubt}", err=True)
+    for line in (*cautions, *([CARE] if any(recipes.values()) else [])):
+        typer.echo(line, err=True)
 
 
 def _ask(keeper: NoteKeeper) -> None:

@@ -58,8 +58,10 @@ def match(
     tubes: TubesOption = "",
     archive: ArchiveOption = None,
     notes: NotesOption = None,
-    count: Annotated[int, typer.Option("--count", min=1, max=50, help="At most so many recipes.")] = 5,
-    most_tubes: Annotated[int, typer.Option("--most-tubes", min=1, max=4, help="At most so many tubes in one.")] = 4,
+    count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="At most so many recipes.")] = 5,
+    most_tubes: Annotated[
+        int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="At most so many tubes in one.")
+    ] = 4,
     as_json: JsonOption = False,
 ) -> None:
     """Find recipes for a colour: small whole parts of few tubes."""

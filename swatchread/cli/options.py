@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -9,3 +10,18 @@ import typer
 ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
 ]
+
+
+def require_folder(into: Path | None) -> None:
+    """Refuse a file where a folder for results is asked for, before anything is read.
+
+    Raises
+    ------
+    OutputError
+        If it is a file.
+    """
+    from swatchread.errors import OutputError
+
+    if into is not None and into.is_file():
+        remedy = "Name a folder for the results; a missing one is made"
+        raise OutputError("The results could not be written", f"{into} is a file, not a folder", remedy)

@@ -20,7 +20,7 @@ def plan(
     card: Annotated[
         list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; may be given again.")
     ] = None,
-    steps: Annotated[int, typer.Option("--steps", min=2, max=12, help="Mixtures in the run.")] = 6,
+    steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
     high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
     tubes: Annotated[
@@ -81,10 +81,21 @@ def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
         and (not sitter or card.note.card_info.sitter.strip().casefold() == sitter.strip().casefold())
     ]
     if not kept:
-        known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
-        raise UsageError(
-            "No card is left to plan from",
-            f"the sitters on file are: {', '.join(known) or 'none'}",
-            "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
-        )
+        raise UsageError("No card is left to plan from", *_why_none(cards, sitter))
     return kept
+
+
+def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
+    """Say why no card is left, and what to do."""
+    if not cards:
+        return (
+            "none is on file yet",
+            "Put notes into the archive with `swatchread archive add`, or name them with --notes",
+        )
+    known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
+    if not sitter:
+        return f"cards on file: {len(cards)}, under other numbers", "List the cards with `swatchread archive list`"
+    return (
+        f"the sitters on file are: {', '.join(known) or 'none'}",
+        "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
+    )

@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperCommand
 
 from swatchread.cli.finish import finish
-from swatchread.cli.options import ChartOption
+from swatchread.cli.options import ChartOption, require_folder
 from swatchread.cli.pointing import CardOption, ChartAtOption, GridOption, pointed
 from swatchread.cli.read_setup import InSetup, read_one_in_setup
 
@@ -95,6 +95,7 @@ def read(
     For a fixed camera and steady light: --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
     """
+    require_folder(into)
     one = len(photos) == 1 and not photos[0].is_dir() and not (same_card or setup or keep_setup)
     told = pointed(grid, card, chart_at, one=one)
     in_setup = InSetup(chart, setup, keep_setup, accept_poor, as_json)

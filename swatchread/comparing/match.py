@@ -38,6 +38,13 @@ Cards painted by hand on one layout differ by 0.05 and 12, one card that dried u
 reading that shows some swatches only in part can bring 0.06 of places with the colours right.
 """
 
+_OTHER_GROUND, _SAME_PLACES = 15.0, 0.02
+"""CIELAB apart from which two grounds speak for two cards, and places (shares of the pitch) that speak louder.
+
+Paper yellows by less. The painter whose cards all run from dark to light in the same few paints lays one so well on
+another that colours tell little; but only one card keeps its places to some thousandths.
+"""
+
 _RIVAL = 0.97
 
 Indices = npt.NDArray[np.intp]
@@ -111,7 +118,7 @@ def match_cards(before: Note, after: Note) -> Match:
             else "no way to lay one card on the other brings two swatches together",
         )
     best = _preferred(ways, first, second)
-    _require_one_card(best, (first, second), (before.photo.file, after.photo.file))
+    _require_one_card(best, (first, second), (before, after))
     rival = any(w.score > _RIVAL * best.score and not _agree(w, best) for w in ways)
     order = np.argsort(best.one)
     pairs = tuple((first.ids[i], second.ids[j]) for i, j in zip(best.one[order], best.other[order], strict=True))
@@ -141,7 +148,7 @@ def _agree(one: _Laid, other: _Laid) -> bool:
     )
 
 
-def _require_one_card(best: _Laid, places: tuple[CardPlaces, CardPlaces], files: tuple[str, str]) -> None:
+def _require_one_card(best: _Laid, places: tuple[CardPlaces, CardPlaces], notes: tuple[Note, Note]) -> None:
     fewer = min(len(places[0].ids), len(places[1].ids))
     share = len(best.one) / fewer
     why = ""
@@ -152,8 +159,18 @@ def _require_one_card(best: _Laid, places: tuple[CardPlaces, CardPlaces], files:
             f"laid on one another their swatches lie {100 * best.off:.1f} % of the pitch apart and differ by "
             f"{best.colour:.0f} CIELAB units, each in its own way: more than one card that dried or aged"
         )
+    elif best.off > _SAME_PLACES and (apart := _grounds_apart(notes)) > _OTHER_GROUND:
+        why = (
+            f"their bare grounds are {apart:.0f} CIELAB units apart, and laid on one another their swatches lie "
+            f"{100 * best.off:.1f} % of the pitch apart"
+        )
     if why:
-        raise DifferentCardsError(f"{files[0]} and {files[1]} are not of one card", why)
+        raise DifferentCardsError(f"{notes[0].photo.file} and {notes[1].photo.file} are not of one card", why)
+
+
+def _grounds_apart(notes: tuple[Note, Note]) -> float:
+    one, other = (np.array(note.card.ground.lab) for note in notes)
+    return float(np.linalg.norm(one - other))
 
 
 def _ways(first: CardPlaces, second: CardPlaces) -> list[_Laid]:

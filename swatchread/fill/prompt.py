@@ -12,7 +12,10 @@ from swatchread.words import CARE, plain
 
 ERASE = "-"
 
-INTRODUCTION = f"Enter keeps what stands in brackets, {ERASE} erases it, the end-of-file key ends and saves."
+INTRODUCTION = (
+    f"Enter keeps what stands in brackets, {ERASE} erases it; Ctrl-D (on Windows Ctrl-Z, then Enter) ends and saves, "
+    "Ctrl-C leaves all as it was."
+)
 
 
 def ask_words(note: Note, tubes: TubeList, ask: Callable[[str], str], say: Callable[[str], None]) -> Words:

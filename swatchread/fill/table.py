@@ -78,6 +78,7 @@ def _text(path: Path) -> str:
             raise UsageError(f"{path.name} is too large for a table of recipes")
         return path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        raise UsageError(f"{path.name} cannot be read", error.strerror or str(error)) from error
+        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
+        raise UsageError(f"{path.name} cannot be read", why, remedy) from error
     except UnicodeDecodeError as error:
         raise UsageError(f"{path.name} is not UTF-8 text", "", "Save the table as CSV UTF-8") from error

@@ -52,9 +52,14 @@ def chart_of_table(path: Path, like: ChartDefinition, name: str) -> ChartDefinit
         if path.stat().st_size > MAX_BYTES:
             raise MeasuredTableError(f"{path.name} is too large to be a table of patches")
         text = path.read_text("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise MeasuredTableError(f"{path.name} is not UTF-8 text", "", "Save the table as CSV UTF-8") from error
     except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or str(error)
-        raise MeasuredTableError(f"{path.name} cannot be read", why) from error
+        why, remedy = (
+            getattr(error, "strerror", None) or str(error),
+            "Check its name and folder, and that you may read it",
+        )
+        raise MeasuredTableError(f"{path.name} cannot be read", why, remedy) from error
     rows = _ordered(_rows(text, path.name), like, path.name)
     lab = np.array([[_number(row, key, path.name) for key in "lab"] for row in rows])
     u = np.array([_number(row, "u", path.name) if row.get("u", "").strip() else _INSTRUMENT for row in rows])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -24,6 +25,7 @@ LEAST_OF_TUBE = 3
 MOST_SWATCHES, MOST_OF_TUBE = 800, 60
 """Of a larger archive the latest are taken, and those with a tube that is rare among them: beyond this the tubes get
 no surer, only the painter's patience shorter."""
+_MOST_REASONS = 4
 _KNOWN_SCATTERING = 0.35
 """Standard deviation of the logarithm of a tube's scattering beside the white's, below which the cards carry it."""
 
@@ -94,7 +96,7 @@ def open_studio(cards: Iterable[Card], tubes: TubeList) -> Studio:
     """
     collected = collect(cards, tubes)
     samples = collected.samples
-    missing = _too_little(samples)
+    missing = _too_little(collected)
     if missing:
         return Studio(collected, None, None, None, _facts(samples, None), missing)
     taught = _latest(samples)
@@ -142,10 +144,13 @@ def _nearest_error(samples: Samples) -> float:
     return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
 
 
-def _too_little(samples: Samples) -> tuple[str, ...]:
+def _too_little(collected: Collected) -> tuple[str, ...]:
+    samples = collected.samples
     missing = []
     if len(samples) < LEAST_SWATCHES:
         missing.append(f"{LEAST_SWATCHES} swatches with a usable recipe are needed, there are {len(samples)}")
+        for why, swatches in Counter(why for _, why in collected.left_out).most_common(_MOST_REASONS):
+            missing.append(f"{swatches} more {'has' if swatches == 1 else 'have'} one that cannot be used: {why}")
     cards = len(set(samples.card.tolist()))
     if cards < LEAST_CARDS:
         missing.append(f"they must come from {LEAST_CARDS} cards or more, there are {cards}")
@@ -159,7 +164,8 @@ def _facts(samples: Samples, fitted: Fitted | None) -> tuple[TubeFacts, ...]:
     for i, name in enumerate(samples.tubes):
         count = int(used[:, i].sum())
         lacking = count < LEAST_OF_TUBE
-        advice = "paint it alone, and 1 part with 1 and with 5 of white" if lacking else ""
+        with_white = "" if name.split()[-1] == "white" else ", and 1 part with 1 and with 5 of white"
+        advice = f"paint it alone{with_white}" if lacking else ""
         facts.append(TubeFacts(name, count, bool(known[i]), advice))
     return tuple(sorted(facts, key=lambda f: -f.swatches))
 

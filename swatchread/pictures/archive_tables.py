@@ -17,8 +17,6 @@ from swatchread.words import CARE, plain
 
 def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     """Lay out the archive's cards, one line a card."""
-    if not cards:
-        return Text("The archive is empty. Put notes in with `swatchread archive add NOTE`.")
     table = _table(("card", "title", "sitter", "date", "medium", "swatches", "readings"), {0, 5, 6})
     for card in cards:
         title = plain(card.title) or plain(card.photo)

@@ -32,6 +32,8 @@ td.sample { width: 4.4rem; }
 .curves > div { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: 1rem; }
 .curves svg { display: block; width: 100%; height: auto; break-inside: avoid; }
 @media print {
+  .pair { border: 0.15mm solid #000; }
+  .pair .chip { border: 0; }
   .sample .pair { width: 10mm; }
   .sample .pair .chip { width: 100%; }
   td.sample { width: 13mm; }
@@ -92,7 +94,8 @@ def elapsed(seconds: float | None) -> str:
     for name, unit in (("years", 365.25 * 86400), ("days", 86400.0), ("hours", 3600.0), ("minutes", 60.0)):
         if abs(seconds) >= 1.5 * unit:
             return f"{abs(seconds) / unit:.1f} {name}"
-    return f"{abs(seconds):.0f} seconds"
+    whole = f"{abs(seconds):.0f}"
+    return f"{whole} second" if whole == "1" else f"{whole} seconds"
 
 
 def _when(comparison: Comparison) -> str:
@@ -107,9 +110,9 @@ def _when(comparison: Comparison) -> str:
 def _answer(comparison: Comparison) -> str:
     common, changed = comparison.common, comparison.changed
     tied = f" Tied together by {', '.join(comparison.anchors)}." if comparison.anchors else ""
+    surely = f"; {len(comparison.surely)} of them hold with all swatches judged together" if changed else ""
     swatches = (
-        f"<b>{len(changed)} of {common.count} swatches changed</b> as far as this pair can show; "
-        f"{len(comparison.surely)} of them hold with all swatches judged together.{escape(tied)}"
+        f"<b>{len(changed)} of {common.count} swatches changed</b> as far as this pair can show{surely}.{escape(tied)}"
     )
     card = (
         f"The card as a whole: <b>{escape(common.verdict)}</b> (mean L* {_text(common.L)}, a* {_text(common.a)}, "
@@ -140,7 +143,7 @@ def _card(comparison: Comparison) -> str:
             f'<span class="pair"><span class="chip" style="color:{one}"></span>'
             f'<span class="chip" style="color:{other}"></span></span>'
             f'<figcaption><b>{change.id}</b> <span class="number">ΔL* {signed(change.L.by, 1)}</span><br>'
-            f"<span{look}>{escape(_short(change))}</span></figcaption></figure>"
+            f"<span{look}>{escape(short_verdict(change))}</span></figcaption></figure>"
         )
     grid = f"grid-template-columns:repeat({max(columns.values())},minmax(0,1fr))"
     return "\n".join(
@@ -153,7 +156,8 @@ def _card(comparison: Comparison) -> str:
     )
 
 
-def _short(change: Change) -> str:
+def short_verdict(change: Change) -> str:
+    """Return the verdict on a swatch in few words, for where many stand together."""
     return change.verdict if change.words or change.anchor else "no change shown"
 
 

@@ -10,7 +10,7 @@ from rich.text import Text
 from swatchread.comparing.across import Across, Effect
 from swatchread.comparing.records import Amount, Comparison
 from swatchread.comparing.series import Series
-from swatchread.pictures.compare_page import elapsed
+from swatchread.pictures.compare_page import elapsed, short_verdict
 from swatchread.words import CARE, plain, signed
 
 _HEADS = ("", "ΔL*", "±", "ΔC*", "Δh", "Δb*", "value", "warmth", "ΔE00", "±", "verdict")
@@ -65,16 +65,16 @@ def _comparison(comparison: Comparison) -> list[RenderableType]:
             signed(change.warmth.by),
             f"{change.de00.by:.1f}",
             f"{change.de00.u:.1f}",
-            change.verdict + star,
+            short_verdict(change) + star,
         )
         table.add_row(*map(Text, cells))
     common = comparison.common
     tied = f" Tied together by {', '.join(comparison.anchors)}." if comparison.anchors else ""
     means = f"mean L* {_text(common.L)}, a* {_text(common.a)}, b* {_text(common.b)}"
-    sure = f"* {len(comparison.surely)} hold with all judged together (Holm)"
+    surely = f"; {len(comparison.surely)} of them (*) hold with all judged together" if comparison.changed else ""
     lines = (
         f"The card as a whole: {common.verdict} ({means}).",
-        f"{len(comparison.changed)} of {common.count} swatches changed; {sure}.{tied}",
+        f"{len(comparison.changed)} of {common.count} swatches changed as far as this pair can show{surely}.{tied}",
     )
     parts: list[RenderableType] = [Text(title + (f", {time} apart" if time else ""), style="bold"), Text(), table]
     parts += [Text(), *map(Text, lines)]

@@ -43,7 +43,7 @@ img { display: block; max-width: 100%; max-height: 3.5rem; margin-top: 0.4rem; }
   h1 { font-size: 15pt; }
   ol { grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 5mm 4mm; margin: 5mm 0; }
   li { background: GROUND; padding: 3mm; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
-  .chip { height: 15mm; }
+  .chip { height: 15mm; border: 0.15mm solid #000; }
   .facts { font-size: 7pt; }
   .care { break-inside: avoid; }
 }

@@ -96,7 +96,7 @@ class _Item:
     def draw(self, pages: Pages, place: tuple[float, float], width: float) -> None:
         """Set the item; `width` is that of its chip."""
         x, y = place
-        pages.fill((x, y), (width, _CHIP), self.colour)
+        pages.chip((x, y), (width, _CHIP), self.colour)
         y += _CHIP + 1.5
         y += pages.write(self.recipe, (x, y), width, _RECIPE) + 0.5
         if self.crop is not None:

@@ -162,7 +162,7 @@ def _table(note: Note, codes: Sequence[str], writing: Mapping[str, bytes]) -> st
 
 def _row(swatch: Swatch, code: str) -> str:
     u, t = swatch.uncertainty, swatch.temperature
-    value = f"{swatch.value:.1f} ± {value_uncertainty(swatch):.1f}"
+    value = f"{swatch.value:.2f} ± {value_uncertainty(swatch):.2f}"
     warmth = f"{signed(t.warmth)} ± {warmth_uncertainty(swatch):.2f}"
     lab = [f"{minus(x)} ± {sigma:.1f}" for x, sigma in zip(swatch.lab, (u.L, u.a, u.b), strict=True)]
     cells = [

@@ -34,6 +34,8 @@ def paper_size(paper: str) -> tuple[float, float]:
     return SIZES[paper]
 
 
+_HAIRLINE: Final = 0.15
+
 POINT: Final = 25.4 / 72
 """A point in millimetres."""
 
@@ -159,6 +161,12 @@ class Pages:
         """Fill a rectangle."""
         self._pdf.set_fill_color(*colour)
         self._pdf.rect(*place, *size, style="F")
+
+    def chip(self, place: tuple[float, float], size: tuple[float, float], colour: Colour) -> None:
+        """Fill a rectangle with paint's colour; a hairline keeps it apart from the ground where ink is black alone."""
+        self.fill(place, size, colour)
+        self._pdf.set_line_width(_HAIRLINE)
+        self._pdf.rect(*place, *size, style="D")
 
     def dash(self, place: tuple[float, float], size: tuple[float, float], thick: float) -> None:
         """Draw a rectangle in dashes."""

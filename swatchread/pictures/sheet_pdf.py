@@ -146,7 +146,7 @@ def _option(pages: Pages, option: Facts | None, place: tuple[float, float], size
         pages.dash(place, size, 0.3)
         pages.write(NONE_RECORDED, (x + 2, y + 2), width - 4, _VALUE)
         return
-    pages.fill(place, size, colour_of(option["chip"]))
+    pages.chip(place, size, colour_of(option["chip"]))
     recipe, line = told_of(option)
     down = y + chip + 0.6
     down += pages.write(recipe, (x, down), width, _RECIPE)

@@ -35,6 +35,9 @@ header p { margin: 0.5mm 0 2.5mm; }
 footer { font-size: 8pt; line-height: 1.25; margin-top: 2mm; }
 footer p { margin: 0 0 0.6mm; }
 .care { font-weight: 600; }
+@media print {
+  .chip { border: 0.15mm solid #000; }
+}
 @media screen and (max-width: 50rem) {
   body { width: auto; padding: 4mm; }
   .heads { display: none; }

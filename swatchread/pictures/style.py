@@ -91,6 +91,7 @@ dd { margin: 0; }
     background: GROUND; padding: 5mm; gap: 3mm 4mm;
     -webkit-print-color-adjust: exact; print-color-adjust: exact;
   }
+  .chip { border: 0.15mm solid #000; }
   .card .chip { height: 13mm; }
   .card figcaption { font-size: 8pt; }
   .map svg {

@@ -182,7 +182,7 @@ def _chip(swatch: Swatch, scale: Scale, half: float, colour: str, in_gamut: bool
 
 def _describe(chips: Sequence[_Chip]) -> str:
     lines = [
-        f"{chip.swatch.id}: value {chip.swatch.value:.1f} ± {value_uncertainty(chip.swatch):.1f}"
+        f"{chip.swatch.id}: value {chip.swatch.value:.2f} ± {value_uncertainty(chip.swatch):.2f}"
         f" ({plain(chip.swatch.value_name)}), warmth {signed(chip.swatch.temperature.warmth)}"
         f" ± {warmth_uncertainty(chip.swatch):.2f}, {relative(chip.swatch.temperature)}"
         + ("" if chip.in_gamut else ", outside the colours of an sRGB screen")

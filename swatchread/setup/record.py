@@ -18,7 +18,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats
 from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError
-from swatchread.files import write_text
+from swatchread.files import why_no_json, write_text
 from swatchread.note import Tool
 from swatchread.note_photo import PhotoFacts
 from swatchread.photo import Photo
@@ -152,7 +152,7 @@ def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
     try:
         data = json.loads(text)
     except (ValueError, RecursionError) as error:
-        raise SetupFileError(f"{source} is not a kept set-up", f"it is not JSON ({error})") from error
+        raise SetupFileError(f"{source} is not a kept set-up", why_no_json(text, error)) from error
     if not isinstance(data, dict) or data.get("format") != "swatchread-setup":
         raise SetupFileError(f"{source} is not a kept set-up", "it does not say that its format is swatchread-setup")
     version = data.get("version")
@@ -184,7 +184,11 @@ def load_setup(path: Path) -> Setup:
             raise SetupFileError(f"{path.name} is too large to be a kept set-up")
         return parse_setup(path.read_bytes(), path.name)
     except (OSError, ValueError) as error:
-        raise SetupFileError(f"{path.name} cannot be read", getattr(error, "strerror", None) or str(error)) from error
+        why, remedy = (
+            getattr(error, "strerror", None) or str(error),
+            "Check its name and folder, and that you may read it",
+        )
+        raise SetupFileError(f"{path.name} cannot be read", why, remedy) from error
 
 
 def _require_sense(setup: Setup, source: str) -> None:
