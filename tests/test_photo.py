@@ -37,6 +37,10 @@ def pixels(height=240, width=320, dtype=np.uint8):
 
 def written(tmp_path, name="photo.png", image=None, **options):
     path = tmp_path / name
+    if path.suffix == ".heic":
+        import pillow_heif
+
+        pillow_heif.register_heif_opener()
     Image.fromarray(pixels() if image is None else image).save(path, **options)
     return path
 
@@ -76,9 +80,6 @@ def test_a_turn_that_does_not_exist_is_none(tmp_path, nonsense):
 
 def test_heic_turns_as_its_reader_does(tmp_path):
     """ISO/IEC 23008-12: a HEIF turns by a property of its own; pillow-heif applies it."""
-    import pillow_heif
-
-    pillow_heif.register_heif_opener()
     for orientation in (1, 6, 8):
         path = written(tmp_path, f"{orientation}.heic", exif=exif(orientation=orientation), quality=95)
         with Image.open(path) as stored:
