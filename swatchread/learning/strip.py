@@ -21,11 +21,12 @@ from swatchread.learning.place import Size, find_strip
 from swatchread.photo import load_photo
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Grid
-from swatchread.swatches.ground import likely_regions, promise, surface_of
+from swatchread.swatches.ground import promise, surface_of
 from swatchread.swatches.plane import rectify
 from swatchread.swatches.sample import sample_ground
 from swatchread.swatches.shade import other_light
 from swatchread.swatches.sheet import sheet_of
+from swatchread.swatches.wider import likely_regions
 
 TURN_MARGIN = 0.2
 """By how much a strip must misfit itself turned beyond what a search accepts, so that a photo can tell its turn."""

@@ -8,7 +8,6 @@ card that stands off that field is a mark: paint, writing, tape.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import cv2
 import numpy as np
@@ -17,7 +16,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median
 from swatchread.photo.edges import edge_strength
-from swatchread.swatches.field import Mask, Picture, distance, lab_of, shrunk, smooth_field, spread, tint_distance
+from swatchread.swatches.field import Mask, Picture, distance, lab_of, smooth_field, tint_distance
 from swatchread.swatches.sheet import STRENGTHS, Cut, Sheet, cuts_of
 
 _LEAST_SHARE = 0.003
@@ -25,9 +24,7 @@ _LEAST_BARE = 0.15
 _LEAST_BETWEEN = 0.03
 """Share of a card that is bare ground, and of what patches that nearly touch leave between them."""
 
-_HELD = 0.95
 _MOST_SURFACES = 7
-_REACH = 0.6
 _COARSE = 6
 _ENOUGH = 60_000
 _THIN = 12.0
@@ -78,51 +75,6 @@ def find_regions(sheet: Sheet, cuts: list[Cut] | None = None) -> list[Region]:
     list of Region
     """
     return _regions(cuts_of(sheet) if cuts is None else cuts, float(np.count_nonzero(~sheet.outside)))
-
-
-def wider_regions(regions: list[Region], sheet: Sheet) -> list[Region]:
-    """Return what regions grow to when like pieces are joined: those that swatches, or a shadow, have cut apart.
-
-    Parameters
-    ----------
-    regions : list of Region
-    sheet : Sheet
-
-    Returns
-    -------
-    list of Region
-        Each once: none, one or two for each, in their order. What an earlier one has taken in grows to the same.
-    """
-    wider: list[Region] = []
-    for region in regions:
-        if any(_holds(one, region) for one in wider):
-            continue
-        grown = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
-        wider += [one for one in grown if one is not None and not any(_alike(one, other) for other in wider)]
-    return wider
-
-
-def _holds(one: Region, other: Region) -> bool:
-    """Tell whether a region has nearly all of another."""
-    x, y, w, h = other.box
-    left, top, wide, high = one.box
-    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
-    if x0 >= x1 or y0 >= y1:
-        return False
-    shared = one.bare[y0 - top : y1 - top, x0 - left : x1 - left] & other.bare[y0 - y : y1 - y, x0 - x : x1 - x]
-    return float(np.count_nonzero(shared)) > _HELD * float(np.count_nonzero(other.bare))
-
-
-def _alike(one: Region, other: Region) -> bool:
-    """Tell whether two regions are one but for a few pixels, whichever is the larger."""
-    return _holds(one, other) and _holds(other, one)
-
-
-def likely_regions(sheet: Sheet, most: int) -> list[Region]:
-    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones."""
-    sketches = [(region, s) for region in find_regions(sheet) if (s := surface_of(region, sheet)) is not None]
-    likeliest = sorted(sketches, key=lambda pair: -promise(pair[1]))[:most]
-    return [one for region, _ in likeliest for one in (region, *wider_regions([region], sheet))]
 
 
 def promise(surface: Surface) -> float:
@@ -179,40 +131,6 @@ def _compactness(region: Region) -> float:
     return float(region.bare.mean()) * float(np.sqrt(np.count_nonzero(region.bare)))
 
 
-def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
-    """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
-    x, y, w, h = region.box
-    half, outside = sheet.lab, sheet.outside
-    reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
-    x0, y0 = max(0, x - reach_x), max(0, y - reach_y)
-    x1, y1 = min(half.shape[1], x + w + reach_x), min(half.shape[0], y + h + reach_y)
-    patch = half[y0:y1, x0:x1]
-    bare = np.zeros(patch.shape[:2], dtype=bool)
-    bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
-    field, _ = smooth_field(bare, patch, 0 if shaded else 1)
-    off = tint_distance(patch, field) if shaded else distance(patch, field)
-    noise = _usual(off, bare)
-    like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
-    reach = max(2, int(0.05 * max(w, h)))
-    closed = _closed(cv2.morphologyEx(like, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), reach)
-    _, labels = cv2.connectedComponents(closed, connectivity=4)
-    votes = np.bincount(labels[bare])
-    votes[0] = 0
-    joined = (labels == int(np.argmax(votes))) & (like > 0)
-    if np.count_nonzero(joined) < 1.1 * np.count_nonzero(region.bare):
-        return None
-    rows, cols = np.nonzero(joined)
-    top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
-    box = (x0 + int(left), y0 + int(top), int(right - left), int(bottom - top))
-    return Region(joined[top:bottom, left:right], box)
-
-
-def _closed(mask: npt.NDArray[Any], reach: int) -> Picture:
-    """Dilate by a disc, then erode; the end of the picture takes nothing away."""
-    wide = np.pad(mask, reach + 1)
-    return shrunk(spread(wide, reach), reach)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
-
-
 def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     """Describe a region as a ground; None where it is too small or too ragged to be one."""
     x, y, w, h = region.box
@@ -226,7 +144,7 @@ def surface_of(region: Region, sheet: Sheet) -> Surface | None:
     colours = sheet.lab[inside]
     field, middle = smooth_field(bare, colours, 3 if bare.mean() > 0.25 else 1)
     off = distance(colours, field)
-    noise = _usual(off, bare)
+    noise = usual_off(off, bare)
     off[~card] = 0.0
     return Surface(bare, card, off, noise, (x, y, w, h), lab_of(middle))
 
@@ -270,7 +188,7 @@ def sharpened(surface: Surface, lab: Picture, radius: float) -> Surface:
     local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
     local = np.asarray(cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step)), np.float32)
     off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
-    noise = _usual(off, surface.bare)
+    noise = usual_off(off, surface.bare)
     off[~surface.card] = 0.0
     return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
 
@@ -282,12 +200,18 @@ def _ground_of(
     # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
     bare, off = surface.bare[thin], surface.off[thin]
     tint = tint_distance(colours[thin], field[thin])
-    quiet = (tint < max(2.0, 3.0 * _usual(tint, bare))) & (edge_strength(colours)[thin] < STRENGTHS[-1])
+    quiet = (tint < max(2.0, 3.0 * usual_off(tint, bare))) & (edge_strength(colours)[thin] < STRENGTHS[-1])
     return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0)) | (bare & quiet)).astype(np.float32)
 
 
-def _usual(off: npt.NDArray[np.float32], bare: Mask) -> float:
-    """Return the median over a region, of every so many rows and columns where it is large."""
+def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:
+    """Return the median over a region, of every so many rows and columns where it is large.
+
+    Parameters
+    ----------
+    off : ndarray, shape (h, w), float32
+    bare : ndarray, shape (h, w), bool
+    """
     step = max(1, int(np.sqrt(bare.size / _ENOUGH)))
     some = off[::step, ::step][bare[::step, ::step]]
     return median(some if len(some) else off[bare])

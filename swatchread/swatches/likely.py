@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
-from swatchread.swatches.ground import find_regions, wider_regions
+from swatchread.swatches.ground import find_regions
 from swatchread.swatches.look import SURE
 from swatchread.swatches.patches import patched
 from swatchread.swatches.sheet import Cut, Sheet
+from swatchread.swatches.wider import wider_regions
 
 _WIDENED = 2
 _CROPPED = 5

@@ -12,9 +12,10 @@ from swatchread.swatches.blobs import Blob, find_blobs, usual_radius
 from swatchread.swatches.field import LAB_SCALE, Picture
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Region, likely_regions, promise, sharpened, surface_of
+from swatchread.swatches.ground import Region, promise, sharpened, surface_of
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.sheet import Sheet, sheet_of
+from swatchread.swatches.wider import likely_regions
 
 _TRIED = 20
 _RIVAL = 0.3
