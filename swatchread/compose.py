@@ -59,7 +59,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
             ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
-        warnings=card_warnings(paint, calibration),
+        warnings=card_warnings(paint, calibration, colours),
     )
 
 

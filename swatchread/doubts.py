@@ -37,6 +37,7 @@ _BLURRED_PX = 1.5
 """Blur of a patch's edges as a share of its side, beyond which little is left to sample; below the pixels, it is not
 the photographer's."""
 _UNEVEN_LIGHT = 0.2
+_LIGHTEST = 100.5
 _CAST = 25.0
 _FEW = 16
 
@@ -136,19 +137,20 @@ def _climb(lines: npt.NDArray[np.int64], along: npt.NDArray[np.int64], value: Fl
     return total / weight if weight else 0.0
 
 
-def card_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn, ...]:
+def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertain) -> tuple[Warn, ...]:
     """Return the warnings that a photo and its correction deserve.
 
     Parameters
     ----------
     paint : CardSample
     calibration : Calibration
+    colours : Uncertain
 
     Returns
     -------
     tuple of Warn
     """
-    return chart_warnings(calibration) + _ground_warnings(paint, calibration)
+    return chart_warnings(calibration) + _ground_warnings(paint, calibration) + _too_light(paint, colours)
 
 
 def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
@@ -218,6 +220,14 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     if drift > _MIXED_LIGHT:
         found.append(("mixed_light", f"the bare ground changes its hue by {drift:.0f} CIELAB units"))
     return tuple(warn(code, detail) for code, detail in found)
+
+
+def _too_light(paint: CardSample, colours: Uncertain) -> tuple[Warn, ...]:
+    """Warn of paint that reflects more light than there is: L* of 100 is all of it, and fluorescent paint aside."""
+    lightness = colours.lab[:, 0]
+    over = np.flatnonzero(lightness > _LIGHTEST)
+    places = [f"r{paint.swatches[k].cell.row}c{paint.swatches[k].cell.column} L* {lightness[k]:.0f}" for k in over]
+    return (warn("too_light", ", ".join(places)),) if places else ()
 
 
 def warn(code: str, detail: str) -> Warn:

@@ -50,6 +50,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The light changes its colour over the card ({detail})",
         "Use one kind of light: draw the curtain, or switch the lamp off",
     ),
+    "too_light": (
+        "Some paint reads lighter than white can be ({detail}): it lies in more light than the chart does, or in glare",
+        "Lay the chart in the card's own light, both flat, and shoot again",
+    ),
     "drawn": (
         "The chart's patches hold no grain at all: this is a drawing or a screenshot, not a photo of a chart",
         "Photograph a printed chart lying beside the card",

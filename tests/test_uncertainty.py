@@ -7,6 +7,7 @@ import pytest
 
 from swatchread.colour import de00_metric
 from swatchread.correction.uncertainty import counted_variance, uncertain
+from swatchread.doubts import card_warnings
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
@@ -92,3 +93,15 @@ def test_grain_is_told_by_patches_of_about_that_colour(reading):
     )
     added = np.einsum("nii->ni", grainy - plain).sum(axis=1)
     assert added[0] > 20.0 * added[1]
+
+
+def test_paint_lighter_than_white_is_warned_of(reading):
+    """ISO/CIE 11664-4: L* of 100 is the white itself, so paint above it lies in another light than the chart."""
+    told = stated(reading)
+    assert "too_light" not in {w.code for w in reading.note.warnings}
+    lab = told.lab.copy()
+    lab[[0, 4], 0] = 102.7, 104.2
+    found = card_warnings(reading.sample, reading.calibration, replace(told, lab=lab))
+    (warning,) = [w for w in found if w.code == "too_light"]
+    places = [f"r{s.cell.row}c{s.cell.column}" for s in reading.sample.swatches]
+    assert f"{places[0]} L* 103, {places[4]} L* 104" in warning.message

@@ -171,8 +171,11 @@ def load_chart(name_or_path: str = DEFAULT_CHART) -> ChartDefinition:
         text = path.read_bytes()
     except (OSError, ValueError) as error:
         names = ", ".join(chart_names())
+        why = "no chart of that name is shipped, and there is no such file"
+        if isinstance(error, OSError) and not isinstance(error, FileNotFoundError):
+            why = f"{path.name}: {error.strerror}"
         raise ChartDefinitionError(
-            f"There is no chart {name_or_path!r}", str(error), f"Name a definition file, or one of: {names}"
+            f"There is no chart {name_or_path!r}", why, f"Name a definition file, or one of: {names}"
         ) from error
     return parse_chart(text, path.name)
 
