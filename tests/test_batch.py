@@ -28,6 +28,7 @@ from swatchread.cli import main
 from swatchread.errors import NoSwatchesError, UsageError
 from swatchread.nearby import read_near
 from swatchread.note import load_note
+from swatchread.reading import read_card
 from tests.archive_data import sample_card
 from tests.batch_data import obey
 from tests.bench import batch as bench
@@ -362,6 +363,14 @@ def test_near_a_photo_of_a_card_asks_which_swatch(card, tmp_path):
         assert near.swatch[1] == "r2c1"
         with pytest.raises(NoSwatchesError, match="lone swatch"):
             read_near(str(card), archive)
+
+
+@pytest.mark.parametrize("name", ["white-card", "tungsten-light"])
+def test_a_card_of_many_swatches_is_none_itself(name):
+    """Beside a chart on a table it is the one thing that stands out."""
+    with pytest.raises(NoSwatchesError, match="lone swatch") as refused:
+        read_card(Path(__file__).parents[1] / "samples" / f"{name}.jpg", lone=True)
+    assert refused.value.why == "a card of 18 swatches lies in it"
 
 
 # --- the whole

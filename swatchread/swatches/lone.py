@@ -10,7 +10,7 @@ import numpy as np
 from swatchread.errors import NoSwatchesError
 from swatchread.swatches.blobs import Blob, find_blobs, usual_radius
 from swatchread.swatches.field import LAB_SCALE, Picture
-from swatchread.swatches.find import CardFind
+from swatchread.swatches.find import CardFind, find_card
 from swatchread.swatches.grid import arrange
 from swatchread.swatches.ground import Region, promise, sharpened, surface_of
 from swatchread.swatches.plane import Plane
@@ -20,6 +20,9 @@ from swatchread.swatches.wider import likely_regions
 _TRIED = 20
 _RIVAL = 0.3
 """Share of the largest area's size from which another one makes it doubtful which is meant."""
+
+_SEVERAL, _IN_ORDER = 4, 0.9
+"""So many swatches, and how well each stands in rows and columns, make a card without doubt."""
 
 _LARGEST = 0.6
 _OTHER = 12.0
@@ -52,6 +55,13 @@ def find_lone(plane: Plane) -> CardFind:
     NoSwatchesError
         If no ground carries just one painted area.
     """
+    name = plane.sample.find.photo.path.name
+    if (count := _on_a_card(plane)) >= _SEVERAL:
+        raise NoSwatchesError(
+            f"{name} does not show one lone swatch",
+            f"a card of {count} swatches lies in it",
+            "Name a swatch of the card, as in PHOTO:r1c1, or photograph one alone",
+        )
     full = sheet_of(plane)
     half = full.halved()
     found = [c for region in likely_regions(half, _TRIED) if (c := _candidate(plane, region, half)) is not None]
@@ -63,12 +73,20 @@ def find_lone(plane: Plane) -> CardFind:
         precise = _candidate(plane, likely.region.doubled(full), full)
         if precise is not None:
             return precise.find
-    name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} does not show one lone swatch",
         "no even ground carries a single painted area",
         "Paint it on a card of its own, or name a swatch of the card: PHOTO:r1c1",
     )
+
+
+def _on_a_card(plane: Plane) -> int:
+    """Return how many swatches stand in rows and columns without doubt; 0 where none do."""
+    try:
+        grid = find_card(plane).grid
+    except NoSwatchesError:
+        return 0
+    return len(grid.cells) if grid.order >= _IN_ORDER * len(grid.cells) else 0
 
 
 def _candidate(plane: Plane, region: Region, sheet: Sheet) -> _Candidate | None:
