@@ -10,7 +10,7 @@ from tests.bench.comparing import ANCHORS, pooled, run
 from tests.bench.pairs import pair_of, shoot
 
 FIRST = 9400
-CARDS = 16
+CARDS = 8
 
 pytestmark = pytest.mark.slow
 
@@ -22,12 +22,23 @@ def tallies():
     return found
 
 
-@pytest.mark.parametrize("like", [True, False])
-@pytest.mark.parametrize("anchors", ["none", "row"])
+@pytest.mark.parametrize(("anchors", "like"), [("none", True), ("none", False), ("row", False)])
 def test_what_did_not_change_is_left_alone(tallies, like, anchors):
     tally = tallies[0.0, like, anchors]
     assert tally.unchanged > 60
     assert tally.false_share <= 0.05
+
+
+def test_what_did_not_change_is_left_alone_when_an_old_row_ties():
+    """In like light, on many cards, for the errors of one card hang together.
+
+    Two of these 56 give nearly half of the alarms (40 of 943 swatches); the first sixteen alone, with one of the two,
+    would show 7.6 %.
+    """
+    found, unread = run(range(FIRST, FIRST + 56), 0.0, kinds=((0.0, True),))
+    assert len(unread) <= 2, unread
+    assert found[0.0, True, "row"].unchanged > 800
+    assert found[0.0, True, "row"].false_share <= 0.05
 
 
 def test_what_did_not_change_is_left_alone_when_the_ground_ties(tallies):
@@ -69,7 +80,7 @@ def test_the_stated_uncertainty_is_not_too_small(tallies):
 def test_the_uncertainty_tied_by_an_old_row_is_honest(tallies, some):
     """In either light, near the anchors in colour and far: 62 to 75 % inside 1 u and 92 to 98 % inside 2 u are the aim.
 
-    Sixteen cards hold them within some 4 and 2 %, for the errors of one card hang together.
+    Eight cards hold them within some 5 and 2 %, for the errors of one card hang together.
     """
     tally = pooled(tallies, "row", **some)
     assert len(tally.errors) > 100
