@@ -200,6 +200,8 @@ def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
         if not (part & island.mask).any():
             part |= island.mask
             kept.append(island)
+    if arrange(kept).order <= max(one.worth, other.worth):  # it will not be worth more
+        return None
     return judged(Region(bare, (x, y, right - x, low - y)), sheet, kept)
 
 
