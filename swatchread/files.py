@@ -54,6 +54,18 @@ def write_text(path: Path, text: str) -> None:
     write_bytes(path, data)
 
 
+def why_unread(error: Exception) -> tuple[str, str]:
+    """Say for a person why a file cannot be read, and what to do.
+
+    Parameters
+    ----------
+    error : Exception
+        What the system raised.
+    """
+    why = getattr(error, "strerror", None) or str(error)
+    return why, "Check its name and folder, and that you may read it"
+
+
 def why_no_json(text: str | bytes, error: Exception) -> str:
     """Say for a person why a file is not JSON.
 

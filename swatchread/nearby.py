@@ -11,12 +11,12 @@ from swatchread.archive.likeness import VISIBLE_DE00
 from swatchread.archive.query import Near
 from swatchread.errors import UsageError
 from swatchread.note import Note, load_note
+from swatchread.words import NO_COLOUR
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
 
 _SWATCH = re.compile(r"^(?P<where>.+):(?P<swatch>r\d+c\d+)$", re.DOTALL)
-_NEITHER = "no file has that name, and it is not three numbers"
 _REMEDY = "Write L,a,b (60,15,20), a note's swatch (card.note.json:r2c3), an archived card's (12:r2c3) or a photo"
 
 
@@ -108,7 +108,7 @@ def _numbers(text: str) -> tuple[float, float, float]:
     try:
         L, a, b = (float(part) for part in text.split(","))
     except ValueError as error:
-        raise UsageError(f"{text!r} names no colour", _NEITHER, _REMEDY) from error
+        raise UsageError(f"{text!r} names no colour", NO_COLOUR, _REMEDY) from error
     if not (0.0 <= L <= 100.0 and all(isfinite(x) and abs(x) <= 200.0 for x in (a, b))):
         raise UsageError(f"{text!r} is not a colour", "L* runs from 0 to 100, a* and b* stay within ±200", _REMEDY)
     return L, a, b

@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError
-from swatchread.files import why_no_json, write_text
+from swatchread.files import why_no_json, why_unread, write_text
 from swatchread.note_photo import FusedPhoto, PhotoFacts, identity_of
 from swatchread.note_photo import Record as _Record
 
@@ -285,7 +285,6 @@ def load_note(path: Path) -> Note:
             raise NoteError(f"{path.name} is too large to be a note")
         return parse_note(path.read_bytes(), path.name)
     except OSError as error:
-        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
-        raise NoteError(f"{path.name} cannot be read", why, remedy) from error
+        raise NoteError(f"{path.name} cannot be read", *why_unread(error)) from error
     except ValueError as error:  # a NUL in the name
         raise NoteError("The note cannot be opened", str(error)) from error

@@ -7,6 +7,7 @@ import io
 from pathlib import Path
 
 from swatchread.errors import UsageError
+from swatchread.files import why_unread
 from swatchread.fill.words import CARD_FIELDS, Words
 
 MAX_TABLE_BYTES = 4 * 1024 * 1024
@@ -78,7 +79,6 @@ def _text(path: Path) -> str:
             raise UsageError(f"{path.name} is too large for a table of recipes")
         return path.read_text(encoding="utf-8-sig")
     except OSError as error:
-        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
-        raise UsageError(f"{path.name} cannot be read", why, remedy) from error
+        raise UsageError(f"{path.name} cannot be read", *why_unread(error)) from error
     except UnicodeDecodeError as error:
         raise UsageError(f"{path.name} is not UTF-8 text", "", "Save the table as CSV UTF-8") from error

@@ -13,6 +13,7 @@ from swatchread.charts.definition import MAX_BYTES, ChartDefinition
 from swatchread.colour import Floats, delta_e_2000
 from swatchread.errors import MeasuredTableError
 from swatchread.exports.cgats import parse_cgats
+from swatchread.files import why_unread
 
 _CGATS = {"LAB_L": "l", "LAB_A": "a", "LAB_B": "b", "SAMPLE_NAME": "name", "STDEV_DE": "u"}
 _CSV = {"l*": "l", "a*": "a", "b*": "b", "lab_l": "l", "lab_a": "a", "lab_b": "b", "patch": "name", "de00": "u"}
@@ -55,11 +56,7 @@ def chart_of_table(path: Path, like: ChartDefinition, name: str) -> ChartDefinit
     except UnicodeDecodeError as error:
         raise MeasuredTableError(f"{path.name} is not UTF-8 text", "", "Save the table as CSV UTF-8") from error
     except (OSError, ValueError) as error:
-        why, remedy = (
-            getattr(error, "strerror", None) or str(error),
-            "Check its name and folder, and that you may read it",
-        )
-        raise MeasuredTableError(f"{path.name} cannot be read", why, remedy) from error
+        raise MeasuredTableError(f"{path.name} cannot be read", *why_unread(error)) from error
     rows = _ordered(_rows(text, path.name), like, path.name)
     lab = np.array([[_number(row, key, path.name) for key in "lab"] for row in rows])
     u = np.array([_number(row, "u", path.name) if row.get("u", "").strip() else _INSTRUMENT for row in rows])

@@ -13,7 +13,7 @@ from swatchread.colour import Floats
 from swatchread.errors import UsageError
 from swatchread.mixing.collect import Card
 from swatchread.note import Note, Swatch, load_note
-from swatchread.words import heading, plain
+from swatchread.words import NO_COLOUR, heading, plain
 
 _NUMBER = r"\s*([+−-]?\d+(?:\.\d+)?)\s*"
 _LAB = re.compile(rf"{_NUMBER},{_NUMBER},{_NUMBER}")
@@ -102,7 +102,7 @@ def find_colour(text: str, archive: str | None) -> Wanted:
     if Path(text).is_file():
         return _first_of_photo(Path(text))
     remedy = "Give L,a,b, a note's swatch such as card.note.json:r2c1, an archived one such as 12:r2c1, or a photo"
-    raise UsageError(f"{plain(text)} names no colour", "no file has that name, and it is not three numbers", remedy)
+    raise UsageError(f"{plain(text)} names no colour", NO_COLOUR, remedy)
 
 
 def _swatch(swatch: Swatch, name: str) -> Wanted:

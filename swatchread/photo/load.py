@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
+from swatchread.files import why_unread
 from swatchread.photo.decode import decoded
 from swatchread.photo.profile import (
     UnreadableProfileError,
@@ -102,8 +103,7 @@ def _read(path: Path) -> bytes:
             raise PhotoTooLargeError(f"{path.name} is too large", f"{size // 2**20} MiB")
         data = path.read_bytes()
     except OSError as error:
-        why, remedy = error.strerror or str(error), "Check its name and folder, and that you may read it"
-        raise PhotoError(f"{path.name or path} cannot be opened", why, remedy) from error
+        raise PhotoError(f"{path.name or path} cannot be opened", *why_unread(error)) from error
     except ValueError as error:  # a NUL in the name
         raise PhotoError("The photo cannot be opened", str(error)) from error
     if not data:

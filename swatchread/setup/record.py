@@ -18,7 +18,7 @@ from swatchread.charts.find import ChartFind
 from swatchread.charts.sample import ChartSample
 from swatchread.colour import Floats
 from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError
-from swatchread.files import why_no_json, write_text
+from swatchread.files import why_no_json, why_unread, write_text
 from swatchread.note import Tool
 from swatchread.note_photo import PhotoFacts
 from swatchread.photo import Photo
@@ -184,11 +184,7 @@ def load_setup(path: Path) -> Setup:
             raise SetupFileError(f"{path.name} is too large to be a kept set-up")
         return parse_setup(path.read_bytes(), path.name)
     except (OSError, ValueError) as error:
-        why, remedy = (
-            getattr(error, "strerror", None) or str(error),
-            "Check its name and folder, and that you may read it",
-        )
-        raise SetupFileError(f"{path.name} cannot be read", why, remedy) from error
+        raise SetupFileError(f"{path.name} cannot be read", *why_unread(error)) from error
 
 
 def _require_sense(setup: Setup, source: str) -> None:
