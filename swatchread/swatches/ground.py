@@ -96,6 +96,16 @@ class Region:
         """The region with its holes and bays, shape (h, w), bool."""
         return hull_of(self.bare if self.painted is None else self.bare | self.painted)
 
+    def within(self, box: Box) -> Mask:
+        """Return the region's bare ground in a box that may reach beyond it, shape (h, w), bool."""
+        x, y, w, h = box
+        left, top, wide, high = self.box
+        out = np.zeros((h, w), dtype=bool)
+        x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
+        if x0 < x1 and y0 < y1:
+            out[y0 - y : y1 - y, x0 - x : x1 - x] = self.bare[y0 - top : y1 - top, x0 - left : x1 - left]
+        return out
+
     def doubled(self, sheet: Sheet) -> Region:
         """Return the region on a sheet of twice the size."""
         x, y, w, h = (2 * v for v in self.box)

@@ -8,8 +8,7 @@ import numpy as np
 
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.candidates import Candidate, same_ground
-from swatchread.swatches.field import Mask
-from swatchread.swatches.ground import Box, Region
+from swatchread.swatches.ground import Region
 from swatchread.swatches.islands import doubled
 from swatchread.swatches.sheet import Sheet
 
@@ -85,18 +84,7 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     best, most = None, _BACKED * float(np.count_nonzero(region.bare))
     for other in others:
         if other.region.painted is None and same_ground(candidate, other):
-            held = float(np.count_nonzero(_cut_out(other.region, region.box) & region.bare))
+            held = float(np.count_nonzero(other.region.within(region.box) & region.bare))
             if held > most:
                 best, most = other.region, 1.02 * held
-    return None if best is None else Region(_cut_out(best, box), box)
-
-
-def _cut_out(region: Region, box: Box) -> Mask:
-    """Return a region's bare ground within a box that may reach beyond it."""
-    x, y, w, h = box
-    left, top, wide, high = region.box
-    out = np.zeros((h, w), dtype=bool)
-    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
-    if x0 < x1 and y0 < y1:
-        out[y0 - y : y1 - y, x0 - x : x1 - x] = region.bare[y0 - top : y1 - top, x0 - left : x1 - left]
-    return out
+    return None if best is None else Region(best.within(box), box)

@@ -49,9 +49,9 @@ def _grown(region: Region, sheet: Sheet, *, shaded: bool) -> Region | None:
     """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
     x, y, w, h = region.box
     half, outside = sheet.lab, sheet.outside
-    reach_x, reach_y = int(_REACH * max(w, h)) + 4, int(_REACH * max(w, h)) + 4
-    x0, y0 = max(0, x - reach_x), max(0, y - reach_y)
-    x1, y1 = min(half.shape[1], x + w + reach_x), min(half.shape[0], y + h + reach_y)
+    beyond = int(_REACH * max(w, h)) + 4
+    x0, y0 = max(0, x - beyond), max(0, y - beyond)
+    x1, y1 = min(half.shape[1], x + w + beyond), min(half.shape[0], y + h + beyond)
     patch = half[y0:y1, x0:x1]
     bare = np.zeros(patch.shape[:2], dtype=bool)
     bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
@@ -81,12 +81,7 @@ def _closed(mask: npt.NDArray[Any], reach: int) -> Picture:
 
 def _holds(one: Region, other: Region) -> bool:
     """Tell whether a region has nearly all of another."""
-    x, y, w, h = other.box
-    left, top, wide, high = one.box
-    x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
-    if x0 >= x1 or y0 >= y1:
-        return False
-    shared = one.bare[y0 - top : y1 - top, x0 - left : x1 - left] & other.bare[y0 - y : y1 - y, x0 - x : x1 - x]
+    shared = one.within(other.box) & other.bare
     return float(np.count_nonzero(shared)) > _HELD * float(np.count_nonzero(other.bare))
 
 
