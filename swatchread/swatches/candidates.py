@@ -93,7 +93,11 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
     Candidate
     """
     found = islands(region, sheet) if found is None else found
-    grid = arrange(found)
+    return _of_grid(region, sheet, found, arrange(found))
+
+
+def _of_grid(region: Region, sheet: Sheet, found: list[Blob], grid: Grid) -> Candidate:
+    """Judge a region by its islands and their rows and columns."""
     x, y, w, h = region.box
     rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
     ground_lab = lab_of(medians(sheet.lab[rows + y, columns + x]))
@@ -200,9 +204,10 @@ def united(one: Candidate, other: Candidate, sheet: Sheet) -> Candidate | None:
         if not (part & island.mask).any():
             part |= island.mask
             kept.append(island)
-    if arrange(kept).order <= max(one.worth, other.worth):  # it will not be worth more
+    grid = arrange(kept)
+    if grid.order <= max(one.worth, other.worth):  # it will not be worth more
         return None
-    return judged(Region(bare, (x, y, right - x, low - y)), sheet, kept)
+    return _of_grid(Region(bare, (x, y, right - x, low - y)), sheet, kept, grid)
 
 
 def _cut(whole: Mask, outside: Mask) -> float:

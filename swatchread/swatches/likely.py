@@ -26,7 +26,10 @@ _SURE_FEW = 3
 _WITHOUT_DOUBT, _ALONE = 0.97, 0.99
 
 _LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
-_PLAIN_RECTANGLE, _PLAIN_MARKS, _PLAIN_RADIUS, _PLAIN_SOLID, _PLAIN_SPREAD = 0.97, 3, 0.25, 0.9, 1.5
+_PLAIN_RECTANGLE, _PLAIN_MARKS = 0.97, 3
+_PLAIN_RADIUS, _PLAIN_SOLID, _PLAIN_SPREAD = 0.25, 0.9, 1.5
+"""What makes a card by its looks: how square it is, how many marks at least, their half-width in pitches of the chart,
+how much of its hull each fills, and the broadest over the narrowest."""
 
 
 def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[Candidate], list[Candidate]]:
@@ -96,13 +99,18 @@ def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candi
 
 
 def _credible(candidate: Candidate, pitch: float) -> bool:
-    """Tell whether a region can be a card: a table's grain, or the label of a tube, makes rows and columns too."""
+    """Tell whether a region can be a card."""
+    return _in_order(candidate, pitch) or _plain(candidate, pitch)
+
+
+def _in_order(candidate: Candidate, pitch: float) -> bool:
+    """Tell whether marks stand as on a card: a table's grain, or the label of a tube, makes rows and columns too."""
     if candidate.cells > _FEW:
-        return candidate.worth > _LEAST_WORTH * candidate.cells or _plain(candidate, pitch)
+        return candidate.worth > _LEAST_WORTH * candidate.cells
     sure = candidate.cells == _FEW and candidate.worth > _WITHOUT_DOUBT * candidate.cells
     least = _LEAST_RADIUS_OF_ROW if sure else _LEAST_RADIUS
     if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= least * pitch:
-        return _plain(candidate, pitch)
+        return False
     # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
     ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
     return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
@@ -113,12 +121,12 @@ def _plain(candidate: Candidate, pitch: float) -> bool:
 
     Where most swatches are too pale to be seen at first, the others stand in no rows.
     """
-    marks = [b for b in candidate.islands if b.radius > _PLAIN_RADIUS * pitch]
-    if len(marks) < max(_PLAIN_MARKS, len(candidate.islands)):
+    marks = candidate.islands
+    if len(marks) < _PLAIN_MARKS or not all(b.solid > _PLAIN_SOLID and b.border == 0.0 for b in marks):
         return False
     radii = [b.radius for b in marks]
-    whole = all(b.solid > _PLAIN_SOLID and b.border == 0.0 for b in marks)
-    return whole and max(radii) < _PLAIN_SPREAD * min(radii) and candidate.squareness > _PLAIN_RECTANGLE
+    of_one_size = max(radii) < _PLAIN_SPREAD * min(radii)
+    return min(radii) > _PLAIN_RADIUS * pitch and of_one_size and candidate.squareness > _PLAIN_RECTANGLE
 
 
 def _ranked(every: list[Candidate]) -> list[Candidate]:
