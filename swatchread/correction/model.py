@@ -171,14 +171,10 @@ class CameraModel:
             plain = code**_CODE
             by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
         root = np.cbrt(plain)
-        position, bend, steep = 2.0 * root - 1.0, np.zeros_like(plain), np.zeros_like(plain)
-        before, here, slope_before, slope = np.ones_like(plain), position, np.zeros_like(plain), np.ones_like(plain)
-        polynomials = []
-        for coefficient in self.tone:
-            bend, steep = bend + coefficient * here, steep + coefficient * slope
-            polynomials.append(here)
-            slope_before, slope = slope, 2.0 * here + 2.0 * position * slope - slope_before
-            before, here = here, 2.0 * position * here - before
+        polynomials, slopes = _chebyshev(2.0 * root - 1.0, len(self.tone))
+        bend, steep = np.zeros_like(plain), np.zeros_like(plain)
+        for coefficient, polynomial, slope in zip(self.tone, polynomials, slopes, strict=True):
+            bend, steep = bend + coefficient * polynomial, steep + coefficient * slope
         gain = np.exp(bend)
         by_tone = [plain * gain * polynomial for polynomial in polynomials]
         by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
@@ -240,11 +236,20 @@ def powers(degree: int) -> Floats:
 def tone_slopes(linear: Floats, terms: int) -> Floats:
     """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
     root = np.cbrt(linear)
-    position = 2.0 * root - 1.0
-    # The slope of T_k is k U_(k-1), by the Chebyshev polynomials of the first and the second kind.
     slopes = np.zeros((len(linear), terms))
-    before, here = np.zeros_like(position), np.ones_like(position)
-    for k in range(terms):
-        slopes[:, k] = (k + 1) * here
-        before, here = here, 2.0 * position * here - before
+    for k, slope in enumerate(_chebyshev(2.0 * root - 1.0, terms)[1]):
+        slopes[:, k] = slope
     return slopes * (root * (2.0 / 3.0))[:, None]
+
+
+def _chebyshev(position: Floats, terms: int) -> tuple[list[Floats], list[Floats]]:
+    """Return the Chebyshev polynomials T_1 to T_terms of places -1 to 1, and their slopes."""
+    before, here = np.ones_like(position), position
+    slope_before, slope = np.zeros_like(position), np.ones_like(position)
+    polynomials, slopes = [], []
+    for _ in range(terms):
+        polynomials.append(here)
+        slopes.append(slope)
+        slope_before, slope = slope, 2.0 * here + 2.0 * position * slope - slope_before
+        before, here = here, 2.0 * position * here - before
+    return polynomials, slopes
