@@ -75,11 +75,10 @@ def _swatches(paint: CardSample, colours: Uncertain, spread: Floats, flags: list
     sigma = np.sqrt(np.einsum("nii->ni", colours.covariance))
     described = describe(colours.lab, colours.covariance)
     for k, sample in enumerate(paint.swatches):
-        row, column = sample.cell.row, sample.cell.column
         yield Swatch(
-            id=f"r{row}c{column}",
-            row=row,
-            column=column,
+            id=sample.cell.id,
+            row=sample.cell.row,
+            column=sample.cell.column,
             outline=_points(sample.outline),
             uncertainty=Uncertainty(
                 L=_number(sigma[k, 0]),

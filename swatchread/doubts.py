@@ -207,12 +207,8 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
         found.append(("light_uneven", f"{fall:.0%}"))
     jump = calibration.light.jump
     if _cut_in_two(paint, calibration):
-        found.append(
-            (
-                "shadow_edge",
-                f"a part of the card is {paint.elsewhere.ratio:.1f} times as light as the part that was read",
-            )
-        )
+        ratio = paint.elsewhere.ratio
+        found.append(("shadow_edge", f"a part of the card is {ratio:.1f} times as light as the part that was read"))
     elif jump > _SHADOW_EDGE:
         found.append(("shadow_edge", f"the light jumps by about {jump:.0%}"))
     ground = calibration.lab(paint.ground_linear, paint.ground_points) if len(paint.ground_linear) else np.zeros((0, 3))
@@ -226,7 +222,7 @@ def _too_light(paint: CardSample, colours: Uncertain) -> tuple[Warn, ...]:
     """Warn of paint that reflects more light than there is: L* of 100 is all of it, and fluorescent paint aside."""
     lightness = colours.lab[:, 0]
     over = np.flatnonzero(lightness > _LIGHTEST)
-    places = [f"r{paint.swatches[k].cell.row}c{paint.swatches[k].cell.column} L* {lightness[k]:.0f}" for k in over]
+    places = [f"{paint.swatches[k].cell.id} L* {lightness[k]:.0f}" for k in over]
     return (warn("too_light", ", ".join(places)),) if places else ()
 
 

@@ -36,4 +36,4 @@ def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]
 def _white(photo: Photo) -> float:
     """Return the share of the top value that nearly all of a linear photo stays below."""
     roots = photo.small[::4, ::4].astype(np.float32) / 255.0  # a linear photo's reduced copy holds square roots
-    return max(float(quantile(roots, 0.995)) ** 2, 1e-4)
+    return max(quantile(roots, 0.995) ** 2, 1e-4)

@@ -36,6 +36,11 @@ class Cell:
     column: int
     blob: Blob
 
+    @property
+    def id(self) -> str:
+        """As a note names it."""
+        return f"r{self.row}c{self.column}"
+
 
 @dataclass(frozen=True, eq=False)
 class Grid:

@@ -60,7 +60,7 @@ def other_light(card: CardFind) -> OtherLight:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(look.broad.astype(np.uint8))
     largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
     share = float(stats[largest, cv2.CC_STAT_AREA] / np.count_nonzero(look.whole))
-    ratio = float(median(look.light[labels == largest]) / look.level)
+    ratio = median(look.light[labels == largest]) / look.level
     wide = np.repeat(np.repeat(look.broad, look.step, axis=0), look.step, axis=1)
     return OtherLight(np.asarray(wide[: shape[0], : shape[1]]), share, ratio)
 

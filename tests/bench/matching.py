@@ -57,9 +57,8 @@ def rightly_placed(pairs, swatches):
     """
     true = np.array([(s.row, s.column) for s in swatches]).reshape(-1, 2)
     seen = np.array([s.contrast >= VISIBLE for s in swatches], dtype=bool)
-    tables = [true, *(_closed(true, true[there]) for there in (np.ones(len(true), bool), seen))]
-    counts = [sum(tuple(read) == tuple(table[j]) for read, j in pairs) for table in tables]
-    return max(counts)
+    tables = (true, _closed(true, true), _closed(true, true[seen]))
+    return max(sum(tuple(read) == tuple(table[j]) for read, j in pairs) for table in tables)
 
 
 def _closed(places, taken):
