@@ -99,8 +99,7 @@ def judged(region: Region, sheet: Sheet, found: list[Blob] | None = None) -> Can
 def _of_grid(region: Region, sheet: Sheet, found: list[Blob], grid: Grid) -> Candidate:
     """Judge a region by its islands and their rows and columns."""
     x, y, w, h = region.box
-    rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
-    ground_lab = lab_of(medians(sheet.lab[rows + y, columns + x]))
+    ground_lab = ground_of(region, sheet)
     radius = median([cell.blob.radius for cell in grid.cells]) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
@@ -220,8 +219,20 @@ def _cut(whole: Mask, outside: Mask) -> float:
     return min(1.0, float(np.count_nonzero(rim & edge & frame) / max(1, int(np.count_nonzero(rim)))))
 
 
+def ground_of(region: Region, sheet: Sheet) -> Floats:
+    """Return the colour of a region in CIELAB units, shape (3,)."""
+    x, y, w, _ = region.box
+    rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
+    return lab_of(medians(sheet.lab[rows + y, columns + x]))
+
+
 def same_ground(one: Candidate, other: Candidate) -> bool:
-    """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
-    light = (one.ground[0] + 16.0) / (other.ground[0] + 16.0)
-    apart = float(np.linalg.norm(one.ground[1:] - other.ground[1:] * light))
+    """Tell whether two regions could be one ground under more or less light."""
+    return like_ground(one.ground, other.ground)
+
+
+def like_ground(one: Floats, other: Floats) -> bool:
+    """Tell whether two colours could be one under more or less light: L* + 16, a* and b* scale alike."""
+    light = (one[0] + 16.0) / (other[0] + 16.0)
+    apart = float(np.linalg.norm(one[1:] - other[1:] * light))
     return apart < _TINT and 1 / _LIGHT < light < _LIGHT

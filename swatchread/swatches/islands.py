@@ -5,7 +5,7 @@ They show paint by its edges, where its colour hardly differs from the ground's;
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -35,41 +35,74 @@ _MOST_ISLANDS = 300
 _MOST = 0.75
 
 
-def islands(region: Region, sheet: Sheet) -> list[Blob]:
+@dataclass(frozen=True, eq=False)
+class Holes:
+    """Where a region shows no ground: its holes, and the bays cut into its edge.
+
+    Attributes
+    ----------
+    labels : ndarray, shape (h, w), int32
+        The number of each, within the region's box.
+    shore : ndarray, shape (h, w), bool
+        The region's outline, a little within.
+    broad : list of (int, Box, int)
+        Number, box within the region's and area in pixels of those broad enough to hold a swatch.
+    """
+
+    labels: npt.NDArray[np.int32]
+    shore: Mask
+    broad: list[tuple[int, Box, int]]
+
+
+def holes_of(region: Region, sheet: Sheet) -> Holes:
+    """Return where a region shows no ground; none is broad where there are so many that the region is a texture.
+
+    Parameters
+    ----------
+    region : Region
+    sheet : Sheet
+    """
+    x, y, w, h = region.box
+    outside = sheet.outside[y : y + h, x : x + w]
+    inner = cv2.erode(np.pad(hull_of(region.bare).astype(np.uint8), 1), _SQUARE)[1:-1, 1:-1]
+    shore = cv2.morphologyEx(inner, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
+    holes = (inner > 0) & ~region.bare & ~outside
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=4)
+    boxes = stats[:, 2] * stats[:, 3]
+    wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
+    chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
+    chosen = chosen[chosen > 0] if len(chosen) <= _MOST_ISLANDS else chosen[:0]
+    broad = []
+    for index, (left, top, wd, hg, area) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
+        hole = labels[top : top + hg, left : left + wd] == index
+        if depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
+            broad.append((index, (left, top, wd, hg), area))
+    return Holes(np.asarray(labels, dtype=np.int32), np.asarray(shore), broad)
+
+
+def islands(region: Region, sheet: Sheet, holes: Holes | None = None) -> list[Blob]:
     """Return the holes of a region that could be swatches, and the bays that swatches near its edge cut into it.
 
     Parameters
     ----------
     region : Region
     sheet : Sheet
+    holes : Holes, optional
+        The region's, where they are known.
 
     Returns
     -------
     list of Blob
         Empty where there are so many that the region is a texture.
     """
+    holes = holes_of(region, sheet) if holes is None else holes
     x, y, w, h = region.box
-    outside = sheet.outside[y : y + h, x : x + w]
     colours, edge = (whole[y : y + h, x : x + w] for whole in (sheet.lab, sheet.seams))
-    inner = cv2.erode(np.pad(hull_of(region.bare).astype(np.uint8), 1), _SQUARE)[1:-1, 1:-1]
-    shore = cv2.morphologyEx(inner, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    holes = (inner > 0) & ~region.bare & ~outside
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=4)
-    boxes = stats[:, 2] * stats[:, 3]
-    broad = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
-    chosen = np.flatnonzero(broad & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
-    chosen = chosen[chosen > 0]
-    if len(chosen) > _MOST_ISLANDS:
-        return []
     found: list[Blob] = []
-    for index in chosen:
-        left, top, wide, high = (int(v) for v in stats[index, :4])
+    for index, (left, top, wide, high), _ in holes.broad:
         inside = slice(top, top + high), slice(left, left + wide)
-        hole = labels[inside] == index
-        if depth_of(hole).max() < _LEAST_RADIUS:  # writing, mostly
-            continue
-        for part, (px, py) in split(hole, edge[inside]):
-            island = _described(part, (left + px, top + py), region, colours, shore)
+        for part, (px, py) in split(holes.labels[inside] == index, edge[inside]):
+            island = _described(part, (left + px, top + py), region, colours, holes.shore)
             if island is not None:
                 found.append(island)
     return found
