@@ -37,6 +37,10 @@ _MOST_BROAD = 0.85
 _TINT = 6.0
 _LIGHT = 1.9
 _SPARSE = 7
+SURE = 0.9
+"""Worth of a region, for each swatch that stands on it in rows and columns, from which none is doubtful."""
+
+_SURE_CELLS = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,6 +221,11 @@ def _cut(whole: Mask, outside: Mask) -> float:
     frame[3:-3, 3:-3] = True
     edge = near.astype(bool) & (outside.any() | frame)
     return min(1.0, float(np.count_nonzero(rim & edge & frame) / max(1, int(np.count_nonzero(rim)))))
+
+
+def without_doubt(candidate: Candidate) -> bool:
+    """Tell whether a region is a card without doubt: all its marks stand in rows and columns, and its rim is bare."""
+    return candidate.cells >= _SURE_CELLS and candidate.worth >= SURE * candidate.cells
 
 
 def ground_of(region: Region, sheet: Sheet) -> Floats:

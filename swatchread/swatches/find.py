@@ -86,9 +86,8 @@ def find_card(plane: Plane) -> CardFind:
     full = sheet_of(plane)
     half = full.halved()
     cuts = cuts_of(half)
-    likeliest, pool = likeliest_cards(half, cuts, plane.resolution / 2.0)
-    for candidate in likeliest:
-        look = Look.of(candidate, pool, half)
+    for candidate, others in likeliest_cards(half, cuts, plane.resolution / 2.0):
+        look = Look.of(candidate, others, half)
         close = look if candidate.radius > _BROAD else look.doubled(full)
         found = _arranged(close)
         if found is not None and found[1].order >= _LEAST_ORDER:

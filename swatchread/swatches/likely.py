@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from swatchread.swatches.candidates import Candidate, broad, cropped, judged, same_ground, united
+from collections.abc import Iterator
+
+from swatchread.swatches.candidates import SURE, Candidate, broad, cropped, judged, same_ground, united, without_doubt
 from swatchread.swatches.ground import find_regions
-from swatchread.swatches.look import SURE
 from swatchread.swatches.patches import patched
 from swatchread.swatches.sheet import Cut, Sheet
+from swatchread.swatches.turns import Turns
 from swatchread.swatches.wider import wider_regions
 
 _WIDENED = 2
 _CROPPED = 5
 _TRIED = 3
 _CLEARLY = 1.05
-_SURE_CELLS = 4
 _OTHER_WORTH = 0.95
 _HOLDS = 0.8
 _FEW = 4
@@ -32,8 +33,8 @@ _PLAIN_RADIUS, _PLAIN_SOLID, _PLAIN_SPREAD = 0.25, 0.9, 1.5
 how much of its hull each fills, and the broadest over the narrowest."""
 
 
-def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[Candidate], list[Candidate]]:
-    """Return the regions that can be the card's ground, the likeliest first, and all.
+def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> Iterator[tuple[Candidate, list[Candidate]]]:
+    """Return the regions that can be the card's ground, the likeliest first, each with all that were judged by then.
 
     Parameters
     ----------
@@ -43,27 +44,33 @@ def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> tuple[list[C
     pitch : float
         Of the chart, pixels.
 
-    Returns
-    -------
-    credible, every : list of Candidate
+    Yields
+    ------
+    candidate : Candidate
+    every : list of Candidate
     """
-    likeliest, every = _likeliest(sheet, cuts)
+    turns = Turns(find_regions(sheet, cuts), sheet)
+    some = turns.promising()
+    pool = _ranked(some)
+    if _settled(pool, some) and _credible(pool[0], pitch):
+        yield _larger_first(pool[:1], some)[0], some
+    likeliest, every = _likeliest(turns.every(), sheet, cuts)
     credible = [c for c in likeliest if _credible(c, pitch)]
     if not credible:  # a busy cloth may stand before the card
         sure = [c for c in every if c.worth >= (SURE if c.cells >= _SURE_FEW else _ALONE) * max(c.cells, 1)]
         credible = sorted((c for c in sure if _credible(c, pitch)), key=lambda c: -c.worth)[:1]
-    return credible, every
+    for candidate in credible:
+        yield candidate, every
 
 
-def _likeliest(sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
+def _likeliest(every: list[Candidate], sheet: Sheet, cuts: list[Cut]) -> tuple[list[Candidate], list[Candidate]]:
     """Return the regions most likely to be the card's ground, the likeliest first, and all."""
-    every = [judged(region, sheet) for region in find_regions(sheet, cuts)]
     pool = _ranked(every)
     if not _settled(pool, every):
-        every += [one for c in every if (one := broad(c, sheet))]
+        every = every + [one for c in every if (one := broad(c, sheet))]
         pool = _ranked(every)
     if not _settled(pool, every):
-        every += patched(cuts, sheet)
+        every = every + patched(cuts, sheet)
         pool = _ranked(every)
     if _settled(pool, every):
         return _larger_first(pool[:_TRIED], every), every
@@ -142,7 +149,7 @@ def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
     if not pool:
         return False
     best = pool[0]
-    if best.cells < _SURE_CELLS or best.worth < SURE * best.cells:
+    if not without_doubt(best):
         return False
     others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
     return all(_within(other, best) for other in others)

@@ -7,15 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.candidates import Candidate, same_ground
+from swatchread.swatches.candidates import SURE, Candidate, same_ground
 from swatchread.swatches.ground import Region
 from swatchread.swatches.islands import doubled
 from swatchread.swatches.sheet import Sheet
 
 _AROUND = 4.0
 _BACKED = 0.5
-SURE = 0.9
-"""Worth of a region, for each swatch that stands on it in rows and columns, from which none is doubtful."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,80 @@
+"""Judging quiet regions in turn, those with most holes first, until what is left cannot be the card.
+
+Most regions of a photo are pieces of the table. For the table the whole card is one hole, which takes longest of all to
+part into islands, and tells nothing once the card itself is known.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from swatchread.swatches.candidates import Candidate, ground_of, judged, like_ground, without_doubt
+from swatchread.swatches.ground import Box, Region
+from swatchread.swatches.islands import Holes, holes_of, islands
+from swatchread.swatches.sheet import Sheet
+
+_SLACK = 0.05
+
+
+class Turns:
+    """The quiet regions of a sheet, each judged once and only when it is asked for.
+
+    Parameters
+    ----------
+    regions : list of Region
+    sheet : Sheet
+    """
+
+    def __init__(self, regions: list[Region], sheet: Sheet) -> None:
+        self._regions = regions
+        self._sheet = sheet
+        self._holes = [holes_of(region, sheet) for region in regions]
+        self._known: dict[int, Candidate] = {}
+
+    def promising(self) -> list[Candidate]:
+        """Judge what could be the card, or more of its ground; all, where none is a card without doubt."""
+        best: Candidate | None = None
+        for index in sorted(range(len(self._regions)), key=lambda i: -len(self._holes[i].broad)):
+            if best is not None and not self._matters(index, best):
+                continue
+            candidate = self._judged(index)
+            if without_doubt(candidate) and (best is None or candidate.worth > best.worth):
+                best = candidate
+        return self._so_far()
+
+    def every(self) -> list[Candidate]:
+        """Judge all that is left; all in the regions' order."""
+        for index in range(len(self._regions)):
+            self._judged(index)
+        return self._so_far()
+
+    def _so_far(self) -> list[Candidate]:
+        return [self._known[index] for index in sorted(self._known)]
+
+    def _judged(self, index: int) -> Candidate:
+        if index not in self._known:
+            region = self._regions[index]
+            found = islands(region, self._sheet, self._holes[index])
+            self._known[index] = judged(region, self._sheet, found)
+        return self._known[index]
+
+    def _matters(self, index: int, best: Candidate) -> bool:
+        """Tell whether a region could be worth more than the best, or be more of its ground."""
+        region = self._regions[index]
+        if _most(self._holes[index], region.box, best) >= best.worth:
+            return True
+        return like_ground(best.ground, ground_of(region, self._sheet))
+
+
+def _most(holes: Holes, box: Box, best: Candidate) -> float:
+    """Return how many swatches a region's holes could be at most, if they are as large as those of the best."""
+    usual = np.pi * best.radius**2
+    x, y, w, h = best.region.box
+    x, y = x - box[0], y - box[1]
+    slack = _SLACK * max(w, h)
+    most = 0.0
+    for _, (left, top, wide, high), area in holes.broad:
+        within = left - slack <= x and top - slack <= y and x + w <= left + wide + slack
+        if not (within and y + h <= top + high + slack):  # else it is the card
+            most += max(1.0, area / usual)
+    return most
