@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from swatchread.swatches.candidates import SURE, Candidate, broad, cropped, judged, same_ground, united, without_doubt
 from swatchread.swatches.ground import find_regions
 from swatchread.swatches.patches import patched
@@ -152,7 +154,15 @@ def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
     if not without_doubt(best):
         return False
     others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
-    return all(_within(other, best) for other in others)
+    return all(_within(other, best) or _shows_no_more(other, best) for other in others)
+
+
+def _shows_no_more(other: Candidate, best: Candidate) -> bool:
+    """Tell whether a region round the best carries nothing but what lies on that: a white table under a white card."""
+    x, y, w, h = best.region.box
+    centres = np.array([blob.centre for blob in other.islands]) - [x, y]
+    nothing = other.cells <= best.cells and bool(((centres >= 0) & (centres < [w, h])).all())
+    return nothing and _within(best, other)
 
 
 def _within(inner: Candidate, outer: Candidate) -> bool:
