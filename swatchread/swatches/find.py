@@ -26,7 +26,7 @@ from swatchread.swatches.standing import strangers
 
 _BY_COLOUR = 0.05
 _NARROW = 0.6
-_BROAD = 14.0
+_BROAD = 16.0
 """Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough."""
 
 _SOLID = 0.85
