@@ -39,7 +39,7 @@ def with_row(picture, number, radius=8):
 def likeliest(picture, pitch):
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
     sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    return likeliest_cards(sheet, cuts_of(sheet), pitch)[0]
+    return [candidate for candidate, _ in likeliest_cards(sheet, cuts_of(sheet), pitch)]
 
 
 def on_card(candidate):

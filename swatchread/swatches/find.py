@@ -13,6 +13,7 @@ from swatchread.geometry import rotation
 from swatchread.order import median
 from swatchread.swatches.asked import find_asked
 from swatchread.swatches.blobs import Blob, find_blobs, find_faint, usual_radius
+from swatchread.swatches.candidates import Candidate, without_doubt
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Surface, sharpened, surface_of
 from swatchread.swatches.islands import within
@@ -26,8 +27,9 @@ from swatchread.swatches.standing import strangers
 
 _BY_COLOUR = 0.05
 _NARROW = 0.6
-_BROAD = 16.0
-"""Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough."""
+_BROAD, _BROAD_IF_PLAIN = 20.0, 16.0
+"""Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough: all, and such as all
+stand in rows and columns at first sight."""
 
 _SOLID = 0.85
 _OFF = 1.2
@@ -88,7 +90,7 @@ def find_card(plane: Plane) -> CardFind:
     cuts = cuts_of(half)
     for candidate, others in likeliest_cards(half, cuts, plane.resolution / 2.0):
         look = Look.of(candidate, others, half)
-        close = look if candidate.radius > _BROAD else look.doubled(full)
+        close = look if _seen_well(candidate) else look.doubled(full)
         found = _arranged(close)
         if found is not None and found[1].order >= _LEAST_ORDER:
             surface, grid, seen = found
@@ -99,6 +101,12 @@ def find_card(plane: Plane) -> CardFind:
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
+
+
+def _seen_well(candidate: Candidate) -> bool:
+    """Tell whether the halved sheet is fine enough for a card's swatches."""
+    plain = without_doubt(candidate) and len(candidate.islands) == candidate.cells
+    return candidate.radius > (_BROAD_IF_PLAIN if plain else _BROAD)
 
 
 def _arranged(look: Look) -> Arranged | None:
