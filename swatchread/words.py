@@ -14,9 +14,6 @@ CARE: Final = (
 )
 """Said wherever a recipe is shown: some pigments (cadmium, lead, cobalt) and solvents can hurt."""
 
-NO_COLOUR: Final = "no file has that name, and it is not three numbers"
-"""Why words that should name a colour name none."""
-
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
 # Direction marks make a recipe read as another one; the joiners stay, since some scripts need them.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")

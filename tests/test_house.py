@@ -23,8 +23,9 @@ FLOORS = (
     {"doubts", "describe", "exports", "pictures"},
     {"compose", "fill", "learning"},
     {"reading", "fusing"},
-    {"outputs", "setup", "mixing", "nearby"},
-    {"plan", "batch"},
+    {"outputs", "setup", "nearby"},
+    {"mixing", "batch"},
+    {"plan"},
     {"cli"},
 )
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}

@@ -20,8 +20,9 @@ from swatchread.mixing.match import match
 from swatchread.mixing.nearest import nearest_by_colour
 from swatchread.mixing.nudge import nudge
 from swatchread.mixing.say import LEAVE_IT, difference_words, nudge_words
-from swatchread.mixing.source import Wanted, find_colour, gather
+from swatchread.mixing.source import archived_note, gather
 from swatchread.mixing.studio import open_studio
+from swatchread.nearby import Wanted
 from swatchread.recipe import parse_recipe
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
@@ -160,34 +161,14 @@ class TestAnswers:
 
 
 class TestSource:
-    def test_numbers_with_either_minus(self):
-        assert find_colour("52, -3.5,−10", None).lab.tolist() == [52.0, -3.5, -10.0]
-
-    @pytest.mark.parametrize("text", ["520,0,0", "nowhere.jpg", "1,2", "a:b"])
-    def test_nonsense_is_refused(self, text, tmp_path, monkeypatch):
-        monkeypatch.chdir(tmp_path)
-        with pytest.raises(UsageError):
-            find_colour(text, None)
-
-    def test_notes_swatches_and_archived_cards(self, world, tmp_path):
+    def test_notes_stand_for_archived_cards(self, world, tmp_path):
         file, store = tmp_path / "a.note.json", str(tmp_path / "archive.sqlite")
         world.notes[0].save(file)
         with Archive.open(store) as archive:
             archive.add_all([(note, None) for note in world.notes[:3]])
-        assert find_colour(f"{file}:r2c1", None).lab.tolist() == pytest.approx(world.notes[0].swatch("r2c1").lab)
-        assert find_colour("2:r2c1", store).lab.tolist() == pytest.approx(world.notes[1].swatch("r2c1").lab)
         assert len(gather([file], None)) == 1
         assert len(gather([file], store)) == 3  # the note is one of the archive's cards
-
-    def test_a_photo_gives_its_first_swatch(self, world, tmp_path, monkeypatch):
-        from types import SimpleNamespace
-
-        from swatchread import reading
-
-        photo = tmp_path / "card.jpg"
-        photo.write_bytes(b"invented")
-        monkeypatch.setattr(reading, "read_card", lambda _: SimpleNamespace(note=world.notes[0]))
-        assert find_colour(str(photo), None).lab.tolist() == pytest.approx(world.notes[0].swatches[0].lab)
+        assert archived_note(store, 2).identity == world.notes[1].identity
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from swatchread.cli.options import COLOUR
+
 if TYPE_CHECKING:
     from swatchread.archive.query import Query
     from swatchread.archive.store import Archive
@@ -15,9 +17,7 @@ Address = Annotated[
     str | None,
     typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
 ]
-NearText = Annotated[
-    str | None, typer.Option(metavar="COLOUR", help="Near a colour: L,a,b, NOTE:r2c3, CARD-NUMBER:r2c3 or a PHOTO.")
-]
+NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
 Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
 Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5.")]

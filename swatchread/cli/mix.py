@@ -7,8 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from swatchread.cli.options import COLOUR
+
 if TYPE_CHECKING:
     from swatchread.mixing.answers import Desk
+    from swatchread.nearby import Wanted
 
 app = typer.Typer(
     name="mix",
@@ -30,8 +33,6 @@ TubesOption = Annotated[
     str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all recorded]")
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
-
-COLOUR = "L,a,b; or a swatch, as card.note.json:r2c1 or 12:r2c1 from the archive; or a photo, its first swatch."
 
 
 @app.command("predict")
@@ -66,9 +67,8 @@ def match(
 ) -> None:
     """Find recipes for a colour: small whole parts of few tubes."""
     from swatchread.mixing.answers import match_facts
-    from swatchread.mixing.source import find_colour
 
-    wanted = find_colour(colour, archive)
+    wanted = _colour(colour, archive)
     facts = match_facts(_desk(notes, archive), wanted, _listed(tubes), count=count, most_tubes=most_tubes)
     if not _as_json(facts, wanted=as_json):
         from swatchread.pictures.mix_table import print_matches
@@ -87,9 +87,8 @@ def nudge(
 ) -> None:
     """Say what to add to a mixture that is not right, in at most two additions."""
     from swatchread.mixing.answers import nudge_facts
-    from swatchread.mixing.source import find_colour
 
-    start, target = find_colour(now, archive), find_colour(wanted, archive)
+    start, target = _colour(now, archive), _colour(wanted, archive)
     facts = nudge_facts(_desk(notes, archive), start, target, _listed(tubes))
     if not _as_json(facts, wanted=as_json):
         from swatchread.pictures.mix_table import print_nudge
@@ -110,6 +109,15 @@ def _desk(notes: list[Path] | None, archive: str | None) -> Desk:
         reasons = "; ".join(f"{name}: {why}" for name, why in studio.collected.left_out[:3])
         raise NoRecipesError("No recorded swatch has a recipe that can be used", reasons)
     return Desk(studio, tubes)
+
+
+def _colour(text: str, archive: str | None) -> Wanted:
+    from functools import partial
+
+    from swatchread.mixing.source import archived_note
+    from swatchread.nearby import find_colour
+
+    return find_colour(text, partial(archived_note, archive))
 
 
 def _listed(text: str) -> list[str]:

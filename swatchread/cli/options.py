@@ -11,6 +11,12 @@ ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
 ]
 
+COLOUR = (
+    "L,a,b; a swatch of a note (card.note.json:r2c1), of an archived card (12:r2c1) or of a photo (card.jpg:r2c1); or "
+    "the photo of a lone swatch."
+)
+"""How the help says in what ways a colour may be named; `nearby.py` reads it."""
+
 
 def require_folder(into: Path | None) -> None:
     """Refuse a file where a folder for results is asked for, before anything is read.

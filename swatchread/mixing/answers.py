@@ -14,9 +14,9 @@ from swatchread.mixing.match import Proposal, match
 from swatchread.mixing.nearest import Recorded, nearest_by_colour, nearest_by_recipe
 from swatchread.mixing.nudge import Nudge, nudge
 from swatchread.mixing.say import VISIBLE, difference_words, nudge_words, trust_words
-from swatchread.mixing.source import Wanted
 from swatchread.mixing.studio import Studio
 from swatchread.munsell import munsell_notation
+from swatchread.nearby import Wanted
 from swatchread.recipe import format_recipe
 from swatchread.tubes import TubeList
 from swatchread.words import CARE
