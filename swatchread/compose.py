@@ -25,6 +25,7 @@ from swatchread.note import (
     Tool,
     Triple,
     Uncertainty,
+    Warn,
 )
 from swatchread.note_photo import PhotoFacts
 from swatchread.order import median, medians
@@ -32,7 +33,7 @@ from swatchread.photo import Photo
 from swatchread.swatches.sample import CardSample
 
 
-def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> Note:
+def compose(paint: CardSample, calibration: Calibration, colours: Uncertain, doubts: tuple[Warn, ...] = ()) -> Note:
     """Put a reading into a note.
 
     Parameters
@@ -41,6 +42,8 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
     calibration : Calibration
     colours : Uncertain
         One row for each swatch of `paint`.
+    doubts : tuple of Warn
+        Further warnings.
 
     Returns
     -------
@@ -59,7 +62,7 @@ def compose(paint: CardSample, calibration: Calibration, colours: Uncertain) -> 
             ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
-        warnings=card_warnings(paint, calibration, colours),
+        warnings=card_warnings(paint, calibration, colours) + doubts,
     )
 
 

@@ -82,6 +82,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Paint without a place in the rows and columns asked for was left out, in the photo at {detail}",
         "Look at the marked photo; count the rows and columns again if it is a swatch",
     ),
+    "card_corners": (
+        "Along {detail} of the lines between the corners given for the card no edge of a card is seen",
+        "Look at the marked photo: if the corners lie beside the card, give the card's own",
+    ),
     "untagged": (
         "The photo says nothing about its colour space; sRGB was assumed",
         "Use the camera's own file rather than a copy sent by a messenger",

@@ -13,6 +13,7 @@ from swatchread.compose import compose
 from swatchread.correction.calibrate import Calibration, calibrate, require_trust
 from swatchread.correction.encoding import settle_encoding
 from swatchread.correction.uncertainty import uncertain
+from swatchread.doubts import corner_warnings
 from swatchread.note import Note
 from swatchread.photo import Photo, load_photo
 from swatchread.pointed import Pointed
@@ -93,7 +94,8 @@ def read_card(
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
     colours = uncertain(calibration, paint.linear, paint.error, paint.places)
-    return Reading(compose(paint, calibration, colours), paint, calibration)
+    doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
+    return Reading(compose(paint, calibration, colours, doubts), paint, calibration)
 
 
 def _chart(photo: Photo, chart: ChartDefinition, pointed: Pointed) -> ChartFind:

@@ -149,6 +149,23 @@ def test_no_card_where_it_is_pointed_at(photograph):
         read_card(path, pointed=Pointed(card=clockwise(corner, "card")))
 
 
+def off_the_card(scene, share):
+    """Move the card's corners away from the chart and up by shares of its size, within the photo."""
+    card = np.asarray(scene.truth.card_corners_px)
+    away = np.sign(card.mean(axis=0) - np.mean(scene.truth.chart_corners_px, axis=0)) * [1.0, 0.0] - [0.0, 1.0]
+    height, width = scene.rgb.shape[:2]
+    return np.clip(card + share * away * np.ptp(card, axis=0), 0.0, [width - 1.0, height - 1.0])
+
+
+@pytest.mark.parametrize("off", [0.0, 0.008, 0.25])
+def test_corners_beside_the_card_are_doubted(photograph, off):
+    """The table between them passes for ground; on the card's own corners there is nothing to doubt."""
+    path, scene = photograph(BASE)
+    note = read_card(path, pointed=Pointed(card=clockwise(off_the_card(scene, off), "card"))).note
+    assert ("card_corners" in {w.code for w in note.warnings}) == (off > 0.1)
+    assert "card_corners" not in {w.code for w in read_card(path).note.warnings}
+
+
 # --- rows and columns
 
 

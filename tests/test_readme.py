@@ -1,16 +1,22 @@
 """Each command line that the README shows is understood as it stands: commands, options, what must be given."""
 
+import json
 import re
 import shlex
 from pathlib import Path
 
+import colour
+import cv2
+import numpy as np
 import pytest
 import typer.main
 
 from swatchread.cli.main import app
 from swatchread.cli.pointing import pointed
+from swatchread.reading import read_card
 
-README = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+TOP = Path(__file__).parent.parent
+README = (TOP / "README.md").read_text("utf-8")
 SHOWN = [found.strip() for found in re.findall(r"^ {4}swatchread ([^#\n]+)", README, re.MULTILINE)]
 UsageError = typer.BadParameter.__base__
 
@@ -39,7 +45,7 @@ def test_an_example_is_understood(line):
 def test_the_first_line_reads_a_photo_that_is_there():
     (line,) = re.findall(r"^ {4}python3 -m venv .*pip install \. && \.venv/bin/swatchread (.+)$", README, re.MULTILINE)
     (photo,) = understand(line).params["photos"]
-    assert (Path(__file__).parent.parent / photo).is_file()
+    assert (TOP / photo).is_file()
 
 
 @pytest.mark.parametrize("line", ["note map", "note map a.note.json --inot x", "chart learn a.jpg", "plan --steps 99"])
@@ -57,3 +63,20 @@ def test_corners_and_grids_are_understood_by_what_reads_them():
             assert pointed(words.get("grid"), words.get("card"), words.get("chart_at"), one=True)
         seen |= set(words)
     assert seen == {"grid", "card", "chart_at"}
+
+
+@pytest.mark.parametrize("line", [line for line in SHOWN if line.startswith("read samples/")])
+def test_what_is_pointed_at_in_a_sample_photo_is_there(line):
+    """Each swatch stands where the simulator painted it, and has its colour; the truth is the sample's own."""
+    given = understand(line).params
+    (photo,) = (TOP / path for path in given["photos"])
+    truth = json.loads(photo.with_suffix(".truth.json").read_text("utf-8"))
+    note = read_card(photo, pointed=pointed(given["grid"], given["card"], given["chart_at"], one=True)).note
+    assert note.warnings == ()
+    true = {swatch["id"]: swatch for swatch in truth["swatches"]}
+    assert {swatch.id for swatch in note.swatches} == set(true)
+    for swatch in note.swatches:
+        own = true[swatch.id]
+        assert cv2.pointPolygonTest(np.array(swatch.outline, np.float32), own["centre_px"], measureDist=False) > 0
+        # Four times the uncertainty is beyond any honest reading's error.
+        assert colour.delta_E(own["lab"], swatch.lab, method="CIE 2000") < 4 * swatch.uncertainty.de00
