@@ -1,5 +1,6 @@
 """`swatchread` at its edges: wrong usage, a fit too poor, a full disk, no folder; and that it starts light."""
 
+import io
 import json
 import os
 import subprocess
@@ -12,6 +13,7 @@ import pytest
 from swatchread.charts.definition import definition_json, load_chart
 from swatchread.cli.main import run
 from swatchread.note import note_schema
+from tests.archive_data import sample_card
 from tests.scene import SceneSpec
 
 CARD = SceneSpec(seed=33, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36, fall_off=0.3)
@@ -170,3 +172,50 @@ def test_version(typed):
 
     status, out, _ = typed("--version")
     assert (status, out) == (0, f"swatchread {__version__}\n")
+
+
+@pytest.mark.parametrize(
+    ("line", "what", "why", "command"),
+    [
+        ("archive find --limit abc", "--limit abc makes no sense", "a whole number is asked for", "archive find"),
+        ("archive find --limit=-3", "--limit -3 makes no sense", "it must be 0 or more", "archive find"),
+        ("archive find --within x", "--within x makes no sense", "a number is asked for", "archive find"),
+        ("plan --steps 99", "--steps 99 makes no sense", "it must be 12 or less", "plan"),
+        ("plan --paper a3", "--paper a3 makes no sense", "'a3' is not one of 'a4', 'letter'", "plan"),
+        ("archive show x", "CARD x makes no sense", "a whole number is asked for", "archive show"),
+        ("mix match", "COLOUR is missing", "", "mix match"),
+        ("read", "PHOTO|FOLDER is missing", "", "read"),
+        ("read --inot x", "No such option: --inot", "there is --into, --again", "read"),
+        ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
+        ("archive fnd", "No such command 'fnd'. Did you mean 'find'?", "", "archive"),
+    ],
+)
+def test_a_line_that_makes_no_sense_is_answered_as_every_failure_is(typed, line, what, why, command):
+    """What, why, what to do; the texts are the house's own, so that a change of the library's shows here."""
+    status, out, err = typed(*line.split())
+    assert (status, out) == (2, "")
+    assert err.splitlines() == [
+        what,
+        *([f"  why: {why}"] if why else []),
+        f"  do:  `swatchread {command} --help` shows how it is used",
+    ]
+
+
+@pytest.mark.parametrize("line", ["", "archive", "mix"])
+def test_a_command_without_its_words_shows_its_help(typed, line):
+    status, out, err = typed(*line.split())
+    assert (status, out) == (2, "")
+    assert err.startswith("Usage: swatchread")
+    assert "Commands:" in err
+
+
+def test_an_interruption_at_a_question_is_one(typed, monkeypatch, tmp_path):
+    """Typing the end of input, or interrupting, where the program asks whether to go on."""
+    note = sample_card(1)
+    file, archive = tmp_path / "a.note.json", tmp_path / "archive.sqlite"
+    note.save(file)
+    assert typed("archive", "add", file, "--archive", archive)[0] == 0
+    monkeypatch.setattr(sys, "stdin", io.StringIO(""))
+    status, _, err = typed("archive", "remove", 1, "--archive", archive)
+    assert status == 130
+    assert err.endswith("Interrupted.\n")

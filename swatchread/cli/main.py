@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
-from swatchread.cli.messages import tell
+from swatchread.cli.messages import REFUSED, tell, tell_refused
 from swatchread.cli.shelf import ShelfGroup
 from swatchread.errors import SwatchreadError
 
@@ -52,13 +52,16 @@ def start() -> None:
 def run() -> None:
     """Run the command line and leave with its exit status."""
     try:
-        app()
+        status = app(prog_name="swatchread", standalone_mode=False)
     except SwatchreadError as error:
         tell(error)
-        sys.exit(error.exit_status)
-    except KeyboardInterrupt:
+        status = error.exit_status
+    except REFUSED as error:
+        status = tell_refused(error)
+    except (KeyboardInterrupt, typer.Abort):
         typer.echo("Interrupted.", err=True)
-        sys.exit(INTERRUPTED)
+        status = INTERRUPTED
+    sys.exit(status)
 
 
 def _hurry() -> None:
