@@ -5,6 +5,7 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import jsonschema
 import numpy as np
@@ -156,6 +157,18 @@ def test_help_answers_at_once_and_lists_the_commands():
     for word in ("read", "chart", "note", "archive", "compare", "plan", "mix"):
         assert word in ran.stdout
     assert min(spent) < 0.2
+
+
+def test_the_package_can_be_run_as_a_module(tmp_path):
+    """From another folder, with the same names in its help and the same exit status."""
+    environment = os.environ | {"PYTHONPATH": str(Path(__file__).parent.parent)}
+    for words, status, said in (("--help", 0, "Usage: swatchread "), ("note show none.json", 2, "none.json")):
+        ran = subprocess.run(
+            [sys.executable, "-m", "swatchread", *words.split()],
+            capture_output=True, text=True, check=False, timeout=60, cwd=tmp_path, env=environment,
+        )  # fmt: skip
+        assert ran.returncode == status
+        assert said in ran.stdout + ran.stderr
 
 
 @pytest.mark.parametrize("command", ["read", "chart check", "compare", "archive add", "note show", "mix predict"])

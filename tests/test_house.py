@@ -27,6 +27,7 @@ FLOORS = (
     {"mixing", "batch"},
     {"plan"},
     {"cli"},
+    {"__main__"},
 )
 FLOOR = {room: number for number, rooms in enumerate(FLOORS) for room in rooms}
 
