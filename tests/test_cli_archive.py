@@ -88,6 +88,26 @@ def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
     assert CARE.split(";", maxsplit=1)[0][:20] in shown
 
 
+def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):
+    lab = (60.0, 15.0, 20.0)
+    recipes = ("2 white + 1 ochre", "", "", "2 white + 1 ochre", "1 white")
+    swatches = [swatch_data(row, 1, lab, recipe=recipe) for row, recipe in enumerate(recipes, start=1)]
+    for seed in (1, 2):
+        path = tmp_path / f"{seed}.note.json"
+        build_note(swatches[: 5 if seed == 1 else 2], seed=seed, info={"title": "evening", "sitter": "K"}).save(path)
+        run("add", path)
+    shown = run("find", "--near", "60,15,20").stdout.split("\n\n", maxsplit=1)[1]
+    assert [line.rstrip() for line in shown.splitlines()][:7] == [
+        "card 1: evening, K",
+        "  r1c1, r4c1: 2 white + 1 ochre",
+        "  r2c1, r3c1: no recipe",
+        "  r5c1: 1 white",
+        "card 2: evening, K",
+        "  r1c1: 2 white + 1 ochre",
+        "  r2c1: no recipe",
+    ]
+
+
 def test_a_swatch_is_named_by_note_file_or_card_number(run, cards):
     by_file = run("find", "--near", f"{cards[1]}:r2c2", "--json").stdout
     assert run("find", "--near", "2:r2c2", "--json").stdout == by_file

@@ -158,6 +158,18 @@ class TestPlan:
         assert "the chalky one" in told
         assert "3 swatches have no clear recipe" in told
 
+    def test_each_remark_on_the_records_is_made_once(self):
+        """A swatch that serves in several places, and twins that both serve, are one thing to say."""
+        labs = [(30.0, 8.0, 10.0), (49.5, 12.0, 16.0), (50.1, 12.0, 16.0), (75.0, 10.0, 14.0)]
+        pool = Pool(tuple(option(lab, f"s{i}", chalky=i in {1, 2}) for i, lab in enumerate(labs)), 0)
+        plan = make_plan(pool, None, Ask(12, 4.7, 5.1))
+        served = [o.name for s in plan.steps for o in (s.cooler, s.run, s.warmer) if o is not None]
+        assert max(map(served.count, served)) > 1
+        assert {"s1", "s2"} <= set(served)
+        assert sum("doubled" in remark for remark in plan.remarks) == 1
+        assert not any("chalky on their cards" in remark for remark in plan.remarks)  # their steps say it
+        assert any("s1 was flagged chalky" in remark for step in plan.steps for remark in step.remarks)
+
     def test_nonsense_is_refused(self, pool):
         with pytest.raises(UsageError):
             make_plan(pool, None, Ask(6, 8.0, 3.0))

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from swatchread.archive.records import CardLine, CardView, Found
-from swatchread.pictures.contact import percent
+from swatchread.pictures.contact import NO_RECIPE, percent
 from swatchread.pictures.table import note_table
 from swatchread.words import CARE, plain
 
@@ -48,15 +48,24 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     parts: list[RenderableType] = [table]
     if near:
         parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
-    parts += [Text(), *(Padding(_origin(one), (0, 0, 0, 2)) for one in found)]
+    parts += [Text(), *_origins(found)]
     if any(plain(one.recipe) for one in found):
         parts.append(Text(CARE))
     return Group(*parts)
 
 
-def _origin(one: Found) -> Text:
-    card = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)
-    return Text(f"{one.card} {one.swatch}: {plain(one.recipe) or 'no recipe'} ({card})")
+def _origins(found: Sequence[Found]) -> list[RenderableType]:
+    """Say of each card what it is, once, and below it each recipe once, with the swatches that it made."""
+    cards: dict[str, dict[str, list[str]]] = {}
+    for one in found:
+        about = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)
+        recipes = cards.setdefault(f"card {one.card}: {about}", {})
+        recipes.setdefault(plain(one.recipe) or NO_RECIPE, []).append(one.swatch)
+    lines: list[RenderableType] = []
+    for card, recipes in cards.items():
+        told = (f"{', '.join(swatches)}: {recipe}" for recipe, swatches in recipes.items())
+        lines += [Text(card), *(Padding(Text(line), (0, 0, 0, 2)) for line in told)]
+    return lines
 
 
 def _table(heads: Sequence[str], right: set[int]) -> Table:

@@ -216,15 +216,16 @@ def _judged(steps: list[PlanStep]) -> list[PlanStep]:
 
 def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
     remarks = []
-    for step in steps:
-        for option in (step.cooler, step.run, step.warmer):
-            twins = _twins(option, pool) if option is not None and option.kind == "recorded" else []
-            if option is not None and twins:
-                more = f" and {len(twins) - _DOUBLED_TOLD} more" if len(twins) > _DOUBLED_TOLD else ""
-                remarks.append(
-                    f"doubled: {option.name} is the same to the eye as {', '.join(twins[:_DOUBLED_TOLD])}{more}"
-                )
-    chalky = [o.name for o in pool.options if o.chalky]
+    taken = [o for s in steps for o in (s.cooler, s.run, s.warmer) if o is not None and o.kind == "recorded"]
+    told: set[tuple[str, str]] = set()
+    for option in {o.name: o for o in taken}.values():  # one swatch may serve in several places
+        twins = [name for name in _twins(option, pool) if (name, option.name) not in told]
+        told |= {(option.name, name) for name in twins}
+        if twins:
+            more = f" and {len(twins) - _DOUBLED_TOLD} more" if len(twins) > _DOUBLED_TOLD else ""
+            remarks.append(f"doubled: {option.name} is the same to the eye as {', '.join(twins[:_DOUBLED_TOLD])}{more}")
+    said = {o.name for o in taken}  # of these their steps say it
+    chalky = [o.name for o in pool.options if o.chalky and o.name not in said]
     if chalky:
         more = f" and {len(chalky) - 6} more" if len(chalky) > 6 else ""
         remarks.append(f"chalky on their cards: {', '.join(chalky[:6])}{more}")
