@@ -60,6 +60,28 @@ def test_every_swatch_gets_its_outline_and_an_id_nearby(note):
         assert around.sum() > 60, f"no id near {swatch.id}"
 
 
+@pytest.mark.parametrize(("free", "odd"), [((1, 0), (-1, 0)), ((-1, 0), (1, 0))])
+def test_ids_stand_where_nothing_is_written(free, odd, monkeypatch):
+    """All is written on but the paint and one side of each swatch, of one swatch another side than of the others."""
+    note, photo = sample_note(3, 2), _photo(0.4, (225, 225, 220))
+    page = photo.copy()
+    for x in range(0, page.shape[1], 12):
+        cv2.line(page, (x, 0), (x + 300, page.shape[0]), (70, 70, 90), 2, cv2.LINE_AA)
+    for k, swatch in enumerate(note.swatches):
+        outline = (np.array(swatch.outline) + 0.5) * 0.4 - 0.5
+        half = np.ptp(outline, axis=0) / 2
+        room = outline.mean(axis=0) + np.array(odd if k == 3 else free) * (half + (80, 55))
+        for middle, reach in ((outline.mean(axis=0), half + 10), (room, (60, 32))):
+            (left, top), (right, bottom) = (np.rint(middle + np.array(reach) * side).astype(int) for side in (-1, 1))
+            page[top:bottom, left:right] = photo[top:bottom, left:right]
+    ink = (page != photo).any(axis=2)
+    whole = mark(page, note)
+    monkeypatch.setattr("swatchread.pictures.marked.write_ids", lambda image, *_: image)
+    ids = (whole != mark(page, note)).any(axis=2)
+    assert ids.sum() > 2000
+    assert (ids & ink).sum() < 0.01 * ids.sum()
+
+
 @pytest.mark.parametrize("grey", [0, 255])
 def test_lines_show_on_black_and_on_white(note, grey):
     out = mark(_photo(0.3, (grey, grey, grey)), note).astype(int)

@@ -1,4 +1,4 @@
-"""Where the ids stand on the marked photo: beside the paint, never on it, and alike for all swatches."""
+"""Where the ids stand on the marked photo: beside the paint, off the writing, and mostly alike for all swatches."""
 
 from __future__ import annotations
 
@@ -21,7 +21,12 @@ _SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
 """Letters shrink by these where swatches stand too close for the full size."""
 
 _TOLERATED = 0.01
-_COVER, _DISTANCE = 1000.0, 10.0
+_COVER, _INK, _DISTANCE = 1000.0, 40.0, 10.0
+_INKED: Final = 1.4, 1.0
+"""Edges beyond this many times the quietest place's, and so much more, are writing: on bare paper a place has 1.6 to 3,
+with a letter or two under it 4 and more (four simulated cards)."""
+_SMALLER_FOR_INK = 0.7
+"""Share of the full size down to which letters shrink to spare the writing."""
 _STRONG = 60
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 
@@ -89,8 +94,8 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
         letter = max(10, round(full * share))
         font, rim = ImageFont.load_default(size=letter), max(2, letter // 11)
         widest = max(font.getlength(name) for name in ids)
-        boxes, fits = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
-        if fits:
+        boxes, covered, inked = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
+        if covered <= _TOLERATED and not (inked and share > _SMALLER_FOR_INK):
             break
     written = image.copy()
     for name, box in zip(ids, boxes, strict=True):
@@ -112,8 +117,11 @@ def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
     part[:] = np.asarray(lent)
 
 
-def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], bool]:
-    """Put all labels in one and the same place beside their swatches; stray only where that is covered."""
+def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], float, bool]:
+    """Put all labels in one and the same place beside their swatches; stray only where that is covered or written on.
+
+    Also say how much of a label is covered at most, and whether any lies on writing.
+    """
     offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
     places = np.array([[_sides(box) for box in row] for row in offered])
     gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
@@ -122,7 +130,9 @@ def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundin
     # A place counts as wholly bad where its label would be taken for a neighbour's.
     mistaken = (gaps < 1.1 * own[..., None]).sum(axis=2) > (own > 0)
     bad = _inside(around.paint, places) / area + _outside(around.paint, places) / area + mistaken
-    cost = _COVER * bad + _inside(around.edges, places) / area + _DISTANCE * own / size[1]
+    edges = _inside(around.edges, places) / area
+    inked = edges > _INKED[0] * np.median(edges.min(axis=1)) + _INKED[1]
+    cost = _COVER * bad + _INK * inked + edges + _DISTANCE * own / size[1]
     common = int(np.argmin(cost.sum(axis=0)))
     chosen = np.zeros(len(things), dtype=np.intp)
     taken = np.empty((0, 4))
@@ -130,11 +140,12 @@ def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundin
     for i in range(len(things)):
         trouble = bad[i] + _shared(places[i], taken) / area
         chosen[i] = common
-        if trouble[common] > _TOLERATED:
+        if trouble[common] > _TOLERATED or inked[i, common]:
             chosen[i] = int(np.argmin(cost[i] + _COVER * (trouble - bad[i])))
         worst = max(worst, float(trouble[chosen[i]]))
         taken = np.vstack([taken, places[i, chosen[i]]])
-    return [row[at] for row, at in zip(offered, chosen, strict=True)], worst <= _TOLERATED
+    written_on = bool(inked[np.arange(len(things)), chosen].any())
+    return [row[at] for row, at in zip(offered, chosen, strict=True)], worst, written_on
 
 
 def _shared(places: Sums, taken: Sums) -> Sums:
