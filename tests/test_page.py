@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 import subprocess
@@ -11,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from PIL import Image
+from pypdf import PdfReader
 
 from swatchread.errors import OutputError
 from swatchread.flags import SWATCH_FLAGS, WARNINGS
@@ -184,3 +186,47 @@ def test_the_page_prints_on_both_papers(tmp_path, paper, points):
     assert 1 <= len(boxes) <= 3
     for width, height in boxes:
         assert (float(width), float(height)) == pytest.approx(points, abs=1)
+
+
+def _crop(width, height):
+    """Return a crop of nothing but green, which the page itself never shows."""
+    out = io.BytesIO()
+    Image.new("RGB", (width, height), (0, 255, 0)).save(out, "PNG")
+    return out.getvalue()
+
+
+@pytest.mark.skipif(BROWSER is None, reason="Chromium is not installed: the page was not looked at")
+def test_handwriting_is_large_enough_to_be_read(tmp_path):
+    """Three lines as `read` crops them from a 12-megapixel photo, margins of a line among them.
+
+    On a laptop at arm's length a line should be as high as the page's own (25 pixels), on paper as it was written
+    (5 mm; common practice); and no crop may push the page wider than a small window.
+    """
+    note = sample_note(2, 2)
+    save_page(note, tmp_path / "page.html", writing={s.id: _crop(210, 155) for s in note.swatches})
+    page, shot, out = (tmp_path / "page.html").as_uri(), tmp_path / "shot.png", tmp_path / "page.pdf"
+    _browse(tmp_path, "--window-size=1280,2600", f"--screenshot={shot}", page)
+    seen = np.asarray(Image.open(shot).convert("RGB"))
+    rows = (seen == (0, 255, 0)).all(axis=2).any(axis=1)
+    assert rows.sum() / len(note.swatches) >= 4 * 25
+    _browse(tmp_path, f"--print-to-pdf={out}", "--no-pdf-header-footer", page)
+    assert min(_printed_heights(out)) >= 3 * 5
+    save_page(note, tmp_path / "page.html", writing={s.id: _crop(1200, 155) for s in note.swatches})
+    _browse(tmp_path, "--window-size=500,3000", f"--screenshot={shot}", page)
+    seen = np.asarray(Image.open(shot).convert("RGB"))
+    assert (seen == (0, 255, 0)).all(axis=2).any()
+    assert not (seen[:, -8:] == (0, 255, 0)).all(axis=2).any()
+
+
+def _printed_heights(path):
+    """Return how high each picture of a PDF is printed, mm."""
+    found = []
+
+    def met(operator, _, matrix, __):
+        if operator == b"Do":
+            found.append(abs(matrix[3]) * 25.4 / 72)
+
+    for page in PdfReader(path).pages:
+        page.extract_text(visitor_operand_before=met)
+    assert found
+    return found

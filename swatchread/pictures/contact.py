@@ -34,7 +34,7 @@ li { break-inside: avoid; min-width: 0; overflow-wrap: anywhere; }
   forced-color-adjust: none; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 .recipe { font-weight: 600; margin-top: 0.5rem; }
 .facts { font-size: 0.9rem; font-variant-numeric: tabular-nums; }
-img { display: block; max-width: 100%; max-height: 3.5rem; margin-top: 0.4rem; }
+img { display: block; max-width: 100%; max-height: 7.5rem; margin-top: 0.4rem; }
 .care { border-top: 2px solid #000; padding-top: 0.8rem; }
 @page { margin: 12mm; }
 @media print {
@@ -45,6 +45,7 @@ img { display: block; max-width: 100%; max-height: 3.5rem; margin-top: 0.4rem; }
   li { background: GROUND; padding: 3mm; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
   .chip { height: 15mm; border: 0.15mm solid #000; }
   .facts { font-size: 7pt; }
+  img { max-height: 17mm; }
   .care { break-inside: avoid; }
 }
 """

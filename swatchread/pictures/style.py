@@ -48,7 +48,7 @@ tbody { border-bottom: 1px solid #5e5e5e; }
 .number { font-variant-numeric: tabular-nums; white-space: nowrap; }
 .sample { width: 2.6rem; padding-right: 0.8rem; }
 .sample .chip { width: 1.9rem; height: 1.9rem; }
-td img { display: block; max-width: 14rem; max-height: 4rem; margin-top: 0.3rem; }
+td img { display: block; max-width: min(100%, 30rem); max-height: 7.5rem; margin: 0.3rem 0; }
 dl { display: grid; grid-template-columns: max-content minmax(0, 1fr); gap: 0.3rem 1.5rem; margin: 0; }
 dt { font-weight: 600; }
 dd { margin: 0; }
@@ -108,7 +108,7 @@ dd { margin: 0; }
   .more td:empty { display: table-cell; }
   .sample { position: static; padding-right: 2mm; width: 7mm; }
   .sample .chip { width: 5mm; height: 5mm; }
-  td img { max-width: 30mm; }
+  td img { max-width: 80mm; max-height: 17mm; margin: 0.5mm 0; }
   dl { grid-template-columns: max-content minmax(0, 1fr); gap: 0.5mm 4mm; }
   dd { margin: 0; }
   .care { margin-top: 5mm; padding-top: 2mm; }
