@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -87,6 +88,13 @@ def test_reading_writes_the_note_and_its_companions(tmp_path, card):
     note = json.loads((tmp_path / "card.note.json").read_text("utf-8"))
     assert note["format"] == "swatchread-note"
     assert len(note["swatches"]) == 18
+    said = re.search(r"^Written: (.*\.note\.json), (.*) and (\d+) more of handwriting$", done.stderr, re.MULTILINE)
+    named = {"card.note.json", *(f"card{end}" for end in said[2].split(", "))}
+    there = {path.name for path in tmp_path.iterdir()}
+    assert Path(said[1]) == tmp_path / "card.note.json"
+    assert named <= there
+    assert len(named) + int(said[3]) == len(there)
+    assert all(name.endswith(".writing.jpg") for name in there - named)
 
 
 def test_json_on_standard_output_is_the_note(tmp_path, card):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -9,19 +10,31 @@ import typer
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
-    from swatchread.note import Note
+    from swatchread.outputs import Written
+
+_CROP = ".writing.jpg"
 
 
-def finish(note: Note, stem: Path, archive: Archive | None, *, as_json: bool) -> None:
+def finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
     """Print a note whose files were written, and keep it in the archive if there is one."""
+    note, paths = written.note, written.paths
     if as_json:
         typer.echo(note.to_json(), nl=False)
     else:
         from swatchread.pictures.table import print_note
 
         print_note(note)
-        typer.echo(f"Written: {stem}.note.json, .note.html, .note.csv, .note.cgats.txt, .marked.jpg", err=True)
+        typer.echo(f"Written: {_named(paths)}", err=True)
     if archive is not None:
-        added = archive.add(note, stem.parent)
+        added = archive.add(note, paths[0].parent)
         remark = f" ({added.message})" if added.message else ""
         typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
+
+
+def _named(paths: Sequence[Path]) -> str:
+    """Name files that begin alike: the first in full, of the others what follows, of the handwriting one for all."""
+    stem = paths[0].name.removesuffix(".note.json")
+    ends = [path.name.removeprefix(stem) for path in paths[1:]]
+    crops = [end for end in ends if end.endswith(_CROP)]
+    more = f" and {len(crops) - 1} more of handwriting" if len(crops) > 1 else ""
+    return ", ".join([str(paths[0]), *(end for end in ends if end not in crops), *crops[:1]]) + more

@@ -144,4 +144,4 @@ def _read_one(
     from swatchread.reading import read_card
 
     reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor, pointed=told)
-    finish(write_outputs(reading, folder, photo.stem).note, folder / photo.stem, archive, as_json=as_json)
+    finish(write_outputs(reading, folder, photo.stem), archive, as_json=as_json)

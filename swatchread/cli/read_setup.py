@@ -55,7 +55,7 @@ def read_one_in_setup(photo: Path, folder: Path, archive: Archive | None, wish: 
 
     reading = reader(wish.chart, wish.setup, accept_poor=wish.accept_poor)(photo)
     kept = keep_setup(reading) if wish.keep is not None else None
-    finish(write_outputs(reading, folder, photo.stem).note, folder / photo.stem, archive, as_json=wish.as_json)
+    finish(write_outputs(reading, folder, photo.stem), archive, as_json=wish.as_json)
     if kept is not None and wish.keep is not None:
         kept.save(wish.keep)
         typer.echo(f"Set-up kept: {wish.keep}", err=True)

@@ -59,8 +59,7 @@ def read_together(wish: Together, archive: Archive | None) -> bool:
     # Read anew rather than kept: of many photos only one is held at a time.
     reading = replace(read(best), note=note)
     stem = jobs[0].stem + SUFFIX
-    note = write_outputs(reading, jobs[0].folder, stem).note
-    finish(note, jobs[0].folder / stem, archive, as_json=wish.as_json)
+    finish(write_outputs(reading, jobs[0].folder, stem), archive, as_json=wish.as_json)
     return bool(failures) or any(photo.left_out for photo in note.photos)
 
 
