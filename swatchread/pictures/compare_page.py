@@ -13,16 +13,14 @@ from swatchread.comparing.records import Amount, Change, Comparison
 from swatchread.comparing.series import Series
 from swatchread.pictures.arrow_map import arrow_map_svg
 from swatchread.pictures.curves import curves_html
-from swatchread.pictures.style import STYLE
-from swatchread.pictures.valuemap import GROUND
+from swatchread.pictures.style import STYLE, styled
 from swatchread.screen import hex_colours
 from swatchread.words import CARE, heading, plain, signed
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 _MOST_PLACES = 100
 
-_STYLE: Final = (
-    """
+_STYLE: Final = styled("""
 .pair { display: grid; grid-template-columns: minmax(0, 1fr) minmax(0, 1fr); }
 .sample .pair { width: 3.4rem; }
 .sample .pair .chip { width: 100%; }
@@ -32,7 +30,7 @@ td.sample { width: 4.4rem; }
 .curves > div { display: grid; grid-template-columns: repeat(auto-fill, minmax(15rem, 1fr)); gap: 1rem; }
 .curves svg { display: block; width: 100%; height: auto; break-inside: avoid; }
 @media print {
-  .pair { border: 0.15mm solid #000; }
+  .pair { border: HAIRLINE; }
   .pair .chip { border: 0; }
   .sample .pair { width: 10mm; }
   .sample .pair .chip { width: 100%; }
@@ -41,8 +39,7 @@ td.sample { width: 4.4rem; }
   .curves svg { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
   .card figure { break-inside: avoid; }
 }
-"""
-).replace("GROUND", GROUND)
+""")
 
 _AID = (
     "After ± stands one standard uncertainty of the difference, both photos combined; the errors that the photos share "

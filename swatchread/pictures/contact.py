@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Final
 
 from swatchread.archive.records import Found
-from swatchread.pictures.valuemap import GROUND, OUTSIDE_MARK
+from swatchread.pictures.style import styled
+from swatchread.pictures.valuemap import OUTSIDE_MARK
 from swatchread.screen import hex_colours
 from swatchread.words import CARE, minus, plain
 from swatchread.writing import read_writing
@@ -19,8 +20,7 @@ TRUST: Final = "A screen or printer that is not calibrated shows other colours: 
 BEYOND: Final = f"{OUTSIDE_MARK} stronger in colour than an sRGB screen can show."
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; base-uri 'none'; form-action 'none'"
 
-STYLE: Final = (
-    """
+STYLE: Final = styled("""
 :root { color-scheme: only light; }
 * { box-sizing: border-box; }
 html, body { background: GROUND; }
@@ -43,13 +43,12 @@ img { display: block; max-width: 100%; max-height: 7.5rem; margin-top: 0.4rem; }
   h1 { font-size: 15pt; }
   ol { grid-template-columns: repeat(4, minmax(0, 1fr)); gap: 5mm 4mm; margin: 5mm 0; }
   li { background: GROUND; padding: 3mm; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
-  .chip { height: 15mm; border: 0.15mm solid #000; }
+  .chip { height: 15mm; border: HAIRLINE; }
   .facts { font-size: 7pt; }
   img { max-height: 17mm; }
   .care { break-inside: avoid; }
 }
-"""
-).replace("GROUND", GROUND)
+""")
 """For the screen and for paper, A4 and Letter alike: four to a row, none broken over a page."""
 
 

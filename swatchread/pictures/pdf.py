@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from swatchread.errors import UsageError
 from swatchread.pictures.fonts import choose_fonts
+from swatchread.pictures.style import HAIRLINE_MM
 from swatchread.words import plain
 
 if TYPE_CHECKING:
@@ -33,8 +34,6 @@ def paper_size(paper: str) -> tuple[float, float]:
         raise UsageError(f"{plain(paper)} is no paper for the sheet", "", f"Use {' or '.join(SIZES)}")
     return SIZES[paper]
 
-
-_HAIRLINE: Final = 0.15
 
 POINT: Final = 25.4 / 72
 """A point in millimetres."""
@@ -165,7 +164,7 @@ class Pages:
     def chip(self, place: tuple[float, float], size: tuple[float, float], colour: Colour) -> None:
         """Fill a rectangle with paint's colour; a hairline keeps it apart from the ground where ink is black alone."""
         self.fill(place, size, colour)
-        self._pdf.set_line_width(_HAIRLINE)
+        self._pdf.set_line_width(HAIRLINE_MM)
         self._pdf.rect(*place, *size, style="D")
 
     def dash(self, place: tuple[float, float], size: tuple[float, float], thick: float) -> None:

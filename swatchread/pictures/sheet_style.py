@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from swatchread.pictures.valuemap import GROUND
+from swatchread.pictures.style import styled
 
-SHEET_STYLE: Final = (
-    """
+SHEET_STYLE: Final = styled("""
 :root { color-scheme: only light; }
 * { box-sizing: border-box; -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 @page { size: PAPER; margin: 0; }
@@ -36,7 +35,7 @@ footer { font-size: 8pt; line-height: 1.25; margin-top: 2mm; }
 footer p { margin: 0 0 0.6mm; }
 .care { font-weight: 600; }
 @media print {
-  .chip { border: 0.15mm solid #000; }
+  .chip { border: HAIRLINE; }
 }
 @media screen and (max-width: 50rem) {
   body { width: auto; padding: 4mm; }
@@ -44,8 +43,7 @@ footer p { margin: 0 0 0.6mm; }
   .step { grid-template-columns: minmax(0, 1fr); gap: 2mm; }
   .remarks { grid-column: 1; }
 }
-"""
-).replace("GROUND", GROUND)
+""")
 """One stylesheet; PAPER, WIDTH and CHIP are filled in for A4 or Letter."""
 
 PAPERS: Final = {"a4": ("A4 portrait", "210mm", "16mm"), "letter": ("letter portrait", "216mm", "13.5mm")}

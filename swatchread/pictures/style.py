@@ -6,8 +6,16 @@ from typing import Final
 
 from swatchread.pictures.valuemap import GROUND
 
-STYLE: Final = (
-    """
+HAIRLINE_MM: Final = 0.15
+"""Width of the line round a printed chip; it keeps paint apart from the ground where ink is black alone."""
+
+
+def styled(sheet: str) -> str:
+    """Fill in what the style sheets share: GROUND, the neutral ground, and HAIRLINE, the border of a printed chip."""
+    return sheet.replace("GROUND", GROUND).replace("HAIRLINE", f"{HAIRLINE_MM}mm solid #000")
+
+
+STYLE: Final = styled("""
 :root { color-scheme: only light; }
 * { box-sizing: border-box; }
 html { background: GROUND; -webkit-text-size-adjust: 100%; text-size-adjust: 100%; }
@@ -91,7 +99,7 @@ dd { margin: 0; }
     background: GROUND; padding: 5mm; gap: 3mm 4mm;
     -webkit-print-color-adjust: exact; print-color-adjust: exact;
   }
-  .chip { border: 0.15mm solid #000; }
+  .chip { border: HAIRLINE; }
   .card .chip { height: 13mm; }
   .card figcaption { font-size: 8pt; }
   .map svg {
@@ -114,6 +122,5 @@ dd { margin: 0; }
   .care { margin-top: 5mm; padding-top: 2mm; }
   .care, dl, .known { break-inside: avoid; }
 }
-"""
-).replace("GROUND", GROUND)
+""")
 """One stylesheet for the screen, the phone and the printer (A4 and Letter)."""
