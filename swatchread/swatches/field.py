@@ -112,10 +112,9 @@ def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArr
 
 def smooth_field(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
     """Return a smooth polynomial per channel, fitted over the bare region, everywhere in the box; and the median."""
-    rows, cols = np.nonzero(bare)
-    step = max(1, len(rows) // _FIELD_SAMPLES)
-    rows, cols = rows[::step], cols[::step]
     h, w = bare.shape
+    places = np.flatnonzero(bare)
+    rows, cols = np.divmod(places[:: max(1, len(places) // _FIELD_SAMPLES)], w)
     values = colours[rows, cols].astype(np.float64)
     basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
     weight: Floats = np.ones(len(rows))

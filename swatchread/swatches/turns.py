@@ -61,9 +61,15 @@ class Turns:
     def _matters(self, index: int, best: Candidate) -> bool:
         """Tell whether a region could be worth more than the best, or be more of its ground."""
         region = self._regions[index]
-        if _most(self._holes[index], region.box, best) >= best.worth:
-            return True
-        return like_ground(best.ground, ground_of(region, self._sheet))
+        if len(self._holes[index].broad) <= best.cells == len(best.islands) and _within(region.box, best.region.box):
+            return False  # the same again, at another edge strength
+        most = _most(self._holes[index], region.box, best)
+        return most >= best.worth or like_ground(best.ground, ground_of(region, self._sheet))
+
+
+def _within(inner: Box, outer: Box) -> bool:
+    (x, y, w, h), (left, top, wide, high) = inner, outer
+    return x >= left and y >= top and x + w <= left + wide and y + h <= top + high
 
 
 def _most(holes: Holes, box: Box, best: Candidate) -> float:
