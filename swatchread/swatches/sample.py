@@ -22,7 +22,7 @@ from swatchread.swatches.grid import Cell
 from swatchread.swatches.shade import OtherLight, other_light
 
 _ERODE = 0.22
-_MOST_PIXELS = 8000
+_MOST_PIXELS = 4000
 _BLOCKS = 5
 _GROUND_CELLS = 12
 _GROUND_POINTS = 64
