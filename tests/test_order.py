@@ -51,5 +51,15 @@ def test_medians_and_quantiles_along_an_axis_are_numpys(values, axis):
     np.testing.assert_allclose(quantiles(values, [0.0, 0.3, 1.0], axis), wanted, atol=1e-12)
 
 
+@given(
+    arrays.arrays(np.uint8, st.one_of(st.tuples(st.integers(1, 40)), st.tuples(st.integers(1, 40), st.integers(1, 3)))),
+    st.lists(st.floats(0.0, 1.0), min_size=1, max_size=4),
+)
+def test_quantiles_of_bytes_are_numpys(values, shares):
+    """They are counted, not sorted."""
+    wanted = np.quantile(values.astype(np.float64), shares, axis=0)
+    np.testing.assert_allclose(quantiles(values, shares), wanted, atol=1e-9)
+
+
 def test_nothing_has_no_median():
     assert np.isnan(median(np.zeros(0)))

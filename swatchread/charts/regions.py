@@ -71,8 +71,8 @@ def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
     for strength in _STRENGTHS:
         flat = (edges < strength).astype(np.uint8)
         contours, _ = cv2.findContours(flat, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
-        for contour, area in zip(contours, map(cv2.contourArea, contours), strict=True):
-            if smallest <= area <= largest and len(contour) >= 4:  # most are specks
+        for contour in contours:
+            if len(contour) >= 4 and smallest <= (area := cv2.contourArea(contour)) <= largest:  # most are specks
                 quad = _four_sides(contour, area)
                 if quad is not None:
                     quads.append(quad)
