@@ -1,0 +1,76 @@
+"""Which quiet regions are judged: those that can be the card, or more of its ground. Drawn by hand."""
+
+import cv2
+import numpy as np
+import pytest
+
+from swatchread.swatches.ground import find_regions
+from swatchread.swatches.sheet import Sheet
+from swatchread.swatches.turns import Turns
+
+HIGH, WIDE = 480, 640
+WOOD, WHITE, CREAM, SLATE = (110, 80, 60), (225, 226, 224), (230, 218, 190), (70, 76, 84)
+
+
+def scene(table, card=CREAM, swatches=12):
+    """Return the turns over a plain table with a card, and a tray of another colour with three things in it."""
+    picture = np.full((HIGH, WIDE, 3), table, np.uint8)
+    picture[120:330, 150:430] = card
+    for k in range(swatches):
+        hue = tuple(int(v) for v in np.random.default_rng(k).integers(20, 150, 3))
+        cv2.circle(picture, (190 + 65 * (k % 4), 155 + 65 * (k // 4)), 18, hue, -1)
+    picture[390:440, 430:610] = SLATE
+    for k in range(3):
+        cv2.circle(picture, (465 + 55 * k, 415), 14, (200, 190, 60), -1)
+    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
+    sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return Turns(find_regions(sheet), sheet)
+
+
+def holding(candidates, x, y):
+    """Return the candidates whose bare ground lies at a place."""
+    return [c for c in candidates if c.region.within((x, y, 1, 1)).any()]
+
+
+def test_a_table_of_another_colour_is_not_judged_once_the_card_is_known():
+    turns = scene(WOOD)
+    some = turns.promising()
+    assert max(c.cells for c in holding(some, 160, 130)) == 12
+    assert not holding(some, 40, 40)
+    assert not holding(some, 436, 396)
+
+
+def test_a_table_of_the_cards_own_colour_is_judged_too():
+    """It may be more of the card beyond a shadow."""
+    some = scene(WHITE, card=(232, 233, 230)).promising()
+    assert holding(some, 160, 130)
+    assert holding(some, 40, 40)
+
+
+@pytest.mark.parametrize("swatches", [2, 3])
+def test_where_no_card_is_without_doubt_all_is_judged(swatches):
+    turns = scene(WOOD, swatches=swatches)
+    assert len(turns.promising()) == len(turns.every())
+
+
+def test_what_was_left_out_can_be_judged_after_all_and_nothing_is_judged_twice():
+    turns = scene(WOOD)
+    some, every = turns.promising(), turns.every()
+    assert len(every) > len(some)
+    assert {id(c) for c in some} <= {id(c) for c in every}
+    assert holding(every, 40, 40)
+
+
+def test_a_larger_card_is_judged_though_a_small_one_is_without_doubt():
+    """Twelve swatches on another ground are worth more than four."""
+    picture = np.full((HIGH, WIDE, 3), WOOD, np.uint8)
+    picture[40:190, 40:190] = SLATE
+    picture[220:440, 200:480] = CREAM
+    for k in range(4):
+        cv2.circle(picture, (80 + 70 * (k % 2), 80 + 70 * (k // 2)), 18, (200, 190, 60), -1)
+    for k in range(12):
+        cv2.circle(picture, (240 + 65 * (k % 4), 260 + 65 * (k // 4)), 18, (60, 90, 150), -1)
+    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
+    sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    some = Turns(find_regions(sheet), sheet).promising()
+    assert max(c.cells for c in some) == 12
