@@ -1,11 +1,15 @@
 """The card, its swatches in rows and columns, and what is sampled of them, against the simulator's truth."""
 
 from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
 import pytest
 
+from swatchread.swatches.find import find_card
+from swatchread.swatches.plane import Plane
 from tests.scene import SceneSpec
 
 #: 3 × 3 round swatches on white paper, on wood, light falling off, at the size of a preview: quick to draw and to read.
@@ -92,3 +96,28 @@ def test_the_light_is_evened_out(reading):
     found = np.exp(done.calibration.log_light(done.sample.places))
     ratio = found / light
     np.testing.assert_allclose(ratio / np.median(ratio), 1.0, atol=0.02)
+
+
+def slanted_far_off():
+    """Return a plane with a card of swatches of a few blurred pixels; drawn by hand."""
+    picture = np.full((900, 700, 3), (214, 206, 204), np.uint8)
+    rng = np.random.default_rng(11)
+    ground, middle = (112, 106, 104), (350, 450)
+    cv2.fillPoly(picture, [np.rint(cv2.boxPoints((middle, (120, 290), 14.0))).astype(np.int32)], ground)
+    cos, sin = np.cos(np.radians(14.0)), np.sin(np.radians(14.0))
+    for row in range(11):
+        for column in range(2):
+            x, y = (column - 0.5) * 50, (row - 5) * 23
+            place = (middle[0] + cos * x - sin * y, middle[1] + sin * x + cos * y)
+            hue = tuple(int(v) for v in (60 + 15 * row, 45 + 9 * row, 40 + 6 * row) + rng.normal(0, 4, 3))
+            cv2.fillPoly(picture, [np.rint(cv2.boxPoints((place, (8, 8), 14.0))).astype(np.int32)], hue)
+    picture = cv2.GaussianBlur(picture, (0, 0), 1.5)
+    picture = np.clip(picture + rng.normal(0, 1.5, picture.shape), 0, 255).astype(np.uint8)
+    photo = SimpleNamespace(find=SimpleNamespace(photo=SimpleNamespace(path=Path("far.jpg"))))
+    return Plane(photo, picture, np.eye(3), 45.0, np.zeros(picture.shape[:2], bool))
+
+
+def test_swatches_of_a_few_pixels_are_found_at_full_size():
+    grid = find_card(slanted_far_off()).grid
+    assert len(grid.cells) == 22
+    assert {(c.row, c.column) for c in grid.cells} == {(row, column) for row in range(1, 12) for column in (1, 2)}

@@ -22,7 +22,7 @@ from swatchread.swatches.look import Look
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.reach import grown, spanning
 from swatchread.swatches.rough import roughened
-from swatchread.swatches.sheet import Sheet, cuts_of, sheet_of
+from swatchread.swatches.sheet import Cut, Sheet, cuts_of, sheet_of
 from swatchread.swatches.standing import strangers
 
 _BY_COLOUR = 0.05
@@ -30,6 +30,9 @@ _NARROW = 0.6
 _BROAD, _BROAD_IF_PLAIN = 20.0, 16.0
 """Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough: all, and such as all
 stand in rows and columns at first sight."""
+
+_RECTANGLE = 0.95
+"""How square a region is, of 1, that is taken for a card though only the full size shows its swatches."""
 
 _SOLID = 0.85
 _OFF = 1.2
@@ -89,18 +92,29 @@ def find_card(plane: Plane) -> CardFind:
     half = full.halved()
     cuts = cuts_of(half)
     for candidate, others in likeliest_cards(half, cuts, plane.resolution / 2.0):
-        look = Look.of(candidate, others, half)
-        close = look if _seen_well(candidate) else look.doubled(full)
-        found = _arranged(close)
-        if found is not None and found[1].order >= _LEAST_ORDER:
-            surface, grid, seen = found
-            whole = surface if close.margin is None else grown(surface, close.margin)
-            grid = grid.without(strangers(grid, cuts, 1 if close is look else 2))
-            return CardFind(plane.halved() if close is look else plane, whole, grid, seen)
+        look, coarse = Look.of(candidate, others, half), _seen_well(candidate)
+        if found := _looked_at(look if coarse else look.doubled(full), cuts, 1 if coarse else 2):
+            return CardFind(plane.halved() if coarse else plane, *found)
+    # Swatches of a few pixels, seen at a slant or blurred, show at full size only: and much besides that is no card.
+    cuts = cuts_of(full)
+    for candidate, others in likeliest_cards(full, cuts, plane.resolution):
+        plain = without_doubt(candidate) and candidate.squareness > _RECTANGLE
+        if plain and (found := _looked_at(Look.of(candidate, others, full), cuts, 1)):
+            return CardFind(plane, *found)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
+
+
+def _looked_at(close: Look, cuts: list[Cut], scale: int) -> Arranged | None:
+    """Return the card and its swatches in a close look, in pixels of which `scale` go to one of the cuts."""
+    found = _arranged(close)
+    if found is None or found[1].order < _LEAST_ORDER:
+        return None
+    surface, grid, seen = found
+    whole = surface if close.margin is None else grown(surface, close.margin)
+    return whole, grid.without(strangers(grid, cuts, scale)), seen
 
 
 def _seen_well(candidate: Candidate) -> bool:
