@@ -33,6 +33,24 @@ def test_neither_the_colour_of_the_light_nor_shadows_nor_a_covered_row_hide_the_
     assert score(seen) < 0.5 * accepted(CHART)
 
 
+@pytest.mark.parametrize("light", ["D65", "A", "FL2", "FL11", "LED-B1"])
+@pytest.mark.parametrize("camera", ["Nikon 5100 (NPL)", "Sigma SDMerill (NPL)"])
+def test_the_chart_is_told_in_raw_files_of_sensors_in_layers_too(camera, light):
+    """In layers all is nearly grey.
+
+    Measured sensitivities (National Physical Laboratory), the chart's measured spectra (BabelColor, average of 30
+    charts) and the lights of CIE 15, all as colour-science hands them on.
+    """
+    import colour
+
+    shape = colour.SpectralShape(400, 700, 10)
+    sensitivity = colour.MSDS_CAMERA_SENSITIVITIES[camera].copy().align(shape).values
+    power = colour.SDS_ILLUMINANTS[light].copy().align(shape).values
+    patches = colour.SDS_COLOURCHECKERS["BabelColor Average"].values()
+    seen = np.stack([sd.copy().align(shape).values for sd in patches]) * power @ sensitivity
+    assert score(seen / seen.max()) < 0.7 * accepted(CHART)
+
+
 @pytest.mark.parametrize("gains", [(1.0, 1.0, 1.0), (1.0, 0.5, 0.12)])
 def test_a_chart_the_wrong_way_round_misfits(gains):
     grid = np.arange(24).reshape(4, 6)

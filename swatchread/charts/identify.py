@@ -16,7 +16,7 @@ from swatchread.charts.definition import ChartDefinition
 from swatchread.charts.lattice import Lattice
 from swatchread.colour import Floats
 from swatchread.geometry import fit_homography, polygon_area, project
-from swatchread.order import medians
+from swatchread.order import median, medians
 from swatchread.photo.profile import SRGB_TO_XYZ_D50, srgb_curve
 
 _PROBE = np.stack(np.meshgrid(np.linspace(-0.22, 0.22, 5), np.linspace(-0.22, 0.22, 5)), axis=-1).reshape(-1, 2)
@@ -26,6 +26,7 @@ _DIM = 0.3
 """How firmly the matrix is held, in the weight of the cells, and the brightness over the usual from which a cell's
 chromaticity counts half."""
 
+_MOST_PALE = 8.0
 _FLOOR = 0.004
 _MARGIN = 5
 _LEAST_MEMBERS = 5
@@ -178,7 +179,7 @@ def misfit(measured: Floats, valid: npt.NDArray[np.bool_], xyz: Floats) -> tuple
     reference = np.maximum(xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.002)
     size_r = np.sqrt(_dot(reference, reference))
     unit_r = reference / size_r[:, None]
-    balanced = (measured + 2e-4) / _cast(measured, reference)[:, None]
+    balanced = _as_vivid((measured + 2e-4) / _cast(measured, reference)[:, None], reference)
     size_m = np.sqrt(_dot(balanced, balanced))
     unit_m = balanced / size_m[..., None]
     base = np.where(valid, 1.0, 0.05) * (size_m / (size_m + _DIM * medians(size_m, axis=1)[:, None]))
@@ -212,6 +213,19 @@ def _cast(measured: Floats, reference: Floats) -> Floats:
     """
     ratio = np.log((measured + _FLOOR) / (reference + _FLOOR))
     return np.exp(medians(ratio - ratio.mean(axis=2, keepdims=True), axis=1))
+
+
+def _as_vivid(balanced: Floats, reference: Floats) -> Floats:
+    """Return colours that were paler than the chart's as vivid as these, shape (t, n, 3).
+
+    The channels of a raw file overlap, those of a sensor in layers so far that all is nearly grey.
+    """
+    grey = balanced.mean(axis=2, keepdims=True)
+    apart = balanced - grey
+    wanted = reference - reference.mean(axis=1, keepdims=True)
+    usual = medians(np.sqrt(_dot(apart, apart)) / grey[..., 0], axis=1)
+    gain = median(np.sqrt(_dot(wanted, wanted)) / reference.mean(axis=1)) / np.maximum(usual, 1e-6)
+    return grey + apart * np.clip(gain, 1.0, _MOST_PALE)[:, None, None]
 
 
 def _dot(one: Floats, other: Floats) -> Floats:

@@ -116,7 +116,8 @@ def _dng_part(pairs):
     quantile = [[name, len(e), *(f"{q:.2f}" for q in quantiles(e))] for name, e in (("jpeg", jpeg), ("dng", raw))]
     head = ["ΔE00 on swatches read in both", "n", "median", "90th", "95th"]
     per_scene = ["seed", "n", "jpeg", "dng", "dng's fit on the chart", ""]
-    extra = {"jpeg / dng, median": np.median(jpeg) / np.median(raw)}
+    read = float(np.mean([not b.failure for a, b in pairs if not a.failure]))
+    extra = {"raw files read, of the JPEGs read": read, "jpeg / dng, median": np.median(jpeg) / np.median(raw)}
     return extra, aligned(quantile, head) + "\n\n" + aligned(rows, per_scene)
 
 

@@ -27,10 +27,11 @@ TARGETS = {
         "reader / photo limit, median": (None, 1.3),
         "reader / photo limit, p95": (None, 1.0),
         "library / reader, median": (2.8, None),
+        "raw files read, of the JPEGs read": (1.0, None),
         "jpeg / dng, median": (1.3, None),
     },
 }
-SHARES = {"photos read", "recall", "false", "right row and column", "value within 0.25", "inside 1 u", "inside 2 u",
+SHARES = {"photos read", "raw files read, of the JPEGs read", "recall", "false", "right row and column", "value within 0.25", "inside 1 u", "inside 2 u",
           "silent", "doubted"}  # fmt: skip
 _METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped", "chart only", "sees all")
 
