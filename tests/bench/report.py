@@ -31,8 +31,8 @@ TARGETS = {
         "jpeg / dng, median": (1.3, None),
     },
 }
-SHARES = {"photos read", "raw files read, of the JPEGs read", "recall", "false", "right row and column", "value within 0.25", "inside 1 u", "inside 2 u",
-          "silent", "doubted"}  # fmt: skip
+SHARES = {"photos read", "raw files read, of the JPEGs read", "recall", "false", "right row and column",
+          "value within 0.25", "inside 1 u", "inside 2 u", "silent", "doubted"}  # fmt: skip
 _METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped", "chart only", "sees all")
 
 
