@@ -225,7 +225,7 @@ def _as_vivid(balanced: Floats, reference: Floats) -> Floats:
     wanted = reference - reference.mean(axis=1, keepdims=True)
     usual = medians(np.sqrt(_dot(apart, apart)) / grey[..., 0], axis=1)
     gain = median(np.sqrt(_dot(wanted, wanted)) / reference.mean(axis=1)) / np.maximum(usual, 1e-6)
-    return grey + apart * np.clip(gain, 1.0, _MOST_PALE)[:, None, None]
+    return np.asarray(grey + apart * np.clip(gain, 1.0, _MOST_PALE)[:, None, None])
 
 
 def _dot(one: Floats, other: Floats) -> Floats:

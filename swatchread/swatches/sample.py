@@ -16,7 +16,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median, medians, quantile
 from swatchread.photo import Photo
-from swatchread.swatches.field import Mask
+from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
 from swatchread.swatches.shade import OtherLight, other_light
@@ -27,6 +27,9 @@ _BLOCKS = 5
 _GROUND_CELLS = 12
 _GROUND_POINTS = 64
 _LEAST_GROUND = 40
+_SCRAP = 0.02
+"""Share of the largest piece of ground below which one outside of the swatches may be no part of the card."""
+
 _GLINT = 4.0
 _OUTLIER = 3.0
 
@@ -245,7 +248,8 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
     surface, photo = card.surface, card.plane.sample.find.photo
     # A shadow can part the card from its ground; what lies beyond tells the light as well.
     ground = (surface.bare | elsewhere.places).astype(np.uint8)
-    bare = cv2.erode(np.pad(ground, 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
+    eroded = cv2.erode(np.pad(ground, 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
+    bare = _less_scraps(np.asarray(eroded, dtype=np.uint8), card)
     down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
     chosen = []
     for top, bottom in pairwise(down):
@@ -263,3 +267,17 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
     ends = np.cumsum([len(c) for c in chosen])[:-1]
     linear = [medians(v) for v in np.split(values, ends)]
     return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])
+
+
+def _less_scraps(bare: Picture, card: CardFind) -> Mask:
+    """Leave out small pieces of ground outside of the swatches: a cloth's pale squares, where it runs into the card."""
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
+    area = stats[:, cv2.CC_STAT_AREA]
+    broad = area >= _SCRAP * area[1:].max(initial=0)
+    low = np.array([c.blob.corner for c in card.grid.cells]) - card.surface.box[:2]
+    size = np.array([c.blob.size for c in card.grid.cells])
+    corners = np.concatenate([low, low + size, low + size * [1, 0], low + size * [0, 1]])
+    among = cv2.fillConvexPoly(np.zeros_like(bare), cv2.convexHull(np.rint(corners).astype(np.int32)), 1) > 0
+    broad[labels[among]] = True
+    broad[0] = False
+    return np.asarray(broad[labels])
