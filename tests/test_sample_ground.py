@@ -57,3 +57,11 @@ def test_small_pieces_between_the_swatches_stay():
     one.surface.bare[180:196, 140:156] = True
     _, places = sample_ground(one, NOWHERE)
     assert (np.hypot(*(places - [147.5, 187.5]).T) < 5).any()
+
+
+def test_where_there_are_no_swatches_all_ground_stays():
+    """A table beside a strip of chips tells the light too."""
+    table = card(scraps=4)
+    table.grid.cells.clear()
+    linear, _ = sample_ground(table, NOWHERE)
+    assert linear.min() == pytest.approx(CLOTH / 255)

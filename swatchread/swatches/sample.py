@@ -271,6 +271,8 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
 
 def _less_scraps(bare: Picture, card: CardFind) -> Mask:
     """Leave out small pieces of ground outside of the swatches: a cloth's pale squares, where it runs into the card."""
+    if not card.grid.cells:
+        return bare > 0
     _, labels, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
     area = stats[:, cv2.CC_STAT_AREA]
     broad = area >= _SCRAP * area[1:].max(initial=0)
