@@ -10,9 +10,8 @@ import typer
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
+    from swatchread.note import Note
     from swatchread.outputs import Written
-
-_CROP = ".writing.jpg"
 
 
 def finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
@@ -24,17 +23,17 @@ def finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
         from swatchread.pictures.table import print_note
 
         print_note(note)
-        typer.echo(f"Written: {_named(paths)}", err=True)
+        typer.echo(f"Written: {_named(note, paths)}", err=True)
     if archive is not None:
         added = archive.add(note, paths[0].parent)
         remark = f" ({added.message})" if added.message else ""
         typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
 
 
-def _named(paths: Sequence[Path]) -> str:
+def _named(note: Note, paths: Sequence[Path]) -> str:
     """Name files that begin alike: the first in full, of the others what follows, of the handwriting one for all."""
-    stem = paths[0].name.removesuffix(".note.json")
-    ends = [path.name.removeprefix(stem) for path in paths[1:]]
-    crops = [end for end in ends if end.endswith(_CROP)]
+    stem, written = paths[0].name.removesuffix(".note.json"), {swatch.writing for swatch in note.swatches}
+    crops = [path.name.removeprefix(stem) for path in paths[1:] if path.name in written]
+    others = [path.name.removeprefix(stem) for path in paths[1:] if path.name not in written]
     more = f" and {len(crops) - 1} more of handwriting" if len(crops) > 1 else ""
-    return ", ".join([str(paths[0]), *(end for end in ends if end not in crops), *crops[:1]]) + more
+    return ", ".join([str(paths[0]), *others, *crops[:1]]) + more
