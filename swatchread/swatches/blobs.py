@@ -11,7 +11,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median, medians, quantile
 from swatchread.swatches.field import Mask, Picture, lab_of, shrunk, spread
-from swatchread.swatches.ground import Surface
+from swatchread.swatches.ground import Box, Surface
 from swatchread.swatches.touching import deepest_of, seams, split
 
 _LEAST_OFF = 2.0
@@ -24,6 +24,7 @@ _BROKEN = 0.3
 _FILL = 0.6
 _MOST_MARKS = 6000
 _MOST_BLOBS = 160
+_CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,6 +108,14 @@ def whole_blob(mask: Mask, corner: tuple[int, int], colour: Floats, off: float) 
         solid=min(1.0, float(np.count_nonzero(mask)) / hull),
         border=0.0,
     )
+
+
+def hull_round(blobs: list[Blob], box: Box) -> Picture:
+    """Return the convex hull of the boxes round painted areas, cut to a box: 1 inside, shape (h, w), uint8."""
+    low = np.array([b.corner for b in blobs]) - box[:2]
+    corners = low[:, None] + np.array([b.size for b in blobs])[:, None] * _CORNERS
+    hull = cv2.convexHull(corners.reshape(-1, 2).astype(np.int32))
+    return np.asarray(cv2.fillConvexPoly(np.zeros((box[3], box[2]), np.uint8), hull, 1), dtype=np.uint8)
 
 
 def usual_radius(surface: Surface) -> float | None:

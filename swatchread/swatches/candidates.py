@@ -13,7 +13,7 @@ import numpy as np
 
 from swatchread.colour import Floats
 from swatchread.order import median, medians
-from swatchread.swatches.blobs import Blob
+from swatchread.swatches.blobs import Blob, hull_round
 from swatchread.swatches.field import Mask, lab_of
 from swatchread.swatches.grid import Grid, arrange
 from swatchread.swatches.ground import Region
@@ -29,7 +29,6 @@ _RIM_LEAST = 0.3
 _RIM_MOST = 0.65
 _RIM_WIDTH = 4.0
 _BESIDE = 4.0
-_CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 _MARGIN = 0.8
 _SHARED = 0.5
 _BROAD = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
@@ -149,11 +148,8 @@ def cropped(candidate: Candidate, sheet: Sheet) -> Candidate | None:
     if len(cells) < 2:
         return None
     region = candidate.region
-    low = np.array([b.corner for b in cells]) - region.box[:2]
-    corners = low[:, None] + np.array([b.size for b in cells])[:, None] * _CORNERS
     margin = _MARGIN * 2.0 * candidate.radius
-    h, w = region.bare.shape
-    near = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), 1)
+    near = hull_round(cells, region.box)
     around: Mask = np.asarray(cv2.distanceTransform(1 - near, cv2.DIST_L2, 5) < margin, dtype=bool)
     if np.count_nonzero(region.bare & around) > _MOST_BROAD * np.count_nonzero(region.bare):
         return None

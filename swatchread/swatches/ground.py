@@ -61,6 +61,13 @@ class Surface:
     lab: Floats
 
 
+def lies_within(inner: Box, outer: Box, slack: float = 0.5) -> bool:
+    """Tell whether a box lies in another, less so many pixels beyond it: none by default."""
+    (x, y, w, h), (left, top, wide, high) = inner, outer
+    across = x > left - slack and x + w < left + wide + slack
+    return across and y > top - slack and y + h < top + high + slack
+
+
 def find_regions(sheet: Sheet, cuts: list[Cut] | None = None) -> list[Region]:
     """Return the quiet regions that could be grounds.
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from swatchread.swatches.candidates import SURE, Candidate, broad, cropped, judged, same_ground, united, without_doubt
-from swatchread.swatches.ground import find_regions
+from swatchread.swatches.ground import find_regions, lies_within
 from swatchread.swatches.patches import patched
 from swatchread.swatches.sheet import Cut, Sheet
 from swatchread.swatches.turns import Turns
@@ -166,7 +166,4 @@ def _shows_no_more(other: Candidate, best: Candidate) -> bool:
 
 
 def _within(inner: Candidate, outer: Candidate) -> bool:
-    (x, y, w, h), (left, top, wide, high) = inner.region.box, outer.region.box
-    slack = 0.05 * max(wide, high)
-    across = x > left - slack and x + w < left + wide + slack
-    return across and y > top - slack and y + h < top + high + slack
+    return lies_within(inner.region.box, outer.region.box, 0.05 * max(outer.region.box[2:]))

@@ -16,6 +16,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median, medians, quantile
 from swatchread.photo import Photo
+from swatchread.swatches.blobs import hull_round
 from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
@@ -276,10 +277,7 @@ def _less_scraps(bare: Picture, card: CardFind) -> Mask:
     _, labels, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
     area = stats[:, cv2.CC_STAT_AREA]
     broad = area >= _SCRAP * area[1:].max(initial=0)
-    low = np.array([c.blob.corner for c in card.grid.cells]) - card.surface.box[:2]
-    size = np.array([c.blob.size for c in card.grid.cells])
-    corners = np.concatenate([low, low + size, low + size * [1, 0], low + size * [0, 1]])
-    among = cv2.fillConvexPoly(np.zeros_like(bare), cv2.convexHull(np.rint(corners).astype(np.int32)), 1) > 0
+    among = hull_round([cell.blob for cell in card.grid.cells], card.surface.box) > 0
     broad[labels[among]] = True
     broad[0] = False
     return np.asarray(broad[labels])

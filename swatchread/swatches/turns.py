@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from swatchread.swatches.candidates import Candidate, ground_of, judged, like_ground, without_doubt
-from swatchread.swatches.ground import Box, Region
+from swatchread.swatches.ground import Box, Region, lies_within
 from swatchread.swatches.islands import Holes, holes_of, islands
 from swatchread.swatches.sheet import Sheet
 
@@ -61,26 +61,18 @@ class Turns:
     def _matters(self, index: int, best: Candidate) -> bool:
         """Tell whether a region could be worth more than the best, or be more of its ground."""
         region = self._regions[index]
-        if len(self._holes[index].broad) <= best.cells == len(best.islands) and _within(region.box, best.region.box):
+        if len(self._holes[index].broad) <= best.cells == len(best.islands) and lies_within(
+            region.box, best.region.box
+        ):
             return False  # the same again, at another edge strength
         most = _most(self._holes[index], region.box, best)
         return most >= best.worth or like_ground(best.ground, ground_of(region, self._sheet))
-
-
-def _within(inner: Box, outer: Box) -> bool:
-    (x, y, w, h), (left, top, wide, high) = inner, outer
-    return x >= left and y >= top and x + w <= left + wide and y + h <= top + high
 
 
 def _most(holes: Holes, box: Box, best: Candidate) -> float:
     """Return how many swatches a region's holes could be at most, if they are as large as those of the best."""
     usual = np.pi * best.radius**2
     x, y, w, h = best.region.box
-    x, y = x - box[0], y - box[1]
-    slack = _SLACK * max(w, h)
-    most = 0.0
-    for _, (left, top, wide, high), area in holes.broad:
-        within = left - slack <= x and top - slack <= y and x + w <= left + wide + slack
-        if not (within and y + h <= top + high + slack):  # else it is the card
-            most += max(1.0, area / usual)
-    return most
+    card, slack = (x - box[0], y - box[1], w, h), _SLACK * max(w, h)
+    # The hole that holds the card is the card.
+    return sum(max(1.0, area / usual) for _, hole, area in holes.broad if not lies_within(card, hole, slack))
