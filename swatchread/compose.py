@@ -101,7 +101,8 @@ def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
     counts = [len(s.pixels) for s in paint.swatches]
     log_light = np.repeat(calibration.log_light(paint.places), counts)
     seen = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
-    off = np.split(delta_e_2000(seen, np.repeat(lab, counts, axis=0)), np.cumsum(counts)[:-1])
+    colour = np.repeat(lab + calibration.residue.at(lab), counts, axis=0)  # both as fitted
+    off = np.split(delta_e_2000(seen, colour), np.cumsum(counts)[:-1])
     return np.array([median(part) if len(part) else 0.0 for part in off])
 
 

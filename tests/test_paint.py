@@ -14,7 +14,7 @@ TOP = 65535
 
 
 def sampled(levels, noise, spot=None, radius=RADIUS):
-    """Sample a round swatch of a raw file: linear `levels`, noise of each pixel by itself, cut at zero as raw files are.
+    """Sample a round swatch of a raw file: linear `levels`, noise of each pixel by itself, cut at zero as in files.
 
     `spot` is a white disc (x, y, radius) on it.
     """
@@ -46,12 +46,12 @@ def test_noise_of_single_pixels_is_no_unevenness_of_the_paint():
 
 def test_a_glint_in_a_raw_file_is_left_out_and_marked():
     levels = np.array([0.2, 0.1, 0.05])
-    sample = sampled(levels, noise=0.005, spot=(130, 120, 16))
+    sample = sampled(levels, noise=0.005, spot=(130, 120, 24))
     assert sample.linear == pytest.approx(levels, rel=0.005)
-    assert sample.glint == pytest.approx(16**2 / (0.78 * RADIUS) ** 2, rel=0.5)  # with the blocks at its rim
+    assert sample.glint == pytest.approx(24**2 / (0.78 * RADIUS) ** 2, rel=0.5)  # with the blocks at its rim
     x, y = np.array([130, 120]) - sample.corner
     assert sample.left_out[y, x]
-    assert sample.left_out.mean() < 0.12
+    assert sample.left_out.mean() < 0.2
 
 
 def test_a_swatch_of_a_few_pixels_is_sampled_pixel_by_pixel():

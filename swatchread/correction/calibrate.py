@@ -14,6 +14,7 @@ from swatchread.correction.fit import Fitted
 from swatchread.correction.light import LightField
 from swatchread.correction.model import Shape
 from swatchread.correction.reference import reference_weight
+from swatchread.correction.residue import Residue, residue
 from swatchread.correction.settle import Scene, settle
 from swatchread.errors import PoorReadingError
 
@@ -35,6 +36,8 @@ class Calibration:
     sample : ChartSample
     fitted : Fitted
     light : LightField
+    residue : Residue
+        What the fit leaves near a colour.
     ground_linear : ndarray, shape (m, 3)
     ground_points : ndarray, shape (m, 2)
         Camera values and places, photo pixels, of the ground that is the card's own and told the light.
@@ -48,6 +51,7 @@ class Calibration:
     sample: ChartSample
     fitted: Fitted
     light: LightField
+    residue: Residue
     ground_linear: Floats
     ground_points: Floats
     used: npt.NDArray[np.bool_]
@@ -103,7 +107,11 @@ class Calibration:
         -------
         ndarray, shape (n, 3)
         """
-        return xyz_to_lab(self.xyz(linear, self.log_light(points)))
+        return self.settled(xyz_to_lab(self.xyz(linear, self.log_light(points))))
+
+    def settled(self, fitted: Floats) -> Floats:
+        """Return CIELAB less what the fit leaves near it, of CIELAB as fitted, shape (n, 3)."""
+        return np.asarray(fitted - self.residue.at(fitted))
 
     def log_light(self, points: Floats) -> Floats:
         """Return the natural log of the light at photo pixels, 0 at the chart's middle."""
@@ -111,7 +119,7 @@ class Calibration:
         return self.light.smooth(place) + self.light.near(place)
 
     def xyz(self, linear: Floats, log_light: Floats) -> Floats:
-        """Return tristimulus values of camera values seen under a light."""
+        """Return tristimulus values of camera values seen under a light, as fitted."""
         return np.asarray(self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None])
 
 
@@ -158,7 +166,15 @@ def calibrate(
     )
     told = settle(scene)
     return Calibration(
-        sample, told.fitted, told.light, linear[told.bare], points[told.bare], told.trusted > 0, centre, extent
+        sample=sample,
+        fitted=told.fitted,
+        light=told.light,
+        residue=residue(chart.lab, told.fitted.residual, told.trusted),
+        ground_linear=linear[told.bare],
+        ground_points=points[told.bare],
+        used=told.trusted > 0,
+        centre=centre,
+        extent=extent,
     )
 
 

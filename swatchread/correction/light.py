@@ -19,8 +19,10 @@ from swatchread.order import median, quantiles
 LEAST_GROUND = 6
 """Pieces of ground from which on the ground near a place is heard."""
 
+CHART_ERROR, CHART_ERROR_RAW = 0.05, 0.03
+"""Log brightness by which patches come out wrong for other reasons than light: of a picture, and of a raw file."""
+
 _GROUND_ERROR = 0.012
-_CHART_ERROR = 0.05
 _PRIOR = 0.4
 _ROUNDS = 6
 _SOFT = 2.5
@@ -144,6 +146,8 @@ class Brightness:
     chart_seen, chart_true : ndarray, shape (n,)
     ground_place : ndarray, shape (m, 2)
     ground_seen : ndarray, shape (m,)
+    chart_error : float
+        Log brightness by which patches come out wrong for other reasons than light.
     """
 
     chart_place: Floats
@@ -151,6 +155,7 @@ class Brightness:
     chart_true: Floats
     ground_place: Floats
     ground_seen: Floats
+    chart_error: float = CHART_ERROR
 
 
 def shown_by_ground(place: Floats, seen: Floats) -> Brightness:
@@ -205,7 +210,7 @@ class _Fit:
         good = seen.chart_true > _DARKEST
         self.place = np.concatenate([seen.ground_place, seen.chart_place[good]])
         m, k = len(seen.ground_place), len(self.place)
-        self.scale = np.where(np.arange(k) < m, 1.0 / _GROUND_ERROR, 1.0 / _CHART_ERROR)
+        self.scale = np.where(np.arange(k) < m, 1.0 / _GROUND_ERROR, 1.0 / seen.chart_error)
         basis = light_basis(self.place, degree)
         terms = basis.shape[1]
         surface = np.stack([np.arange(k) < m, np.arange(k) >= m], axis=-1)

@@ -16,7 +16,15 @@ from swatchread.colour import Floats
 from swatchread.correction.edge import best_edge
 from swatchread.correction.fit import STEPS, Fitted, Target, fit_model, misfit
 from swatchread.correction.ground import Mask, of_one_colour, of_the_card
-from swatchread.correction.light import Brightness, LightField, even_light, first_light, fit_light
+from swatchread.correction.light import (
+    CHART_ERROR,
+    CHART_ERROR_RAW,
+    Brightness,
+    LightField,
+    even_light,
+    first_light,
+    fit_light,
+)
 from swatchread.correction.model import Shape
 from swatchread.order import median
 
@@ -145,6 +153,7 @@ def _light(scene: Scene, told: Settled, ground_seen: Floats, bare: Mask) -> Ligh
         chart_true=scene.chart.xyz[used, 1],
         ground_place=scene.ground[bare],
         ground_seen=ground_seen[bare],
+        chart_error=CHART_ERROR if scene.shape.rendered else CHART_ERROR_RAW,
     )
     return fit_light(seen, scene.degree, edge=told.light.edge is not None)
 

@@ -104,7 +104,8 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     """
     fitted = calibration.fitted
     log_light = calibration.log_light(points)
-    lab = xyz_to_lab(calibration.xyz(linear, log_light))
+    plain = xyz_to_lab(calibration.xyz(linear, log_light))
+    lab = calibration.settled(plain)
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
     shape = _parameter_spread(calibration, linear, log_light)
@@ -115,10 +116,10 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     misfit = counted * (_MISFIT + _MISFIT_OUTSIDE * step[:, None])
     misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)[:, None]
     root = np.sqrt(misfit / 3.0)
-    to_lab = _slopes(calibration, linear, log_light, lab)
+    to_lab = _slopes(calibration, linear, log_light, plain)
     own = _OWN * _own(calibration, linear, error, to_lab)
     grain = _GRAIN * _grain(calibration, to_lab, lab)
-    lost = _cut(calibration, linear, log_light, lab)
+    lost = _cut(calibration, linear, log_light, plain)
     light = _light(calibration, points, lab)
     shared = inverse * root[:, :, None] * root[:, None, :] + _LEVERAGE * counted * shape
     covariance = shared + own + grain + lost + light
@@ -171,13 +172,13 @@ def outside_chart(lab: Floats, reference: Floats) -> Floats:
     return np.asarray((seen - known.max(axis=0)).max(axis=1))
 
 
-def _cut(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
+def _cut(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Floats) -> Floats:
     """Return the covariance in CIELAB of what the photo cut off: about as large as the guess, channel by channel."""
-    model, covariance = calibration.fitted.model, np.zeros((*lab.shape, 3))
+    model, covariance = calibration.fitted.model, np.zeros((*fitted.shape, 3))
     if not model.shape.rendered or not cut(linear).any():
         return covariance
     for share, there in zip(_CUT, ((False, True, True), (True, False, True), (True, True, False)), strict=True):
-        off = lab - xyz_to_lab(model.xyz(linear, beyond=there) * np.exp(-log_light)[:, None])
+        off = fitted - xyz_to_lab(model.xyz(linear, beyond=there) * np.exp(-log_light)[:, None])
         covariance += share * off[:, :, None] * off[:, None, :]
     return covariance
 
@@ -214,19 +215,23 @@ def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Float
     return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
 
 
-def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, lab: Floats) -> Floats:
+def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Floats) -> Floats:
     """Return the slopes of CIELAB by the camera's channels, shape (n, 3, 3)."""
     model = calibration.fitted.model
     step = np.maximum(linear * 1e-3, 1e-6)
-    shifts = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * np.exp(-log_light)[:, None]) - lab for k in range(3)]
-    return np.asarray(np.stack(shifts, axis=-1) / step[:, None, :])
+    shade = np.exp(-log_light)[:, None]
+    moved = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * shade) - fitted for k in range(3)]
+    return np.asarray(np.stack(moved, axis=-1) / step[:, None, :])
 
 
 def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:
     """Return the covariance in CIELAB of single pixels, as noisy as on the chart's patches of about that colour.
 
     The chart tells it rather than the paint: its patches are even, so that what differs within them is the photo's.
+    A raw file's pixels are averaged before anything bends them: their noise is in the paint's own error.
     """
+    if not calibration.fitted.model.shape.rendered:
+        return np.zeros((*lab.shape, 3))
     used = calibration.used
     apart = ((lab[:, None] - calibration.find.chart.lab[used]) ** 2).sum(axis=-1)
     near = np.exp(-apart / (2.0 * _GRAIN_ALIKE**2)) + 1e-6

@@ -24,7 +24,7 @@ from swatchread.swatches.grid import Cell
 
 _ERODE = 0.22
 _MOST_PIXELS = 4000
-_LEAST_MEANS, _BROADEST = 1000, 9
+_LEAST_MEANS, _BROADEST = 500, 9
 """Means over blocks of a raw file's pixels that a swatch keeps at least, and the side of a block at most."""
 
 _BLOCKS = 5

@@ -28,7 +28,7 @@ def _constant(module, name, value):
 
 
 def _keep_all(_):
-    return lambda linear: (np.ones(len(linear), bool), 0.0)
+    return lambda level: (np.ones(len(level), bool), 0.0)
 
 
 def _no_ground(original):
@@ -105,9 +105,10 @@ STEPS = {
     "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
     "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],
     "glaring patches kept": [_constant("correction.calibrate", "_GLARE", 1e9)],
+    "what the fit leaves near a colour kept": [_constant("correction.residue", "_NOISE", 1e9)],
     "strangers kept": [_constant("correction.settle", "_MOST_COVERED", 0)],
-    "no outlier left out of a swatch": [("swatchread.swatches.sample", "_plain", _keep_all)],
-    "swatch rim sampled": [_constant("swatches.sample", "_ERODE", 0.02)],
+    "no outlier left out of a swatch": [("swatchread.swatches.paint", "_plain", _keep_all)],
+    "swatch rim sampled": [_constant("swatches.paint", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.
 _BEFORE = ("load_photo", "find_chart", "rectify", "find_card")
