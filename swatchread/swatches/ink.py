@@ -15,7 +15,7 @@ from swatchread.order import median, quantiles
 from swatchread.photo.shrink import halved
 from swatchread.photo.view import for_the_eye
 from swatchread.swatches.blobs import Blob
-from swatchread.swatches.field import Mask, Picture, thin_pieces
+from swatchread.swatches.field import Mask, Picture, places_of, thin_pieces
 from swatchread.swatches.find import CardFind
 
 _MOST_PIXELS = 3_000_000
@@ -182,8 +182,8 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
     found = np.zeros(labels.shape, dtype=np.uint8)
-    places = np.flatnonzero(labels)
-    found.ravel()[places] = kept[labels.ravel()[places]]
+    places = places_of(marks)
+    found[places] = kept[labels[places]]
     return np.asarray((found > 0) & ~_ruled(found, extent), dtype=bool)
 
 
