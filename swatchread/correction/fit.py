@@ -13,8 +13,10 @@ from swatchread.correction.prior import WORKING_TO_XYZ, camera_prior
 STEPS = 20
 """Steps of a fit at most."""
 
-_FRAMES = 2
-"""Times the frame is laid: first through the photo's own curve, then through the curve found."""
+_LEAST_FRAMES, _FRAMES, _SAME_FRAME = 2, 5, 0.05
+"""Times the frame is laid, at least and at most: first through the photo's own curve, then through the curve found,
+until that moves it by less than this share."""
+
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
 _PUSH_PRIOR = 0.15
 _HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
@@ -171,9 +173,11 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """
     mean = camera_prior(shape.degree).mean
     model = CameraModel(shape, np.zeros(shape.tone), 0.0, mean, np.eye(3))
-    for _ in range(_FRAMES if shape.bends else 1):
-        start = replace(model, matrix=mean)
-        problem = _Problem(target, replace(start, frame=_frame(start, target)))
+    for turn in range(_FRAMES if shape.bends else 1):
+        frame = _frame(model, target)
+        if turn >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
+            break
+        problem = _Problem(target, replace(model, matrix=mean, frame=frame))
         vector = _least(problem, steps)
         model = problem.start.with_vector(vector)
     return _judged(problem, vector)

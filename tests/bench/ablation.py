@@ -101,6 +101,7 @@ STEPS = {
     "prior a tenth": [_constant("correction.fit", "_PRIOR_NOISE", 0.05)],
     "prior knows no sensors": [("swatchread.correction.fit", "camera_prior", _ignorant)],
     "frame laid once": [_constant("correction.fit", "_FRAMES", 1)],
+    "frame laid twice": [_constant("correction.fit", "_FRAMES", 2)],
     "fit in plain CIELAB": [("swatchread.correction.fit", "de00_metric", _plain_metric)],
     "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
     "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],
