@@ -9,7 +9,7 @@ from swatchread.colour import de00_metric
 from swatchread.correction.uncertainty import counted_variance, uncertain
 from swatchread.doubts import card_warnings
 from swatchread.reading import read_card
-from tests.scene import SceneSpec
+from tests.scene import SceneSpec, save_dng
 
 SPEC = SceneSpec(seed=21, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
 
@@ -93,6 +93,20 @@ def test_grain_is_told_by_patches_of_about_that_colour(reading):
     )
     added = np.einsum("nii->ni", grainy - plain).sum(axis=1)
     assert added[0] > 20.0 * added[1]
+
+
+def test_a_raw_files_grain_is_told_by_the_paint_alone(photograph, tmp_path):
+    """Nothing bends its noise before it is averaged, so that it lies in the mean's own error and nowhere else."""
+    path = save_dng(photograph(replace(SPEC, iso=400.0))[1], tmp_path / "grainy.dng")
+    raw = read_card(path)
+    quiet = replace(raw.calibration.sample, noise=0.0 * raw.calibration.sample.noise)
+    paint = raw.sample
+    told, without = (
+        uncertain(replace(raw.calibration, sample=sample), paint.linear, paint.error, paint.places)
+        for sample in (raw.calibration.sample, quiet)
+    )
+    np.testing.assert_array_equal(told.covariance, without.covariance)
+    assert (told.own_de00 > 0.0).all()
 
 
 def test_paint_lighter_than_white_is_warned_of(reading):
