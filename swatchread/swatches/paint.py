@@ -78,7 +78,7 @@ class SwatchSample:
 
 @dataclass(frozen=True, eq=False)
 class _Samples:
-    """What is looked at of an area, in cells of `side` by `side` pixels: single ones far apart, or means of blocks.
+    """What is looked at of an area: single pixels far apart, or means of square blocks.
 
     Attributes
     ----------
@@ -88,8 +88,11 @@ class _Samples:
     clipped : ndarray, shape (m,)
         0 to 1.
     rows, cols : ndarray, shape (m,)
+        In blocks.
     shape : tuple of int
-        Rows and columns of cells.
+        Rows and columns of blocks.
+    side : int
+        Pixels along a side of a block.
     """
 
     linear: Floats
@@ -98,6 +101,7 @@ class _Samples:
     rows: npt.NDArray[np.intp]
     cols: npt.NDArray[np.intp]
     shape: tuple[int, int]
+    side: int
 
 
 def sample_swatch(card: CardFind, cell: Cell) -> SwatchSample:
@@ -150,7 +154,7 @@ def _thinned(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
     at_end = (values >= photo.top - margin) | (values <= margin // 2)
     log = np.log(np.maximum(linear, _DARKEST))
     height, width = inside.shape
-    return _Samples(linear, log, np.asarray(at_end.any(axis=1), dtype=np.float64), rows, cols, (height, width))
+    return _Samples(linear, log, np.asarray(at_end.any(axis=1), dtype=np.float64), rows, cols, (height, width), 1)
 
 
 def _averaged(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
@@ -172,19 +176,22 @@ def _averaged(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
     cut = (linear <= margin / 2.0 / photo.top).any(axis=1)
     # Noise lies evenly on both sides of what is there: its log does not, and dark colours would come out too light.
     middle = np.maximum(medians(linear), _DARKEST)
-    return _Samples(linear, linear / middle - 1.0, np.maximum(high, cut), rows, cols, (down, across))
+    return _Samples(linear, linear / middle - 1.0, np.maximum(high, cut), rows, cols, (down, across), side)
 
 
 def _spread_out(samples: _Samples, marked: Mask, inside: Picture) -> Mask:
     """Return what of an area is marked, for the eye, at full size."""
-    cells = np.zeros(samples.shape, dtype=np.uint8)
-    cells[samples.rows[marked], samples.cols[marked]] = 1
-    height, width = inside.shape
-    if samples.shape != (height, width):
-        return np.asarray((cv2.resize(cells, (width, height), interpolation=cv2.INTER_NEAREST) > 0) & (inside > 0))
-    # The neighbours of thinned-out pixels too.
-    step = max(1, -(-int(np.count_nonzero(inside)) // max(len(samples.rows), 1)))
-    return np.asarray((cv2.dilate(cells, np.ones((2 if step > 1 else 1, step), np.uint8)) > 0) & (inside > 0))
+    blocks = np.zeros(samples.shape, dtype=np.uint8)
+    blocks[samples.rows[marked], samples.cols[marked]] = 1
+    if samples.side > 1:
+        found = np.zeros(inside.shape, dtype=np.uint8)
+        found[: samples.shape[0] * samples.side, : samples.shape[1] * samples.side] = np.kron(
+            blocks, np.ones((samples.side, samples.side), dtype=np.uint8)
+        )
+    else:  # the neighbours of thinned-out pixels too
+        step = max(1, -(-int(np.count_nonzero(inside)) // max(len(samples.rows), 1)))
+        found = np.asarray(cv2.dilate(blocks, np.ones((2 if step > 1 else 1, step), np.uint8)), dtype=np.uint8)
+    return np.asarray((found > 0) & (inside > 0))
 
 
 def _outline(card: CardFind, cell: Cell) -> Floats:
