@@ -51,6 +51,14 @@ def card(cells, faint=(), step=0.0, *, uneven=0.0):
     return levels
 
 
+def test_three_rows_of_pale_swatches_between_dark_ones_are_seen():
+    """Four steps lie between the dark rows on both sides of them."""
+    sure = [(row, column) for row in (-1, 0, 1, 5) for column in range(3)]
+    pale = [(row, column) for row in (2, 3, 4) for column in range(3)]
+    found = looked_at(card(sure, pale, 9.0), sure)
+    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+
+
 @pytest.mark.parametrize("row", [0, 4])
 def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
     column = [(k, 1) for k in range(5) if k != row]

@@ -68,6 +68,32 @@ def test_a_few_broad_swatches_in_no_rows_are_a_card_when_they_lie_on_a_rectangle
     assert bool(on_it) == (shape == "rectangle")
 
 
+#: A few swatches strewn over a wide card, no two rows or columns clear.
+STREWN = [(201, 176), (328, 223), (294, 164), (222, 287), (270, 240), (330, 310)]
+
+
+def strewn(*, letters, slant):
+    """Return a table with a card of strewn swatches; letters are pieces of paper that ink shuts in."""
+    picture = table()
+    left, top, right, bottom = 165, 120, 368, 348
+    corners = np.array([(left, top), (right - slant, top), (right, bottom), (left + slant, bottom)])
+    cv2.fillPoly(picture, [corners.astype(np.int32)], (205, 203, 196))
+    for place, hue in zip(STREWN, [*HUES, (80, 40, 90), (150, 90, 60)], strict=True):
+        cv2.circle(picture, place, 16, hue, -1)
+    for x, y in ((215, 220), (238, 222), (300, 272)) if letters else ():
+        cv2.circle(picture, (x, y), 4, (70, 70, 80), -1)
+    return picture
+
+
+def test_letters_among_strewn_swatches_do_not_hide_the_card():
+    assert [c for c in likeliest(strewn(letters=True, slant=0), 34.0) if c.region.box[0] > 100]
+
+
+def test_many_swatches_of_one_size_are_a_card_on_a_rectangle_that_is_not_quite_one():
+    """Seen at a slant, with bent corners: with four swatches it would have to be squarer."""
+    assert [c for c in likeliest(strewn(letters=False, slant=13), 34.0) if c.region.box[0] > 100]
+
+
 def test_a_busy_cloth_does_not_hide_a_card():
     found = likeliest(with_row(checked(), 4), 30.0)
     assert found

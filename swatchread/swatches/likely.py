@@ -29,10 +29,12 @@ _SURE_FEW = 3
 _WITHOUT_DOUBT, _ALONE = 0.97, 0.99
 
 _LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
-_PLAIN_RECTANGLE, _PLAIN_MARKS = 0.97, 3
+_PLAIN_RECTANGLE, _PLAIN_MARKS, _PLAIN_ENOUGH = 0.97, 3, 5
 _PLAIN_RADIUS, _PLAIN_SOLID, _PLAIN_SPREAD = 0.25, 0.9, 1.5
-"""What makes a card by its looks: how square it is, how many marks at least, their half-width in pitches of the chart,
-how much of its hull each fills, and the broadest over the narrowest."""
+_PLAIN_WRITING = 0.4
+"""What makes a card by its looks: how square it is with few marks, how many these are at least, and from how many on
+any rectangle will do; their half-width in pitches of the chart, how much of its hull each fills, the broadest over the
+narrowest, and the share of the broadest below which a mark is a letter."""
 
 
 def likeliest_cards(sheet: Sheet, cuts: list[Cut], pitch: float) -> Iterator[tuple[Candidate, list[Candidate]]]:
@@ -126,16 +128,18 @@ def _in_order(candidate: Candidate, pitch: float) -> bool:
 
 
 def _plain(candidate: Candidate, pitch: float) -> bool:
-    """Tell whether a region is a card by its looks: a rectangle with round, broad marks, all of about one size.
+    """Tell whether a region is a card by its looks: a rectangle with round, broad marks of about one size, and letters.
 
     Where most swatches are too pale to be seen at first, the others stand in no rows.
     """
-    marks = candidate.islands
+    broadest = max((b.radius for b in candidate.islands), default=0.0)
+    marks = [b for b in candidate.islands if b.radius > _PLAIN_WRITING * broadest]
     if len(marks) < _PLAIN_MARKS or not all(b.solid > _PLAIN_SOLID and b.border == 0.0 for b in marks):
         return False
-    radii = [b.radius for b in marks]
-    of_one_size = max(radii) < _PLAIN_SPREAD * min(radii)
-    return min(radii) > _PLAIN_RADIUS * pitch and of_one_size and candidate.squareness > _PLAIN_RECTANGLE
+    narrowest = min(b.radius for b in marks)
+    of_one_size = broadest < _PLAIN_SPREAD * narrowest
+    rectangle = _PLAIN_RECTANGLE if len(marks) < _PLAIN_ENOUGH else _RECTANGLE
+    return narrowest > _PLAIN_RADIUS * pitch and of_one_size and candidate.squareness > rectangle
 
 
 def _ranked(every: list[Candidate]) -> list[Candidate]:

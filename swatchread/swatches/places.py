@@ -12,11 +12,12 @@ from swatchread.geometry import rotation
 from swatchread.order import median
 from swatchread.swatches.grid import Grid
 
-_SKIPPED = 0.3
 SKIPPED = 5
 """Number of the first line that a grid skips."""
 
-"""How far a gap between lines may be from a whole number of steps where a line in between is looked for."""
+_MOST_STEPS, _OFF_STEP = 4, 0.3
+"""Steps of a gap between lines at most, and how far from a whole number of them it may be, where lines in between are
+looked for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +81,7 @@ def _lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) -> tuple[
 
 
 def _skipped(lines: list[float]) -> list[float]:
-    """Return the lines that others skip: where a step is twice or three times the usual one."""
+    """Return the lines that others skip: where a step is two, three or four times the usual one."""
     steps = np.diff(lines)
     if len(steps) < 2:
         return []
@@ -88,7 +89,7 @@ def _skipped(lines: list[float]) -> list[float]:
     extra: list[float] = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
-        if count in (2, 3) and abs(step / usual - count) < _SKIPPED:
+        if 2 <= count <= _MOST_STEPS and abs(step / usual - count) < _OFF_STEP:
             extra += [start + float(step) * k / count for k in range(1, count)]
     return extra
 
