@@ -13,7 +13,7 @@ SWATCH_FLAGS: Final[dict[str, str]] = {
     "uneven": "the paint is uneven: thin, ridged or two colours",
     "shadow": "a shadow edge crosses the swatch",
     "small": "few pixels carry this reading",
-    "out_of_gamut": "the colour is as saturated as the chart's most in its hue, or more: the reading is an extrapolation",
+    "out_of_gamut": "the colour is as saturated as the chart's most in its hue, or more: the reading extrapolates",
     "near_ground": "the paint is nearly the colour of the ground: its outline is uncertain",
     "close_valued": "a neighbouring step has nearly the same value",
     "gap": "the step from its neighbour is much larger than the run's usual step",
