@@ -82,6 +82,24 @@ def lab_to_lch(lab: npt.ArrayLike) -> Floats:
     return np.stack([lab[..., 0], chroma, hue], axis=-1)
 
 
+def alike(one: Floats, other: Floats, reach: float) -> Floats:
+    """Return how much alike colours look, 1 to 0: a Gaussian of their distance in CIELAB.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (n, 3), (m, 3)
+        CIELAB.
+    reach : float
+        Its standard deviation.
+
+    Returns
+    -------
+    ndarray, shape (n, m)
+    """
+    apart = ((one[:, None] - other[None]) ** 2).sum(axis=-1)
+    return np.asarray(np.exp(-apart / (2.0 * reach**2)))
+
+
 def delta_e_2000(lab1: npt.ArrayLike, lab2: npt.ArrayLike) -> Floats:
     """Return CIEDE2000 colour differences for the reference conditions (kL = kC = kH = 1).
 

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.charts.find import ChartFind
 from swatchread.colour import Floats
 from swatchread.order import quantiles
+from swatchread.photo.record import ends
 
 _SIDE = 40
 _INNER = 0.66
@@ -68,7 +69,7 @@ def sample_chart(find: ChartFind) -> ChartSample:
     keep = (brightness >= low) & (brightness <= high)
     count = keep.sum(axis=1)[:, None]
     mean = (linear * keep[..., None]).sum(axis=1) / count
-    clipped = ((stored >= photo.top - photo.top // 128).mean(axis=1) > 0.02).any(axis=-1)
+    clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > 0.02).any(axis=-1)
     quartile = quantiles(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour import Floats
+from swatchread.colour import Floats, alike
 
 _REACH = 14.0
 """CIELAB distance over which colours are off alike."""
@@ -37,7 +37,7 @@ class Residue:
 
     def at(self, lab: Floats) -> Floats:
         """Return by how much colours, CIELAB, shape (n, 3), come out too high: L*, a*, b*."""
-        return np.asarray(_alike(lab, self.reference) @ self.share)
+        return np.asarray(alike(lab, self.reference, _REACH) @ self.share)
 
 
 def residue(reference: Floats, residual: Floats, weight: Floats) -> Residue:
@@ -58,10 +58,5 @@ def residue(reference: Floats, residual: Floats, weight: Floats) -> Residue:
     """
     used = weight > 0
     known = reference[used]
-    covariance = _alike(known, known) + np.diag(_NOISE / weight[used] ** 2)
+    covariance = alike(known, known, _REACH) + np.diag(_NOISE / weight[used] ** 2)
     return Residue(known, np.asarray(np.linalg.solve(covariance, residual[used]), dtype=np.float64))
-
-
-def _alike(one: Floats, other: Floats) -> Floats:
-    apart = ((one[:, None] - other[None]) ** 2).sum(axis=-1)
-    return np.asarray(np.exp(-apart / (2.0 * _REACH**2)))

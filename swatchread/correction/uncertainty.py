@@ -22,7 +22,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour import Floats, de00_metric, xyz_to_lab
+from swatchread.colour import Floats, alike, de00_metric, xyz_to_lab
 from swatchread.correction.calibrate import Calibration
 from swatchread.correction.light import LEAST_GROUND
 from swatchread.correction.model import cut
@@ -233,8 +233,7 @@ def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:
     if not calibration.fitted.model.shape.rendered:
         return np.zeros((*lab.shape, 3))
     used = calibration.used
-    apart = ((lab[:, None] - calibration.find.chart.lab[used]) ** 2).sum(axis=-1)
-    near = np.exp(-apart / (2.0 * _GRAIN_ALIKE**2)) + 1e-6
+    near = alike(lab, calibration.find.chart.lab[used], _GRAIN_ALIKE) + 1e-6
     variance = (near @ calibration.sample.noise[used] ** 2) / near.sum(axis=1, keepdims=True)
     return np.asarray((to_lab * variance[:, None, :]) @ to_lab.transpose(0, 2, 1))
 

@@ -12,6 +12,18 @@ Pixels = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 Floats32 = npt.NDArray[np.float32]
 
 
+def ends(top: int) -> tuple[int, int]:
+    """Return up to and from which stored value a channel is at an end of its range.
+
+    Parameters
+    ----------
+    top : int
+        The largest stored value.
+    """
+    margin = top // 128
+    return margin // 2, top - margin
+
+
 @dataclass(frozen=True, eq=False)
 class Encoding:
     """How stored values become linear light.

@@ -17,7 +17,7 @@ import numpy.typing as npt
 from swatchread.colour import Floats
 from swatchread.order import median, medians, quantile
 from swatchread.photo import Photo
-from swatchread.photo.record import Pixels
+from swatchread.photo.record import Pixels, ends
 from swatchread.swatches.field import Mask, Picture
 from swatchread.swatches.find import CardFind
 from swatchread.swatches.grid import Cell
@@ -150,8 +150,8 @@ def _thinned(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
     rows, cols = np.divmod(places[:: max(1, len(places) // _MOST_PIXELS)], inside.shape[1])
     values = stored[rows, cols]
     linear = photo.encoding.linear(values).astype(np.float64)
-    margin = photo.top // 128
-    at_end = (values >= photo.top - margin) | (values <= margin // 2)
+    low, high = ends(photo.top)
+    at_end = (values >= high) | (values <= low)
     log = np.log(np.maximum(linear, _DARKEST))
     height, width = inside.shape
     return _Samples(linear, log, np.asarray(at_end.any(axis=1), dtype=np.float64), rows, cols, (height, width), 1)
@@ -171,12 +171,12 @@ def _averaged(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
     if not len(rows):
         return _thinned(photo, stored, inside)
     linear = means(photo.encoding.linear(stored))[rows, cols]
-    margin = photo.top // 128
-    high = means(np.asarray((stored >= photo.top - margin).any(axis=2)))[rows, cols]
-    cut = (linear <= margin / 2.0 / photo.top).any(axis=1)
+    low, high = ends(photo.top)
+    burnt = means(np.asarray((stored >= high).any(axis=2)))[rows, cols]
+    cut = (linear <= (low + 0.5) / photo.top).any(axis=1)
     # Noise lies evenly on both sides of what is there: its log does not, and dark colours would come out too light.
     middle = np.maximum(medians(linear), _DARKEST)
-    return _Samples(linear, linear / middle - 1.0, np.maximum(high, cut), rows, cols, (down, across), side)
+    return _Samples(linear, linear / middle - 1.0, np.maximum(burnt, cut), rows, cols, (down, across), side)
 
 
 def _spread_out(samples: _Samples, marked: Mask, inside: Picture) -> Mask:
