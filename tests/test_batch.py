@@ -380,7 +380,7 @@ def test_a_card_of_many_swatches_is_none_itself(name):
 def test_killed_three_times_and_two_at_once(tmp_path):
     photos = bench.make_photos(tmp_path / "photos", 12, 5, 1600)
     parts = [p for p in photos if not p.name.startswith("bad")], [p for p in photos if p.name.startswith("bad")]
-    assert bench.kill_three_times(tmp_path, tmp_path / "photos", parts, (3.0, 7.0))[0] == []
+    assert bench.kill_three_times(tmp_path, tmp_path / "photos", parts)[0] == []
     assert bench.two_at_once(tmp_path, tmp_path / "photos", parts)[0] == []
     assert bench.whole(tmp_path, tmp_path / "photos", parts)[0] == []
 

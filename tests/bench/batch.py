@@ -17,6 +17,8 @@ from collections import Counter
 from pathlib import Path
 
 RUN = "if __name__ == '__main__':\n from swatchread.cli.main import start\n start()"
+#: Shares of an undisturbed run between which a batch is killed.
+_EARLIEST, _LATEST = 0.15, 0.3
 
 
 def make_photos(folder, count, bad, width=1600):
@@ -119,8 +121,10 @@ def whole(out, photos, parts):
     return wrong, f"{seconds:.0f} s, once more {after:.1f} s"
 
 
-def kill_three_times(out, photos, parts, span, seed=1):
-    """Three times SIGKILL at random, then to the end."""
+def kill_three_times(out, photos, parts, seed=1):
+    """Three times SIGKILL at random, each before a third of what an undisturbed run takes here, then to the end."""
+    _, undisturbed = run(photos, *fresh(out, "undisturbed"))
+    span = undisturbed * _EARLIEST, undisturbed * _LATEST
     into, archive = fresh(out, "killed")
     rng = random.Random(seed)  # noqa: S311 - no secret
     at_work = sum(killed(photos, into, archive, rng, span) for _ in range(3))
@@ -171,10 +175,7 @@ def main():
         if step == "speed":
             print("speed:", speed(wanted.out, folder), flush=True)
             continue
-        if step == "killed":
-            wrong, said = kill_three_times(wanted.out, folder, parts, (4.0, 4.0 + 0.6 * wanted.count))
-        else:
-            wrong, said = {"whole": whole, "both": two_at_once}[step](wanted.out, folder, parts)
+        wrong, said = {"whole": whole, "killed": kill_three_times, "both": two_at_once}[step](wanted.out, folder, parts)
         failed |= bool(wrong)
         print(f"{step}: {'; '.join(wrong) or 'as it should be'}. {said}", flush=True)
     sys.exit(failed)
