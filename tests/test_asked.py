@@ -24,8 +24,8 @@ def place(row, column):
     return 100 + STEP * column, 100 + STEP * row
 
 
-def looked_at(levels, cells):
-    """Return the paint found round given cells on a card drawn in lightness levels."""
+def looked_at(levels, cells, *, seen=None):
+    """Return the paint found round given cells on a card drawn in lightness levels, of which a part is known so far."""
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.clip(np.rint(levels), 0, 255)
     sheet = Sheet(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
@@ -35,7 +35,8 @@ def looked_at(levels, cells):
         painted |= disc(x, y, RADIUS + 2)
         part = disc(x, y)[y - RADIUS : y + RADIUS + 1, x - RADIUS : x + RADIUS + 1]
         blobs.append(whole_blob(part, (x - RADIUS, y - RADIUS), np.array([90.0, 128, 128]), 40.0))
-    surface = surface_of(Region(~painted, (0, 0, SIZE[1], SIZE[0])), sheet)
+    known = ~painted if seen is None else ~painted & seen
+    surface = surface_of(Region(known, (0, 0, SIZE[1], SIZE[0])), sheet)
     return find_asked(surface, sheet, arrange(blobs))
 
 
@@ -55,6 +56,14 @@ def test_three_rows_of_pale_swatches_between_dark_ones_are_seen():
     """Four steps lie between the dark rows on both sides of them."""
     sure = [(row, column) for row in (-1, 0, 1, 5) for column in range(3)]
     pale = [(row, column) for row in (2, 3, 4) for column in range(3)]
+    found = looked_at(card(sure, pale, 9.0), sure)
+    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+
+
+def test_where_one_step_is_usual_and_one_much_wider_the_rows_between_are_seen():
+    """The middle of two steps is neither of them."""
+    sure = [(row, column) for row in (0, 3, 4) for column in range(3)]
+    pale = [(row, column) for row in (1, 2) for column in range(3)]
     found = looked_at(card(sure, pale, 9.0), sure)
     assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
 

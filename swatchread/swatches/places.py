@@ -9,7 +9,6 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats
 from swatchread.geometry import rotation
-from swatchread.order import median
 from swatchread.swatches.grid import Grid
 
 SKIPPED = 5
@@ -85,7 +84,7 @@ def _skipped(lines: list[float]) -> list[float]:
     steps = np.diff(lines)
     if len(steps) < 2:
         return []
-    usual = median(steps)
+    usual = _usual(steps)
     extra: list[float] = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
@@ -94,9 +93,14 @@ def _skipped(lines: list[float]) -> list[float]:
     return extra
 
 
+def _usual(steps: Floats) -> float:
+    """Return the usual step between lines: the lower of two in the middle, for the other may skip lines."""
+    return float(np.sort(steps)[(len(steps) - 1) // 2])
+
+
 def _ends(lines: list[float], side: int) -> list[tuple[int, float]]:
     """Return a line beyond the first and one beyond the last, each with the number of its side."""
     if len(lines) < 2:
         return []
-    usual = median(np.diff(lines))
+    usual = _usual(np.diff(lines))
     return [(side, lines[0] - usual), (side + 1, lines[-1] + usual)]
