@@ -80,6 +80,16 @@ def test_two_swatches_are_enough_to_ask_for_a_third():
     assert len(looked_at(card(pair, [(3, 1)], 9.0), pair)) == 1
 
 
+def test_a_pale_swatch_broader_than_the_others_is_seen_in_a_gap_of_their_column():
+    """It reaches to where its ground is looked for, and could be that in less light."""
+    column = [(0, 1), (1, 1), (3, 1), (4, 1)]
+    levels = card(column)
+    x, y = place(2, 1)
+    gy, gx = np.mgrid[: SIZE[0], : SIZE[1]]
+    levels[np.hypot((gx - x) / 1.8, gy - y) <= RADIUS] -= 16.0
+    assert [tuple(b.centre) for b in looked_at(levels, column)] == [(x, y)]
+
+
 @pytest.mark.parametrize(
     "mark",
     [

@@ -21,9 +21,11 @@ _KEPT = 1.5
 
 _SECTORS = 8
 _TILTED = 5
+_ROUND = 6
 _LEAST_SECTORS = 3
 _LEAST_OPEN = 4
-"""Sectors of the ring that show ground: to fit a slanting light, at the edge of a card, with those that show paint."""
+"""Sectors of the ring that show ground: to fit a slanting light, round broad paint, at the edge of a card,
+and there together with those that show paint."""
 
 _SHARE = 0.3
 _LEAST_OFF = 2.0
@@ -35,6 +37,9 @@ _FAINT_PAINTED = 0.15
 place it lies, and its area over a swatch's; and the most that swatches may take of the ground round it, for between
 swatches that nearly touch all seems to stand off."""
 
+_BROAD = 0.05
+"""Share of the ring round it from which paint spoils it."""
+
 _LEAST_AREA = 0.45
 _MOST_AREA = 2.2
 _SOLID = 0.8
@@ -43,6 +48,21 @@ _SAME = 0.2
 _NEAR = 0.5
 _GRAIN = 2.0
 _SMOOTH = 0.25
+
+
+@dataclass(frozen=True, eq=False)
+class _Mark:
+    """What stands in the middle of a window: where, how far off its ground, that one's spread, and what is neither."""
+
+    mask: Mask
+    off: float
+    spread: float
+    others: list[Floats]
+
+    @property
+    def faint(self) -> bool:
+        """Whether the ground's own spread could be all that it shows."""
+        return self.off < max(_LEAST_OFF, _CLEAR * self.spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,26 +88,36 @@ class Window:
         """
         away = np.hypot(self.x, self.y)
         core = (away < _CORE) & self.free
-        plane = self._ground_plane(away, agreeing)
-        if plane is None or np.count_nonzero(core) < 12:
+        if np.count_nonzero(core) < 12:
             return None
+        plane = self._ground_plane(away, self.ground, agreeing)
+        found = None if plane is None else self._marked(plane, core, away)
+        if asked_for and found is not None and found.faint and found.mask[_ring(away)].mean() > _BROAD:
+            # Broad paint that looks like ground under other light spoils what it is judged by.
+            plane = self._ground_plane(away, self.ground & ~_widened(found.mask), 1.0, _ROUND)
+            again = None if plane is None else self._marked(plane, core, away)
+            found = found if again is None or again.faint else again
+        if found is None:
+            return None
+        if found.faint:
+            open_ = asked_for and self.painted[_ring(away)].mean() < _FAINT_PAINTED
+            if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
+                return None
+        middle = medians(self.colours[core])
+        if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others) > 1:
+            return None  # what lies beyond the card's edge reaches in
+        return found.mask & (away < _KEPT), middle, found.off
+
+    def _marked(self, plane: tuple[Floats, float, list[Floats]], core: Mask, away: Floats) -> _Mark | None:
+        """Return what stands in the middle off a ground; None where that has not a swatch's size, or goes on."""
         coefficients, spread, others = plane
         rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
         shift = medians(rest[core])
         off = float(np.linalg.norm(shift))
-        faint = off < max(_LEAST_OFF, _CLEAR * spread)
-        open_ = asked_for and self.painted[(away > RING[0]) & (away < RING[1])].mean() < _FAINT_PAINTED
-        if faint and (not open_ or off < max(_FAINT_OFF, _FAINT * spread)):
-            return None
-        middle = medians(self.colours[core])
-        if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * off for other in others) > 1:
-            return None  # what lies beyond the card's edge reaches in
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
-        like = (rest @ shift / off**2 > 0.5) & near & self.free
+        like = (rest @ shift / max(off, 1e-9) ** 2 > 0.5) & near & self.free
         mask = self._piece(like & (away < REACH), away)
-        if mask is None or (faint and not self._in_place(mask)):
-            return None
-        return mask & (away < _KEPT), middle, off
+        return None if mask is None else _Mark(mask, off, spread, others)
 
     def _in_place(self, mask: Mask) -> bool:
         """Tell whether paint lies in the middle and is as large as a swatch."""
@@ -117,14 +147,16 @@ class Window:
         beyond = np.pad((~self.free & ~self.painted).astype(np.uint8), 1, constant_values=1)
         return np.asarray(cv2.dilate(beyond, np.ones((3, 3), np.uint8))[1:-1, 1:-1] > 0)
 
-    def _ground_plane(self, away: Floats, agreeing: float) -> tuple[Floats, float, list[Floats]] | None:
+    def _ground_plane(
+        self, away: Floats, bare_ground: Mask, agreeing: float, sectors: int = _LEAST_SECTORS
+    ) -> tuple[Floats, float, list[Floats]] | None:
         """Fit a plane per channel to the medians of the ring's sectors that show ground.
 
         Returns its coefficients, the sectors' spread about it, and the colours of the sectors that show anything else.
         """
-        ring = np.flatnonzero((away > RING[0]) & (away < RING[1]))
+        ring = np.flatnonzero(_ring(away))
         x, y, colours = self.x.ravel()[ring], self.y.ravel()[ring], self.colours.reshape(-1, 3)[ring]
-        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, self.ground, self.painted))
+        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, bare_ground, self.painted))
         sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
         places, middles, others, beside = [], [], [], 0
         for k in range(_SECTORS):
@@ -137,7 +169,7 @@ class Window:
                 beside += 1
             elif (here & free).any():
                 others.append(medians(colours[here & free]))
-        if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
+        if len(places) < sectors and (sectors > _LEAST_SECTORS or not places or len(places) + beside < _LEAST_OPEN):
             return None
         values = np.array([*middles, self.expected], dtype=np.float64)
         if len(places) < _TILTED:
@@ -152,6 +184,14 @@ class Window:
         coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
         apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
         return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(np.count_nonzero(kept)) - 3))), others
+
+
+def _ring(away: Floats) -> Mask:
+    return np.asarray((away > RING[0]) & (away < RING[1]))
+
+
+def _widened(mask: Mask) -> Mask:
+    return np.asarray(cv2.dilate(mask.astype(np.uint8), np.ones((5, 5), np.uint8)) > 0)
 
 
 def _smooth(mask: Mask, reach: float) -> Mask:
