@@ -68,6 +68,20 @@ def test_where_one_step_is_usual_and_one_much_wider_the_rows_between_are_seen():
     assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
 
 
+def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is_known():
+    lit = np.zeros(SIZE, bool)
+    lit[:190, 190:] = True
+    every = [(row, column) for row in range(5) for column in range(4)]
+    levels = card(every)
+    levels = np.where(lit, levels, ((levels / 2.55 + 16.0) * 0.55 - 16.0) * 2.55)  # less light, in CIELAB
+    beyond = [cell for cell in every if lit[place(*cell)[::-1]]]
+    shaded = [cell for cell in every if cell not in beyond]
+    found = looked_at(levels, shaded, seen=~lit)
+    assert len(beyond) == 4
+    centres = sorted((b.centre for b in found), key=lambda c: np.rint(c / STEP).tolist())
+    assert np.array(centres) == pytest.approx(np.array(sorted(place(*cell) for cell in beyond)), abs=2)
+
+
 @pytest.mark.parametrize("row", [0, 4])
 def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
     column = [(k, 1) for k in range(5) if k != row]

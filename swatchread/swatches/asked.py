@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -39,7 +39,9 @@ _FINE = 14.0
 _CALM = 0.2
 _NEAREST = 4
 _TINT = 5.0
-_DARKER, _LIGHTER = 0.72, 1.4
+_LIGHT, _OTHER_LIGHT = (0.72, 1.4), (0.45, 2.2)
+"""How much lightness the ground may have by a place, over that beside the nearest swatches."""
+
 _ROUGH = 2.0
 _LEAST_OFF = 2.0
 
@@ -187,9 +189,14 @@ class _View:
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
-        window = Window(x, y, colours, free, self.painted[part], ground, expected)
+        like = _like(colours, expected, self.tint) & free
+        window = Window(x, y, colours, free, self.painted[part], _joined(like, self.quiet[part]), expected)
         seen = window.paint(1.0 if beyond else _MOST_SECTORS, asked_for=beyond == 0 or beyond >= SKIPPED)
+        if seen is None and beyond == 0:
+            # A shadow's edge may have cut off a part of the card: there it lies in other light, and is not yet known.
+            seen = replace(
+                window, ground=_like(colours, expected, self.tint, _OTHER_LIGHT) & free & ~window.ground
+            ).paint(1.0)
         if seen is None:
             return None
         mask, colour, off = seen
@@ -222,10 +229,10 @@ def _beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Floats, radi
     return medians(bare) if len(bare) > 20 else None
 
 
-def _like(colours: npt.NDArray[np.float32], ground: Floats, tint: float) -> Mask:
-    """Tell where the ground could lie, under somewhat more or less light."""
+def _like(colours: npt.NDArray[np.float32], ground: Floats, tint: float, light: tuple[float, float] = _LIGHT) -> Mask:
+    """Tell where the ground could lie, under so much less or more light."""
     off, share = in_its_light(colours, ground)
-    return np.asarray((off < tint) & (share > _DARKER) & (share < _LIGHTER))
+    return np.asarray((off < tint) & (share > light[0]) & (share < light[1]))
 
 
 def _joined(like: Mask, known: Mask) -> Mask:
