@@ -13,6 +13,7 @@ from swatchread.swatches.sheet import Sheet
 
 PAPER, RADIUS, STEP = 200.0, 20, 60
 SIZE = (460, 420)
+FULL = [(r, c) for r in range(5) for c in range(4) if (r, c) != (2, 2)]
 
 
 def disc(x, y, radius=RADIUS):
@@ -89,6 +90,23 @@ def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
     assert [tuple(b.centre) for b in found] == [place(row, 1)]
 
 
+def test_a_swatch_at_the_end_of_a_column_is_seen_where_the_cards_known_part_ends_before_it():
+    column = [(row, 1) for row in range(1, 5)]
+    known = np.ones(SIZE, bool)
+    known[:125] = False
+    found = looked_at(card(column, [(0, 1)], 40.0), column, seen=known)
+    assert [tuple(b.centre) for b in found] == [place(0, 1)]
+
+
+def test_paint_under_glints_is_seen_in_an_empty_place():
+    levels = card(FULL, [(2, 2)], 110.0)
+    x, y = place(2, 2)
+    levels[y - 8 : y + 9, x - 12 : x + 13] = 180.0  # paint in a glint, not quite as pale as the paper
+    found = looked_at(levels, FULL)
+    assert len(found) == 1
+    assert found[0].centre == pytest.approx((x, y), abs=2)
+
+
 def test_two_swatches_are_enough_to_ask_for_a_third():
     pair = [(1, 1), (2, 1)]
     assert len(looked_at(card(pair, [(3, 1)], 9.0), pair)) == 1
@@ -124,9 +142,6 @@ def test_paint_beyond_the_cards_edge_makes_no_line():
     levels = card(column, [(0, 1)], 60.0)
     levels[:102] = np.where(levels[:102] > 170, 100.0, levels[:102])  # the table, on which the mark lies half
     assert looked_at(levels, column) == []
-
-
-FULL = [(r, c) for r in range(5) for c in range(4) if (r, c) != (2, 2)]
 
 
 def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():

@@ -32,8 +32,10 @@ _ALONE = (0.7, 1.4)
 _ALONE_OFF_PLACE = 0.35
 _ALONE_ROUGH = 0.35
 _ALONE_WITHIN = 1.25
+_SURROUNDED = 0.9
 """What paint must be to make a line beyond the ends alone: its half-width, how far off its place it lies, and how far
-within the card, in half-widths of a swatch; and how rough, for writing is rougher."""
+within the card, in half-widths of a swatch, or how much of the ring round it shows the card's ground; and how rough,
+for writing is rougher."""
 
 _FINE = 14.0
 _CALM = 0.2
@@ -77,7 +79,8 @@ def find_asked(surface: Surface, sheet: Sheet, grid: Grid) -> list[Blob]:
             found += seen
         elif len(line) <= _MOST_ALONE:
             near = [blob for k in line if (blob := asked[k]) is not None and _in_place(blob, places.centres[k], radius)]
-            found += [blob for blob in roughened(near, surface, sheet) if _sure(blob, surface, radius)]
+            even = (blob for blob in roughened(near, surface, sheet) if blob.rough <= _ALONE_ROUGH)
+            found += [blob for blob in even if _within_card(blob, surface, radius) or view.surrounded(blob.centre)]
     return found
 
 
@@ -87,10 +90,8 @@ def _in_place(blob: Blob, place: Floats, radius: float) -> bool:
     return _ALONE[0] < blob.radius / radius < _ALONE[1] and off < _ALONE_OFF_PLACE * radius
 
 
-def _sure(blob: Blob, surface: Surface, radius: float) -> bool:
-    """Tell whether paint makes a line by itself: it is even, and the card goes on all round it."""
-    if blob.rough > _ALONE_ROUGH:
-        return False
+def _within_card(blob: Blob, surface: Surface, radius: float) -> bool:
+    """Tell whether the card, as far as it is known, goes on all round some paint."""
     x, y = np.rint(blob.centre).astype(int) - surface.box[:2]
     reach = round(_ALONE_WITHIN * radius)
     h, w = surface.card.shape
@@ -177,31 +178,44 @@ class _View:
 
         `beyond` tells where the place is, as in `Places`.
         """
+        part, window = self._round(place)
+        if window is None:
+            return None
+        seen = window.paint(1.0 if beyond else _MOST_SECTORS, asked_for=beyond == 0 or beyond >= SKIPPED)
+        if seen is None and beyond == 0:
+            seen = window.covered(_MOST_SECTORS)
+        if seen is None and beyond == 0:
+            # A shadow's edge may have cut off a part of the card: there it lies in other light, and is not yet known.
+            like = _like(window.colours, window.expected, self.tint, _OTHER_LIGHT)
+            seen = replace(window, ground=like & window.free & ~window.ground).paint(1.0)
+        if seen is None:
+            return None
+        mask, colour, off = seen
+        whole = np.repeat(np.repeat(mask, self.step, axis=0), self.step, axis=1)
+        corner = np.array([part[1].start, part[0].start]) * self.step + self.corner
+        return described(whole, corner, colour, off)
+
+    def surrounded(self, place: Floats) -> bool:
+        """Tell whether the card's ground goes on all round a place."""
+        window = self._round(place)[1]
+        return window is not None and window.around > _SURROUNDED
+
+    def _round(self, place: Floats) -> tuple[tuple[slice, slice], Window | None]:
+        """Return the surroundings of a place, and which part of the view they are; none where that ends."""
         h, w = self.free.shape
         at = (place - self.corner - (self.step - 1) / 2.0) / self.step
         reach = REACH * self.radius
         low = np.maximum(np.floor(at - reach), 0).astype(np.int64)
         high = np.minimum(np.ceil(at + reach) + 1, [w, h]).astype(np.int64)
+        part = slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
         if (high - low < self.radius).any() or not (0 <= at[0] < w and 0 <= at[1] < h):
-            return None
-        part = slice(low[1], high[1]), slice(low[0], high[0])
-        gy, gx = np.mgrid[low[1] : high[1], low[0] : high[0]]
+            return part, None
+        gy, gx = np.mgrid[part]
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        like = _like(colours, expected, self.tint) & free
-        window = Window(x, y, colours, free, self.painted[part], _joined(like, self.quiet[part]), expected)
-        seen = window.paint(1.0 if beyond else _MOST_SECTORS, asked_for=beyond == 0 or beyond >= SKIPPED)
-        if seen is None and beyond == 0:
-            # A shadow's edge may have cut off a part of the card: there it lies in other light, and is not yet known.
-            seen = replace(
-                window, ground=_like(colours, expected, self.tint, _OTHER_LIGHT) & free & ~window.ground
-            ).paint(1.0)
-        if seen is None:
-            return None
-        mask, colour, off = seen
-        whole = np.repeat(np.repeat(mask, self.step, axis=0), self.step, axis=1)
-        return described(whole, low * self.step + self.corner, colour, off)
+        ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
+        return part, Window(x, y, colours, free, self.painted[part], ground, expected)
 
     def _ground_at(self, place: Floats) -> Floats:
         apart = ((self.centres - place) ** 2).sum(axis=1)

@@ -37,6 +37,9 @@ _FAINT_PAINTED = 0.15
 place it lies, and its area over a swatch's; and the most that swatches may take of the ground round it, for between
 swatches that nearly touch all seems to stand off."""
 
+_COVERED, _WHOLLY = 5.0, 0.9
+"""What covers the ground: least difference from it, and share of its place that differs so much."""
+
 _BROAD = 0.05
 """Share of the ring round it from which paint spoils it."""
 
@@ -80,6 +83,11 @@ class Window:
     ground: Mask
     expected: Floats
 
+    @property
+    def around(self) -> float:
+        """The share of ground in the ring."""
+        return float(self.ground[_ring(np.hypot(self.x, self.y))].mean())
+
     def paint(self, agreeing: float, *, asked_for: bool = False) -> tuple[Mask, Floats, float] | None:
         """Return the paint in the middle, its colour and how far it stands off; None where there is none.
 
@@ -108,10 +116,32 @@ class Window:
             return None  # what lies beyond the card's edge reaches in
         return found.mask & (away < _KEPT), middle, found.off
 
+    def covered(self, agreeing: float) -> tuple[Mask, Floats, float] | None:
+        """Return what covers the ground in the middle, of whatever colours, for glints may lie on paint.
+
+        Its colour is the usual one. None where there is nothing, or strokes with ground between them.
+        """
+        away = np.hypot(self.x, self.y)
+        plane = self._ground_plane(away, self.ground, agreeing)
+        if plane is None:
+            return None
+        rest = self._over(plane[0])
+        apart = np.linalg.norm(rest, axis=-1) > max(_COVERED, _CLEAR * plane[1])
+        mask = self._piece(apart & self.free & (away < REACH), away)
+        if mask is None or self._off_place(mask) > _FAINT_OFF_PLACE or apart[mask].mean() < _WHOLLY:
+            return None
+        kept = mask & (away < _KEPT)
+        return kept, medians(self.colours[kept]), float(np.linalg.norm(medians(rest[kept])))
+
+    def _over(self, coefficients: Floats) -> npt.NDArray[np.float64]:
+        """Return how all differs from a ground, CIELAB."""
+        ground = np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients
+        return np.asarray((self.colours - ground) * LAB_SCALE)
+
     def _marked(self, plane: tuple[Floats, float, list[Floats]], core: Mask, away: Floats) -> _Mark | None:
         """Return what stands in the middle off a ground; None where that has not a swatch's size, or goes on."""
         coefficients, spread, others = plane
-        rest = (self.colours - np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients) * LAB_SCALE
+        rest = self._over(coefficients)
         shift = medians(rest[core])
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
@@ -121,18 +151,23 @@ class Window:
 
     def _in_place(self, mask: Mask) -> bool:
         """Tell whether paint lies in the middle and is as large as a swatch."""
-        scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
-        off = np.hypot(self.x[mask].mean(), self.y[mask].mean())
-        return bool(
-            off < _FAINT_OFF_PLACE and _FAINT_AREA[0] < np.count_nonzero(mask) / (np.pi * scale**2) < _FAINT_AREA[1]
-        )
+        share = np.count_nonzero(mask) / (np.pi * self._scale**2)
+        return bool(self._off_place(mask) < _FAINT_OFF_PLACE and _FAINT_AREA[0] < share < _FAINT_AREA[1])
+
+    def _off_place(self, mask: Mask) -> float:
+        """Return how far off the middle a mask lies, in half-widths of a swatch."""
+        return float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
+
+    @property
+    def _scale(self) -> float:
+        """Half-width of a swatch, pixels."""
+        return 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
 
     def _piece(self, like: Mask, away: Floats) -> Mask | None:
         """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
         _, labels, stats, _ = cv2.connectedComponentsWithStats(like.astype(np.uint8), connectivity=4)
         middle = int(labels.ravel()[np.argmin(away.ravel())])
-        scale = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
-        usual = np.pi * scale**2
+        scale, usual = self._scale, np.pi * self._scale**2
         if not middle or not _LEAST_AREA * usual < stats[middle, cv2.CC_STAT_AREA] < _MOST_AREA * usual:
             return None
         mask = np.asarray(labels == middle)
