@@ -200,6 +200,8 @@ def test_version(typed):
         ("read", "PHOTO|FOLDER is missing", "", "read"),
         ("read --inot x", "No such option: --inot", "there is --into, --again", "read"),
         ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
+        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "after it belongs x,y x,y x,y x,y", "read"),
+        ("archive find --near", "--near is incomplete", "after it belongs COLOUR", "archive find"),
         ("archive fnd", "No such command 'fnd'. Did you mean 'find'?", "", "archive"),
     ],
 )
