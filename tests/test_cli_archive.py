@@ -49,6 +49,23 @@ def cards(tmp_path, run):
     return paths
 
 
+@pytest.mark.parametrize("near", [(), ("--near", "50,10,20", "--within", "60")])
+@pytest.mark.usefixtures("cards")
+def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
+    """On the terminal, and on the sheet that hangs on the wall; not where all are shown, nor near a colour alone."""
+    total = len(json.loads(run("find", "--limit", 0, "--json").stdout))
+    sheet = tmp_path / "found.html"
+    cut = run("find", *near, "--limit", total - 1, "--sheet", sheet)
+    assert f"the first {total - 1}; more answer that" in cut.stderr
+    assert f"the first {total - 1} of more" in sheet.read_text("utf-8")
+    assert len(json.loads(run("find", *near, "--limit", total - 1, "--json").stdout)) == total - 1
+    for all_of_them in (total, 0):
+        whole = run("find", *near, "--limit", all_of_them, "--sheet", sheet)
+        assert "more answer" not in whole.stderr
+        assert "of more" not in sheet.read_text("utf-8")
+    assert "more answer" not in run("find", "--near", "50,10,20", "--limit", 1).stderr
+
+
 def test_add_list_show_remove(run, cards):
     assert "unchanged, card 1" in run("add", cards[0]).stdout
     listed = run("list").stdout

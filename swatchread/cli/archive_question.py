@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -11,6 +11,7 @@ from swatchread.cli.options import COLOUR
 
 if TYPE_CHECKING:
     from swatchread.archive.query import Query
+    from swatchread.archive.records import Found
     from swatchread.archive.store import Archive
 
 Address = Annotated[
@@ -119,6 +120,17 @@ class Asked:
                 words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
                 said.append(f"{field.name.replace('_', ' ')} {words}".strip())
         return ", ".join(said) or "everything"
+
+
+def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
+    """Answer a question, and tell whether more swatches than the question lets through would answer it.
+
+    Near a colour without a radius all would, the farther the less: there it is not told.
+    """
+    if query.limit is None or (query.near is not None and query.near.radius is None):
+        return archive.find(query), False
+    found = archive.find(replace(query, limit=query.limit + 1))
+    return found[: query.limit], len(found) > query.limit
 
 
 def _range(text: str) -> tuple[float, float]:
