@@ -157,6 +157,8 @@ class TestPlan:
         assert "the twin" in told
         assert "the chalky one" in told
         assert "3 swatches have no clear recipe" in told
+        alone = make_plan(Pool(pool.options, 1), None, Ask(5, 3.0, 8.0))
+        assert "1 swatch has no clear recipe" in " ".join(alone.remarks)
 
     def test_each_remark_on_the_records_is_made_once(self):
         """A swatch that serves in several places, and twins that both serve, are one thing to say."""
