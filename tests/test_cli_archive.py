@@ -250,6 +250,17 @@ def test_tables_fit_80_columns(run):
         assert max(map(len, run(*arguments, env={"COLUMNS": "80"}).stdout.splitlines())) <= 80
 
 
+@pytest.mark.usefixtures("cards")
+@pytest.mark.parametrize("near", [(), ("--near", "60,15,20")])
+def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
+    lines = run("find", *near, "--limit", 4, env={"COLUMNS": "50"}).stdout.splitlines()
+    assert max(map(len, lines)) <= 50
+    assert "…" not in "".join(lines)
+    (head,) = [line for line in lines if line.startswith("card swatch ")]
+    assert head.split()[-1] == "warmth"
+    assert "A wider window shows more columns." in lines
+
+
 def test_the_command_returns_the_errors_status():
     code = "from swatchread.cli.main import run; run()"
     done = subprocess.run(
