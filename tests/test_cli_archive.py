@@ -18,6 +18,7 @@ from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.exports.cgats import parse_cgats
 from swatchread.exports.found import COLUMNS
+from swatchread.note import load_note
 from swatchread.pictures.contact import contact_sheet, percent
 from swatchread.words import CARE
 from tests.archive_data import build_note, sample_card, swatch_data
@@ -64,6 +65,14 @@ def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
         assert "more answer" not in whole.stderr
         assert "of more" not in sheet.read_text("utf-8")
     assert "more answer" not in run("find", "--near", "50,10,20", "--limit", 1).stderr
+
+
+def test_a_folder_is_no_note_and_its_files_are_asked_for(run, tmp_path):
+    with pytest.raises(NoteError) as caught:
+        load_note(tmp_path)
+    assert caught.value.why == "it is a folder"
+    assert "Name the files in it" in caught.value.remedy
+    assert run("add", tmp_path).exit_code == NoteError.exit_status
 
 
 def test_add_list_show_remove(run, cards):
