@@ -350,7 +350,7 @@ def test_the_command_serves_until_the_page_is_closed(path):
         post(address + "close", {})
         _, errors = process.communicate(timeout=20)
     assert process.returncode == 0, errors
-    assert "saved" in errors
+    assert f"Written: {path}" in errors
     assert load_note(path).swatch("r1c1").recipe == "3 tw"
 
 

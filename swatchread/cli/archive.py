@@ -204,7 +204,7 @@ def export(
     from swatchread.files import write_bytes
 
     write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
-    typer.echo(f"wrote {len(found)} swatches to {into}", err=True)
+    typer.echo(f"Written: {into}, {len(found)} swatch{'' if len(found) == 1 else 'es'}", err=True)
 
 
 @app.command("remove", short_help="Take a card, or one reading of it, out.")
