@@ -67,6 +67,16 @@ def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
     assert "more answer" not in run("find", "--near", "50,10,20", "--limit", 1).stderr
 
 
+@pytest.mark.usefixtures("cards")
+def test_a_slip_in_a_tubes_name_is_told(run):
+    """Nothing found, or all of it though some should be left out, would pass for an answer."""
+    assert "is viridian meant?" in run("find", "--tube", "virdian").stderr
+    assert "“mud” is not in the list" in run("find", "--tube", "mud").stderr
+    assert "is viridian meant?" in run("find", "--without", "virdian", "--limit", 0).stderr
+    for known in (("--tube", "viridian"), ("--tube", "ochre"), ("--without", "white"), ("--without", "mud")):
+        assert "list of tubes" not in run("find", *known, "--limit", 0).stderr
+
+
 def test_a_folder_is_no_note_and_its_files_are_asked_for(run, tmp_path):
     with pytest.raises(NoteError) as caught:
         load_note(tmp_path)

@@ -158,6 +158,8 @@ def find(
         typer.echo(found_to_json(found), nl=False)
     else:
         _show_found(found, near, query)
+    for doubt in ask.strange_tubes(asked, found=bool(found)):
+        typer.echo(doubt, err=True)
     if more:
         typer.echo(f"These are the first {len(found)}; more answer that. --limit 0 shows all.", err=True)
 

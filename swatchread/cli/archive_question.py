@@ -122,6 +122,25 @@ class Asked:
         return ", ".join(said) or "everything"
 
 
+def strange_tubes(asked: Asked, *, found: bool) -> list[str]:
+    """Say of tubes that were asked for and that no list has what may be meant.
+
+    A painter's own tubes stand in no list: one that was found is none to doubt, and one that shall be left out only
+    where another is so nearly called the same that its mixtures may stand among what was found.
+    """
+    from swatchread.fill.told import tell_recipe
+    from swatchread.tubes import load_tubes
+
+    tubes = load_tubes()
+    words = [*((asked.tube or []) if not found else []), *(asked.without or [])]
+    doubts = [(word, doubt) for word in words for doubt in tell_recipe(word, tubes).doubts]
+    return [
+        doubt
+        for word, doubt in doubts
+        if not tubes.match(word).names and (word not in (asked.without or []) or "meant" in doubt)
+    ]
+
+
 def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
     """Answer a question, and tell whether more swatches than the question lets through would answer it.
 
