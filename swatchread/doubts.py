@@ -223,13 +223,13 @@ def _ground_warnings(paint: CardSample, calibration: Calibration) -> tuple[Warn,
     light = np.exp(calibration.log_light(points))
     fall = 1.0 - float(light.min() / light.max())
     if fall > _UNEVEN_LIGHT:
-        found.append(("light_uneven", f"{fall:.0%}"))
+        found.append(("light_uneven", f"{100 * fall:.0f} %"))
     jump = calibration.light.jump
     if _cut_in_two(paint, calibration):
         ratio = paint.elsewhere.ratio
         found.append(("shadow_edge", f"a part of the card is {ratio:.1f} times as light as the part that was read"))
     elif jump > _SHADOW_EDGE:
-        found.append(("shadow_edge", f"the light jumps by about {jump:.0%}"))
+        found.append(("shadow_edge", f"the light jumps by about {100 * jump:.0f} %"))
     ground = calibration.lab(paint.ground_linear, paint.ground_points) if len(paint.ground_linear) else np.zeros((0, 3))
     drift = colour_drift(ground, calibration.place(paint.ground_points))
     if drift > _MIXED_LIGHT:
@@ -280,7 +280,7 @@ def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:
     lab = cv2.blur(lab_picture(plane.picture).astype(np.float32), (wide, wide))
     step = np.linalg.norm(np.subtract(*lab[y, x]), axis=1)
     bare = float((step[seen] < _EDGE).mean())
-    return (warn("card_corners", f"{bare:.0%}"),) if bare > _NO_EDGE else ()
+    return (warn("card_corners", f"{100 * bare:.0f} %"),) if bare > _NO_EDGE else ()
 
 
 def warn(code: str, detail: str) -> Warn:

@@ -62,6 +62,8 @@ def why_unread(error: Exception) -> tuple[str, str]:
     error : Exception
         What the system raised.
     """
+    if isinstance(error, IsADirectoryError):
+        return "it is a folder", "Name the files in it, as in FOLDER/*"
     why = getattr(error, "strerror", None) or str(error)
     return why, "Check its name and folder, and that you may read it"
 

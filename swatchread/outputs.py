@@ -38,10 +38,20 @@ class Written:
         As it stands in its file: it names the crops of handwriting, and keeps the painter's words of an earlier note.
     paths : tuple of pathlib.Path
         The note first.
+    aside : pathlib.Path or None
+        Where an earlier note is kept whose words the new one could not take over.
     """
 
     note: Note
     paths: tuple[Path, ...]
+    aside: Path | None = None
+
+    @property
+    def remark(self) -> str:
+        """Say in a line what became of an earlier note; nothing if it handed its words on or had none."""
+        if self.aside is None:
+            return ""
+        return f"the note that stood there does not fit this reading and is kept as {self.aside.name}"
 
 
 def note_path(folder: Path, stem: str) -> Path:
@@ -72,7 +82,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
         If one cannot be written.
     """
     target = note_path(folder, stem)
-    note = _with_earlier_words(reading.note, target)
+    note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
     photo = reading.calibration.find.photo
@@ -82,7 +92,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     write_text(names["note.cgats.txt"], note_to_cgats(note))
     save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
     note.save(target)
-    return Written(note, (target, *names.values(), *crops.values()))
+    return Written(note, (target, *names.values(), *crops.values()), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
@@ -110,24 +120,22 @@ def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple
     return note.model_copy(update={"swatches": swatches}), files
 
 
-def _with_earlier_words(note: Note, target: Path) -> Note:
-    """Take over what the painter has written into the note that stands where this one will."""
+def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
+    """Take over what the painter has written into the note that stands where this one will, or keep that note aside."""
     try:
         earlier = load_note(target)
     except NoteError:
-        if target.exists():  # damaged, or of a later version: whatever it holds is not ours to drop
-            _set_aside(target)
-        return note
+        # Damaged, or of a later version: whatever it holds is not ours to drop.
+        return note, _set_aside(target) if target.exists() else None
     if not has_words(earlier):
-        return note
+        return note, None
     same_photo = (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity)
     if same_photo and {s.id for s in earlier.swatches if s.recipe} <= {s.id for s in note.swatches}:
-        return take_words(note, earlier)
-    _set_aside(target)
-    return note
+        return take_words(note, earlier), None
+    return note, _set_aside(target)
 
 
-def _set_aside(target: Path) -> None:
+def _set_aside(target: Path) -> Path:
     """Keep a note whose words the new one cannot hold, under the first free name beside it."""
     stem = target.name.removesuffix(".note.json")
     data = target.read_bytes()
@@ -135,6 +143,7 @@ def _set_aside(target: Path) -> None:
         aside = target.with_name(f"{stem}.earlier-{number}.note.json")
         if not aside.exists():
             write_bytes(aside, data)
-            return
+            break
         if aside.read_bytes() == data:
-            return
+            break
+    return aside

@@ -71,9 +71,9 @@ def flag_words(swatch: Swatch) -> list[str]:
 
 def heading(note: Note) -> str:
     """Call the card by its title, or by its photo (and how many others have a say) when it has none."""
-    others = sum(not photo.left_out for photo in note.photos) - 1
-    name = plain(note.photo.file) or "Colour note"
-    return plain(note.card_info.title) or (f"{name} and {others} more" if others > 0 else name)
+    used = [photo.file for photo in note.photos if not photo.left_out] or [note.photo.file]
+    name = plain(used[0]) or "Colour note"
+    return plain(note.card_info.title) or (f"{name} and {len(used) - 1} more" if len(used) > 1 else name)
 
 
 def fused_from(note: Note) -> str:

@@ -207,7 +207,7 @@ def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path):
     def fault(*_args, **_kept):
         raise ZeroDivisionError("by nothing")
 
-    trouble = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), fault)
+    trouble, _ = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), fault)
     assert (trouble.code, trouble.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 
@@ -301,6 +301,23 @@ def test_a_folder_is_read_past_a_bad_photo_into_the_archive(card, tmp_path, monk
     assert again.exit_code == 1
     assert "1 read before, 1 failed" in again.stdout
     assert "is not a photo" in " ".join(again.stdout.split())
+
+
+def test_a_note_of_another_photo_that_is_set_aside_is_named(card, tmp_path):
+    """Two cameras call their photos alike: the recipes of the first must not seem to be gone."""
+    words = sample_card()
+    words = words.model_copy(update={"swatches": (words.swatches[0].model_copy(update={"recipe": "2 white"}),)})
+    folder = tmp_path / "photos"
+    folder.mkdir()
+    (folder / "card.jpg").write_bytes(card.read_bytes())
+    words.save(folder / "card.note.json")
+    told = "the note that stood there does not fit this reading and is kept as card.earlier-1.note.json"
+    assert told in invoke(folder / "card.jpg").stderr
+    assert load_note(folder / "card.earlier-1.note.json") == words
+    words.save(folder / "card.note.json")
+    assert told in invoke(folder, "--again").stderr
+    assert rows_of(folder)[0]["remark"] == told
+    assert "stood there" not in invoke(folder, "--again").stderr
 
 
 def test_one_photo_alone_fails_with_its_own_status(tmp_path):

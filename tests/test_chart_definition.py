@@ -146,6 +146,18 @@ def test_what_is_no_json_object_is_refused(text):
         parse_chart(text, "mine")
 
 
+def test_a_file_named_without_its_suffix_is_pointed_out(tmp_path, monkeypatch):
+    """Whoever learned "mine" asks for "mine", as for the charts that are shipped."""
+    (tmp_path / "mine.chart.json").write_text(changed(name="mine"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(ChartDefinitionError) as caught:
+        load_chart("mine")
+    assert "mine.chart.json" in caught.value.remedy
+    with pytest.raises(ChartDefinitionError) as caught:
+        load_chart("other")
+    assert "classic24" in caught.value.remedy
+
+
 @pytest.mark.parametrize("name", ["no-such-chart", "/nowhere/at/all.json", "a\0b", "", "../classic24"])
 def test_unknown_names_tell_the_known_ones(name, monkeypatch, tmp_path):
     monkeypatch.chdir(tmp_path)

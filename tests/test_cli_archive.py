@@ -18,6 +18,7 @@ from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.exports.cgats import parse_cgats
 from swatchread.exports.found import COLUMNS
+from swatchread.note import load_note
 from swatchread.pictures.contact import contact_sheet, percent
 from swatchread.words import CARE
 from tests.archive_data import build_note, sample_card, swatch_data
@@ -47,6 +48,41 @@ def cards(tmp_path, run):
         sample_card(seed).save(paths[-1])
     run("add", *paths)
     return paths
+
+
+@pytest.mark.parametrize("near", [(), ("--near", "50,10,20", "--within", "60")])
+@pytest.mark.usefixtures("cards")
+def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
+    """On the terminal, and on the sheet that hangs on the wall; not where all are shown, nor near a colour alone."""
+    total = len(json.loads(run("find", "--limit", 0, "--json").stdout))
+    sheet = tmp_path / "found.html"
+    cut = run("find", *near, "--limit", total - 1, "--sheet", sheet)
+    assert f"the first {total - 1}; more answer that" in cut.stderr
+    assert f"the first {total - 1} of more" in sheet.read_text("utf-8")
+    assert len(json.loads(run("find", *near, "--limit", total - 1, "--json").stdout)) == total - 1
+    for all_of_them in (total, 0):
+        whole = run("find", *near, "--limit", all_of_them, "--sheet", sheet)
+        assert "more answer" not in whole.stderr
+        assert "of more" not in sheet.read_text("utf-8")
+    assert "more answer" not in run("find", "--near", "50,10,20", "--limit", 1).stderr
+
+
+@pytest.mark.usefixtures("cards")
+def test_a_slip_in_a_tubes_name_is_told(run):
+    """Nothing found, or all of it though some should be left out, would pass for an answer."""
+    assert "is viridian meant?" in run("find", "--tube", "virdian").stderr
+    assert "“mud” is not in the list" in run("find", "--tube", "mud").stderr
+    assert "is viridian meant?" in run("find", "--without", "virdian", "--limit", 0).stderr
+    for known in (("--tube", "viridian"), ("--tube", "ochre"), ("--without", "white"), ("--without", "mud")):
+        assert "list of tubes" not in run("find", *known, "--limit", 0).stderr
+
+
+def test_a_folder_is_no_note_and_its_files_are_asked_for(run, tmp_path):
+    with pytest.raises(NoteError) as caught:
+        load_note(tmp_path)
+    assert caught.value.why == "it is a folder"
+    assert "Name the files in it" in caught.value.remedy
+    assert run("add", tmp_path).exit_code == NoteError.exit_status
 
 
 def test_add_list_show_remove(run, cards):
@@ -231,6 +267,17 @@ def test_probabilities_in_words():
 def test_tables_fit_80_columns(run):
     for arguments in (("list",), ("find", "--near", "60,15,20"), ("find",)):
         assert max(map(len, run(*arguments, env={"COLUMNS": "80"}).stdout.splitlines())) <= 80
+
+
+@pytest.mark.usefixtures("cards")
+@pytest.mark.parametrize("near", [(), ("--near", "60,15,20")])
+def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
+    lines = run("find", *near, "--limit", 4, env={"COLUMNS": "50"}).stdout.splitlines()
+    assert max(map(len, lines)) <= 50
+    assert "…" not in "".join(lines)
+    (head,) = [line for line in lines if line.startswith("card swatch ")]
+    assert head.split()[-1] == "warmth"
+    assert "A wider window shows more columns." in lines
 
 
 def test_the_command_returns_the_errors_status():

@@ -105,16 +105,21 @@ def test_a_file_where_the_folder_should_be(typed, card, tmp_path):
     assert (tmp_path / "taken").read_text() == "mine"
 
 
-@pytest.mark.usefixtures("read_already")
-def test_a_folder_that_may_not_be_written_to(typed, card, tmp_path):
-    if os.geteuid() == 0:
-        pytest.skip("root may write anywhere")
+@pytest.mark.parametrize("beside", [True, False])
+def test_a_folder_that_may_not_be_written_to(typed, tmp_path, monkeypatch, beside):
+    """A camera's card that is locked, say: nothing is read in vain, and the way out is named."""
     locked = tmp_path / "locked"
     locked.mkdir()
     locked.chmod(0o555)
-    status, out, err = typed("read", card, "--into", locked)
+    if os.geteuid() == 0:  # who may write anywhere
+        may = os.access
+        monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK and may(path, mode))
+    words = ("read", locked / "card.jpg") if beside else ("read", tmp_path / "card.jpg", "--into", locked)
+    status, out, err = typed(*words)
     assert (status, out) == (1, "")
     assert "could not be written" in err
+    assert str(locked) in err
+    assert "--into" in err
     assert list(locked.iterdir()) == []
 
 
@@ -200,6 +205,8 @@ def test_version(typed):
         ("read", "PHOTO|FOLDER is missing", "", "read"),
         ("read --inot x", "No such option: --inot", "there is --into, --again", "read"),
         ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
+        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "after it belongs x,y x,y x,y x,y", "read"),
+        ("archive find --near", "--near is incomplete", "after it belongs COLOUR", "archive find"),
         ("archive fnd", "No such command 'fnd'. Did you mean 'find'?", "", "archive"),
     ],
 )

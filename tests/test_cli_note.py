@@ -15,6 +15,7 @@ from swatchread.cli import main
 from swatchread.errors import NoteError, UsageError
 from swatchread.exports.cgats import parse_cgats
 from swatchread.note import parse_note
+from swatchread.pictures.narrow import LEFT_OUT
 from swatchread.pictures.table import note_table, print_note
 from swatchread.words import CARE, minus, plain, signed
 from tests.notes import changed, sample_note, with_text_everywhere
@@ -55,6 +56,22 @@ def test_the_table_fits_80_columns_one_line_a_swatch():
         assert swatch.munsell in line
         assert all(minus(x) in line.split() for x in swatch.lab)
         assert swatch.temperature.relative in line
+
+
+@pytest.mark.parametrize("width", [40, 50, 66, 79])
+def test_in_a_narrow_window_columns_go_whole_and_words_stay_whole(width):
+    note = changed(sample_note(12, 2), "r12c2", munsell="10YR 8.2/12.7", lab=[82.0, -14.2, -18.4])
+    lines = _printed(note, width).splitlines()
+    assert max(map(len, lines)) <= width
+    assert "…" not in "".join(lines)
+    for swatch in note.swatches:
+        (line,) = [text for text in lines if text.startswith(f"{swatch.id} ")]
+        assert f"{swatch.value:.1f} {swatch.value_name}" in line
+        assert swatch.temperature.relative in line
+    heads = lines[2].split()
+    assert heads[-1] == "warmth"
+    assert ("L*" in heads) == any(minus(-18.4) in line.split() for line in lines)
+    assert (LEFT_OUT in lines) == ("L*" not in heads)
 
 
 def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():

@@ -261,6 +261,18 @@ def test_a_table_brings_recipes_and_the_card(tmp_path):
     assert words == Words({"r1c1": "3 tw + 1 yo"}, {"sitter": "K"})
 
 
+@pytest.mark.parametrize(
+    ("text", "card"),
+    [
+        ("id,Ground,remarks\nr1c1,board,dry\n", {"support": "board", "note": "dry"}),
+        ("id,support,ground\nr1c1,board,\n", {"support": "board"}),
+        ("id,ground,support\nr1c1,,board\n", {"support": "board"}),
+    ],
+)
+def test_the_card_is_told_in_the_words_of_the_page_too(tmp_path, text, card):
+    assert read_words(table(tmp_path, text)) == Words({}, card)
+
+
 def test_a_notes_own_csv_comes_back_in(tmp_path):
     note = put_words(sample_card(1), Words({"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white"}))
     words = read_words(table(tmp_path, note_to_csv(note)))
@@ -338,7 +350,7 @@ def test_the_command_serves_until_the_page_is_closed(path):
         post(address + "close", {})
         _, errors = process.communicate(timeout=20)
     assert process.returncode == 0, errors
-    assert "saved" in errors
+    assert f"Written: {path}" in errors
     assert load_note(path).swatch("r1c1").recipe == "3 tw"
 
 

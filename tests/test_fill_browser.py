@@ -201,6 +201,15 @@ def test_the_page_holds_together_on_a_narrow_screen(driver, server):
     try:
         width = driver.execute_script("return [document.documentElement.scrollWidth, window.innerWidth]")
         assert width[0] <= width[1]
+        driver.execute_cdp_cmd(
+            "Emulation.setDeviceMetricsOverride", {"width": 400, "height": 900, "deviceScaleFactor": 1, "mobile": False}
+        )
+        # What the page says of itself stands in one line there too, and is not broken within its words.
+        state = driver.find_element("id", "state")
+        assert state.text
+        line = driver.execute_script("return parseFloat(getComputedStyle(arguments[0]).lineHeight)", state)
+        assert state.size["height"] < 1.5 * line
         picture(driver, "fill-narrow")
     finally:
+        driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         driver.set_window_size(1200, 900)

@@ -224,6 +224,20 @@ def test_cgats_text(tmp_path):
 
 
 @pytest.mark.parametrize(
+    ("wrong", "said"), [("foliag", "there is foliag, and no foliage"), ("white", "there is white, and no foliage")]
+)
+def test_a_slip_in_a_name_is_not_taken_for_the_charts_order(tmp_path, wrong, said):
+    """Light greys in each other's place are CIEDE2000 11 apart: the limit, 20, does not show it."""
+    names = [wrong if name == "foliage" else name for name in NEWER.patch_names]
+    rows = [[name, *lab] for name, lab in zip(names, NEWER.lab.tolist(), strict=True)]
+    with pytest.raises(MeasuredTableError, match=said):
+        chart_of_table(write_table(tmp_path / "own.csv", rows, ["name", "L", "a", "b"]), load_chart(), "own")
+    rows = [[f"A{k}", *row[1:]] for k, row in enumerate(rows)]
+    chart = chart_of_table(write_table(tmp_path / "own.csv", rows, ["name", "L", "a", "b"]), load_chart(), "own")
+    np.testing.assert_allclose(chart.lab, NEWER.lab)
+
+
+@pytest.mark.parametrize(
     ("rows", "head"),
     [
         (NEWER.lab[::-1].tolist(), ["L", "a", "b"]),  # from the other end

@@ -202,6 +202,13 @@ class TestCommand:
     def test_nudge(self, store):
         out = self.run("nudge", "1:r1c1", "2:r1c1", "--archive", store)
         assert "of the mixture" in out or "a dot of" in out or "afresh" in out
+        facts = json.loads(self.run("nudge", "1:r1c1", "2:r1c1", "--archive", store, "--json"))
+        assert facts["additions"]
+        # What is left is as unsure as the prediction and both readings are together.
+        parts = [facts["uncertainty_de00"], facts["from"]["uncertainty_de00"], facts["to"]["uncertainty_de00"]]
+        told = [line.rstrip() for line in out.splitlines() if " after " in line]
+        assert [line.endswith("left") for line in told] == [True] * (len(told) - 1) + [False]
+        assert told[-1].endswith(f"left, ± {np.linalg.norm(parts):.1f}")
 
     def test_help_loads_no_heavy_library(self):
         code = "import sys, swatchread.cli.main; sys.exit(bool({'numpy', 'sqlalchemy', 'pydantic'} & set(sys.modules)))"

@@ -2,6 +2,7 @@
 
 import itertools
 import json
+import re
 import shutil
 import subprocess
 from dataclasses import replace
@@ -157,6 +158,8 @@ class TestPlan:
         assert "the twin" in told
         assert "the chalky one" in told
         assert "3 swatches have no clear recipe" in told
+        alone = make_plan(Pool(pool.options, 1), None, Ask(5, 3.0, 8.0))
+        assert "1 swatch has no clear recipe" in " ".join(alone.remarks)
 
     def test_each_remark_on_the_records_is_made_once(self):
         """A swatch that serves in several places, and twins that both serve, are one thing to say."""
@@ -198,6 +201,14 @@ class TestSheet:
             assert step["run"]["recipe"] in page
             assert step["run"]["chip"] in page
         assert page.index(facts["steps"][0]["run"]["recipe"]) < page.index(facts["steps"][5]["run"]["recipe"])
+
+    def test_each_mixture_says_which_it_is(self, facts):
+        """To a reader aloud, and on a phone, where the heads of the columns are left away."""
+        steps = [{**facts["steps"][0], "cooler": None}, *facts["steps"][1:]]
+        page = render_sheet({**facts, "steps": steps}, "x")
+        told = re.findall(r'<figure><span class="role">(\w+)</span>', page)
+        assert told == ["Cooler", "Run", "Warmer"] * len(steps)
+        assert page.count("<figure>") == len(told)
 
     def test_escapes_what_files_say(self, facts):
         evil = "<script>alert(1)</script>"

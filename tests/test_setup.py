@@ -1,6 +1,7 @@
 """A fixed set-up that was kept: other cards read without a chart, and refused when the light has changed."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -79,6 +80,7 @@ def test_the_note_says_so_and_its_uncertainty_is_wider(stand, second):
     note = read_in_setup(second[0], setup).note
     assert codes(note)[0] == "kept_setup"
     assert "first.jpg" in note.warnings[0].message
+    assert re.search(r"the bare ground is \d\.\d % (brighter|darker), \d\.\d CIELAB", note.warnings[0].message)
     assert "setup_settings" not in codes(note)
     assert "kept_setup" not in codes(reading.note)
     # The very photo that was kept, read with and without its set-up: the light has not drifted, yet might have.

@@ -128,11 +128,16 @@ def test_reading_again_keeps_the_painters_words(photo, tmp_path):
         }
     )
     worded.save(tmp_path / "card.note.json")
-    again = write_outputs(reading, tmp_path, "card").note
+    written = write_outputs(reading, tmp_path, "card")
+    again = written.note
+    assert (written.aside, written.remark) == (None, "")
     assert (again.swatches[0].recipe, again.card_info.sitter) == ("2 white", "K")
     other = again.model_copy(update={"photo": again.photo.model_copy(update={"sha256": "0" * 64})})
     other.save(tmp_path / "card.note.json")
-    fresh = write_outputs(reading, tmp_path, "card").note
+    written = write_outputs(reading, tmp_path, "card")
+    fresh = written.note
+    assert written.aside == tmp_path / "card.earlier-1.note.json"
+    assert written.aside.name in written.remark
     assert fresh.swatches[0].recipe == ""
     assert load_note(tmp_path / "card.earlier-1.note.json") == other
     (tmp_path / "card.note.json").write_text("cut off {", encoding="utf-8")

@@ -65,12 +65,15 @@ class Result:
     seconds : float
     memory : int
         Most bytes that the worker has held so far; 0 where the system does not say.
+    remark : str
+        What else there is to say of its files.
     """
 
     job: Job
     trouble: Trouble | None
     seconds: float
     memory: int = 0
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)

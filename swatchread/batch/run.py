@@ -107,14 +107,14 @@ class Batch:
             note = load_note(path)
         except NoteError as error:  # gone, or changed by another program, in the meantime
             return Line(job.photo, "failed", trouble=Trouble.of(error), seconds=result.seconds)
-        return self._kept(Line(job.photo, "read", path, seconds=result.seconds), note)
+        return self._kept(Line(job.photo, "read", path, remark=result.remark, seconds=result.seconds), note)
 
     def _kept(self, line: Line, note: Note) -> Line:
         line = replace(line, swatches=len(note.swatches), warnings=len(note.warnings))
         if self.archive is None or line.note is None:
             return line
         added = self.archive.add(note, line.note.parent)
-        return replace(line, card=added.card, remark=added.message)
+        return replace(line, card=added.card, remark="; ".join(filter(None, (line.remark, added.message))))
 
 
 def _digest(photo: Path) -> str | None:

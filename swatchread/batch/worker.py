@@ -43,8 +43,8 @@ def work(connection: Connection, settings: Settings) -> None:
         while True:
             job: Job = connection.recv()
             start = time.monotonic()
-            trouble = _read(job, read)
-            connection.send(Result(job, trouble, time.monotonic() - start, _memory()))
+            trouble, remark = _read(job, read)
+            connection.send(Result(job, trouble, time.monotonic() - start, _memory(), remark))
 
 
 def _prepare() -> None:
@@ -64,20 +64,18 @@ def _prepare() -> None:
     cv2.setNumThreads(1)
 
 
-def _read(job: Job, read: Callable[[Path], Reading]) -> Trouble | None:
+def _read(job: Job, read: Callable[[Path], Reading]) -> tuple[Trouble | None, str]:
     from swatchread.outputs import write_outputs
 
     try:
-        write_outputs(read(job.photo), job.folder, job.stem)
+        return None, write_outputs(read(job.photo), job.folder, job.stem).remark
     except SwatchreadError as error:
-        return Trouble.of(error)
+        met = error
     except MemoryError:
-        return Trouble.of(
-            UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
-        )
+        met = UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
     except Exception as error:  # noqa: BLE001 - whatever a photo does, the batch goes on and the report says it
-        return Trouble.of(UnexpectedError(f"{job.photo.name} met a fault", f"{type(error).__name__}: {error}"))
-    return None
+        met = UnexpectedError(f"{job.photo.name} met a fault", f"{type(error).__name__}: {error}")
+    return Trouble.of(met), ""
 
 
 def _memory() -> int:

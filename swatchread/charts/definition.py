@@ -170,13 +170,14 @@ def load_chart(name_or_path: str = DEFAULT_CHART) -> ChartDefinition:
             raise ChartDefinitionError(f"{path.name} is too large to be a chart definition")
         text = path.read_bytes()
     except (OSError, ValueError) as error:
-        names = ", ".join(chart_names())
+        mine = Path(f"{name_or_path}{SUFFIX}")
+        remedy = f"Name a definition file, or one of: {', '.join(chart_names())}"
+        if mine.is_file():
+            remedy = f"There is a file {mine.name}: name that"
         why = "no chart of that name is shipped, and there is no such file"
         if isinstance(error, OSError) and not isinstance(error, FileNotFoundError):
             why = f"{path.name}: {error.strerror}"
-        raise ChartDefinitionError(
-            f"There is no chart {name_or_path!r}", why, f"Name a definition file, or one of: {names}"
-        ) from error
+        raise ChartDefinitionError(f"There is no chart {name_or_path!r}", why, remedy) from error
     return parse_chart(text, path.name)
 
 

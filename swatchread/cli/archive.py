@@ -14,6 +14,9 @@ from swatchread.cli.sheets import Paper, PaperOption, check_sheet, write_sheet
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from swatchread.archive.query import Query
+    from swatchread.archive.records import Found
+
 app = typer.Typer(
     name="archive",
     no_args_is_help=True,
@@ -142,25 +145,23 @@ def find(
     check_sheet(sheet)
     with Archive.open(archive) as opened:
         query = asked.query(opened)
-        found = opened.find(query)
+        found, more = ask.first_of(opened, query)
     if sheet is not None:
         from swatchread.pictures.contact import contact_sheet
         from swatchread.pictures.contact_pdf import contact_pdf
 
-        question = asked.in_words()
+        question = asked.in_words() + (f" (the first {len(found)} of more)" if more else "")
         write_sheet(sheet, lambda: contact_sheet(found, question), lambda: contact_pdf(found, question, paper.value))
     if as_json:
         from swatchread.exports.found import found_to_json
 
         typer.echo(found_to_json(found), nl=False)
-        return
-    from swatchread.pictures.archive_tables import found_table
-    from swatchread.words import minus, plain
-
-    if query.near is not None:
-        # Of a photo it tells what was taken for the swatch: it may have been a whole card.
-        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}")
-    _print(found_table(found))
+    else:
+        _show_found(found, near, query)
+    for doubt in ask.strange_tubes(asked, found=bool(found)):
+        typer.echo(doubt, err=True)
+    if more:
+        typer.echo(f"These are the first {len(found)}; more answer that. --limit 0 shows all.", err=True)
 
 
 @app.command("export", short_help="Write found swatches as a table or a sheet.")
@@ -205,7 +206,7 @@ def export(
     from swatchread.files import write_bytes
 
     write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
-    typer.echo(f"wrote {len(found)} swatches to {into}", err=True)
+    typer.echo(f"Written: {into}, {len(found)} swatch{'' if len(found) == 1 else 'es'}", err=True)
 
 
 @app.command("remove", short_help="Take a card, or one reading of it, out.")
@@ -254,6 +255,16 @@ def check(
             typer.echo(f"{address} holds together")
     if any(not fault.repaired for fault in faults):
         raise typer.Exit(ArchiveError.exit_status)
+
+
+def _show_found(found: tuple[Found, ...], near: str | None, query: Query) -> None:
+    from swatchread.pictures.archive_tables import found_table
+    from swatchread.words import minus, plain
+
+    if query.near is not None:
+        # Of a photo it tells what was taken for the swatch: it may have been a whole card.
+        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}")
+    _print(found_table(found))
 
 
 def _exported(found: Any, kind: Kind, question: str, paper: Paper) -> str | bytes:

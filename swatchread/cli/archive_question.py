@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -11,6 +11,7 @@ from swatchread.cli.options import COLOUR
 
 if TYPE_CHECKING:
     from swatchread.archive.query import Query
+    from swatchread.archive.records import Found
     from swatchread.archive.store import Archive
 
 Address = Annotated[
@@ -119,6 +120,36 @@ class Asked:
                 words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
                 said.append(f"{field.name.replace('_', ' ')} {words}".strip())
         return ", ".join(said) or "everything"
+
+
+def strange_tubes(asked: Asked, *, found: bool) -> list[str]:
+    """Say of tubes that were asked for and that no list has what may be meant.
+
+    A painter's own tubes stand in no list: one that was found is none to doubt, and one that shall be left out only
+    where another is so nearly called the same that its mixtures may stand among what was found.
+    """
+    from swatchread.fill.told import tell_recipe
+    from swatchread.tubes import load_tubes
+
+    tubes = load_tubes()
+    words = [*((asked.tube or []) if not found else []), *(asked.without or [])]
+    doubts = [(word, doubt) for word in words for doubt in tell_recipe(word, tubes).doubts]
+    return [
+        doubt
+        for word, doubt in doubts
+        if not tubes.match(word).names and (word not in (asked.without or []) or "meant" in doubt)
+    ]
+
+
+def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
+    """Answer a question, and tell whether more swatches than the question lets through would answer it.
+
+    Near a colour without a radius all would, the farther the less: there it is not told.
+    """
+    if query.limit is None or (query.near is not None and query.near.radius is None):
+        return archive.find(query), False
+    found = archive.find(replace(query, limit=query.limit + 1))
+    return found[: query.limit], len(found) > query.limit
 
 
 def _range(text: str) -> tuple[float, float]:

@@ -142,7 +142,7 @@ def list_charts(as_json: JsonOption = False) -> None:
 
     table = Table(box=None, header_style="underline")
     for name in ("Name", "Patches", "What it is", "Source of the values"):
-        table.add_column(name, overflow="fold")
+        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # whole: it is what --chart wants to hear
     for c in charts:
         table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
     Console(highlight=False).print(table)

@@ -42,7 +42,7 @@ def fill(
     elif not _serve(keeper, port, browser):
         typer.echo("Closed without saving.", err=True)
         return
-    typer.echo(f"saved {note}", err=True)
+    typer.echo(f"Written: {note}", err=True)
 
 
 def _tell(recipes: Mapping[str, str]) -> None:

@@ -24,6 +24,8 @@ def finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
 
         print_note(note)
         typer.echo(f"Written: {_named(note, paths)}", err=True)
+    if written.aside is not None:
+        typer.secho(f"Look: {written.remark}", fg="red", err=True)
     if archive is not None:
         added = archive.add(note, paths[0].parent)
         remark = f" ({added.message})" if added.message else ""

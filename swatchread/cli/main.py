@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import atexit
+import errno
 import gc
+import io
 import os
 import sys
 from typing import Annotated
@@ -13,7 +15,7 @@ import typer
 from swatchread import __version__
 from swatchread.cli.messages import REFUSED, tell, tell_refused
 from swatchread.cli.shelf import ShelfGroup
-from swatchread.errors import SwatchreadError
+from swatchread.errors import OutputError, SwatchreadError
 
 INTERRUPTED = 130
 _MANY_OBJECTS = 50_000
@@ -46,6 +48,7 @@ def common(
 def start() -> None:
     """Be a process that runs the command line and nothing else."""
     _hurry()
+    _be_heard()
     run()
 
 
@@ -53,15 +56,36 @@ def run() -> None:
     """Run the command line and leave with its exit status."""
     try:
         status = app(prog_name="swatchread", standalone_mode=False)
+        sys.stdout.flush()
     except SwatchreadError as error:
         tell(error)
         status = error.exit_status
     except REFUSED as error:
         status = tell_refused(error)
     except (KeyboardInterrupt, typer.Abort):
-        typer.echo("Interrupted.", err=True)
         status = INTERRUPTED
+    except OSError as error:
+        if error.errno != errno.ENOSPC:
+            raise
+        # Files are written with errors of their own: what has no room is the output, led into a file by the shell.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        tell(OutputError("The answer could not be written", error.strerror or ""))
+        status = OutputError.exit_status
+    if status == INTERRUPTED:  # the library too makes a status of Ctrl-C
+        typer.echo("Interrupted.", err=True)
     sys.exit(status)
+
+
+def _be_heard() -> None:
+    """Let no letter that a terminal lacks (±, Δ) end a command, and give UTF-8 to files and other programs.
+
+    There is no telling in which encoding those will read what an old system would write; tables and notes are UTF-8
+    wherever they are written. Whoever names an encoding (`PYTHONIOENCODING`) gets that one.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            named = stream.isatty() or "PYTHONIOENCODING" in os.environ
+            stream.reconfigure(encoding=None if named else "utf-8", errors="replace")
 
 
 def _hurry() -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Any, Final, cast
 
 import typer
 
+from swatchread.cli.shelf import Shelf
 from swatchread.errors import SwatchreadError, UsageError
 
 REFUSED: Final = cast("type[Exception]", typer.BadParameter.__base__)
@@ -36,12 +38,35 @@ def tell(error: SwatchreadError, about: str = "") -> None:
 
 def tell_refused(error: Any) -> int:
     """Print in the same way what the library says of a command line, and return the exit status."""
-    command = error.ctx.command_path if error.ctx else "swatchread"
     if "\n" in error.message:  # a command without its words: its help is the answer
         error.show()
     else:
-        tell(UsageError(*_refused(error), f"`{command} --help` shows how it is used"))
+        typed, command = _typed()
+        name = error.ctx.command_path if error.ctx else typed
+        short = _cut_short(error, command)
+        tell(UsageError(*(short or _refused(error)), f"`{name} --help` shows how it is used"))
     return UsageError.exit_status
+
+
+def _typed() -> tuple[str, Any]:
+    """Return the command that was typed, for not every refusal knows: its name in full, and itself."""
+    words, command, within = ["swatchread"], None, cast("Any", Shelf())
+    for word in sys.argv[1:]:
+        if word not in within:
+            break
+        words.append(word)
+        command = within[word]
+        within = getattr(command, "commands", {})
+    return " ".join(words), command
+
+
+def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
+    """Say what an option lacks after which the line ends too soon, if that is what was refused."""
+    option = getattr(error, "option_name", None)
+    for param in getattr(command, "params", ()):
+        if error.ctx is None and option in param.opts and param.metavar:
+            return f"{option} is incomplete", f"after it belongs {param.metavar}"
+    return None
 
 
 def _refused(error: Any) -> tuple[str, str]:

@@ -141,4 +141,4 @@ def _write(target: Path, text: str, note: Path) -> None:
             f"{target.name} is the note itself", "it would be overwritten", "Name another file with --into"
         )
     write_text(target, text)
-    typer.echo(f"wrote {target}", err=True)
+    typer.echo(f"Written: {target}", err=True)

@@ -19,15 +19,22 @@ COLOUR = (
 
 
 def require_folder(into: Path | None) -> None:
-    """Refuse a file where a folder for results is asked for, before anything is read.
+    """Refuse a file where a folder for results is asked for, or a locked folder, before anything is read.
 
     Raises
     ------
     OutputError
-        If it is a file.
+        If it is a file, or a folder that may not be written to.
     """
+    import os
+
     from swatchread.errors import OutputError
 
-    if into is not None and into.is_file():
+    if into is None:
+        return
+    what = "The results could not be written"
+    if into.is_file():
         remedy = "Name a folder for the results; a missing one is made"
-        raise OutputError("The results could not be written", f"{into} is a file, not a folder", remedy)
+        raise OutputError(what, f"{into} is a file, not a folder", remedy)
+    if into.is_dir() and not os.access(into, os.W_OK):
+        raise OutputError(what, f"nothing may be written into {into.absolute()}", "Name another folder with --into DIR")

@@ -95,8 +95,9 @@ def read(
     For a fixed camera and steady light: --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
     """
-    require_folder(into)
-    one = len(photos) == 1 and not photos[0].is_dir() and not (same_card or setup or keep_setup)
+    alone = len(photos) == 1 and not photos[0].is_dir()
+    require_folder(photos[0].parent if into is None and alone else into)
+    one = alone and not (same_card or setup or keep_setup)
     told = pointed(grid, card, chart_at, one=one)
     in_setup = InSetup(chart, setup, keep_setup, accept_poor, as_json)
     in_setup.require_sense(photos, same_card=same_card)
@@ -107,7 +108,7 @@ def read(
             if read_together(Together(photos, into, chart, setup, accept_poor, as_json), kept):
                 raise typer.Exit(SOME_FAILED)
             return
-        if len(photos) == 1 and not photos[0].is_dir():
+        if alone:
             if setup or keep_setup:
                 read_one_in_setup(photos[0], into or photos[0].parent, kept, in_setup)
                 return

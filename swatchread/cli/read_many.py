@@ -169,4 +169,7 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
         if any(line.state == "failed" for line in lines):
             console.print(failures_table(lines))
         console.print(summary(lines), markup=False)
+    for line in lines:
+        if line.state == "read" and line.remark:
+            typer.echo(f"{line.photo}: {line.remark}", err=True)
     typer.echo(f"Report: {report}", err=True)

@@ -38,4 +38,4 @@ def write_sheet(path: Path, page: Callable[[], str], printed: Callable[[], bytes
         write_text(path, page())
     else:
         write_bytes(path, printed())
-    typer.echo(f"wrote {path}", err=True)
+    typer.echo(f"Written: {path}", err=True)

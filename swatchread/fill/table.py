@@ -11,14 +11,18 @@ from swatchread.files import why_unread
 from swatchread.fill.words import CARD_FIELDS, Words
 
 MAX_TABLE_BYTES = 4 * 1024 * 1024
-_REMEDY = "The first line names the columns: id and recipe, and for the card title, sitter, date, medium, support, note"
+_CALLED = {called: name for name, called in CARD_FIELDS.items()}
+"""What page and terminal call a field -> its column in a note's own CSV."""
+
+_REMEDY = f"The first line names the columns: id and recipe, and for the card {', '.join(CARD_FIELDS.values())}"
 
 
 def read_words(path: Path) -> Words:
     """Read recipes and card information from CSV.
 
     Columns are named in the first line; ``id`` and ``recipe`` are for swatches, ``title``, ``sitter``, ``date``,
-    ``medium``, ``support`` and ``note`` for the card; others are passed over, so that a note's own CSV comes back in.
+    ``medium``, ``ground`` and ``remarks`` (in a note's own CSV ``support`` and ``note``) for the card; others are
+    passed over, so that a note's own CSV comes back in.
     An empty cell says nothing: what the note has stays. Commas or semicolons divide the cells; UTF-8.
 
     Parameters
@@ -37,7 +41,9 @@ def read_words(path: Path) -> Words:
     text = _text(path)
     first = text.partition("\n")[0]
     reader = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",")
-    reader.fieldnames = names = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
+    given = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
+    # Both together: the note's own name is the one that counts.
+    reader.fieldnames = names = [name if (own := _CALLED.get(name, name)) in given else own for name in given]
     if "id" not in names or not {"recipe", *CARD_FIELDS} & set(names):
         raise UsageError(f"{path.name} does not name its columns", "", _REMEDY)
     recipes: dict[str, str] = {}

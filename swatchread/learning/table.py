@@ -98,6 +98,18 @@ def _ordered(rows: list[Row], like: ChartDefinition, source: str) -> list[Row]:
     names = [row.get("name", "").strip().lower() for row in rows]
     if set(names) == set(like.patch_names):
         return [rows[names.index(name)] for name in like.patch_names]
+    # Numbers and places (1, A1) are an instrument's own; but among patch names one that is none is a slip, and in their
+    # order the rows need not stand: greys in each other's place are not far enough off to show.
+    known = sum(name in like.patch_names for name in names)
+    if known > count // 2:
+        strange = [name or "no name" for name in names if name not in like.patch_names]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        missing = [name for name in like.patch_names if name not in names]
+        raise MeasuredTableError(
+            f"The names in {source} are not those of {like.name}",
+            f"there is {', '.join(strange or twice)}, and no {', '.join(missing)}",
+            "Correct the names, or leave the column away where the rows stand in the chart's order",
+        )
     return rows
 
 

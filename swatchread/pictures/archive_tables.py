@@ -11,6 +11,7 @@ from rich.text import Text
 
 from swatchread.archive.records import CardLine, CardView, Found
 from swatchread.pictures.contact import NO_RECIPE, percent
+from swatchread.pictures.narrow import Fitting
 from swatchread.pictures.table import note_table
 from swatchread.words import CARE, plain
 
@@ -39,19 +40,31 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     if not found:
         return Text("No swatch answers that.")
     near = found[0].de00 is not None
-    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
-    table = _table(heads, {0, 2, 3, 4} if near else {0, 2})
-    for one in found:
-        distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
-        facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
-        table.add_row(*map(Text, (str(one.card), one.swatch, *distance, *facts)))
-    parts: list[RenderableType] = [table]
+    munsell = 6 if near else 4
+    spare = (frozenset({munsell}), frozenset({munsell, munsell + 1}), frozenset({munsell - 1, munsell, munsell + 1}))
+    parts: list[RenderableType] = [Fitting(lambda left: _found(found, left), spare)]
     if near:
         parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
     parts += [Text(), *_origins(found)]
     if any(plain(one.recipe) for one in found):
         parts.append(Text(CARE))
     return Group(*parts)
+
+
+def _found(found: Sequence[Found], left_out: frozenset[int]) -> Table:
+    near = found[0].de00 is not None
+    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
+    if len(heads) - 2 in left_out:
+        heads = (*heads[:-1], "warmth")
+    kept = [place for place in range(len(heads)) if place not in left_out]
+    numbers = {0, 2, 3, 4} if near else {0, 2}  # left of all that is ever left out
+    table = _table([heads[place] for place in kept], numbers)
+    for one in found:
+        distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
+        facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
+        cells = (str(one.card), one.swatch, *distance, *facts)
+        table.add_row(*(Text(cells[place]) for place in kept))
+    return table
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:
@@ -72,6 +85,6 @@ def _table(heads: Sequence[str], right: set[int]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
     for place, name in enumerate(heads):
         # Numbers never fold: a broken number is a wrong number.
-        keep = place in right or name == "swatch"
+        keep = place in right or name in {"swatch", "date"}
         table.add_column(name, justify="right" if place in right else "left", no_wrap=keep)
     return table

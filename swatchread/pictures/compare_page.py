@@ -15,7 +15,7 @@ from swatchread.pictures.arrow_map import arrow_map_svg
 from swatchread.pictures.curves import curves_html
 from swatchread.pictures.style import STYLE, styled
 from swatchread.screen import hex_colours
-from swatchread.words import CARE, heading, plain, signed
+from swatchread.words import CARE, plain, signed
 
 _POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 _MOST_PLACES = 100
@@ -63,7 +63,8 @@ def render_comparison(series: Series) -> str:
         HTML, to be written as UTF-8.
     """
     last = series.comparisons[-1]
-    title = escape(f"{heading(last.after)}: before and after")
+    card = plain(last.after.card_info.title)
+    title = escape(f"{card}: before and after" if card else "Before and after")
     recipes = any(plain(change.recipe) for change in last.changes)
     parts = [
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">',

@@ -101,7 +101,7 @@ def facts_of(one: Found, inside: bool) -> list[str]:
         asked,
         f"value {one.value:.1f}, {plain(one.munsell)}",
         f"L*a*b* {', '.join(minus(x) for x in one.lab)}\u00a0±\u00a0{one.uncertainty_de00:.1f}",
-        f"{plain(one.temperature)}, {plain(one.relative)}",
+        f"{plain(one.temperature)}; beside its card {plain(one.relative)}",
     ]
     return [line for line in lines if line]
 

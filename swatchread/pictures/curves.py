@@ -72,7 +72,7 @@ def curves_html(series: Series) -> str:
     how = (
         "by the photos' dates; the axis is closer together the later it is"
         if axes.timed
-        else "in the order given, evenly spaced, because the photos' dates do not tell"
+        else "in the order given, evenly spaced, because the photos' dates are missing or run otherwise"
     )
     return (
         '<section class="curves">\n<h2>Lightness over time</h2>\n'

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import hypot
 from typing import Any
 
 from rich.console import Console
@@ -54,8 +55,12 @@ def print_nudge(facts: Facts, console: Console | None = None) -> None:
     out.print(_head(facts["from"]), Text(" now"))
     out.print(_head(facts["to"]), Text(f" wanted, ΔE00 {facts['de00']:.1f} away"))
     out.print(Text(facts["words"][:1].upper() + facts["words"][1:] + ".", style="bold"))
-    for addition in facts["additions"]:
-        out.print(chip(addition["lab"]), Text(f" after {addition['tube']}: ΔE00 {addition['de00']:.1f} left"))
+    for place, addition in enumerate(facts["additions"], start=1):
+        told = f" after {addition['tube']}: ΔE00 {addition['de00']:.1f} left"
+        if place == len(facts["additions"]):  # no surer than the two colours were, however good the prediction
+            u = hypot(facts["uncertainty_de00"], *(facts[end]["uncertainty_de00"] for end in ("from", "to")))
+            told += f", ± {u:.1f}"
+        out.print(chip(addition["lab"]), Text(told))
     _say_missing(out, facts)
     if facts["method"] != "model":
         _nearest(out, facts, "Recorded mixtures nearest to the colour wanted")

@@ -135,19 +135,20 @@ def _step(step: Facts) -> str:
     return "\n".join(
         [
             f'<section class="step"><div>{head}</div>',
-            *(_option(step[key]) for key, _ in ROLES),
+            *(_option(step[key], name) for key, name in ROLES),
             f'<p class="remarks">{remarks}</p>' if remarks else "",
             "</section>",
         ]
     )
 
 
-def _option(option: Facts | None) -> str:
+def _option(option: Facts | None, role: str) -> str:
+    told = f'<span class="role">{role}</span>'  # on paper the column's head says it; to a reader aloud nothing did
     if option is None:
-        return f'<figure><span class="none">{NONE_RECORDED}</span></figure>'
+        return f'<figure>{told}<span class="none">{NONE_RECORDED}</span></figure>'
     recipe, line = told_of(option)
     return (
-        f'<figure><span class="chip" style="background:{option["chip"]}"></span><figcaption>'
+        f'<figure>{told}<span class="chip" style="background:{option["chip"]}"></span><figcaption>'
         f'<span class="recipe">{escape(recipe)}</span><br>{escape(line)}</figcaption></figure>'
     )
 

@@ -27,7 +27,8 @@ header p { margin: 0.5mm 0 2.5mm; }
 .step h2 + p { margin: 0; font-size: 9pt; font-variant-numeric: tabular-nums; }
 .chip { display: block; width: 100%; height: CHIP; forced-color-adjust: none; }
 .none { display: block; height: CHIP; border: 0.3mm dashed #000; padding: 2mm; font-size: 9pt; }
-.step figure { margin: 0; }
+.step figure { margin: 0; position: relative; }
+.role { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
 .step figcaption { margin-top: 0.6mm; font-size: 8.5pt; line-height: 1.18; }
 .recipe { font-weight: 600; }
 .remarks { grid-column: 2 / -1; margin: 0.6mm 0 0; font-size: 8.5pt; }
@@ -40,6 +41,8 @@ footer p { margin: 0 0 0.6mm; }
 @media screen and (max-width: 50rem) {
   body { width: auto; padding: 4mm; }
   .heads { display: none; }
+  .role { position: static; display: block; width: auto; height: auto; clip-path: none; font-weight: 600; }
+  .scale div { height: auto; min-height: 9mm; font-size: 7pt; overflow-wrap: anywhere; }
   .step { grid-template-columns: minmax(0, 1fr); gap: 2mm; }
   .remarks { grid-column: 1; }
 }

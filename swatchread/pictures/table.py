@@ -1,4 +1,4 @@
-"""A note as a table for the terminal: 80 columns are enough, and nothing is said by colour alone."""
+"""A note as a table for the terminal: 80 columns are enough for all, and nothing is said by colour alone."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from swatchread.note import Note, Swatch
+from swatchread.pictures.narrow import Fitting
 from swatchread.words import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
 
 _COLUMNS = ("", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
 _NUMBERS = frozenset({1, 4, 5, 6, 7, 8})
+_LAB, _MUNSELL, _WARMTH = frozenset({4, 5, 6}), frozenset({3}), frozenset({8, 9})
 
 
 def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
@@ -33,7 +35,7 @@ def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
     parts: list[RenderableType] = [
         Text(heading(note), style="bold"),
         Text(),
-        _swatches(note),
+        Fitting(lambda left: _swatches(note, left), (_LAB, _LAB | _MUNSELL, _LAB | _MUNSELL | _WARMTH)),
         _reference(note),
     ]
     parts += _doubts(note)
@@ -55,14 +57,17 @@ def print_note(note: Note, console: Console | None = None) -> None:
     (console or Console(highlight=False)).print(note_table(note))
 
 
-def _swatches(note: Note) -> Table:
+def _swatches(note: Note, left_out: frozenset[int]) -> Table:
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
-    for place, name in enumerate(_COLUMNS):
+    kept = [place for place in range(len(_COLUMNS)) if place not in left_out]
+    for place in kept:
         # Ids and numbers never fold: a broken number is a wrong number.
         keep = place in _NUMBERS or place == 0
+        name = "warmth" if place == len(_COLUMNS) - 1 and left_out >= _WARMTH else _COLUMNS[place]
         table.add_column(name, justify="right" if place in _NUMBERS else "left", no_wrap=keep)
     for swatch in note.swatches:
-        table.add_row(*(Text(cell) for cell in _cells(swatch)))
+        cells = _cells(swatch)
+        table.add_row(*(Text(cells[place]) for place in kept))
     return table
 
 

@@ -230,7 +230,8 @@ def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
         more = f" and {len(chalky) - 6} more" if len(chalky) > 6 else ""
         remarks.append(f"chalky on their cards: {', '.join(chalky[:6])}{more}")
     if pool.without_recipe:
-        remarks.append(f"{pool.without_recipe} swatches have no clear recipe and could not be used")
+        number = "1 swatch has" if pool.without_recipe == 1 else f"{pool.without_recipe} swatches have"
+        remarks.append(f"{number} no clear recipe and could not be used")
     return tuple(remarks)
 
 

@@ -131,7 +131,8 @@ def _still_there(sample: ChartSample) -> bool:
 
 def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Warn, ...]:
     off = 100.0 * (np.exp(drift.brightness) - 1.0)
-    kept = f"kept on {setup.made[:10]} from {setup.photo.file}; the bare ground is {off:+.1f} % as bright, "
+    word = "brighter" if off > 0 else "darker"
+    kept = f"kept on {setup.made[:10]} from {setup.photo.file}; the bare ground is {abs(off):.1f} % {word}, "
     kept += f"{np.hypot(drift.a, drift.b):.1f} CIELAB units off in colour"
     found = [warn("kept_setup", kept)]
     if settings:
