@@ -38,6 +38,8 @@ class Collected:
     Attributes
     ----------
     samples : Samples
+    swatches : tuple of Swatch
+        As their notes have them, one for each sample.
     recipes : tuple of str
         Written plainly, one for each sample.
     readings : mapping of str to str
@@ -47,6 +49,7 @@ class Collected:
     """
 
     samples: Samples
+    swatches: tuple[Swatch, ...]
     recipes: tuple[str, ...]
     readings: Mapping[str, str]
     left_out: tuple[tuple[str, str], ...]
@@ -94,7 +97,13 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
             left_out.append((entry.name, f"“{plain(open_words[0])}” may be one of several tubes"))
         else:
             kept.append(entry)
-    return Collected(_samples(kept, readings), tuple(format_recipe(e.recipe) for e in kept), readings, tuple(left_out))
+    return Collected(
+        samples=_samples(kept, readings),
+        swatches=tuple(entry.swatch for entry in kept),
+        recipes=tuple(format_recipe(entry.recipe) for entry in kept),
+        readings=readings,
+        left_out=tuple(left_out),
+    )
 
 
 def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:

@@ -81,7 +81,6 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         Only mixtures of these tubes.
     """
     collected = collect(cards, tubes)
-    swatches = {f"{card.name} {s.id}": s for card in cards for s in card.note.swatches}
     names = collected.samples.tubes
     used = (collected.samples.amounts > 0) | collected.samples.touches
     permitted = None if allowed is None else set(allowed)
@@ -90,7 +89,7 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         holds = tuple(names[i] for i in np.flatnonzero(used[row]))
         if permitted is not None and not permitted.issuperset(holds):
             continue
-        swatch = swatches[name]
+        swatch = collected.swatches[row]
         sd = np.array([swatch.uncertainty.L, swatch.uncertainty.a, swatch.uncertainty.b])
         option = _option("recorded", np.array(swatch.lab), np.diag(sd**2), swatch.uncertainty.de00)
         told = {"name": name, "recipe": collected.recipes[row], "tubes": holds, "chalky": "chalky" in swatch.flags}
