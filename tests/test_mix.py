@@ -23,6 +23,7 @@ from swatchread.mixing.say import LEAVE_IT, difference_words, nudge_words
 from swatchread.mixing.source import archived_note, gather
 from swatchread.mixing.studio import open_studio
 from swatchread.nearby import Wanted
+from swatchread.note import CardInfo
 from swatchread.recipe import parse_recipe
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
@@ -169,6 +170,25 @@ class TestSource:
         assert len(gather([file], None)) == 1
         assert len(gather([file], store)) == 3  # the note is one of the archive's cards
         assert archived_note(store, 2).identity == world.notes[1].identity
+
+    def test_a_photo_named_twice_counts_once(self, world, tmp_path):
+        files = [tmp_path / "a.note.json", tmp_path / "copy of a.note.json"]
+        for file in files:
+            world.notes[0].save(file)
+        assert len(gather(files, None)) == 1
+
+    def test_no_two_cards_are_called_alike(self, world, tmp_path):
+        titled = {"card_info": CardInfo(title="Evening"), "swatches": world.notes[0].swatches}
+        files = [tmp_path / "march" / "x.note.json", tmp_path / "june" / "x.note.json", tmp_path / "y.note.json"]
+        for file, note in zip(files, world.notes[1:4], strict=True):
+            note.model_copy(update=titled).save(file)
+        feigned, store = tmp_path / "z.note.json", str(tmp_path / "archive.sqlite")
+        world.notes[4].model_copy(update={"card_info": CardInfo(title="card 1")}).save(feigned)
+        with Archive.open(store) as archive:
+            archive.add(world.notes[0])
+        names = [card.name for card in gather([*files, feigned], store)]
+        assert len(set(names)) == len(names) == 5
+        assert names[0] == "card 1"
 
 
 @pytest.fixture(scope="module")
