@@ -243,6 +243,17 @@ class TestGathering:
         found = {o.recipe.split()[0]: o.lab[0] for o in gather_options(cards, load_tubes()).options}
         assert found == {"1": 30, "2": 50, "3": 70}
 
+    def test_a_doubtful_colour_is_not_called_a_want_of_recipes(self):
+        swatches = [
+            swatch_data(1, 1, (40, 10, 20), recipe="1 titanium white", flags=("clipped",)),
+            swatch_data(2, 1, (50, 10, 20), recipe="2 titanium white + 1 red ochre", flags=("shadow", "uneven")),
+            swatch_data(3, 1, (60, 10, 20), flags=("clipped",)),
+        ]
+        pool = gather_options([Card("card 1", build_note(swatches))], load_tubes())
+        assert (len(pool.options), pool.without_recipe, pool.doubtful) == (0, 1, 2)
+        with pytest.raises(NoRecipesError, match="1 have no clear recipe, 2 are flagged clipped, "):
+            make_plan(pool, None, Ask())
+
 
 class TestCommand:
     def run(self, world, tmp_path, *words):
