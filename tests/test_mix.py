@@ -28,7 +28,8 @@ from swatchread.recipe import parse_recipe
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
 from tests.archive_data import build_note, swatch_data
-from tests.bench.mixing import matches, misjudged, nudges
+from tests.bench.mixing import another, dosed, matches, misjudged, nudges
+from tests.mixing_data import TUBES, true_lab
 from tests.test_mixing_collect import note_of
 
 
@@ -77,6 +78,21 @@ class TestNudge:
         rows = nudges(studio, np.random.default_rng(2), 60, 0.0, misjudged)
         assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85
         assert np.mean(rows[:, 1] <= rows[:, 0] / 2) >= 0.75  # the best one tube could do is about 0.88
+
+    @pytest.mark.parametrize("draw", [misjudged, another])
+    def test_errors_lie_within_the_stated_uncertainty(self, studio, draw):
+        # Aim 68 %; of 60 such draws fewer than 55 % lie within once in forty (binomial).
+        rng, inside = np.random.default_rng(901), []
+        for _ in range(60):
+            mixture, start, target = draw(rng, 0.0)
+            found = nudge(studio, start + 0.5 * rng.standard_normal(3), target, studio.usable, start_de00=0.6)
+            for addition in found.additions:
+                mixture[TUBES.index(addition.tube)] += dosed(addition, rng)
+            if found.additions:
+                off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].lab)
+                inside.append(off <= found.uncertainty_de00)
+        assert len(inside) > 50
+        assert np.mean(inside) > 0.55
 
     def test_at_most_two_additions_each_better(self, studio):
         found = nudge(studio, np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0]), studio.usable)

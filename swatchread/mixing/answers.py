@@ -93,7 +93,7 @@ def nudge_facts(desk: Desk, start: Wanted, target: Wanted, words: list[str]) -> 
     before = float(delta_e_2000(start.lab, target.lab))
     facts: Facts = {"from": _wanted(start), "to": _wanted(target), "de00": _short(before)}
     if studio.model is not None and allowed:
-        found = nudge(studio, start.lab, target.lab, allowed, _known(desk, start))
+        found = nudge(studio, start.lab, target.lab, allowed, _known(desk, start), start.uncertainty_de00)
         facts |= {"method": BY_MODEL, **_nudged(found, uncertainty)}
     else:
         told = difference_words(start.lab, target.lab, max(uncertainty, VISIBLE))
