@@ -234,6 +234,24 @@ def test_two_processes_adding_at_once_lose_and_double_nothing(address):
         assert archive.check() == ()
 
 
+def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address, monkeypatch):
+    from swatchread.archive import find
+
+    with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
+        archive.add_all([(sample_card(seed), None) for seed in range(2)])
+        every = len(archive.find(Query(limit=None)))
+        real = find._details
+
+        def removed_meanwhile(connection, keys):
+            other.remove(2)
+            return real(connection, keys)
+
+        monkeypatch.setattr(find, "_details", removed_meanwhile)
+        assert len(archive.find(Query(limit=None))) == every
+        monkeypatch.undo()
+        assert {one.card for one in archive.find(Query(limit=None))} == {1}
+
+
 def test_a_killed_process_leaves_whole_cards_and_can_be_taken_up_again(tmp_path):
     address = str(tmp_path / "archive.sqlite")
     code = ADDER.format(path=[str(TESTS.parent)], first=0, last=400)
