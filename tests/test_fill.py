@@ -262,7 +262,8 @@ def test_a_table_brings_recipes_and_the_card(tmp_path):
 
 
 def test_a_notes_own_csv_comes_back_in(tmp_path):
-    note = put_words(sample_card(1), Words({"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white"}))
+    recipes = {"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white", "r2c1": "＋ 2 tw", "r2c2": "− 1 yo"}
+    note = put_words(sample_card(1), Words(recipes))
     words = read_words(table(tmp_path, note_to_csv(note)))
     assert put_words(note, words) == note
 
