@@ -98,6 +98,12 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
     seconds = seconds_between(*notes)
     if seconds is not None and seconds < 0:
         remarks.append("By their dates the second photo is the older one; they are compared in the order given.")
+    charts = [note.chart.name for note in notes]
+    if charts[0] != charts[1]:
+        remarks.append(
+            f"The readings go by different charts ({charts[0]}, {charts[1]}): what is off in these does not fall out, "
+            "and no uncertainty here holds it. Read both photos with one chart."
+        )
     if abs(match.turn) > 45:
         remarks.append(
             f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
