@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.archive.words import has_words, take_words
+from swatchread.archive.words import has_words, named_as, take_words
 from swatchread.errors import NoteError
 from swatchread.exports.cgats import note_to_cgats
 from swatchread.exports.csv_text import note_to_csv
@@ -120,9 +120,10 @@ def _with_earlier_words(note: Note, target: Path) -> Note:
         return note
     if not has_words(earlier):
         return note
-    same_photo = (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity)
-    if same_photo and {s.id for s in earlier.swatches if s.recipe} <= {s.id for s in note.swatches}:
-        return take_words(note, earlier)
+    if (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity):
+        words = named_as(earlier, note)
+        if words is not None:
+            return take_words(note, words)
     _set_aside(target)
     return note
 

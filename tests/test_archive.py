@@ -114,6 +114,14 @@ def test_words_are_not_carried_to_a_reading_that_counts_the_swatches_otherwise(a
     assert all(not s.recipe for s in archive.card(1).note.swatches)
 
 
+def test_words_go_with_the_paint_where_a_reading_counts_from_the_other_end(archive):
+    one, two = swatch_data(1, 1, (50, 10, 10)), swatch_data(1, 2, (60, 10, 10))
+    archive.add(build_note([{**one, "recipe": "1 titanium white"}, {**two, "recipe": "2 viridian"}], seed=1))
+    turned = [{**one, **{k: two[k] for k in ("outline", "lab")}}, {**two, **{k: one[k] for k in ("outline", "lab")}}]
+    assert "carried over" in archive.add(build_note(turned, seed=1, version="0.2.0")).message
+    assert {s.recipe: s.lab[0] for s in archive.card(1).note.swatches} == {"1 titanium white": 50, "2 viridian": 60}
+
+
 def test_remove_takes_a_reading_or_the_card(archive):
     for version in ("0.1.0", "0.2.0"):
         archive.add(sample_card(3, version=version))

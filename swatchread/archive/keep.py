@@ -11,7 +11,7 @@ from sqlalchemy import Connection, case, insert, select, update
 from swatchread.archive.models import CardRow, ColoursRow, NoteRow, ReadingRow, SwatchRow
 from swatchread.archive.records import Added
 from swatchread.archive.rows import Deriver, Place, reading_columns
-from swatchread.archive.words import has_words, same_measurements, take_words
+from swatchread.archive.words import has_words, named_as, same_measurements, take_words
 from swatchread.note import Note, parse_note
 
 
@@ -100,9 +100,11 @@ def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[
     earlier = parse_note(text, f"card {card}")
     if not has_words(earlier):
         return note, ""
-    if {s.id for s in earlier.swatches} != {s.id for s in note.swatches}:
+    # Of photos fused into one, the best may be another one now: then places cannot be compared.
+    words = named_as(earlier, note) if earlier.photo.sha256 == note.photo.sha256 else earlier
+    if words is None or {s.id for s in earlier.swatches} != {s.id for s in note.swatches}:
         return note, "the swatches were counted otherwise than before, so the earlier words stay with that reading"
-    worded = take_words(take_words(note, earlier), note)
+    worded = take_words(take_words(note, words), note)
     return worded, "" if worded is note or worded == note else "the words of the earlier reading were carried over"
 
 
