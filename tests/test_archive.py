@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+import unicodedata
 from contextlib import closing
 from pathlib import Path
 
@@ -315,6 +316,29 @@ def test_an_older_archive_on_postgresql_is_brought_up_to_date(postgres_address):
         assert archive.check() == ()
         assert archive.card(2).note == sample_card(2, rows=2)
         assert archive.add(sample_card(5)).outcome == "new card"
+        assert archive.check() == ()
+
+
+def test_accents_are_compared_anew_in_an_older_archive(address):
+    from sqlalchemy import create_engine, text
+
+    apart = unicodedata.normalize("NFD", "Zoë")
+    with Archive.open(address) as archive:
+        for seed in (1, 2):  # two, so that the recipe stays while one of them is written again
+            archive.add(with_words(sample_card(seed), recipe=f"1 {apart}'s mud", sitter=apart))
+    engine = create_engine(archive._engine.url)
+    with engine.begin() as connection:  # as version 2 of the tables had it
+        for statement in (
+            "UPDATE readings SET sitter_key = :sitter, words = :sitter",
+            "UPDATE recipes SET words = :recipe",
+            "UPDATE swatchread_schema SET version = 2",
+        ):
+            values = {"sitter": apart.casefold(), "recipe": f"1 {apart.casefold()}'s mud"}
+            connection.execute(text(statement), {name: v for name, v in values.items() if f":{name}" in statement})
+    engine.dispose()
+    with Archive.open(address) as archive:
+        for query in (Query(sitter="zoë", limit=None), Query(text=("ZOË's mud",), limit=None)):
+            assert len(archive.find(query)) == 24
         assert archive.check() == ()
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -75,8 +76,13 @@ def swatch_columns(swatch: Swatch) -> Row:
 
 
 def search_key(text: str) -> str:
-    """Return a text as it is compared: without regard to case, spaces joined (alike in every database)."""
-    return " ".join(storable(text).casefold().split())
+    """Return a text as it is compared: without regard to case, spaces joined (alike in every database).
+
+    An accent may be a letter's own or follow it, as file names on some systems have it: both are one (Unicode Standard,
+    section 3.13, D145: canonical caseless matching).
+    """
+    folded = unicodedata.normalize("NFD", unicodedata.normalize("NFD", storable(text)).casefold())
+    return " ".join(unicodedata.normalize("NFC", folded).split())
 
 
 def storable(text: str) -> str:
