@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from swatchread.archive.dates import asked_days, day_range
 from swatchread.archive.munsell_search import munsell_columns, munsell_range
 from swatchread.archive.query import Near, Query
 from swatchread.archive.store import Archive
+from swatchread.dates import asked_days, day_range
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data
 

@@ -10,10 +10,10 @@ from typing import Any
 
 from sqlalchemy import Connection, delete, exists, insert, select, update
 
-from swatchread.archive.dates import day_range
 from swatchread.archive.models import ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.munsell_search import munsell_columns
 from swatchread.archive.packed import pack
+from swatchread.dates import day_range
 from swatchread.note import Note, Swatch
 from swatchread.recipe import Recipe, parse_recipe
 from swatchread.tubes import TubeList
