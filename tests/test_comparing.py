@@ -206,6 +206,16 @@ def test_readings_by_different_charts_are_told():
     assert not any("chart" in remark for remark in compare(before, after).remarks)
 
 
+def test_flagged_swatches_are_named_before_their_change_is_trusted():
+    before, after = pair(5)
+    flags = {"r2c1": ("clipped", "uneven"), "r3c2": ("uneven",)}
+    swatches = tuple(s.model_copy(update={"flags": flags.get(s.id, ())}) for s in after.swatches)
+    told = [r for r in compare(before, after.model_copy(update={"swatches": swatches})).remarks if "Flagged" in r]
+    assert len(told) == 1
+    assert told[0].endswith(": r2c1 (clipped).")
+    assert not any("Flagged" in remark for remark in compare(before, after).remarks)
+
+
 def test_the_common_error_does_not_average_out():
     """Fifteen swatches are hardly surer of the card than one is: what the photos share stays."""
     result = compare(*pair(8))
