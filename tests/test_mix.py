@@ -257,11 +257,11 @@ def test_archive_of_unread_words_still_answers(tubes):
         build_note(
             [
                 swatch_data(1 + i, 1, np.array([90 - 40 / (1 + r.count("5")), 5, 8]) + rng.normal(0, 0.3, 3), recipe=r)
-                for i, r in enumerate(recipes)
+                for i, r in enumerate(r.replace("1 ", f"{k} ") for r in recipes)  # or they were photos of one card
             ],
             seed=k,
         )
-        for k in range(4)
+        for k in range(1, 5)
     ]
     studio = open_studio([Card(str(i), n) for i, n in enumerate(notes)], tubes)
     assert "studio mud" in studio.collected.samples.tubes

@@ -201,7 +201,7 @@ def _common(desk: Desk, lacking: tuple[str, ...], used: tuple[str, ...]) -> Fact
     if held is not None and studio.nearest_de00 is not None:
         trust = {
             "swatches": len(held.de00),
-            "cards": len(set(studio.collected.samples.card.tolist())),
+            "cards": len(set(studio.collected.samples.painting.tolist())),
             "median_de00": _short(held.median),
             "two_thirds_de00": _short(np.quantile(held.de00, 0.68)),
             "nine_tenths_de00": _short(np.quantile(held.de00, 0.9)),

@@ -10,6 +10,7 @@ from fractions import Fraction
 import numpy as np
 
 from swatchread.amounts import Amount
+from swatchread.mixing.paintings import painting_of
 from swatchread.mixing.samples import Samples
 from swatchread.note import Note, Swatch
 from swatchread.recipe import Ingredient, Recipe, format_recipe, parse_recipe
@@ -59,6 +60,7 @@ class Collected:
 class _Entry:
     name: str
     card: int
+    painting: int
     swatch: Swatch
     recipe: Recipe
 
@@ -79,11 +81,15 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
     """
     entries: list[_Entry] = []
     left_out: list[tuple[str, str]] = []
-    for number, card in enumerate(cards):
+    listed = list(cards)
+    painting = painting_of([card.note for card in listed])
+    for number, card in enumerate(listed):
         for swatch in card.note.swatches:
             if not plain(swatch.recipe):
                 continue
-            entry = _Entry(f"{card.name} {swatch.id}", number, swatch, parse_recipe(swatch.recipe, tubes))
+            entry = _Entry(
+                f"{card.name} {swatch.id}", number, painting[number], swatch, parse_recipe(swatch.recipe, tubes)
+            )
             reason = _unusable(entry)
             if reason:
                 left_out.append((entry.name, reason))
@@ -173,6 +179,7 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
         own_sd=np.maximum(sd * own, _LEAST_OWN),
         shared_sd=sd * np.sqrt(1.0 - own**2),
         card=card.astype(np.intp),
+        painting=np.array([e.painting for e in entries], dtype=np.intp),
         names=tuple(e.name for e in entries),
     )
 
