@@ -72,6 +72,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
         If one cannot be written.
     """
     target = note_path(folder, stem)
+    before = _stands(target)
     note = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
@@ -81,6 +82,8 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     write_text(names["note.csv"], note_to_csv(note))
     write_text(names["note.cgats.txt"], note_to_cgats(note))
     save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
+    if _stands(target) != before:  # the painter has written into it meanwhile
+        return write_outputs(reading, folder, stem)
     note.save(target)
     return Written(note, (target, *names.values(), *crops.values()))
 
@@ -108,6 +111,13 @@ def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple
         s.model_copy(update={"writing": files[s.id].name if s.id in files else None}) for s in note.swatches
     )
     return note.model_copy(update={"swatches": swatches}), files
+
+
+def _stands(target: Path) -> bytes | None:
+    try:
+        return target.read_bytes()
+    except OSError:
+        return None
 
 
 def _with_earlier_words(note: Note, target: Path) -> Note:

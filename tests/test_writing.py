@@ -6,9 +6,11 @@ import cv2
 import numpy as np
 import pytest
 
+from swatchread import outputs
 from swatchread.charts.definition import load_chart
 from swatchread.charts.find import find_chart
 from swatchread.charts.sample import sample_chart
+from swatchread.fill.words import Words, put_words
 from swatchread.geometry import project
 from swatchread.note import load_note
 from swatchread.outputs import write_outputs
@@ -138,6 +140,23 @@ def test_reading_again_keeps_the_painters_words(photo, tmp_path):
     (tmp_path / "card.note.json").write_text("cut off {", encoding="utf-8")
     write_outputs(reading, tmp_path, "card")
     assert (tmp_path / "card.earlier-2.note.json").read_text(encoding="utf-8") == "cut off {"
+
+
+def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, monkeypatch):
+    path, _ = photo
+    reading = read_card(path)
+    first = write_outputs(reading, tmp_path, "card").note
+    real, pages = outputs.save_page, []
+
+    def filled_meanwhile(*words, **kept):
+        if not pages:
+            put_words(first, Words({first.swatches[0].id: "2 white"})).save(tmp_path / "card.note.json")
+        pages.append(real(*words, **kept))
+
+    monkeypatch.setattr(outputs, "save_page", filled_meanwhile)
+    assert write_outputs(reading, tmp_path, "card").note.swatches[0].recipe == "2 white"
+    assert len(pages) == 2
+    assert load_note(tmp_path / "card.note.json").swatches[0].recipe == "2 white"
 
 
 def test_recipes_stay_with_their_paint_when_swatches_are_counted_otherwise(photo, tmp_path):
