@@ -107,6 +107,14 @@ def test_an_older_version_added_late_does_not_become_the_newest(archive):
     assert {f.tool_version for f in archive.find(Query(limit=None))} == {"0.10.0"}
 
 
+@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "0.10.0a2", "", "unknown"])
+def test_a_version_tried_before_its_release_does_not_hide_the_release(archive, before):
+    """PEP 440: pre-releases and development releases come before the release."""
+    for version in ("0.10.0", before):
+        archive.add(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1, version=version))
+    assert archive.card(1).note.tool.version == "0.10.0"
+
+
 def test_words_are_not_carried_to_a_reading_that_counts_the_swatches_otherwise(archive):
     archive.add(with_words(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1)))
     other = build_note([swatch_data(1, 1, (50, 10, 10)), swatch_data(1, 2, (60, 10, 10))], seed=1, version="0.2.0")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,9 @@ from swatchread.archive.records import Added
 from swatchread.archive.rows import Deriver, Place, reading_columns
 from swatchread.archive.words import has_words, named_as, same_measurements, take_words
 from swatchread.note import Note, parse_note
+
+_VERSION = re.compile(r"(?P<release>\d+(?:\.\d+)*)(?P<rest>.*)", re.ASCII | re.DOTALL)
+_NUMBER = re.compile(r"\d+", re.ASCII)
 
 
 def keep_note(
@@ -108,8 +112,16 @@ def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[
     return worded, "" if worded is note or worded == note else "the words of the earlier reading were carried over"
 
 
-def _version_key(version: str) -> tuple[int, ...]:
-    return tuple(int("".join(c for c in part if c.isdigit())[:9] or 0) for part in version.split("."))
+def _version_key(version: str) -> tuple[tuple[int, ...], bool, tuple[int, ...]]:
+    """Return what versions are ordered by: 0.2.0rc1 and 0.2.0.dev3, then 0.2.0, then 0.2.0.post1 (as PEP 440)."""
+    found = _VERSION.match(version)
+    release, rest = (found["release"], found["rest"]) if found else ("0", version)
+    final = not rest or rest.startswith((".post", "-", "+"))
+    return _numbers(release), final, _numbers(rest)
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    return tuple(int(number[:9]) for number in _NUMBER.findall(text))
 
 
 def _now() -> str:
