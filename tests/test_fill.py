@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -254,6 +255,15 @@ def table(tmp_path, text, encoding="utf-8"):
     file = tmp_path / "words.csv"
     file.write_bytes(text.encode(encoding))
     return file
+
+
+@pytest.mark.skipif(os.name == "nt", reason="there it is not the file's bits that say who may read it")
+def test_a_note_that_only_its_painter_may_read_stays_so(tmp_path):
+    path = tmp_path / "card.note.json"
+    sample_card(1).save(path)
+    path.chmod(0o600)
+    NoteKeeper(path).save(Words({"r1c1": "2 white"}))
+    assert path.stat().st_mode & 0o777 == 0o600
 
 
 def test_a_table_brings_recipes_and_the_card(tmp_path):
