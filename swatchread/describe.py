@@ -33,7 +33,7 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
     run_warm = run_at(value, warm)
     terms = []
     for k in range(len(lab)):
-        reference = run[k] if np.isfinite(run[k]).all() else np.array([lab[k, 0], 0.0, 0.0])
+        told = bool(np.isfinite(run[k]).all())  # else too few others lie near in value for there to be a run
         terms.append(
             {
                 "lab": _triple(lab[k]),
@@ -47,7 +47,7 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
                     relative=relative_to(float(np.nan_to_num(warm[k] - run_warm[k])), float(warm_u[k])),
                     against="run",
                 ),
-                "lean": lean(lab[k], reference, float(np.hypot(sigma[k, 1], sigma[k, 2]))),
+                "lean": lean(lab[k], run[k], float(np.hypot(sigma[k, 1], sigma[k, 2]))) if told else "none",
             }
         )
     return terms

@@ -35,7 +35,7 @@ def write_bytes(path: Path, data: bytes) -> None:
                 file.write(data)
                 file.flush()
                 os.fsync(file.fileno())
-            os.chmod(temporary, 0o666 & ~_umask())  # noqa: PTH101 - mkstemp gives 0600
+            os.chmod(temporary, _mode(target))  # noqa: PTH101 - mkstemp gives 0600
             os.replace(temporary, target)  # noqa: PTH105
         except BaseException:
             with contextlib.suppress(OSError):
@@ -84,6 +84,14 @@ def why_no_json(text: str | bytes, error: Exception) -> str:
         return "it holds no text, as a picture does"
     place = f", line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else ""
     return f"its text is not JSON{place}"
+
+
+def _mode(target: Path) -> int:
+    """Return who may read and write a file: as before, or as new files are."""
+    try:
+        return target.stat().st_mode & 0o777
+    except OSError:
+        return 0o666 & ~_umask()
 
 
 def _umask() -> int:

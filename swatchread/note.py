@@ -23,10 +23,14 @@ NOTE_VERSION = 1
 
 MAX_NOTE_BYTES = 64 * 1024 * 1024
 
+_FARTHEST = 1000.0
+"""Far beyond any colour: a larger number is a fault of the file, and sums and squares of it would be none."""
+
 Point = tuple[float, float]
-Triple = tuple[float, float, float]
+Coordinate = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
+Triple = tuple[Coordinate, Coordinate, Coordinate]
 Corners = tuple[Point, Point, Point, Point]
-NonNegative = Annotated[float, Field(ge=0)]
+NonNegative = Annotated[float, Field(ge=0, le=_FARTHEST)]
 
 
 class Tool(_Record):
@@ -68,7 +72,7 @@ class Ground(_Record):
     """The card's bare surface."""
 
     lab: Triple
-    value: float
+    value: Coordinate
 
 
 class CardFacts(_Record):
@@ -94,7 +98,7 @@ class Uncertainty(_Record):
 class Temperature(_Record):
     """Warmth, and what it is compared with."""
 
-    warmth: float = Field(description="Ou, Luo, Woodcock & Wright (2004) warm-cool score + 0.5: a grey is 0")
+    warmth: Coordinate = Field(description="Ou, Luo, Woodcock & Wright (2004) warm-cool score + 0.5: a grey is 0")
     name: Literal["warm", "neutral", "cool"]
     relative: Literal["warmer", "even", "cooler"]
     against: str = Field(description="'run' (the card's own run at this value), 'ground', or a swatch id")
@@ -111,7 +115,7 @@ class Swatch(_Record):
     lch: Triple = Field(description="L*, C*ab, hab in degrees 0 to 360")
     uncertainty: Uncertainty
     munsell: str = Field(description="Munsell notation, e.g. '5YR 6/4', or 'N 5' (ASTM D1535)")
-    value: float = Field(description="Munsell value, 0 to 10 (ASTM D1535)")
+    value: Coordinate = Field(description="Munsell value, 0 to 10 (ASTM D1535)")
     value_name: str
     temperature: Temperature
     lean: Literal["none", "red", "yellow", "green", "blue"]

@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.archive.words import has_words, take_words
+from swatchread.archive.words import has_words, named_as, take_words
 from swatchread.errors import NoteError
 from swatchread.exports.cgats import note_to_cgats
 from swatchread.exports.csv_text import note_to_csv
@@ -82,6 +82,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
         If one cannot be written.
     """
     target = note_path(folder, stem)
+    before = _stands(target)
     note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
@@ -91,6 +92,8 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     write_text(names["note.csv"], note_to_csv(note))
     write_text(names["note.cgats.txt"], note_to_cgats(note))
     save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
+    if _stands(target) != before:  # the painter has written into it meanwhile
+        return write_outputs(reading, folder, stem)
     note.save(target)
     return Written(note, (target, *names.values(), *crops.values()), aside)
 
@@ -120,6 +123,13 @@ def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple
     return note.model_copy(update={"swatches": swatches}), files
 
 
+def _stands(target: Path) -> bytes | None:
+    try:
+        return target.read_bytes()
+    except OSError:
+        return None
+
+
 def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
     """Take over what the painter has written into the note that stands where this one will, or keep that note aside."""
     try:
@@ -129,9 +139,10 @@ def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
         return note, _set_aside(target) if target.exists() else None
     if not has_words(earlier):
         return note, None
-    same_photo = (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity)
-    if same_photo and {s.id for s in earlier.swatches if s.recipe} <= {s.id for s in note.swatches}:
-        return take_words(note, earlier), None
+    if (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity):
+        words = named_as(earlier, note)
+        if words is not None:
+            return take_words(note, words), None
     return note, _set_aside(target)
 
 

@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+import unicodedata
 from contextlib import closing
 from pathlib import Path
 
@@ -106,12 +107,28 @@ def test_an_older_version_added_late_does_not_become_the_newest(archive):
     assert {f.tool_version for f in archive.find(Query(limit=None))} == {"0.10.0"}
 
 
+@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "0.10.0a2", "", "unknown"])
+def test_a_version_tried_before_its_release_does_not_hide_the_release(archive, before):
+    """PEP 440: pre-releases and development releases come before the release."""
+    for version in ("0.10.0", before):
+        archive.add(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1, version=version))
+    assert archive.card(1).note.tool.version == "0.10.0"
+
+
 def test_words_are_not_carried_to_a_reading_that_counts_the_swatches_otherwise(archive):
     archive.add(with_words(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1)))
     other = build_note([swatch_data(1, 1, (50, 10, 10)), swatch_data(1, 2, (60, 10, 10))], seed=1, version="0.2.0")
     added = archive.add(other)
     assert "stay with that reading" in added.message
     assert all(not s.recipe for s in archive.card(1).note.swatches)
+
+
+def test_words_go_with_the_paint_where_a_reading_counts_from_the_other_end(archive):
+    one, two = swatch_data(1, 1, (50, 10, 10)), swatch_data(1, 2, (60, 10, 10))
+    archive.add(build_note([{**one, "recipe": "1 titanium white"}, {**two, "recipe": "2 viridian"}], seed=1))
+    turned = [{**one, **{k: two[k] for k in ("outline", "lab")}}, {**two, **{k: one[k] for k in ("outline", "lab")}}]
+    assert "carried over" in archive.add(build_note(turned, seed=1, version="0.2.0")).message
+    assert {s.recipe: s.lab[0] for s in archive.card(1).note.swatches} == {"1 titanium white": 50, "2 viridian": 60}
 
 
 def test_remove_takes_a_reading_or_the_card(archive):
@@ -189,13 +206,14 @@ def test_recipes_are_understood_anew_after_the_tubes_changed(address):
     own = Tube(name="titanium white", pigments=("PW6",), words=("white",))
     changed = shipped.model_copy(update={"tubes": (*shipped.tubes, own)})
     with Archive.open(address, shipped) as archive:
-        archive.add(with_words(sample_card(1), recipe="2 white + 1 viridian"))
-        assert len(archive.find(Query(with_tubes=("zinc white",)))) == 12  # it may be in it
+        for seed in (1, 2):  # two cards, so that what one still carries is understood anew as well
+            archive.add(with_words(sample_card(seed), recipe="2 white + 1 viridian"))
+        assert len(archive.find(Query(with_tubes=("zinc white",), limit=None))) == 24  # it may be in it
     with Archive.open(address, changed) as archive:
         assert archive.check(repair=True)
         assert archive.check() == ()
         assert archive.find(Query(with_tubes=("zinc white",))) == ()
-        assert len(archive.find(Query(with_tubes=("titanium white",)))) == 12
+        assert len(archive.find(Query(with_tubes=("titanium white",), limit=None))) == 24
 
 
 def test_check_tells_of_missing_writing(archive, tmp_path):
@@ -232,6 +250,24 @@ def test_two_processes_adding_at_once_lose_and_double_nothing(address):
         assert len(archive.cards()) == 30
         assert len(archive.find(Query(limit=None))) == 30 * 12
         assert archive.check() == ()
+
+
+def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address, monkeypatch):
+    from swatchread.archive import find
+
+    with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
+        archive.add_all([(sample_card(seed), None) for seed in range(2)])
+        every = len(archive.find(Query(limit=None)))
+        real = find._details
+
+        def removed_meanwhile(connection, keys):
+            other.remove(2)
+            return real(connection, keys)
+
+        monkeypatch.setattr(find, "_details", removed_meanwhile)
+        assert len(archive.find(Query(limit=None))) == every
+        monkeypatch.undo()
+        assert {one.card for one in archive.find(Query(limit=None))} == {1}
 
 
 def test_a_killed_process_leaves_whole_cards_and_can_be_taken_up_again(tmp_path):
@@ -288,6 +324,29 @@ def test_an_older_archive_on_postgresql_is_brought_up_to_date(postgres_address):
         assert archive.check() == ()
         assert archive.card(2).note == sample_card(2, rows=2)
         assert archive.add(sample_card(5)).outcome == "new card"
+        assert archive.check() == ()
+
+
+def test_accents_are_compared_anew_in_an_older_archive(address):
+    from sqlalchemy import create_engine, text
+
+    apart = unicodedata.normalize("NFD", "Zoë")
+    with Archive.open(address) as archive:
+        for seed in (1, 2):  # two, so that the recipe stays while one of them is written again
+            archive.add(with_words(sample_card(seed), recipe=f"1 {apart}'s mud", sitter=apart))
+    engine = create_engine(archive._engine.url)
+    with engine.begin() as connection:  # as version 2 of the tables had it
+        for statement in (
+            "UPDATE readings SET sitter_key = :sitter, words = :sitter",
+            "UPDATE recipes SET words = :recipe",
+            "UPDATE swatchread_schema SET version = 2",
+        ):
+            values = {"sitter": apart.casefold(), "recipe": f"1 {apart.casefold()}'s mud"}
+            connection.execute(text(statement), {name: v for name, v in values.items() if f":{name}" in statement})
+    engine.dispose()
+    with Archive.open(address) as archive:
+        for query in (Query(sitter="zoë", limit=None), Query(text=("ZOË's mud",), limit=None)):
+            assert len(archive.find(query)) == 24
         assert archive.check() == ()
 
 

@@ -85,6 +85,14 @@ def test_no_two_photos_share_a_name_for_their_results(tree, tmp_path):
     assert found == jobs_of(tree / "b.jpg", other / "b.jpg", other / "B.JPG", tree / "sub", into=Path("out"))
 
 
+def test_a_name_made_distinct_is_no_other_photos_own(tmp_path):
+    for name in ("a.jpg", "a.png", "a-jpg.jpg"):
+        (tmp_path / name).touch()
+    found = {name: stem for name, _, stem in jobs_of(tmp_path)}
+    assert found["a-jpg.jpg"] == "a-jpg"
+    assert len(set(found.values())) == 3
+
+
 def test_a_photo_named_twice_counts_once(tree):
     assert len(jobs_of(tree / "b.jpg", tree, tree / "sub" / "..")) == 4
 
@@ -247,6 +255,14 @@ def test_a_note_that_never_reached_the_archive_is_kept_there(known, tmp_path):
         assert archive.holds(note.photo.sha256, __version__) == 1
         assert archive.holds(note.photo.sha256, "0.0.0") is None
         (tmp_path / "card.note.json").unlink()
+        assert states(Batch(Settings(), note.chart.name, archive), photo) == [("read before", 1)]
+
+
+def test_a_photo_archived_by_another_chart_is_read(known, tmp_path):
+    photo, note = known
+    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
+        archive.add(note)
+        assert states(Batch(Settings(), "another chart", archive), photo) == [("failed", None)]
         assert states(Batch(Settings(), note.chart.name, archive), photo) == [("read before", 1)]
 
 

@@ -48,6 +48,22 @@ def card_pair(seed=1, **later):
     return photographed(card, 2 * seed), photographed(card, 2 * seed + 1, **later)
 
 
+@pytest.mark.parametrize(
+    ("files", "stem"),
+    [
+        (("a\0.jpg", "../b\x1b[31m\n.jpg"), "a-to-b[31m"),
+        (("..", "é" * 120 + "1.jpg"), "reading-to-" + "é" * 39 + "1"),
+        (("card " * 30 + "1.jpg", "b.jpg"), ("card " * 17)[-79:] + "1-to-b"),
+    ],
+)
+def test_any_name_of_a_photo_makes_a_name_for_the_results(tmp_path, files, stem):
+    notes = [tmp_path / "1.json", tmp_path / "2.json"]
+    for note, file, path in zip(card_pair(), files, notes, strict=True):
+        note.model_copy(update={"photo": note.photo.model_copy(update={"file": file})}).save(path)
+    assert run(*notes).exit_code == 0
+    assert [p.name for p in tmp_path.glob("*.compare.csv")] == [f"{stem}.compare.csv"]
+
+
 def test_it_prints_a_table_and_writes_a_page_and_a_csv(saved, tmp_path):
     before, after = saved(*card_pair(shift=(-4, 0, 0), turn=90))
     result = run(before, after)

@@ -114,6 +114,27 @@ def test_schema_describes_the_notes_that_are_written(card):
         jsonschema.validate(data, schema)
 
 
+@pytest.mark.parametrize(
+    ("place", "number"),
+    [
+        (("lab", 0), 1e308),
+        (("uncertainty", "L"), 1e308),
+        (("uncertainty", "de00"), 1e200),
+        (("temperature", "warmth"), -1e308),
+        (("value",), 1e308),
+    ],
+)
+def test_numbers_beyond_any_colour_are_refused_not_reckoned_with(card, place, number):
+    """Kept in an archive, one such number would end every later search near a colour."""
+    data = json.loads(card.read_text(encoding="utf-8"))
+    at = data["swatches"][0]
+    for step in place[:-1]:
+        at = at[step]
+    at[place[-1]] = number
+    with pytest.raises(NoteError, match=r"1000"):
+        parse_note(json.dumps(data))
+
+
 def test_csv_and_cgats_go_to_standard_output_alone(card):
     before = sorted(card.parent.iterdir())
     assert _call("note", "export", card, "--as", "csv").stdout.startswith("id,row,column,L,a,b")

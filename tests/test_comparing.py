@@ -198,6 +198,24 @@ def test_a_ground_that_reads_elsewhere_widens_everything_and_ties_nothing():
         compare(before, odd, ["ground"])
 
 
+def test_readings_by_different_charts_are_told():
+    before, after = pair(5)
+    chart = after.chart.model_copy(update={"name": "classic24-after-2014"})
+    told = compare(before, after.model_copy(update={"chart": chart})).remarks
+    assert any("classic24, classic24-after-2014" in remark for remark in told)
+    assert not any("chart" in remark for remark in compare(before, after).remarks)
+
+
+def test_flagged_swatches_are_named_before_their_change_is_trusted():
+    before, after = pair(5)
+    flags = {"r2c1": ("clipped", "uneven"), "r3c2": ("uneven",)}
+    swatches = tuple(s.model_copy(update={"flags": flags.get(s.id, ())}) for s in after.swatches)
+    told = [r for r in compare(before, after.model_copy(update={"swatches": swatches})).remarks if "Flagged" in r]
+    assert len(told) == 1
+    assert told[0].endswith(": r2c1 (clipped).")
+    assert not any("Flagged" in remark for remark in compare(before, after).remarks)
+
+
 def test_the_common_error_does_not_average_out():
     """Fifteen swatches are hardly surer of the card than one is: what the photos share stays."""
     result = compare(*pair(8))

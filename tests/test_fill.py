@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import subprocess
 import sys
 import threading
@@ -256,6 +257,15 @@ def table(tmp_path, text, encoding="utf-8"):
     return file
 
 
+@pytest.mark.skipif(os.name == "nt", reason="there it is not the file's bits that say who may read it")
+def test_a_note_that_only_its_painter_may_read_stays_so(tmp_path):
+    path = tmp_path / "card.note.json"
+    sample_card(1).save(path)
+    path.chmod(0o600)
+    NoteKeeper(path).save(Words({"r1c1": "2 white"}))
+    assert path.stat().st_mode & 0o777 == 0o600
+
+
 def test_a_table_brings_recipes_and_the_card(tmp_path):
     words = read_words(table(tmp_path, "\ufeffID;Recipe;Sitter\r\nr1c1;3 tw + 1 yo;K\r\nr1c2;;K\r\n"))
     assert words == Words({"r1c1": "3 tw + 1 yo"}, {"sitter": "K"})
@@ -274,7 +284,8 @@ def test_the_card_is_told_in_the_words_of_the_page_too(tmp_path, text, card):
 
 
 def test_a_notes_own_csv_comes_back_in(tmp_path):
-    note = put_words(sample_card(1), Words({"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white"}))
+    recipes = {"r1c1": '+ 3 tw, "best"', "r1c2": "'old' white", "r2c1": "＋ 2 tw", "r2c2": "− 1 yo"}
+    note = put_words(sample_card(1), Words(recipes))
     words = read_words(table(tmp_path, note_to_csv(note)))
     assert put_words(note, words) == note
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from swatchread.archive.dates import asked_days, day_range
 from swatchread.archive.munsell_search import munsell_columns, munsell_range
 from swatchread.archive.query import Near, Query
 from swatchread.archive.store import Archive
+from swatchread.dates import asked_days, day_range
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data
 
@@ -180,7 +180,7 @@ def test_munsell_questions(text, hue, value, chroma):
     assert (asked.hue, asked.value, asked.chroma) == (hue, value, chroma)
 
 
-@pytest.mark.parametrize("text", ["", "  ", "reddish", "5XR 6/4", "5"[:0] + "/"])
+@pytest.mark.parametrize("text", ["", "  ", "reddish", "5XR 6/4", "5"[:0] + "/", "25R 5/4", "5R 50/4"])
 def test_what_is_no_munsell_notation_is_refused(text):
     with pytest.raises(UsageError):
         munsell_range(text)
@@ -193,7 +193,15 @@ def test_munsell_notations_become_places_on_the_circle():
 
 
 @pytest.mark.parametrize(
-    "bad", [{"limit": 0}, {"near": Near((0, 0, 0), -1.0)}, {"near": Near((0, 0, 0), float("nan"))}]
+    "bad",
+    [
+        {"limit": 0},
+        {"near": Near((0, 0, 0), -1.0)},
+        {"near": Near((0, 0, 0), float("nan"))},
+        {"near": Near((0, 0, 0), visible=0.0)},
+        {"near": Near((0, 0, 0), visible=float("nan"))},
+        {"days": (20250101, 20241231)},
+    ],
 )
 def test_senseless_questions_are_refused(bad):
     with pytest.raises(UsageError):

@@ -16,7 +16,7 @@ PACKAGE = TOP / "swatchread"
 #: A room may use the rooms on lower floors, and itself.
 FLOORS = (
     {"errors", "flags", "data", "amounts", "order"},
-    {"colour", "files", "writing", "tubes", "note_photo"},
+    {"colour", "files", "writing", "tubes", "note_photo", "dates"},
     {"screen", "geometry", "munsell", "labels", "note", "photo", "recipe_parts"},
     {"charts", "recipe", "words", "pointed"},
     {"correction", "swatches", "archive", "comparing"},

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from swatchread.charts.definition import load_chart
 from swatchread.colour import lab_to_lch, value_of_lab
+from swatchread.describe import describe
 from swatchread.labels import (
     CLOSE_VALUE,
     VALUE_NAMES,
@@ -222,3 +223,12 @@ def test_a_fall_too_small_to_see_is_not_chalky():
 def test_no_steps_where_there_is_one_swatch():
     assert steps(np.array([[50.0, 10, 10]]), np.array([5.0]), np.array([0.1])) == []
     assert steps(np.zeros((0, 3)), np.zeros(0), np.zeros(0)) == []
+
+
+def test_without_a_run_nothing_leans_from_it():
+    """Three swatches are no run; beside a grey all flesh would lean yellow, which says nothing."""
+    flesh = np.array([[35.0, 14, 16], [50, 15, 22], [65, 13, 20]])
+    alone = describe(flesh, np.tile(np.eye(3) * 0.25, (3, 1, 1)))
+    assert {(one["lean"], one["temperature"].relative) for one in alone} == {("none", "even")}
+    among = np.vstack([flesh, [[42.0, 14, 19], [58, 14, 21], [50, 15, 34]]])
+    assert describe(among, np.tile(np.eye(3) * 0.25, (6, 1, 1)))[-1]["lean"] == "yellow"

@@ -128,3 +128,11 @@ def test_readings_of_one_card_are_put_together_by_date():
         photographed(second, 54, missed=(3,), taken="2025-03-01T10:00:00"),
     ]
     assert grouped(notes) == ((3, 0), (1, 4))
+
+
+def test_cards_without_a_photos_date_are_ordered_by_their_own_where_it_says_a_day():
+    card = painted(3)
+    written = ["2024-06-02", "2023-12-31", "1 May 2024", "2024.4.30"]  # the third may mean any day of its year
+    notes = [photographed(card, 40 + k, info={"date": date}) for k, date in enumerate(written)]
+    made = notes[2].model_copy(update={"made": "2024-05-15T10:00:00+00:00"})
+    assert grouped([*notes[:2], made, notes[3]]) == ((1, 3, 2, 0),)

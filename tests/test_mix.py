@@ -23,11 +23,13 @@ from swatchread.mixing.say import LEAVE_IT, difference_words, nudge_words
 from swatchread.mixing.source import archived_note, gather
 from swatchread.mixing.studio import open_studio
 from swatchread.nearby import Wanted
+from swatchread.note import CardInfo
 from swatchread.recipe import parse_recipe
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
 from tests.archive_data import build_note, swatch_data
-from tests.bench.mixing import matches, misjudged, nudges
+from tests.bench.mixing import another, dosed, matches, misjudged, nudges
+from tests.mixing_data import TUBES, true_lab
 from tests.test_mixing_collect import note_of
 
 
@@ -76,6 +78,21 @@ class TestNudge:
         rows = nudges(studio, np.random.default_rng(2), 60, 0.0, misjudged)
         assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85
         assert np.mean(rows[:, 1] <= rows[:, 0] / 2) >= 0.75  # the best one tube could do is about 0.88
+
+    @pytest.mark.parametrize("draw", [misjudged, another])
+    def test_errors_lie_within_the_stated_uncertainty(self, studio, draw):
+        # Aim 68 %; of 60 such draws fewer than 55 % lie within once in forty (binomial).
+        rng, inside = np.random.default_rng(901), []
+        for _ in range(60):
+            mixture, start, target = draw(rng, 0.0)
+            found = nudge(studio, start + 0.5 * rng.standard_normal(3), target, studio.usable, start_de00=0.6)
+            for addition in found.additions:
+                mixture[TUBES.index(addition.tube)] += dosed(addition, rng)
+            if found.additions:
+                off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].lab)
+                inside.append(off <= found.uncertainty_de00)
+        assert len(inside) > 50
+        assert np.mean(inside) > 0.55
 
     def test_at_most_two_additions_each_better(self, studio):
         found = nudge(studio, np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0]), studio.usable)
@@ -170,6 +187,25 @@ class TestSource:
         assert len(gather([file], store)) == 3  # the note is one of the archive's cards
         assert archived_note(store, 2).identity == world.notes[1].identity
 
+    def test_a_photo_named_twice_counts_once(self, world, tmp_path):
+        files = [tmp_path / "a.note.json", tmp_path / "copy of a.note.json"]
+        for file in files:
+            world.notes[0].save(file)
+        assert len(gather(files, None)) == 1
+
+    def test_no_two_cards_are_called_alike(self, world, tmp_path):
+        titled = {"card_info": CardInfo(title="Evening"), "swatches": world.notes[0].swatches}
+        files = [tmp_path / "march" / "x.note.json", tmp_path / "june" / "x.note.json", tmp_path / "y.note.json"]
+        for file, note in zip(files, world.notes[1:4], strict=True):
+            note.model_copy(update=titled).save(file)
+        feigned, store = tmp_path / "z.note.json", str(tmp_path / "archive.sqlite")
+        world.notes[4].model_copy(update={"card_info": CardInfo(title="card 1")}).save(feigned)
+        with Archive.open(store) as archive:
+            archive.add(world.notes[0])
+        names = [card.name for card in gather([*files, feigned], store)]
+        assert len(set(names)) == len(names) == 5
+        assert names[0] == "card 1"
+
 
 @pytest.fixture(scope="module")
 def store(world, tmp_path_factory):
@@ -228,11 +264,11 @@ def test_archive_of_unread_words_still_answers(tubes):
         build_note(
             [
                 swatch_data(1 + i, 1, np.array([90 - 40 / (1 + r.count("5")), 5, 8]) + rng.normal(0, 0.3, 3), recipe=r)
-                for i, r in enumerate(recipes)
+                for i, r in enumerate(r.replace("1 ", f"{k} ") for r in recipes)  # or they were photos of one card
             ],
             seed=k,
         )
-        for k in range(4)
+        for k in range(1, 5)
     ]
     studio = open_studio([Card(str(i), n) for i, n in enumerate(notes)], tubes)
     assert "studio mud" in studio.collected.samples.tubes

@@ -31,6 +31,19 @@ class TestCollect:
         assert samples.card.tolist() == [0, 0, 1]
         assert samples.with_touch(0.05)[1].tolist() == pytest.approx([0, 0, 1 / 1.05, 0.05 / 1.05])
 
+    def test_photos_of_one_painted_card_are_known(self, tubes):
+        three = ("3 titanium white + 1 yellow ochre", "2 red ochre", "1 viridian + 1 titanium white")
+        wet = build_note([swatch_data(1 + i, 1, (30 + 20 * i, 10, 10), recipe=r) for i, r in enumerate(three)], seed=1)
+        dry = build_note([swatch_data(1 + i, 1, (28 + 20 * i, 10, 9), recipe=r) for i, r in enumerate(three)], seed=2)
+        # The same mixtures again on another card, in other places.
+        other = build_note(
+            [swatch_data(1, 1 + 2 * i * i, (30 + 20 * i, 10, 10), recipe=r) for i, r in enumerate(three)], seed=3
+        )
+        cards = [Card(f"c{i}", n) for i, n in enumerate([wet, note_of("1 red ochre"), dry, other])]
+        samples = collect(cards, tubes).samples
+        assert samples.painting.tolist() == [0, 0, 0, 1, 0, 0, 0, 3, 3, 3]
+        assert samples.card.tolist() == [0, 0, 0, 1, 2, 2, 2, 3, 3, 3]
+
     def test_white_is_the_only_white_the_painter_names(self, tubes):
         got = collect([Card("c", note_of("1 white + 1 yellow ochre", "1 titanium white"))], tubes)
         assert got.readings["white"] == "titanium white"

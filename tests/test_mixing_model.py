@@ -7,6 +7,7 @@ import pytest
 
 from swatchread.colour import delta_e_2000, lab_to_lch
 from swatchread.labels import warmth
+from swatchread.mixing.collect import Card
 from swatchread.mixing.fit import fit, linearise
 from swatchread.mixing.holdout import leave_cards_out
 from swatchread.mixing.model import Paints
@@ -74,6 +75,29 @@ def test_leaving_out_a_card_is_as_good_as_a_new_fit(fitted):
         assert np.median(delta_e_2000(lab, quick.lab[samples.card == card])) < 0.25
         error = np.median(delta_e_2000(lab, out.lab))
         assert np.median(quick.de00[samples.card == card]) == pytest.approx(error, abs=0.4)
+
+
+def test_cards_photographed_twice_are_left_out_in_both_photos(world):
+    """Wet and dry, say: the nearest recorded mixture must not be the swatch itself in its other photo."""
+    rng, notes = np.random.default_rng(5), world.notes[:12]
+    once = open_studio([Card(f"card {k}", note) for k, note in enumerate(notes)], load_tubes())
+    again = [photographed_again(note, rng) for note in notes]
+    twice = open_studio([Card(f"card {k}", note) for k, note in enumerate([*notes, *again])], load_tubes())
+    assert twice.missing == ()
+    assert twice.collected.samples.painting.tolist() == 2 * once.collected.samples.painting.tolist()
+    assert twice.nearest_de00 == pytest.approx(once.nearest_de00, abs=0.6)
+    assert twice.held.median == pytest.approx(once.held.median, abs=0.4)
+
+
+def photographed_again(note, rng):
+    """Return a second reading of a card: its photo off by so much, and each swatch by a little."""
+    off = rng.normal(0, 0.5, 3) + rng.normal(0, 0.2, (len(note.swatches), 3))
+    swatches = tuple(
+        s.model_copy(update={"lab": tuple((np.array(s.lab) + by).tolist())})
+        for s, by in zip(note.swatches, off, strict=True)
+    )
+    photo = note.photo.model_copy(update={"sha256": note.photo.sha256[::-1]})
+    return note.model_copy(update={"swatches": swatches, "photo": photo})
 
 
 def test_slopes_are_the_differences(fitted):

@@ -252,6 +252,16 @@ def test_a_damaged_profile_falls_back_to_srgb(tmp_path, cut):
     assert not photo.encoding.tagged
 
 
+@pytest.mark.parametrize("function", [1, 2])
+def test_a_curve_that_divides_by_nothing_is_refused(function):
+    """ICC.1:2022, table 68: functions 1 and 2 break at -b/a."""
+    whole = icc.profile("Display P3")
+    start = whole.index(b"para")
+    curve = struct.pack(">4sIHHiii", b"para", 0, function, 0, 2 * 65536, 0, 6554)
+    with pytest.raises(UnreadableProfileError):
+        encoding_of_profile(whole[:start] + curve + whole[start + len(curve) :], 256)
+
+
 def test_no_damage_to_a_profile_brings_another_error():
     """Bytes changed at random: read, or refused in one way."""
     rng = np.random.default_rng(11)

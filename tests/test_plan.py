@@ -24,6 +24,7 @@ from swatchread.plan.make import Ask, make_plan
 from swatchread.plan.options import Option, Pool, gather_options
 from swatchread.tubes import load_tubes
 from swatchread.words import CARE
+from tests.archive_data import build_note, swatch_data
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 
@@ -242,6 +243,27 @@ class TestSheet:
         assert pdf.count(b"/Type /Page\n") + pdf.count(b"/Type /Page ") == 1
         box = [float(x) for x in pdf.split(b"/MediaBox [")[1].split(b"]")[0].split()]
         assert box[2:] == pytest.approx(size, abs=1.5)
+
+
+class TestGathering:
+    def test_cards_called_alike_keep_their_own_colours(self):
+        cards = [
+            Card("Flesh", build_note([swatch_data(1, 1, (L, 10, 20), recipe=f"{parts} titanium white + 1 red ochre")]))
+            for parts, L in ((1, 30), (2, 50), (3, 70))
+        ]
+        found = {o.recipe.split()[0]: o.lab[0] for o in gather_options(cards, load_tubes()).options}
+        assert found == {"1": 30, "2": 50, "3": 70}
+
+    def test_a_doubtful_colour_is_not_called_a_want_of_recipes(self):
+        swatches = [
+            swatch_data(1, 1, (40, 10, 20), recipe="1 titanium white", flags=("clipped",)),
+            swatch_data(2, 1, (50, 10, 20), recipe="2 titanium white + 1 red ochre", flags=("shadow", "uneven")),
+            swatch_data(3, 1, (60, 10, 20), flags=("clipped",)),
+        ]
+        pool = gather_options([Card("card 1", build_note(swatches))], load_tubes())
+        assert (len(pool.options), pool.without_recipe, pool.doubtful) == (0, 1, 2)
+        with pytest.raises(NoRecipesError, match="1 have no clear recipe, 2 are flagged clipped, "):
+            make_plan(pool, None, Ask())
 
 
 class TestCommand:

@@ -6,9 +6,11 @@ import cv2
 import numpy as np
 import pytest
 
+from swatchread import outputs
 from swatchread.charts.definition import load_chart
 from swatchread.charts.find import find_chart
 from swatchread.charts.sample import sample_chart
+from swatchread.fill.words import Words, put_words
 from swatchread.geometry import project
 from swatchread.note import load_note
 from swatchread.outputs import write_outputs
@@ -143,6 +145,42 @@ def test_reading_again_keeps_the_painters_words(photo, tmp_path):
     (tmp_path / "card.note.json").write_text("cut off {", encoding="utf-8")
     write_outputs(reading, tmp_path, "card")
     assert (tmp_path / "card.earlier-2.note.json").read_text(encoding="utf-8") == "cut off {"
+
+
+def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, monkeypatch):
+    path, _ = photo
+    reading = read_card(path)
+    first = write_outputs(reading, tmp_path, "card").note
+    real, pages = outputs.save_page, []
+
+    def filled_meanwhile(*words, **kept):
+        if not pages:
+            put_words(first, Words({first.swatches[0].id: "2 white"})).save(tmp_path / "card.note.json")
+        pages.append(real(*words, **kept))
+
+    monkeypatch.setattr(outputs, "save_page", filled_meanwhile)
+    assert write_outputs(reading, tmp_path, "card").note.swatches[0].recipe == "2 white"
+    assert len(pages) == 2
+    assert load_note(tmp_path / "card.note.json").swatches[0].recipe == "2 white"
+
+
+def test_recipes_stay_with_their_paint_when_swatches_are_counted_otherwise(photo, tmp_path):
+    path, _ = photo
+    reading = read_card(path)
+    first = write_outputs(reading, tmp_path, "card").note
+    # As a reading counts them that takes the card to lie the other way up: every id means another swatch.
+    turned = [
+        s.model_copy(update={"id": o.id, "row": o.row, "column": o.column, "recipe": f"{number} white"})
+        for number, (s, o) in enumerate(zip(first.swatches, reversed(first.swatches), strict=True), start=1)
+    ]
+    first.model_copy(update={"swatches": tuple(turned)}).save(tmp_path / "card.note.json")
+    again = write_outputs(reading, tmp_path, "card").note
+    assert [s.recipe for s in again.swatches] == [f"{k} white" for k in range(1, len(turned) + 1)]
+    astray = turned[0].model_copy(update={"outline": ((0.0, 0.0), (9.0, 0.0), (9.0, 9.0))})
+    other = first.model_copy(update={"swatches": (astray, *turned[1:])})
+    other.save(tmp_path / "card.note.json")
+    assert not any(s.recipe for s in write_outputs(reading, tmp_path, "card").note.swatches)
+    assert load_note(tmp_path / "card.earlier-1.note.json") == other
 
 
 # --- the judgement by itself, on drawn ink

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, select, text
 
 from swatchread.archive.keep import mark_newest
-from swatchread.archive.models import CardRow, ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
+from swatchread.archive.models import CardRow, ColoursRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.packed import pack
 from swatchread.archive.records import Fault
 from swatchread.archive.rows import Deriver, Place, reading_columns, storable, swatch_columns
@@ -90,12 +90,7 @@ def _rows_agree(connection: Connection, deriver: Deriver, row: Any, note: Note) 
     if colours is None or colours.newest != row.newest or bytes(colours.packed) != packed:
         return False
     return all(
-        _ingredients_agree(connection, deriver, kept[swatch.id].recipe_id, swatch.recipe)
+        deriver.recipe_agrees(connection, kept[swatch.id].recipe_id, swatch.recipe)
         for swatch in note.swatches
         if swatch.recipe
     )
-
-
-def _ingredients_agree(connection: Connection, deriver: Deriver, key: int, recipe: str) -> bool:
-    named = connection.execute(select(IngredientRow.tube, IngredientRow.sure).where(IngredientRow.recipe_id == key))
-    return sorted((tube, sure) for tube, sure in named) == deriver.ingredients(recipe)

@@ -84,8 +84,10 @@ def reading(engine: Engine) -> Iterator[Connection]:
     ArchiveError
         In place of any failure of the database.
     """
-    with _told(engine), engine.connect() as connection:
-        yield connection
+    with _told(engine), engine.connect() as plain:
+        # PostgreSQL by itself shows each question what was kept until then.
+        level = {"isolation_level": "REPEATABLE READ"} if engine.dialect.name == "postgresql" else {}
+        yield plain.execution_options(**level)
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,11 @@ from sqlalchemy import Connection, case, insert, select, update
 from swatchread.archive.models import CardRow, ColoursRow, NoteRow, ReadingRow, SwatchRow
 from swatchread.archive.records import Added
 from swatchread.archive.rows import Deriver, Place, reading_columns
-from swatchread.archive.words import has_words, same_measurements, take_words
+from swatchread.archive.words import has_words, named_as, same_measurements, take_words
 from swatchread.note import Note, parse_note
+
+_VERSION = re.compile(r"(?P<release>\d+(?:\.\d+)*)(?P<rest>.*)", re.ASCII | re.DOTALL)
+_NUMBER = re.compile(r"\d+", re.ASCII)
 
 
 def keep_note(
@@ -100,14 +104,24 @@ def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[
     earlier = parse_note(text, f"card {card}")
     if not has_words(earlier):
         return note, ""
-    if {s.id for s in earlier.swatches} != {s.id for s in note.swatches}:
+    # Of photos fused into one, the best may be another one now: then places cannot be compared.
+    words = named_as(earlier, note) if earlier.photo.sha256 == note.photo.sha256 else earlier
+    if words is None or {s.id for s in earlier.swatches} != {s.id for s in note.swatches}:
         return note, "the swatches were counted otherwise than before, so the earlier words stay with that reading"
-    worded = take_words(take_words(note, earlier), note)
+    worded = take_words(take_words(note, words), note)
     return worded, "" if worded is note or worded == note else "the words of the earlier reading were carried over"
 
 
-def _version_key(version: str) -> tuple[int, ...]:
-    return tuple(int("".join(c for c in part if c.isdigit())[:9] or 0) for part in version.split("."))
+def _version_key(version: str) -> tuple[tuple[int, ...], bool, tuple[int, ...]]:
+    """Return what versions are ordered by: 0.2.0rc1 and 0.2.0.dev3, then 0.2.0, then 0.2.0.post1 (as PEP 440)."""
+    found = _VERSION.match(version)
+    release, rest = (found["release"], found["rest"]) if found else ("0", version)
+    final = not rest or rest.startswith((".post", "-", "+"))
+    return _numbers(release), final, _numbers(rest)
+
+
+def _numbers(text: str) -> tuple[int, ...]:
+    return tuple(int(number[:9]) for number in _NUMBER.findall(text))
 
 
 def _now() -> str:

@@ -25,7 +25,7 @@ from sqlalchemy.types import TypeEngine
 from swatchread.archive.models import Base, SchemaVersion
 from swatchread.errors import ArchiveError
 
-SCHEMA_VERSION: Final = 2
+SCHEMA_VERSION: Final = 3
 """Version of the tables in `swatchread.archive.models`."""
 
 _TABLE = SchemaVersion.__tablename__
@@ -174,4 +174,8 @@ def _swatches(metadata: MetaData) -> Table:
     )
 
 
-_STEPS: Final[dict[int, Callable[[Connection], None]]] = {1: _from_1}
+def _from_2(_connection: Connection) -> None:
+    """Version 3 compares texts without regard to how their accents are written: only what is derived changes."""
+
+
+_STEPS: Final[dict[int, Callable[[Connection], None]]] = {1: _from_1, 2: _from_2}

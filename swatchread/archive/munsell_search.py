@@ -53,6 +53,8 @@ def munsell_range(text: str) -> MunsellRange:
     if not found or not any(found.groupdict().values()):
         raise UsageError(f"{text!r} is not a Munsell notation", "", "Write it like 5YR 6/4, 5YR, YR 6 or N 5")
     step, family, value, chroma = (found[name] for name in ("step", "family", "value", "chroma"))
+    if float(step or 0.0) > 10.0 or float(value or 0.0) > 10.0:
+        raise UsageError(f"{text!r} is not a Munsell notation", "a hue's step and the value run from 0 to 10")
     hue = None
     if family:
         start = 10.0 * FAMILIES.index(family.upper())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 from typing import Any
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
@@ -93,6 +94,10 @@ class Query:
             raise UsageError("At least one answer must be asked for")
         if self.near and self.near.radius is not None and not self.near.radius >= 0.0:
             raise UsageError("A radius cannot be negative")
+        if self.near and not 0.0 < self.near.visible < inf:
+            raise UsageError("What counts as alike must be a difference above 0")
+        if self.days and self.days[0] > self.days[1]:
+            raise UsageError("The days asked for end before they begin")
 
 
 def conditions(query: Query, tubes: TubeList) -> list[ColumnElement[bool]]:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import hashlib
+import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import Connection, delete, exists, insert, select, update
 
-from swatchread.archive.dates import day_range
 from swatchread.archive.models import ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
 from swatchread.archive.munsell_search import munsell_columns
 from swatchread.archive.packed import pack
+from swatchread.dates import day_range
 from swatchread.note import Note, Swatch
 from swatchread.recipe import Recipe, parse_recipe
 from swatchread.tubes import TubeList
@@ -75,8 +76,13 @@ def swatch_columns(swatch: Swatch) -> Row:
 
 
 def search_key(text: str) -> str:
-    """Return a text as it is compared: without regard to case, spaces joined (alike in every database)."""
-    return " ".join(storable(text).casefold().split())
+    """Return a text as it is compared: without regard to case, spaces joined (alike in every database).
+
+    An accent may be a letter's own or follow it, as file names on some systems have it: both are one (Unicode Standard,
+    section 3.13, D145: canonical caseless matching).
+    """
+    folded = unicodedata.normalize("NFD", unicodedata.normalize("NFD", storable(text)).casefold())
+    return " ".join(unicodedata.normalize("NFC", folded).split())
 
 
 def storable(text: str) -> str:
@@ -113,7 +119,19 @@ class Deriver:
         mine = ReadingRow.id == place.reading
         connection.execute(update(ReadingRow).where(mine).values(**reading_columns(note), newest=place.newest))
         connection.execute(update(NoteRow).where(NoteRow.reading_id == place.reading).values(json=note.to_json()))
+        # Recipes that other readings carry too are still there, as they were understood before.
+        for text, key in self._known_recipes(connection, {swatch.recipe for swatch in note.swatches}).items():
+            if not self.recipe_agrees(connection, key, text):
+                connection.execute(update(RecipeRow).where(RecipeRow.id == key).values(words=search_key(text)))
+                connection.execute(delete(IngredientRow).where(IngredientRow.recipe_id == key))
+                self._insert_ingredients(connection, key, text)
         self.write(connection, place, note)
+
+    def recipe_agrees(self, connection: Connection, key: int, recipe: str) -> bool:
+        """Say whether what is searched of a recipe is what would be written of it now."""
+        words = connection.execute(select(RecipeRow.words).where(RecipeRow.id == key)).scalar()
+        named = connection.execute(select(IngredientRow.tube, IngredientRow.sure).where(IngredientRow.recipe_id == key))
+        return words == search_key(recipe) and sorted((tube, sure) for tube, sure in named) == self.ingredients(recipe)
 
     def ingredients(self, recipe: str) -> list[tuple[str, int]]:
         """Return (tube's key, whether it surely is in it) for everything a recipe names."""
@@ -128,18 +146,23 @@ class Deriver:
 
     def _recipe_keys(self, connection: Connection, texts: set[str]) -> dict[str, int]:
         """Return the row key of each recipe; new ones are inserted with their ingredients."""
-        digests = {recipe_digest(text): text for text in sorted(texts)}
-        known = select(RecipeRow.sha256, RecipeRow.id).where(RecipeRow.sha256.in_(list(digests)))
-        keys = {digests[row.sha256]: row.id for row in connection.execute(known)}
-        for digest, text in digests.items():
-            if text in keys:
-                continue
-            new = insert(RecipeRow).values(sha256=digest, written=storable(text), words=search_key(text))
+        keys = self._known_recipes(connection, texts)
+        for text in sorted(texts - set(keys)):
+            new = insert(RecipeRow).values(sha256=recipe_digest(text), written=storable(text), words=search_key(text))
             keys[text] = key = connection.execute(new.returning(RecipeRow.id)).scalar_one()
-            rows = [{"recipe_id": key, "tube": tube, "sure": sure} for tube, sure in self.ingredients(text)]
-            if rows:
-                connection.execute(insert(IngredientRow), rows)
+            self._insert_ingredients(connection, key, text)
         return keys
+
+    def _known_recipes(self, connection: Connection, texts: set[str]) -> dict[str, int]:
+        """Return the row key of each recipe that is there already."""
+        digests = {recipe_digest(text): text for text in texts}
+        known = select(RecipeRow.sha256, RecipeRow.id).where(RecipeRow.sha256.in_(list(digests)))
+        return {digests[row.sha256]: row.id for row in connection.execute(known)}
+
+    def _insert_ingredients(self, connection: Connection, key: int, text: str) -> None:
+        rows = [{"recipe_id": key, "tube": tube, "sure": sure} for tube, sure in self.ingredients(text)]
+        if rows:
+            connection.execute(insert(IngredientRow), rows)
 
 
 def recipe_digest(text: str) -> str:

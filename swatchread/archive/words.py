@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from swatchread.note import CardInfo, Note
+from math import dist, sqrt
+
+from swatchread.note import CardInfo, Note, Point, Swatch
+
+_SAME_PLACE = 0.5
+"""Sides of a swatch within which two readings of a photo show the same one: neighbours lie farther apart."""
 
 
 def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
@@ -33,6 +38,53 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
     info = CardInfo(**{key: after[key] if erase or after[key] else before[key] for key in before})
     taken = old.model_copy(update={"swatches": tuple(swatches), "card_info": info})
     return old if taken == old else taken
+
+
+def named_as(earlier: Note, note: Note) -> Note | None:
+    """Return an earlier reading of a photo with its swatches named as a later one names those in the same places.
+
+    Rows and columns are counted anew in every reading: where one row more is found, or the card is taken to lie the
+    other way up, an id means another swatch.
+
+    Parameters
+    ----------
+    earlier, note : Note
+        Of one photo.
+
+    Returns
+    -------
+    Note or None
+        With the swatches that have a place in both; None if one that carries a recipe has none.
+    """
+    places = [(_middle(swatch), swatch) for swatch in note.swatches]
+    named: dict[str, Swatch] = {}
+    for swatch in sorted(earlier.swatches, key=lambda s: not s.recipe):
+        apart, other = _nearest(_middle(swatch), places)
+        if apart <= _SAME_PLACE * sqrt(_area(swatch)) and other.id not in named:
+            named[other.id] = swatch.model_copy(update={"id": other.id, "row": other.row, "column": other.column})
+        elif swatch.recipe:
+            return None
+    return earlier.model_copy(update={"swatches": tuple(named.values())})
+
+
+def _nearest(point: Point, places: list[tuple[Point, Swatch]]) -> tuple[float, Swatch]:
+    return min(((dist(point, place), swatch) for place, swatch in places), key=lambda found: found[0])
+
+
+def _middle(swatch: Swatch) -> Point:
+    x, y = _sides(swatch)
+    return (x[0] + x[1]) / 2.0, (y[0] + y[1]) / 2.0
+
+
+def _area(swatch: Swatch) -> float:
+    x, y = _sides(swatch)
+    return (x[1] - x[0]) * (y[1] - y[0])
+
+
+def _sides(swatch: Swatch) -> tuple[Point, Point]:
+    """Return from where to where a swatch reaches, across and down."""
+    across, down = ([float(point[axis]) for point in swatch.outline] for axis in (0, 1))
+    return (min(across), max(across)), (min(down), max(down))
 
 
 def same_measurements(one: Note, other: Note) -> bool:

@@ -82,7 +82,7 @@ def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
         stem = photo.stem
         if plain[folder, stem.lower()] > 1:
             stem = _whole(photo)
-            if full[folder, stem.lower()] > 1:
+            if full[folder, stem.lower()] > 1 or plain[folder, stem.lower()]:  # "a.jpg" beside "a.png" and "a-jpg.png"
                 stem += "-" + sha256(os.fsencode(photo.absolute())).hexdigest()[:8]
         jobs.append(Job(photo, folder, stem))
     return tuple(jobs)

@@ -92,11 +92,18 @@ class Batch:
             return Line(job.photo, "same photo", remark=f"the same as {first.photo}")
         if self.again:
             return None
-        if self.archive and (card := self.archive.holds(digest, __version__)) is not None:
+        if self.archive and (card := self._archived(self.archive, digest)) is not None:
             return Line(job.photo, "read before", card=card)
         path = job.folder / f"{job.stem}{NOTE_SUFFIX}"
         note = _note_of(path, digest, self.chart)
         return None if note is None else self._kept(Line(job.photo, "read before", path), note)
+
+    def _archived(self, archive: Archive, digest: str) -> int | None:
+        """Return the number of the card that a photo is, if the archive has it as it would be read now."""
+        card = archive.holds(digest, __version__)
+        if card is None or archive.card(card, __version__).note.chart.name != self.chart:
+            return None
+        return card
 
     def _line(self, result: Result) -> Line:
         job = result.job

@@ -168,7 +168,7 @@ def _range(text: str) -> tuple[float, float]:
 def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
     if since is None and until is None:
         return None
-    from swatchread.archive.dates import asked_days
+    from swatchread.dates import asked_days
 
     first = asked_days(since)[0] if since else 0
     return first, asked_days(until)[1] if until else 99991231

@@ -43,6 +43,10 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a ta
 AcceptPoor = Annotated[bool, typer.Option("--accept-poor", help="Take readings whose colour fit is poor.")]
 
 
+_LONGEST_NAME = 80
+"""Bytes of a photo's name that a result's name holds: two fit, with what else it says, into the 255 of most disks."""
+
+
 def compare(
     sources: Sources = None,
     anchor: Anchors = None,
@@ -175,13 +179,20 @@ def _folder(named: list[str]) -> Path:
     return files[-1].parent if files else Path()
 
 
+def _called(note: Note) -> str:
+    """Return a photo's name as a part of a file's; a note may hold anything there. Of a long one the end tells most."""
+    from swatchread.words import plain
+
+    name = plain(Path(plain(note.photo.file)).stem).encode()[-_LONGEST_NAME:].decode(errors="ignore")
+    return name.strip(" .") or "reading"
+
+
 def _write(series: Series, folder: Path) -> list[Path]:
     from swatchread.exports.changes import series_to_csv
     from swatchread.files import write_text
     from swatchread.pictures.compare_page import render_comparison
 
-    ends = [Path(note.photo.file).stem for note in (series.first, series.comparisons[-1].after)]
-    stem = "-to-".join(ends)
+    stem = "-to-".join(_called(note) for note in (series.first, series.comparisons[-1].after))
     table, page = folder / f"{stem}.compare.csv", folder / f"{stem}.compare.html"
     write_text(table, series_to_csv(series))
     write_text(page, render_comparison(series))

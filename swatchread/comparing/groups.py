@@ -8,6 +8,7 @@ import numpy as np
 
 from swatchread.comparing.match import match_cards
 from swatchread.comparing.place import CardPlaces, card_places
+from swatchread.dates import day_range
 from swatchread.errors import DifferentCardsError
 from swatchread.note import Note
 
@@ -56,8 +57,13 @@ def grouped(notes: Sequence[Note]) -> tuple[tuple[int, ...], ...]:
 
 
 def when(note: Note) -> tuple[str, str]:
-    """Return a key that sorts readings by the photo's date, else the card's, else when the note was made."""
-    return (note.photo.taken or note.card_info.date or note.made, note.made)
+    """Return a key that sorts readings by the photo's date, else the card's, else when the note was made.
+
+    A card's date counts as far as it says a day: of "spring 2024" no one can tell whether it is before 1 May 2024.
+    """
+    first, last = day_range(note.card_info.date) or (0, 1)
+    day = f"{first // 10000:04d}-{first // 100 % 100:02d}-{first % 100:02d}" if first == last else ""
+    return (note.photo.taken or day or note.made, note.made)
 
 
 def _may_be_one(first: CardPlaces, second: CardPlaces) -> bool:

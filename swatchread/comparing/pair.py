@@ -21,6 +21,9 @@ __all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
 _STRAINED = 2.0
 """Widening above which the ground itself cannot be an anchor, and the painter is told."""
 
+_SPOILT = ("clipped", "shadow", "near_ground")
+"""Flags of readings that may be off by more than they state."""
+
 _MOST_NAMED = 24
 _FEW = 4
 
@@ -94,10 +97,7 @@ def seconds_between(before: Note, after: Note) -> float | None:
 
 
 def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
-    remarks = []
-    seconds = seconds_between(*notes)
-    if seconds is not None and seconds < 0:
-        remarks.append("By their dates the second photo is the older one; they are compared in the order given.")
+    remarks = _of_photos(notes)
     if abs(match.turn) > 45:
         remarks.append(
             f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
@@ -114,6 +114,9 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
         remarks.append(f"Only in the first reading: {_named(match.only_before)}.")
     if match.only_after:
         remarks.append(f"Only in the second reading: {_named(match.only_after)}.")
+    doubtful = _doubtful(match, notes)
+    if doubtful:
+        remarks.append(f"Flagged in one of the readings, so that a change there may be none: {_named(doubtful)}.")
     if odd_ground:
         remarks.append(
             "The bare ground reads very differently in the two photos: it changed, or one reading took something else "
@@ -122,6 +125,31 @@ def _remarks(match: Match, tied: Tied, odd_ground: bool, notes: tuple[Note, Note
     if tied.doubtful:
         remarks.append(f"These anchors disagree with the others and may have changed: {', '.join(tied.doubtful)}.")
     return remarks
+
+
+def _of_photos(notes: tuple[Note, Note]) -> list[str]:
+    remarks = []
+    seconds = seconds_between(*notes)
+    if seconds is not None and seconds < 0:
+        remarks.append("By their dates the second photo is the older one; they are compared in the order given.")
+    charts = [note.chart.name for note in notes]
+    if charts[0] != charts[1]:
+        remarks.append(
+            f"The readings go by different charts ({charts[0]}, {charts[1]}): what is off in these does not fall out, "
+            "and no uncertainty here holds it. Read both photos with one chart."
+        )
+    return remarks
+
+
+def _doubtful(match: Match, notes: tuple[Note, Note]) -> tuple[str, ...]:
+    """Name matched swatches whose colour one reading doubts, with the doubt."""
+    found = []
+    for pair in match.pairs:
+        flags = {flag for note, name in zip(notes, pair, strict=True) for flag in note.swatch(name).flags}
+        told = [flag for flag in _SPOILT if flag in flags]
+        if told:
+            found.append(f"{pair[0]} ({', '.join(told)})")
+    return tuple(found)
 
 
 def _named(ids: tuple[str, ...]) -> str:

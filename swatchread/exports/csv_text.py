@@ -51,7 +51,7 @@ COLUMNS: Final[dict[str, str]] = {
 """Column -> what it holds, in the order of the file."""
 
 # A spreadsheet drops leading blanks before it looks; the wide forms are read as the narrow ones.
-_FORMULA_STARTS = ("=", "+", "-", "@", "|", "%", "＝", "＋", "－", "＠", "−")
+FORMULA_STARTS = ("=", "+", "-", "@", "|", "%", "＝", "＋", "－", "＠", "−")
 
 
 def note_to_csv(note: Note) -> str:
@@ -90,7 +90,7 @@ def guarded(text: str) -> str:
         The text, with an apostrophe in front where it would have started a formula.
     """
     line = plain(text)
-    return f"'{line}" if line.lstrip(" '\"").startswith(_FORMULA_STARTS) else line
+    return f"'{line}" if line.lstrip(" '\"").startswith(FORMULA_STARTS) else line
 
 
 def _cells(swatch: Swatch) -> dict[str, str | int | float]:

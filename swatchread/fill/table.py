@@ -7,6 +7,7 @@ import io
 from pathlib import Path
 
 from swatchread.errors import UsageError
+from swatchread.exports.csv_text import FORMULA_STARTS
 from swatchread.files import why_unread
 from swatchread.fill.words import CARD_FIELDS, Words
 
@@ -72,11 +73,7 @@ def _take(path: Path, row: dict[str, str | None], recipes: dict[str, str], card:
 def _unguarded(cell: str | None) -> str:
     """Undo the apostrophe that our own CSV puts before what a spreadsheet would take for a formula."""
     text = (cell or "").strip()
-    return (
-        text[1:]
-        if text.startswith("'") and text[1:].lstrip(" '\"").startswith(("=", "+", "-", "@", "|", "%"))
-        else text
-    )
+    return text[1:] if text.startswith("'") and text[1:].lstrip(" '\"").startswith(FORMULA_STARTS) else text
 
 
 def _text(path: Path) -> str:

@@ -93,7 +93,7 @@ def nudge_facts(desk: Desk, start: Wanted, target: Wanted, words: list[str]) -> 
     before = float(delta_e_2000(start.lab, target.lab))
     facts: Facts = {"from": _wanted(start), "to": _wanted(target), "de00": _short(before)}
     if studio.model is not None and allowed:
-        found = nudge(studio, start.lab, target.lab, allowed, _known(desk, start))
+        found = nudge(studio, start.lab, target.lab, allowed, _known(desk, start), start.uncertainty_de00)
         facts |= {"method": BY_MODEL, **_nudged(found, uncertainty)}
     else:
         told = difference_words(start.lab, target.lab, max(uncertainty, VISIBLE))
@@ -201,7 +201,7 @@ def _common(desk: Desk, lacking: tuple[str, ...], used: tuple[str, ...]) -> Fact
     if held is not None and studio.nearest_de00 is not None:
         trust = {
             "swatches": len(held.de00),
-            "cards": len(set(studio.collected.samples.card.tolist())),
+            "cards": len(set(studio.collected.samples.painting.tolist())),
             "median_de00": _short(held.median),
             "two_thirds_de00": _short(np.quantile(held.de00, 0.68)),
             "nine_tenths_de00": _short(np.quantile(held.de00, 0.9)),

@@ -10,6 +10,7 @@ from fractions import Fraction
 import numpy as np
 
 from swatchread.amounts import Amount
+from swatchread.mixing.paintings import painting_of
 from swatchread.mixing.samples import Samples
 from swatchread.note import Note, Swatch
 from swatchread.recipe import Ingredient, Recipe, format_recipe, parse_recipe
@@ -38,6 +39,8 @@ class Collected:
     Attributes
     ----------
     samples : Samples
+    swatches : tuple of Swatch
+        As their notes have them, one for each sample.
     recipes : tuple of str
         Written plainly, one for each sample.
     readings : mapping of str to str
@@ -47,6 +50,7 @@ class Collected:
     """
 
     samples: Samples
+    swatches: tuple[Swatch, ...]
     recipes: tuple[str, ...]
     readings: Mapping[str, str]
     left_out: tuple[tuple[str, str], ...]
@@ -56,6 +60,7 @@ class Collected:
 class _Entry:
     name: str
     card: int
+    painting: int
     swatch: Swatch
     recipe: Recipe
 
@@ -76,11 +81,15 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
     """
     entries: list[_Entry] = []
     left_out: list[tuple[str, str]] = []
-    for number, card in enumerate(cards):
+    listed = list(cards)
+    painting = painting_of([card.note for card in listed])
+    for number, card in enumerate(listed):
         for swatch in card.note.swatches:
             if not plain(swatch.recipe):
                 continue
-            entry = _Entry(f"{card.name} {swatch.id}", number, swatch, parse_recipe(swatch.recipe, tubes))
+            entry = _Entry(
+                f"{card.name} {swatch.id}", number, painting[number], swatch, parse_recipe(swatch.recipe, tubes)
+            )
             reason = _unusable(entry)
             if reason:
                 left_out.append((entry.name, reason))
@@ -94,7 +103,13 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
             left_out.append((entry.name, f"“{plain(open_words[0])}” may be one of several tubes"))
         else:
             kept.append(entry)
-    return Collected(_samples(kept, readings), tuple(format_recipe(e.recipe) for e in kept), readings, tuple(left_out))
+    return Collected(
+        samples=_samples(kept, readings),
+        swatches=tuple(entry.swatch for entry in kept),
+        recipes=tuple(format_recipe(entry.recipe) for entry in kept),
+        readings=readings,
+        left_out=tuple(left_out),
+    )
 
 
 def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
@@ -164,6 +179,7 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
         own_sd=np.maximum(sd * own, _LEAST_OWN),
         shared_sd=sd * np.sqrt(1.0 - own**2),
         card=card.astype(np.intp),
+        painting=np.array([e.painting for e in entries], dtype=np.intp),
         names=tuple(e.name for e in entries),
     )
 

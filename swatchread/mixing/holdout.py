@@ -1,4 +1,4 @@
-"""How far the model is off on cards it has not seen: each card is left out in turn."""
+"""How far the model is off on cards it has not seen: each painted card is left out in turn, in all its photos."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class HeldOut:
     Attributes
     ----------
     lab : ndarray, shape (n, 3)
-        What was predicted for each swatch without its card.
+        What was predicted for each swatch without its card, in any photo.
     de00 : ndarray, shape (n,)
         CIEDE2000 from what was measured.
     stated : ndarray, shape (n,)
@@ -52,7 +52,7 @@ def leave_cards_out(fitted: Fitted) -> HeldOut:
     Parameters
     ----------
     fitted : Fitted
-        Of at least two cards.
+        Of at least two painted cards.
 
     Returns
     -------
@@ -63,14 +63,20 @@ def leave_cards_out(fitted: Fitted) -> HeldOut:
     p = len(paints.theta)
     lab, stated = np.empty_like(samples.lab), np.empty(len(samples))
     whole = np.linalg.inv(fitted.model.covariance)
-    for noise, which in zip(fitted.noise, members(samples), strict=True):
-        J = jacobian[which].reshape(-1, p)
-        WJ = np.linalg.solve(noise, J)
-        # At the optimum all pulls cancel, so the rest pulls by what this card pulled, the other way.
-        pull = WJ.T @ (samples.lab[which] - fit_lab[which]).ravel()
-        covariance = np.linalg.inv(whole - J.T @ WJ)
+    blocks = list(zip(fitted.noise, members(samples), strict=True))
+    for painting in np.unique(samples.painting):
+        rest, pull = whole, np.zeros(p)
+        for noise, which in blocks:
+            if samples.painting[which[0]] == painting:
+                J = jacobian[which].reshape(-1, p)
+                WJ = np.linalg.solve(noise, J)
+                # At the optimum all pulls cancel, so the rest pulls by what this card pulled, the other way.
+                pull = pull + WJ.T @ (samples.lab[which] - fit_lab[which]).ravel()
+                rest = rest - J.T @ WJ
+        covariance = np.linalg.inv(rest)
         moved = replace(paints, theta=paints.theta - covariance @ pull)
-        lab[which], stated[which] = _predict(samples.take(which), moved, covariance)
+        out = np.flatnonzero(samples.painting == painting)
+        lab[out], stated[out] = _predict(samples.take(out), moved, covariance)
     return HeldOut(lab, delta_e_2000(lab, samples.lab), stated)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -18,6 +18,8 @@ DOSES = ((2, 1), (1, 1), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 8), (1, 12)
 _SECOND_WORTH = 0.5
 """CIEDE2000; a second addition must bring at least so much, and a sixth of what the first leaves."""
 _JUDGED = 300
+_MAY_BE = 5
+"""Mixtures of other tubes that look like one whose recipe is not known: how far they part once something is added."""
 _PREFER_LITTLE = 0.3
 """CIEDE2000 a mixture's own volume of new paint must bring: a smaller addition wastes less."""
 
@@ -56,7 +58,8 @@ class Nudge:
     additions : tuple of Addition
         None if nothing helps.
     uncertainty_de00 : float
-        One-sigma CIEDE2000 of the last predicted colour, dosing included.
+        One-sigma CIEDE2000 of the last predicted colour: from dosing, from what is not known of the tubes, from the
+        reading of the start, and from what the mixture is made of where that is not known.
     """
 
     start: Floats
@@ -68,13 +71,21 @@ class Nudge:
 
 @dataclass(frozen=True, eq=False)
 class _Base:
-    """The mixture as it stands: its shares, and what the model is off by on it."""
+    """The mixture as it stands: its shares, what the model is off by on it, and what else it may be made of."""
 
     shares: Floats
     off: Floats
+    others: tuple[_Base, ...] = ()
 
 
-def nudge(studio: Studio, start: Floats, target: Floats, tubes: tuple[str, ...], known: Mixture | None = None) -> Nudge:
+def nudge(
+    studio: Studio,
+    start: Floats,
+    target: Floats,
+    tubes: tuple[str, ...],
+    known: Mixture | None = None,
+    start_de00: float = 0.0,
+) -> Nudge:
     """Find what to add to a mixture.
 
     Where its recipe is not known, the mixture is taken for the nearest one that the tubes can make.
@@ -89,6 +100,8 @@ def nudge(studio: Studio, start: Floats, target: Floats, tubes: tuple[str, ...],
         Tubes that may be added.
     known : Mixture, optional
         What the mixture is made of.
+    start_de00 : float
+        One-sigma CIEDE2000 of `start`.
 
     Returns
     -------
@@ -122,7 +135,8 @@ def nudge(studio: Studio, start: Floats, target: Floats, tubes: tuple[str, ...],
     order = _strong_first(model, base, target, tried, chosen.which)
     if halves and one is not None:
         order = (*one.which, *(i for i in order if i not in one.which))
-    return Nudge(start, target, before, _told(model, base, target, tried, order), chosen.uncertainty)
+    uncertainty = _uncertainty(model, base, tried.amounts[list(order)].sum(axis=0), start_de00)
+    return Nudge(start, target, before, _told(model, base, target, tried, order), uncertainty)
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,14 +153,18 @@ class _Choice:
     which: tuple[int, ...]
     left: float
     expected: float
-    uncertainty: float
 
 
 def _base(studio: Studio, model: MixModel, start: Floats, known: Mixture | None) -> _Base:
-    if known is None:
-        nearest = match(model, start, studio.usable, count=1)[0]
-        known = as_mixture(nearest.recipe, studio)
-    return _Base(known.amounts[0], start - model.paints.lab(known.amounts)[0])
+    if known is not None:
+        return _base_of(model, start, known)
+    nearest = match(model, start, studio.usable, count=_MAY_BE)
+    first, *others = (_base_of(model, start, as_mixture(p.recipe, studio)) for p in nearest)
+    return replace(first, others=tuple(others))
+
+
+def _base_of(model: MixModel, start: Floats, mixture: Mixture) -> _Base:
+    return _Base(mixture.amounts[0], start - model.paints.lab(mixture.amounts)[0])
 
 
 def _additions(model: MixModel, tubes: tuple[str, ...]) -> _Tried:
@@ -179,7 +197,7 @@ def _best(
     uncertainty = _dosing(model, base, added[near])
     expected = np.hypot(off[near], uncertainty) + _PREFER_LITTLE * added[near].sum(axis=1)
     i = int(np.argmin(expected))
-    return _Choice(choices[near[i]], float(off[near[i]]), float(expected[i]), float(uncertainty[i]))
+    return _Choice(choices[near[i]], float(off[near[i]]), float(expected[i]))
 
 
 def _dosing(model: MixModel, base: _Base, added: Floats) -> Floats:
@@ -191,6 +209,21 @@ def _dosing(model: MixModel, base: _Base, added: Floats) -> Floats:
     moved = slopes.by_amount * spread[:, None, :]
     metric = de00_metric(slopes.lab)
     return np.asarray(model.scale * np.sqrt(np.einsum("nit,nij,njt->n", moved, metric, moved, optimize=True)))
+
+
+def _uncertainty(model: MixModel, base: _Base, added: Floats, start_de00: float) -> float:
+    """Return the one-sigma CIEDE2000 of the colour after additions."""
+    volume = float(added.sum())
+    after = model.paints.slopes((base.shares + added)[None])
+    # What the tubes are off by in the mixture as it stands is known and taken off: only the rest of it counts.
+    tubes = after.by_theta[0] - model.paints.slopes(base.shares[None]).by_theta[0] / (1.0 + volume)
+    metric = de00_metric(after.lab[0])
+    unknown = model.scale**2 * float(np.einsum("ip,pq,jq,ij->", tubes, model.covariance, tubes, metric))
+    here = _after(model, base, added)
+    apart = [float(delta_e_2000(_after(model, other, added), here)) for other in base.others]
+    made_of = float(np.mean(np.square(apart))) if apart else 0.0
+    read = (start_de00 / (1.0 + volume)) ** 2
+    return float(np.sqrt(_dosing(model, base, added[None])[0] ** 2 + unknown + read + made_of))
 
 
 def _strong_first(

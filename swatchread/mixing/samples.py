@@ -25,7 +25,9 @@ class Samples:
     own_sd, shared_sd : ndarray, shape (n, 3)
         Standard uncertainty of each reading: its own, and the part it shares with the rest of its card.
     card : ndarray of int, shape (n,)
-        Cards numbered from 0.
+        Cards numbered from 0: each is one photo.
+    painting : ndarray of int, shape (n,)
+        Which painted card it is; alike for all photos of one.
     names : tuple of str, length n
         How to call each swatch.
     """
@@ -37,6 +39,7 @@ class Samples:
     own_sd: Floats
     shared_sd: Floats
     card: npt.NDArray[np.intp]
+    painting: npt.NDArray[np.intp]
     names: tuple[str, ...]
 
     def __len__(self) -> int:
@@ -64,5 +67,6 @@ class Samples:
             own_sd=self.own_sd[which],
             shared_sd=self.shared_sd[which],
             card=card.astype(np.intp),
+            painting=self.painting[which],
             names=tuple(self.names[i] for i in which),
         )

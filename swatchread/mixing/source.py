@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from swatchread.mixing.collect import Card
 from swatchread.note import Note, load_note
-from swatchread.words import heading
+from swatchread.words import heading, plain
 
 
 def gather(notes: Sequence[Path], archive: str | None) -> list[Card]:
@@ -23,7 +24,7 @@ def gather(notes: Sequence[Path], archive: str | None) -> list[Card]:
     Returns
     -------
     list of Card
-        Each photo once; a note file stands for its card.
+        Each photo once, by the first file that holds it, and no two called alike; a note file stands for its card.
 
     Raises
     ------
@@ -32,12 +33,14 @@ def gather(notes: Sequence[Path], archive: str | None) -> list[Card]:
     ArchiveError
         If the archive cannot be read.
     """
-    files = [load_note(path) for path in notes]
-    cards = [Card(heading(note), note) for note in files]
-    known = {note.identity for note in files}
+    files: dict[str, tuple[Path, Note]] = {}
+    for path in notes:
+        note = load_note(path)
+        files.setdefault(note.identity, (path, note))
     if notes and archive is None:
-        return cards
-    return [card for card in _archived(archive) if card.note.identity not in known] + cards
+        return _named(files, ())
+    archived = [card for card in _archived(archive) if card.note.identity not in files]
+    return archived + _named(files, [card.name for card in archived])
 
 
 def archived_note(address: str | None, number: int) -> Note:
@@ -52,6 +55,24 @@ def archived_note(address: str | None, number: int) -> Note:
 
     with Archive.open(address) as opened:
         return opened.card(number).note
+
+
+def _named(files: Mapping[str, tuple[Path, Note]], taken: Sequence[str]) -> list[Card]:
+    """Call each card by its heading, and by its file too where others are called so: answers name swatches by cards."""
+    titles = Counter(heading(note) for _, note in files.values())
+    used = set(taken)
+    cards = []
+    for path, note in files.values():
+        name = heading(note)
+        if titles[name] > 1 or name in used:
+            name = f"{name} ({plain(path.name)})"
+        start, number = name, 1
+        while name in used:  # files of one name in two folders
+            number += 1
+            name = f"{start} {number}"
+        used.add(name)
+        cards.append(Card(name, note))
+    return cards
 
 
 def _archived(address: str | None) -> list[Card]:

@@ -140,7 +140,7 @@ def _latest(samples: Samples) -> Samples:
 
 def _nearest_error(samples: Samples) -> float:
     apart = recipe_distance(samples, samples.with_touch(TOUCH_SHARE))
-    apart[samples.card[:, None] == samples.card[None, :]] = np.inf
+    apart[samples.painting[:, None] == samples.painting[None, :]] = np.inf
     return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
 
 
@@ -151,7 +151,7 @@ def _too_little(collected: Collected) -> tuple[str, ...]:
         missing.append(f"{LEAST_SWATCHES} swatches with a usable recipe are needed, there are {len(samples)}")
         for why, swatches in Counter(why for _, why in collected.left_out).most_common(_MOST_REASONS):
             missing.append(f"{swatches} more {'has' if swatches == 1 else 'have'} one that cannot be used: {why}")
-    cards = len(set(samples.card.tolist()))
+    cards = len(set(samples.painting.tolist()))
     if cards < LEAST_CARDS:
         missing.append(f"they must come from {LEAST_CARDS} cards or more, there are {cards}")
     return tuple(missing)

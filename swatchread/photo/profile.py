@@ -71,7 +71,7 @@ def encoding_of_profile(data: bytes, levels: int) -> Encoding:
         with np.errstate(all="ignore"):  # a damaged curve may overflow; it is judged below
             curves = [_curve(data, tags[name], grid) for name in (b"rTRC", b"gTRC", b"bTRC")]
         name = _description(data, tags) or "unnamed profile"
-    except (KeyError, struct.error, IndexError, ValueError, OverflowError) as error:
+    except (KeyError, struct.error, IndexError, ValueError, ArithmeticError) as error:
         raise UnreadableProfileError(str(error)) from error
     matrix, table = np.array(columns).T, np.clip(np.stack(curves), -0.1, 4.0)
     if not (np.isfinite(table).all() and np.isfinite(matrix).all() and abs(np.linalg.det(matrix)) > 1e-4):

@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.colour import Floats, delta_e_2000, luminance_of_value
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.labels import steps as judge_steps
+from swatchread.mixing.collect import SPOILT
 from swatchread.mixing.match import match
 from swatchread.mixing.say import VISIBLE
 from swatchread.mixing.studio import Studio
@@ -100,7 +101,8 @@ def make_plan(pool: Pool, studio: Studio | None, ask: Ask, tubes: tuple[str, ...
         If the steps or the values make no sense.
     """
     if len(pool.options) < LEAST_POOL:
-        why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe"
+        doubtful = f", {pool.doubtful} are flagged {', '.join(SPOILT[:-1])} or {SPOILT[-1]}" if pool.doubtful else ""
+        why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
     wanted = _values(pool, ask)
     spacing = float(wanted[1] - wanted[0])
@@ -232,6 +234,9 @@ def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
     if pool.without_recipe:
         number = "1 swatch has" if pool.without_recipe == 1 else f"{pool.without_recipe} swatches have"
         remarks.append(f"{number} no clear recipe and could not be used")
+    if pool.doubtful:
+        number = "1 swatch" if pool.doubtful == 1 else f"{pool.doubtful} swatches"
+        remarks.append(f"{number} with a recipe flagged as too doubtful and not used")
     return tuple(remarks)
 
 

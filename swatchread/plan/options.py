@@ -10,10 +10,11 @@ import numpy as np
 
 from swatchread.colour import Floats, value_of_lab
 from swatchread.labels import warmth, warmth_uncertainty
-from swatchread.mixing.collect import Card, collect
+from swatchread.mixing.collect import SPOILT, Card, collect
 from swatchread.mixing.match import Proposal
 from swatchread.recipe import format_recipe
 from swatchread.tubes import TubeList
+from swatchread.words import plain
 
 VALUE_PER_LIGHTNESS = 0.1
 """Munsell value per L*; within 5 % between values 2 and 9 (ASTM D1535)."""
@@ -64,10 +65,13 @@ class Pool:
     options : tuple of Option
     without_recipe : int
         Swatches that could not be used for want of a recipe that says everything.
+    doubtful : int
+        Swatches with a recipe whose colour is too doubtful: burnt out, in shadow, hardly told from the ground.
     """
 
     options: tuple[Option, ...]
     without_recipe: int
+    doubtful: int = 0
 
 
 def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str] | None = None) -> Pool:
@@ -81,7 +85,6 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         Only mixtures of these tubes.
     """
     collected = collect(cards, tubes)
-    swatches = {f"{card.name} {s.id}": s for card in cards for s in card.note.swatches}
     names = collected.samples.tubes
     used = (collected.samples.amounts > 0) | collected.samples.touches
     permitted = None if allowed is None else set(allowed)
@@ -90,13 +93,14 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         holds = tuple(names[i] for i in np.flatnonzero(used[row]))
         if permitted is not None and not permitted.issuperset(holds):
             continue
-        swatch = swatches[name]
+        swatch = collected.swatches[row]
         sd = np.array([swatch.uncertainty.L, swatch.uncertainty.a, swatch.uncertainty.b])
         option = _option("recorded", np.array(swatch.lab), np.diag(sd**2), swatch.uncertainty.de00)
         told = {"name": name, "recipe": collected.recipes[row], "tubes": holds, "chalky": "chalky" in swatch.flags}
         options.append(Option(**{**vars(option), **told}))
-    every = sum(len(card.note.swatches) for card in cards)
-    return Pool(tuple(options), every - len(collected.samples))
+    every = [swatch for card in cards for swatch in card.note.swatches]
+    doubtful = sum(bool(plain(s.recipe)) and not set(SPOILT).isdisjoint(s.flags) for s in every)
+    return Pool(tuple(options), len(every) - len(collected.samples) - doubtful, doubtful)
 
 
 def predicted_option(proposal: Proposal) -> Option:

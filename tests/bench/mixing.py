@@ -106,6 +106,13 @@ def another(rng, crowding):
             return pair[0] / pair[0].sum(), colours[0], colours[1]
 
 
+def dosed(addition, rng):
+    """Return how much of a tube a painter truly puts in who is told to add so much."""
+    dose = addition.parts / addition.of_mixture * np.exp(RECIPE_ERROR * rng.standard_normal())
+    dot = TOUCH[0] * np.exp(TOUCH[1] * rng.standard_normal())
+    return dose if addition.parts else dot
+
+
 def nudges(studio, rng, count, crowding, draw):
     """Return CIEDE2000 before, after the first addition and after all, painters' dosing errors included."""
     rows = []
@@ -115,10 +122,8 @@ def nudges(studio, rng, count, crowding, draw):
         found = nudge(studio, read, target, studio.usable)
         left = [float(delta_e_2000(start, target))]
         for addition in found.additions:
-            dose = addition.parts / addition.of_mixture * np.exp(RECIPE_ERROR * rng.standard_normal())
-            dot = TOUCH[0] * np.exp(TOUCH[1] * rng.standard_normal())
             mixture = mixture.copy()
-            mixture[TUBES.index(addition.tube)] += dose if addition.parts else dot
+            mixture[TUBES.index(addition.tube)] += dosed(addition, rng)
             left.append(float(delta_e_2000(true_lab(mixture[None], crowding)[0], target)))
         rows.append((left[0], left[min(1, len(left) - 1)], left[-1]))
     return np.array(rows)

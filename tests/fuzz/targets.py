@@ -126,10 +126,10 @@ def address(data):
 
 def question(data):
     """Ask the archive in every way in which a text can be a question."""
-    from swatchread.archive.dates import asked_days, day_range
     from swatchread.archive.munsell_search import munsell_columns, munsell_range
     from swatchread.archive.query import Query
     from swatchread.cli.archive_question import _range
+    from swatchread.dates import asked_days, day_range
     from swatchread.nearby import read_near
 
     text = os.fsdecode(data)
