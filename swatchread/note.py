@@ -83,7 +83,7 @@ class CardFacts(_Record):
 
 
 class Uncertainty(_Record):
-    """One standard uncertainty of a swatch's reading."""
+    """One standard uncertainty of a swatch's reading, from the values that the chart is said to have."""
 
     L: NonNegative
     a: NonNegative

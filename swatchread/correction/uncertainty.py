@@ -7,7 +7,8 @@ large ones in full. A camera is not an eye: that moves hue and chroma, and hardl
 own ellipsoid is too tall for the misfit. Paint errs little inside the chart's colours and much at their rim, where
 neither the chart nor its greys hold it: there the misfit grows along a step. Grain does not average out: pixels are
 averaged before tone and saturation are undone, which bends and cuts noise otherwise on each colour, and the chart's
-own bending teaches the fit only the middle of that.
+own bending teaches the fit only the middle of that. All counts from the values that the chart is said to have: how far
+a published chart is from them falls out of comparisons, and is told beside (`ChartDefinition.spread_de00`).
 
 The shares were found by maximum likelihood (Student's t) on simulated scenes that no test uses (kind colour, seeds
 130000 to 130059, kind easy, 130100 to 130111), and all widened alike until two errors in three were inside, there and

@@ -28,7 +28,8 @@ _MOST_PLACES = 100
 _HEADS = ("", "Swatch", "Value", "Munsell", "L*", "a*", "b*", "ΔE00", "Warmth", "Lean")
 _READING_AID = (
     "CIELAB for D50 and the 2° observer. After ± stands one standard uncertainty: about two readings in "
-    "three lie within it. ΔE00 is the same for the colour as a whole (CIEDE2000)."
+    "three lie within it. ΔE00 is the same for the colour as a whole (CIEDE2000). How far your chart is from its "
+    "published values, usually about 0.8, comes on top, for all swatches much alike; not for a chart you had measured."
 )
 
 
