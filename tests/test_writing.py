@@ -1,6 +1,7 @@
 """Handwriting: whose it is, what its crops show, and the card's turn, against simulated cards whose truth is known."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import cv2
 import numpy as np
@@ -26,6 +27,7 @@ from swatchread.swatches.writing import find_writing, picture_of, writing_boxes
 from tests.scene import draw, easy_spec, save
 
 SIZE = (1600, 1200)
+SAMPLES = Path(__file__).parent.parent / "samples"
 
 
 def card_in(path):
@@ -221,6 +223,17 @@ def test_side_and_lines_tell_the_turn(side, along_x, turn):
     assert int(np.argmax(ink_sides(view))) == side
     assert turn_of_ink(view) == turn
     assert len(writing_boxes(view)) == 6
+
+
+@pytest.mark.parametrize(
+    ("name", "blur", "width"), [("white-card", 6, 4032), ("white-card", 0, 700), ("toned-card", 0, 640)]
+)
+def test_writing_too_blurred_or_small_to_show_its_lines_turns_no_card(tmp_path, name, blur, width):
+    """Letters run together to stains, whose lines may seem to run up and down."""
+    picture = cv2.imread(str(SAMPLES / f"{name}.jpg"))
+    picture = cv2.resize(picture, (width, width * 3 // 4), interpolation=cv2.INTER_AREA)
+    cv2.imwrite(str(tmp_path / "q.jpg"), cv2.GaussianBlur(picture, (0, 0), blur) if blur else picture)
+    assert quarter_turn(card_in(tmp_path / "q.jpg")) == 0
 
 
 def test_a_pattern_on_three_sides_is_no_writing():

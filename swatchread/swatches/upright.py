@@ -27,6 +27,9 @@ _LEAST_INK = 4e-3
 _CLEAR = 0.1
 _LINES = 0.4
 _CLEAR_LINES = 0.1
+_LEGIBLE, _LEAST_LINES, _AS_MOST = 45.0, 0.08, 0.02
+"""Extent of a swatch, pixels, and clearness of lines from which writing tells their direction, and what holds else."""
+
 _LEAST_SHARE = 0.5
 _OFTEN = 0.3
 _LEAST_MARKS = 4
@@ -77,7 +80,7 @@ def turn_of_ink(view: InkView) -> int:
     sides = ink_sides(view)
     if sides.max() < _LEAST_SHARE:
         return 0
-    lines = _LINES * np.tanh(line_direction(view) / _CLEAR_LINES)
+    lines = _LINES * np.tanh(_clear_direction(view) / _CLEAR_LINES)
     worth = np.empty(4)
     for k in range(4):
         # Turned by k quarters, a card's right is the side k, what is below the side k + 1; its lines run along the
@@ -89,6 +92,12 @@ def turn_of_ink(view: InkView) -> int:
     own = max((best, (best + 1) % 4), key=lambda side: alone(sides, side))
     one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED and alone(sides, own) > _OWN_SIDE
     return best if worth[best] > worth[0] + _CLEAR and one_sided else 0
+
+
+def _clear_direction(view: InkView) -> float:
+    """Return the direction of the lines; of blurred or very small writing a little along the rows, for most cards."""
+    direction = line_direction(view) if view.extent > _LEGIBLE else 0.0
+    return direction if abs(direction) > _LEAST_LINES else _AS_MOST
 
 
 def alone(sides: Floats, side: int) -> float:
