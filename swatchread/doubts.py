@@ -16,7 +16,7 @@ from swatchread.flags import WARNINGS
 from swatchread.geometry import project
 from swatchread.labels import steps
 from swatchread.note import Warn
-from swatchread.order import distinct
+from swatchread.order import distinct, median
 from swatchread.swatches.plane import Plane
 from swatchread.swatches.sample import CardSample
 from swatchread.swatches.sheet import lab_picture
@@ -50,6 +50,8 @@ the photographer's."""
 _UNEVEN_LIGHT = 0.2
 _LIGHTEST = 100.5
 _CAST = 25.0
+_DARK = 0.05
+"""Share of the light that a photo can hold, for a white: less leaves some twenty of 256 steps for the darks."""
 _FEW = 16
 _EVERY, _BESIDE = 0.1, 0.25
 """Pitches of the chart: from spot to spot along a card's edge, and from the edge to either side."""
@@ -186,7 +188,7 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
         found.append(("few_patches", f"{int(calibration.used.sum())} of {len(names)}"))
     if find.pitch < _SMALL_PITCH:
         found.append(("chart_small", f"a patch is {find.pitch * find.patch_share:.0f} pixels wide"))
-    found += _sharpness_doubts(sample)
+    found += _photo_doubts(sample)
     if find.others:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
@@ -200,9 +202,12 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     return tuple(warn(code, detail) for code, detail in found)
 
 
-def _sharpness_doubts(sample: ChartSample) -> list[tuple[str, str]]:
-    """Doubt a photo that is not sharp enough, or too clean to be one."""
+def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
+    """Doubt a photo that is too dark, not sharp enough, or too clean to be one."""
     find, found = sample.find, []
+    white = median(sample.linear[:, 1] / np.maximum(find.chart.xyz[:, 1], 0.02))
+    if white < _DARK and not find.photo.encoding.scene_linear:
+        found.append(("dark", f"white uses {100 * white:.0f} % of the light it can hold"))
     blur = edge_blur(find)
     if blur > max(_BLURRED * find.pitch * find.patch_share, _BLURRED_PX):
         found.append(("blurred", f"the edges of the chart's patches are smeared over {4 * blur:.0f} pixels"))

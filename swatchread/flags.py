@@ -66,6 +66,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The photo is blurred ({detail})",
         "Rest the elbows, tap to focus on the card and shoot again",
     ),
+    "dark": (
+        "The photo is very dark ({detail}): the darks drown in its steps",
+        "Give more light, or tap the card so that the camera exposes for it",
+    ),
     "odd_light": (
         "The light is far from daylight ({detail}): some pigments will read false",
         "Use daylight or a high-CRI lamp",

@@ -29,6 +29,7 @@ ROWS = {
     "shaken": ({"motion": 45.0}, "blurred"),
     "badly out of focus": ({"defocus": 45.0}, "no_chart"),
     "a stop too light": ({"exposure": 1.0}, "chart_clipped"),
+    "far too dark": ({"exposure": -5.0}, "dark"),
     "far too light": ({"exposure": 2.0}, "too_poor"),
     "cut off by the frame": ({"chart_cut": 0.15}, "no_chart"),
     "glare": ({"chart_glare": 0.8}, "too_poor"),
