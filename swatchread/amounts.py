@@ -36,7 +36,17 @@ _NUMBER = (
 )
 _RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
 _ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
-_UNIT = r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$))?"
+_MEASURES = {
+    "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm", "cm": "cm",
+    "inch": r"in\.|inch(?:es)?", "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
+}  # fmt: skip
+"""What painters measure by, and how they write it: volume, weight, the length that is squeezed out."""
+
+_UNIT = (
+    r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$)"
+    rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())})(?![^\W_]))?"
+)
+_RANGE_UNIT = _UNIT.replace("percent>", "range_percent>").replace("measure>", "range_measure>")
 _SMALL = (
     r"touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
 )  # fmt: skip
@@ -49,7 +59,7 @@ _VAGUE = r"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+l
 _PART = r"(?P<apart>an?\s+(?:part|pt\.?)(?![^\W_]))"
 
 LEADING = re.compile(
-    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_UNIT.replace('percent>', 'range_percent>')}|{_PART}|(?:{_NUMBER})"
+    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_RANGE_UNIT}|{_PART}|(?:{_NUMBER})"
     rf"(?![\d.])(?:\s+an?(?![^\W_]))?{_UNIT}|{_VAGUE})(?:\s+of(?![^\W_])|\s+the(?![^\W_]))?(?=\s|$|[^\W\d_])",
     re.IGNORECASE,
 )
@@ -68,6 +78,8 @@ class Read:
     parts : fractions.Fraction or Amount
     percent : bool
         Whether it was written as a percentage.
+    measure : str
+        What it was measured by ("ml", "g"); empty for parts.
     doubt : str
         What is doubtful about it, a sentence with ``{paint}`` for the paint; empty if nothing is.
     """
@@ -75,6 +87,7 @@ class Read:
     parts: Parts
     percent: bool = False
     doubt: str = ""
+    measure: str = ""
 
 
 def spell_fractions(text: str) -> str:
@@ -111,7 +124,13 @@ def read_amount(found: re.Match[str]) -> Read:
     number, doubt = _number(groups)
     if groups.get("about") and not doubt:
         doubt = f"about {number} of {{paint}}: taken as {number}"
-    return Read(number, percent=bool(groups.get("percent")), doubt=doubt)
+    return Read(number, percent=bool(groups.get("percent")), doubt=doubt, measure=_measure(groups.get("measure")))
+
+
+def _measure(written: str | None) -> str:
+    if not written:
+        return ""
+    return next(name for name, ways in _MEASURES.items() if re.fullmatch(ways, written, re.IGNORECASE))
 
 
 def _number(groups: dict[str, str | None]) -> tuple[Parts, str]:

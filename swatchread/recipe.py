@@ -29,7 +29,7 @@ class Doubt:
     ----------
     code : str
         ``ambiguous_tube``, ``unknown_tube``, ``part_of_name``, ``amount``, ``amount_unsaid``,
-        ``percentages``, ``ratio``, ``twice`` or ``too_long``.
+        ``percentages``, ``measures``, ``ratio``, ``twice`` or ``too_long``.
     about : str
         The words in question.
     message : str
@@ -100,7 +100,7 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
 
     Understood are lists ("3 titanium white + 1 yellow ochre + touch cad red"; also commas, "and", "with"),
     ratios ("2:1 white ochre", "white:ochre 2:1"), whole numbers, fractions (½, 1/2, 1 1/2), decimals, number
-    words, percentages, and a touch, dot, bit … of something.
+    words, percentages, ml, g, cm and other measures (all of one kind), and a touch, dot, bit … of something.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
         return Recipe((), (Doubt("too_long", text[:40], message),), text)
     split = split_recipe(text, tubes)
     doubts = [Doubt("ratio", words, message) for words, message in split.doubts]
-    pieces = _settle_percentages(split.pieces, doubts)
+    pieces = _settle_measures(_settle_percentages(split.pieces, doubts), doubts)
     ingredients = tuple(_ingredient(piece, len(pieces) == 1, tubes, doubts) for piece in pieces)
     names = [ingredient.name for ingredient in ingredients]
     doubts.extend(
@@ -218,3 +218,13 @@ def _settle_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple
     if total != WHOLE_PERCENT:
         doubts.append(Doubt("percentages", "%", f"the percentages add up to {float(total):g}, not 100"))
     return pieces
+
+
+def _settle_measures(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
+    """Take amounts of one measure for parts; of several, nobody knows how many of one make one of the other."""
+    told = [p.amount for p in pieces if p.amount and isinstance(p.amount.parts, Fraction)]
+    measures = list(dict.fromkeys(amount.measure or "parts" for amount in told))
+    if len(measures) < 2:
+        return pieces
+    doubts.append(Doubt("measures", measures[0], f"{' and '.join(measures)} are mixed: the amounts stay open"))
+    return tuple(p.left_open() if p.amount and isinstance(p.amount.parts, Fraction) else p for p in pieces)
