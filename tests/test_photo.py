@@ -546,3 +546,24 @@ def test_grey_photos_are_refused(tmp_path, scene):
         assert caught.value.exit_status == 3
     Image.fromarray(scene.rgb).save(tmp_path / "colour.jpg")
     assert load_photo(tmp_path / "colour.jpg").width == 640
+
+
+@pytest.mark.parametrize("mode", ["CMYK", "LAB"])
+def test_a_picture_made_for_print_is_refused(tmp_path, mode):
+    path = tmp_path / ("print.jpg" if mode == "CMYK" else "print.tif")
+    picture = Image.new(mode, (300, 300), (120, 90, 60, 20)[: len(mode)])
+    picture.save(path)
+    with pytest.raises(PhotoError, match="stored in"):
+        load_photo(path)
+
+
+@pytest.mark.parametrize("suffix", ["png", "webp", "tif"])
+def test_a_picture_with_transparent_parts_is_refused_and_one_that_is_whole_is_not(tmp_path, suffix):
+    picture = Image.fromarray(np.random.default_rng(1).integers(0, 255, (300, 300, 3), np.uint8)).convert("RGBA")
+    whole, cut = tmp_path / f"whole.{suffix}", tmp_path / f"cut.{suffix}"
+    picture.save(whole)
+    assert load_photo(whole).width == 300
+    picture.paste((0, 0, 0, 0), (50, 50, 90, 90))
+    picture.save(cut)
+    with pytest.raises(PhotoError, match="transparent"):
+        load_photo(cut)

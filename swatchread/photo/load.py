@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 MAX_BYTES = 400 * 1024 * 1024
 MAX_PIXELS = 120_000_000
 MIN_SIDE = 200
+_PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
 SMALL_SIDE = 1600
 RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
@@ -77,6 +78,7 @@ def load_photo(path: Path) -> Photo:
         pixels, encoding = _decode_raw(data, path)
     else:
         pixels = decoded(data, header.format, opened, path)
+        _check_whole(opened, path)
         encoding = _encoding(header, 65536 if pixels.dtype == np.uint16 else 256)
     small, scale = _reduced(pixels)
     if header.grey or _is_grey(small):
@@ -126,6 +128,8 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
             # Of a PNG without the chunk Pillow would decode every pixel to look for it.
             exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
             raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
+            if not raw:
+                _check_mode(image, path)
             details = exif.get_ifd(_EXIF_IFD)
             header = _Header(
                 format="raw" if raw else str(image.format),
@@ -173,6 +177,30 @@ def _check_size(size: tuple[int, int], path: Path) -> None:
         raise PhotoTooLargeError(f"{path.name} is too large", f"{width} × {height} pixels")
     if min(width, height) < MIN_SIDE:
         raise PhotoTooSmallError(f"{path.name} is too small", f"{width} × {height} pixels")
+
+
+def _check_mode(image: Image.Image, path: Path) -> None:
+    """Refuse what no camera writes and only a profile could turn into light: inks, or CIELAB."""
+    if image.mode in _PRINT_MODES:
+        raise PhotoError(
+            f"{path.name} is stored in {_PRINT_MODES[image.mode]}, not in red, green and blue",
+            "a program for print has changed its colours",
+            "Use the camera's own file",
+        )
+
+
+def _check_whole(image: Image.Image | None, path: Path) -> None:
+    """Refuse a picture with transparent parts: what lies under them is not what is seen."""
+    if image is None or not (image.mode.endswith(("A", "a")) or "transparency" in image.info):
+        return
+    try:
+        clear = image.convert("RGBA").getchannel("A").getextrema()[0] != 255
+    except Exception as error:  # decoders raise anything on damaged files
+        raise PhotoError(f"{path.name} is damaged", f"its pixels cannot be decoded ({error})") from error
+    if clear:
+        raise PhotoError(
+            f"{path.name} has transparent parts", "a program has cut something out of it", "Use the camera's own file"
+        )
 
 
 def _time(text: Any) -> str | None:
