@@ -38,7 +38,8 @@ _RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
 _ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
 _MEASURES = {
     "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm",
-    "cm": "cm", "inch": r"in\.|inch(?:es)?", "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
+    "cm": "cm", "inch": r"in\.|inch(?:es)?",
+    "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
 }  # fmt: skip
 """What painters measure by, and how they write it: volume, weight, the length that is squeezed out."""
 

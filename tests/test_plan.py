@@ -254,6 +254,20 @@ class TestGathering:
         found = {o.recipe.split()[0]: o.lab[0] for o in gather_options(cards, load_tubes()).options}
         assert found == {"1": 30, "2": 50, "3": 70}
 
+    def test_of_a_card_read_wet_and_dry_the_last_reading_counts(self):
+        recipes = ("3 titanium white + 1 yellow ochre", "2 red ochre", "1 viridian + 1 titanium white")
+        dry, wet = (
+            build_note(
+                [swatch_data(1 + i, 1, (darker + 20 * i, 10, 10), recipe=r) for i, r in enumerate(recipes)],
+                seed=seed,
+                photo={"taken": f"2026-03-0{day}T10:00:00"},
+            )
+            for seed, darker, day in ((2, 28, 9), (1, 30, 2))
+        )
+        pool = gather_options([Card("dry", dry), Card("wet", wet)], load_tubes())
+        assert [o.name for o in pool.options] == ["dry r1c1", "dry r2c1", "dry r3c1"]
+        assert pool.earlier == 3
+
     def test_a_doubtful_colour_is_not_called_a_want_of_recipes(self):
         swatches = [
             swatch_data(1, 1, (40, 10, 20), recipe="1 titanium white", flags=("clipped",)),

@@ -234,6 +234,9 @@ def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
     if pool.without_recipe:
         number = "1 swatch has" if pool.without_recipe == 1 else f"{pool.without_recipe} swatches have"
         remarks.append(f"{number} no clear recipe and could not be used")
+    if pool.earlier:
+        number = "1 swatch stands" if pool.earlier == 1 else f"{pool.earlier} swatches stand"
+        remarks.append(f"{number} in a later reading of the same painted card, which counts")
     if pool.doubtful:
         number = "1 swatch" if pool.doubtful == 1 else f"{pool.doubtful} swatches"
         remarks.append(f"{number} with a recipe flagged as too doubtful and not used")

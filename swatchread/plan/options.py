@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour import Floats, value_of_lab
+from swatchread.comparing.groups import when
 from swatchread.labels import warmth, warmth_uncertainty
-from swatchread.mixing.collect import SPOILT, Card, collect
+from swatchread.mixing.collect import SPOILT, Card, Collected, collect
 from swatchread.mixing.match import Proposal
 from swatchread.recipe import format_recipe
 from swatchread.tubes import TubeList
@@ -67,11 +69,14 @@ class Pool:
         Swatches that could not be used for want of a recipe that says everything.
     doubtful : int
         Swatches with a recipe whose colour is too doubtful: burnt out, in shadow, hardly told from the ground.
+    earlier : int
+        Swatches that stand in a later reading of the same painted card, wet before and dry by now: that one counts.
     """
 
     options: tuple[Option, ...]
     without_recipe: int
     doubtful: int = 0
+    earlier: int = 0
 
 
 def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str] | None = None) -> Pool:
@@ -89,7 +94,10 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
     used = (collected.samples.amounts > 0) | collected.samples.touches
     permitted = None if allowed is None else set(allowed)
     options = []
+    last = _last_readings(cards, collected)
     for row, name in enumerate(collected.samples.names):
+        if not last[row]:
+            continue
         holds = tuple(names[i] for i in np.flatnonzero(used[row]))
         if permitted is not None and not permitted.issuperset(holds):
             continue
@@ -100,7 +108,20 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         options.append(Option(**{**vars(option), **told}))
     every = [swatch for card in cards for swatch in card.note.swatches]
     doubtful = sum(bool(plain(s.recipe)) and not set(SPOILT).isdisjoint(s.flags) for s in every)
-    return Pool(tuple(options), len(every) - len(collected.samples) - doubtful, doubtful)
+    without = len(every) - len(collected.samples) - doubtful
+    return Pool(tuple(options), without, doubtful, int(np.count_nonzero(~last)))
+
+
+def _last_readings(cards: Sequence[Card], collected: Collected) -> npt.NDArray[np.bool_]:
+    """Tell which samples are the last reading of their paint: a card's photos share their recipes."""
+    painting = collected.samples.painting
+    made = [when(card.note) for card in cards]
+    day = [made[card] for card in collected.samples.card]
+    newest: dict[tuple[int, str], tuple[str, str]] = {}
+    keys = list(zip(painting.tolist(), collected.recipes, strict=True))
+    for key, moment in zip(keys, day, strict=True):
+        newest[key] = max(moment, newest.get(key, moment))
+    return np.array([moment == newest[key] for key, moment in zip(keys, day, strict=True)], dtype=bool)
 
 
 def predicted_option(proposal: Proposal) -> Option:
