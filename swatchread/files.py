@@ -98,3 +98,8 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+def whole_stem(path: Path) -> str:
+    """Return a file's name as a stem, its suffix in it: "a-jpg" of "a.jpg"."""
+    return path.name.replace(".", "-")

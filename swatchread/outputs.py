@@ -14,7 +14,7 @@ from swatchread.archive.words import has_words, named_as, take_words
 from swatchread.errors import NoteError
 from swatchread.exports.cgats import note_to_cgats
 from swatchread.exports.csv_text import note_to_csv
-from swatchread.files import write_bytes, write_text
+from swatchread.files import whole_stem, write_bytes, write_text
 from swatchread.note import Note, load_note
 from swatchread.photo import Photo
 from swatchread.photo.shrink import halved, shrunk
@@ -23,6 +23,7 @@ from swatchread.pictures.marked import LONGEST_SIDE, LeftOut, mark, save_jpeg
 from swatchread.pictures.page import save_page
 from swatchread.reading import Reading
 from swatchread.swatches.writing import find_writing, picture_of
+from swatchread.words import plain
 
 _LONG_ENOUGH = 1800
 """Long side of a marked photo that shows all there is to see; a half is made much faster than a broken share."""
@@ -57,6 +58,25 @@ class Written:
 def note_path(folder: Path, stem: str) -> Path:
     """Return where the note of a reading stands."""
     return folder / f"{stem}.note.json"
+
+
+def stem_beside(folder: Path, photo: Path) -> str:
+    """Return what the names of a photo's results begin with: its own, less the suffix.
+
+    With the suffix where the results of another photo stand there under that name: "a.heic" beside "a.jpg".
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Of the results.
+    photo : pathlib.Path
+    """
+    try:
+        other = Path(plain(load_note(note_path(folder, photo.stem)).photo.file))
+    except NoteError:
+        return photo.stem
+    differs = other.stem == photo.stem and other.suffix.lower() != photo.suffix.lower()
+    return whole_stem(photo) if differs else photo.stem
 
 
 def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:

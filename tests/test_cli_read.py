@@ -97,6 +97,17 @@ def test_reading_writes_the_note_and_its_companions(tmp_path, card):
     assert all(name.endswith(".writing.jpg") for name in there - named)
 
 
+def test_photos_of_one_name_and_two_kinds_keep_their_own_results(tmp_path, card):
+    shutil.copy(card, tmp_path / "card.jpg")
+    Image.open(card).save(tmp_path / "card.png")
+    for name in ("card.jpg", "card.png", "card.jpg", "card.png"):
+        assert swatchread("read", tmp_path / name, "--into", tmp_path / "notes").returncode == 0
+    notes = {
+        path.name: json.loads(path.read_text("utf-8"))["photo"]["file"] for path in (tmp_path / "notes").glob("*.json")
+    }
+    assert notes == {"card.note.json": "card.jpg", "card-png.note.json": "card.png"}
+
+
 def test_json_on_standard_output_is_the_note(tmp_path, card):
     done = swatchread("read", card, "--json", "--into", tmp_path)
     assert done.returncode == 0, done.stderr

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from swatchread.batch.records import Job
 from swatchread.errors import UsageError
+from swatchread.files import whole_stem
 
 SUFFIXES = frozenset(
     ".jpg .jpeg .png .tif .tiff .webp .heic .heif .avif .dng .cr2 .cr3 .nef .arw .raf .orf .rw2 .pef .srw".split()  # noqa: SIM905
@@ -76,17 +77,13 @@ def _is_our_own(name: str) -> bool:
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
     """Give each photo a distinct stem in its folder: its own, with the suffix, or with a mark of where it lies."""
     plain = Counter((folder, photo.stem.lower()) for photo, folder in places)
-    full = Counter((folder, _whole(photo).lower()) for photo, folder in places)
+    full = Counter((folder, whole_stem(photo).lower()) for photo, folder in places)
     jobs = []
     for photo, folder in places:
         stem = photo.stem
         if plain[folder, stem.lower()] > 1:
-            stem = _whole(photo)
+            stem = whole_stem(photo)
             if full[folder, stem.lower()] > 1 or plain[folder, stem.lower()]:  # "a.jpg" beside "a.png" and "a-jpg.png"
                 stem += "-" + sha256(os.fsencode(photo.absolute())).hexdigest()[:8]
         jobs.append(Job(photo, folder, stem))
     return tuple(jobs)
-
-
-def _whole(photo: Path) -> str:
-    return photo.name.replace(".", "-")

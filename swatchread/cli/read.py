@@ -141,8 +141,8 @@ def _read_one(
     as_json: bool,
 ) -> None:
     from swatchread.charts.definition import load_chart
-    from swatchread.outputs import write_outputs
+    from swatchread.outputs import stem_beside, write_outputs
     from swatchread.reading import read_card
 
     reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor, pointed=told)
-    finish(write_outputs(reading, folder, photo.stem), archive, as_json=as_json)
+    finish(write_outputs(reading, folder, stem_beside(folder, photo)), archive, as_json=as_json)

@@ -49,13 +49,13 @@ def read_one_in_setup(photo: Path, folder: Path, archive: Archive | None, wish: 
         If it cannot be read, or not so, or a result cannot be written.
     """
     from swatchread.cli.finish import finish
-    from swatchread.outputs import write_outputs
+    from swatchread.outputs import stem_beside, write_outputs
     from swatchread.setup.keep import keep_setup
     from swatchread.setup.way import reader
 
     reading = reader(wish.chart, wish.setup, accept_poor=wish.accept_poor)(photo)
     kept = keep_setup(reading) if wish.keep is not None else None
-    finish(write_outputs(reading, folder, photo.stem), archive, as_json=wish.as_json)
+    finish(write_outputs(reading, folder, stem_beside(folder, photo)), archive, as_json=wish.as_json)
     if kept is not None and wish.keep is not None:
         kept.save(wish.keep)
         typer.echo(f"Set-up kept: {wish.keep}", err=True)
