@@ -166,7 +166,10 @@ class NoChartError(SwatchreadError):
 
     code = "no_chart"
     exit_status = 4
-    usual_remedy = "Lay the whole chart flat beside the card, free of glare and fingers, in focus, and go closer"
+    usual_remedy = (
+        "Lay the whole chart flat beside the card, free of glare and fingers, in focus, and go closer; "
+        "one of your own is named with --chart"
+    )
 
 
 class MirroredChartError(NoChartError):

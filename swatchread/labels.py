@@ -28,6 +28,15 @@ Relative = Literal["warmer", "even", "cooler"]
 Lean = Literal["none", "red", "yellow", "green", "blue"]
 
 
+def span_of_name(name: str) -> tuple[float, float] | None:
+    """Return from where to where a name of the nine-step scale goes, Munsell value; None if it is none of them."""
+    plain = " ".join(name.casefold().split())
+    if plain not in VALUE_NAMES:
+        return None
+    step = VALUE_NAMES.index(plain) + 1
+    return (step - 0.5 if step > 1 else 0.0, step + 0.5 if step < len(VALUE_NAMES) else 10.0)
+
+
 def value_name(value: float) -> str:
     """Return the name of a Munsell value on the nine-step scale.
 

@@ -159,6 +159,14 @@ def test_find_takes_every_condition_together(run):
 
 
 @pytest.mark.parametrize(
+    ("name", "range_"), [("dark", "2.5-3.5"), ("Low  Light - white", "5.5-10"), ("black", "0-1.5")]
+)
+@pytest.mark.usefixtures("cards")
+def test_values_may_be_asked_for_by_their_names(run, name, range_):
+    assert run("find", "--value", name, "--json").stdout == run("find", "--value", range_, "--json").stdout
+
+
+@pytest.mark.parametrize(
     "arguments",
     [
         ["--near", "60,15"],
@@ -166,7 +174,7 @@ def test_find_takes_every_condition_together(run):
         ["--near", "nan,15,20"],
         ["--near", "no-such.json:r1c1"],
         ["--within", "3"],
-        ["--value", "dark"],
+        ["--value", "darkish"],
         ["--value", "7-3"],
         ["--munsell", "5XY"],
         ["--temperature", "tepid"],

@@ -14,6 +14,7 @@ from swatchread.labels import (
     lean,
     relative_to,
     run_at,
+    span_of_name,
     steps,
     value_name,
     warmth,
@@ -40,6 +41,8 @@ def test_nine_names_in_the_published_order():
 def test_value_names(value, name):
     """Even steps of Munsell value are our convention (common practice); half a step goes upward."""
     assert value_name(value) == name
+    low, high = span_of_name(name)
+    assert low <= value <= high
 
 
 # --- warmth: Ou, Luo, Woodcock & Wright (2004), Color Research & Application 29(3), 232-240, shifted by 0.5

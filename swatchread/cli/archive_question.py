@@ -21,7 +21,7 @@ Address = Annotated[
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
 Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
-Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5.")]
+Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5, or by name: dark.")]
 Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
 Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool", help="By its own warmth.")]
 Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
@@ -154,15 +154,18 @@ def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
 
 def _range(text: str) -> tuple[float, float]:
     from swatchread.errors import UsageError
+    from swatchread.labels import VALUE_NAMES, span_of_name
 
     low, _, high = text.replace("–", "-").replace("..", "-").partition("-")
+    remedy = f"Write it like 3-5, or by name: {', '.join(VALUE_NAMES)}"
     try:
-        numbers = float(low), float(high or low)
+        spans = [span_of_name(word) or (float(word), float(word)) for word in (low, high or low)]
     except ValueError as error:
-        raise UsageError(f"{text!r} is not a range of values", "", "Write it like 3-5") from error
-    if not 0.0 <= numbers[0] <= numbers[1] <= 10.0:
-        raise UsageError(f"{text!r} is not a range of values", "values run from 0 to 10", "Write it like 3-5")
-    return numbers if high else (numbers[0] - 0.5, numbers[0] + 0.5)
+        raise UsageError(f"{text!r} is not a range of values", "", remedy) from error
+    first, last = spans[0][0], spans[1][1]
+    if not 0.0 <= first <= last <= 10.0:
+        raise UsageError(f"{text!r} is not a range of values", "values run from 0 to 10", remedy)
+    return (first - 0.5, last + 0.5) if first == last and not high else (first, last)
 
 
 def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
