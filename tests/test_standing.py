@@ -24,8 +24,8 @@ def card(columns=4, rows=5, cloth_from=None):
 
 def cell(row, column):
     mask = np.ones((SIDE, SIDE), bool)
-    corner = (column * STEP + (STEP - SIDE) // 2, row * STEP + (STEP - SIDE) // 2)
-    return Cell(row + 1, column + 1, whole_blob(mask, corner, np.array([120.0, 130.0, 140.0]), 20.0))
+    corner = (int(column * STEP) + (STEP - SIDE) // 2, int(row * STEP) + (STEP - SIDE) // 2)
+    return Cell(int(row) + 1, column + 1, whole_blob(mask, corner, np.array([120.0, 130.0, 140.0]), 20.0))
 
 
 def cut_of(labels, cells):
@@ -79,3 +79,14 @@ def test_a_grid_without_marks_is_numbered_anew():
     grid = Grid(tuple(cells), 0.0, 1.0)
     left = grid.without([c.blob for c in cells if c.column == 1])
     assert [(c.row, c.column) for c in left.cells] == [(1, 1), (1, 2), (2, 1), (2, 2)]
+
+
+@pytest.mark.parametrize(("off", "gone"), [(0.5, [(6, 2)]), (0.0, []), (1.0, [])], ids=["half", "on", "one skipped"])
+def test_where_no_ground_tells_a_lone_mark_off_the_steps_is_a_stranger(off, gone):
+    """Swatches that nearly touch cut their ground into small pieces."""
+    labels, cells = card(columns=4, rows=5)
+    labels[:] = 0
+    lone = cell(5 + off, 1)
+    cells.append(Cell(6, 2, lone.blob))
+    found = strangers(Grid(tuple(cells), 0.0, 1.0), [Cut(labels, np.zeros((3, 5), np.int32))], 1)
+    assert places(found, cells) == gone

@@ -7,7 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour import Floats
-from swatchread.order import distinct
+from swatchread.geometry import rotation
+from swatchread.order import distinct, median
 from swatchread.swatches.blobs import Blob
 from swatchread.swatches.field import Mask
 from swatchread.swatches.grid import Cell, Grid
@@ -20,9 +21,11 @@ _NEAR, _FAR = 2, 6
 _HELD = 0.1
 _PART_OF_CELLS, _MOST_OF_CELLS = 0.25, 0.7
 _WITHIN = 0.5
+_LEAST_LINES, _OFF_STEP = 4, 0.35
 _SPARSE = 0.65
 """How much of a mark, and of its surroundings besides, must lie on the card's ground; and how full a line may be, of a
-grid's breadth, that goes where none of its marks has as much."""
+grid's breadth, that goes where none of its marks has as much. Where the ground does not tell: from how many lines on
+their steps do, and the share of a step by which such a line is off them."""
 
 
 def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
@@ -52,7 +55,25 @@ def strangers(grid: Grid, cuts: list[Cut], scale: int) -> list[Blob]:
         if (on > _HELD).mean() >= _MOST_OF_CELLS:
             hull = hull_of(np.isin(cut.labels, main))
             return _at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
-    return []
+    # Swatches that nearly touch leave no piece of ground that holds many.
+    return _at_ends(grid.cells, _in_step(grid))
+
+
+def _in_step(grid: Grid) -> Floats:
+    """Return 0 for the marks of end lines that stand off the steps of the others, 1 for all else."""
+    turned = np.array([cell.blob.centre for cell in grid.cells]) @ rotation(grid.angle)
+    within = np.ones(len(grid.cells))
+    for axis, number in ((0, [cell.column for cell in grid.cells]), (1, [cell.row for cell in grid.cells])):
+        line = np.array(number)
+        at = [median(turned[line == k, axis]) for k in range(1, int(line.max()) + 1)]
+        if len(at) < _LEAST_LINES:
+            continue
+        steps = np.diff(at)
+        share = steps / median(steps)
+        off = np.abs(share - np.rint(share)) > _OFF_STEP
+        within[(line == 1) & off[0]] = 0.0
+        within[(line == len(at)) & off[-1]] = 0.0
+    return within
 
 
 def _held(ring: npt.NDArray[np.int32]) -> npt.NDArray[np.int64]:
