@@ -178,16 +178,12 @@ class _View:
 
         `beyond` tells where the place is, as in `Places`.
         """
-        part, window = self._round(place)
+        part, window = self._round(place, 1.0 if beyond else _MOST_SECTORS)
         if window is None:
             return None
-        seen = window.paint(1.0 if beyond else _MOST_SECTORS, asked_for=beyond == 0 or beyond >= SKIPPED)
+        seen = window.paint(asked_for=beyond == 0 or beyond >= SKIPPED)
         if seen is None and beyond == 0:
-            seen = window.covered(_MOST_SECTORS)
-        if seen is None and beyond == 0:
-            # A shadow's edge may have cut off a part of the card: there it lies in other light, and is not yet known.
-            like = _like(window.colours, window.expected, self.tint, _OTHER_LIGHT)
-            seen = replace(window, ground=like & window.free & ~window.ground).paint(1.0)
+            seen = window.covered() or self._elsewhere(window).paint()
         if seen is None:
             return None
         mask, colour, off = seen
@@ -197,10 +193,15 @@ class _View:
 
     def surrounded(self, place: Floats) -> bool:
         """Tell whether the card's ground goes on all round a place."""
-        window = self._round(place)[1]
+        window = self._round(place, 1.0)[1]
         return window is not None and window.around > _SURROUNDED
 
-    def _round(self, place: Floats) -> tuple[tuple[slice, slice], Window | None]:
+    def _elsewhere(self, window: Window) -> Window:
+        """Return a window whose ground lies in other light: a shadow's edge may have cut it off what is known."""
+        like = _like(window.colours, window.expected, self.tint, _OTHER_LIGHT)
+        return replace(window, ground=like & window.free & ~window.ground, agreeing=1.0)
+
+    def _round(self, place: Floats, agreeing: float) -> tuple[tuple[slice, slice], Window | None]:
         """Return the surroundings of a place, and which part of the view they are; none where that ends."""
         h, w = self.free.shape
         at = (place - self.corner - (self.step - 1) / 2.0) / self.step
@@ -215,7 +216,7 @@ class _View:
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
         ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
-        return part, Window(x, y, colours, free, self.painted[part], ground, expected)
+        return part, Window(x, y, colours, free, self.painted[part], ground, expected, agreeing)
 
     def _ground_at(self, place: Floats) -> Floats:
         apart = ((self.centres - place) ** 2).sum(axis=1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -53,6 +54,9 @@ _GRAIN = 2.0
 _SMOOTH = 0.25
 
 
+_Plane = tuple[Floats, float, list[Floats]]
+
+
 @dataclass(frozen=True, eq=False)
 class _Mark:
     """What stands in the middle of a window: where, how far off its ground, that one's spread, and what is neither."""
@@ -72,7 +76,8 @@ class _Mark:
 class Window:
     """The surroundings of one place: x and y from it in half-widths, colours, and what lies there.
 
-    `free` is neither swatch nor chart, `painted` a swatch, `ground` free and of about the `expected` colour.
+    `free` is neither swatch nor chart, `painted` a swatch, `ground` free and of about the `expected` colour, which is
+    judged by this share of its sectors, those that agree best (`agreeing`).
     """
 
     x: Floats
@@ -82,71 +87,82 @@ class Window:
     painted: Mask
     ground: Mask
     expected: Floats
+    agreeing: float
 
     @property
     def around(self) -> float:
         """The share of ground in the ring."""
-        return float(self.ground[_ring(np.hypot(self.x, self.y))].mean())
+        return float(self.ground[self._ring].mean())
 
-    def paint(self, agreeing: float, *, asked_for: bool = False) -> tuple[Mask, Floats, float] | None:
+    def paint(self, *, asked_for: bool = False) -> tuple[Mask, Floats, float] | None:
         """Return the paint in the middle, its colour and how far it stands off; None where there is none.
 
-        The ground's colour is judged by this share of its sectors that agree best. Where other swatches leave no doubt
-        that one could lie here, a faint trace will do that lies right in its place.
+        Where other swatches leave no doubt that one could lie here, a faint trace will do that lies right in its place.
         """
-        away = np.hypot(self.x, self.y)
-        core = (away < _CORE) & self.free
-        if np.count_nonzero(core) < 12:
+        if np.count_nonzero(self._core) < 12 or self._plane is None:
             return None
-        plane = self._ground_plane(away, self.ground, agreeing)
-        found = None if plane is None else self._marked(plane, core, away)
-        if asked_for and found is not None and found.faint and found.mask[_ring(away)].mean() > _BROAD:
-            # Broad paint that looks like ground under other light spoils what it is judged by.
-            plane = self._ground_plane(away, self.ground & ~_widened(found.mask), 1.0, _ROUND)
-            again = None if plane is None else self._marked(plane, core, away)
-            found = found if again is None or again.faint else again
+        found = self._marked(self._plane)
         if found is None:
             return None
+        if asked_for and found.faint and found.mask[self._ring].mean() > _BROAD:
+            # Broad paint that looks like ground under other light spoils what it is judged by.
+            plane = self._ground_plane(self.ground & ~_widened(found.mask), 1.0, _ROUND)
+            again = None if plane is None else self._marked(plane)
+            found = found if again is None or again.faint else again
         if found.faint:
-            open_ = asked_for and self.painted[_ring(away)].mean() < _FAINT_PAINTED
+            open_ = asked_for and self.painted[self._ring].mean() < _FAINT_PAINTED
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
-        middle = medians(self.colours[core])
+        middle = medians(self.colours[self._core])
         if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others) > 1:
             return None  # what lies beyond the card's edge reaches in
-        return found.mask & (away < _KEPT), middle, found.off
+        return found.mask & (self._away < _KEPT), middle, found.off
 
-    def covered(self, agreeing: float) -> tuple[Mask, Floats, float] | None:
+    def covered(self) -> tuple[Mask, Floats, float] | None:
         """Return what covers the ground in the middle, of whatever colours, for glints may lie on paint.
 
         Its colour is the usual one. None where there is nothing, or strokes with ground between them.
         """
-        away = np.hypot(self.x, self.y)
-        plane = self._ground_plane(away, self.ground, agreeing)
-        if plane is None:
+        if self._plane is None:
             return None
-        rest = self._over(plane[0])
-        apart = np.linalg.norm(rest, axis=-1) > max(_COVERED, _CLEAR * plane[1])
-        mask = self._piece(apart & self.free & (away < REACH), away)
+        coefficients, spread, _ = self._plane
+        rest = self._over(coefficients)
+        apart = np.linalg.norm(rest, axis=-1) > max(_COVERED, _CLEAR * spread)
+        mask = self._piece(apart)
         if mask is None or self._off_place(mask) > _FAINT_OFF_PLACE or apart[mask].mean() < _WHOLLY:
             return None
-        kept = mask & (away < _KEPT)
+        kept = mask & (self._away < _KEPT)
         return kept, medians(self.colours[kept]), float(np.linalg.norm(medians(rest[kept])))
+
+    @cached_property
+    def _away(self) -> Floats:
+        return np.asarray(np.hypot(self.x, self.y))
+
+    @cached_property
+    def _ring(self) -> Mask:
+        return np.asarray((self._away > RING[0]) & (self._away < RING[1]))
+
+    @cached_property
+    def _core(self) -> Mask:
+        return np.asarray((self._away < _CORE) & self.free)
+
+    @cached_property
+    def _plane(self) -> _Plane | None:
+        return self._ground_plane(self.ground, self.agreeing)
 
     def _over(self, coefficients: Floats) -> npt.NDArray[np.float64]:
         """Return how all differs from a ground, CIELAB."""
         ground = np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients
         return np.asarray((self.colours - ground) * LAB_SCALE)
 
-    def _marked(self, plane: tuple[Floats, float, list[Floats]], core: Mask, away: Floats) -> _Mark | None:
+    def _marked(self, plane: _Plane) -> _Mark | None:
         """Return what stands in the middle off a ground; None where that has not a swatch's size, or goes on."""
         coefficients, spread, others = plane
         rest = self._over(coefficients)
-        shift = medians(rest[core])
+        shift = medians(rest[self._core])
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
-        like = (rest @ shift / max(off, 1e-9) ** 2 > 0.5) & near & self.free
-        mask = self._piece(like & (away < REACH), away)
+        mask = self._piece((rest @ shift / max(off, 1e-9) ** 2 > 0.5) & near)
         return None if mask is None else _Mark(mask, off, spread, others)
 
     def _in_place(self, mask: Mask) -> bool:
@@ -163,10 +179,11 @@ class Window:
         """Half-width of a swatch, pixels."""
         return 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
 
-    def _piece(self, like: Mask, away: Floats) -> Mask | None:
-        """Return the piece in the middle; None where it has not a swatch's size, or goes on further."""
+    def _piece(self, like: Mask) -> Mask | None:
+        """Return the free piece in the middle; None where it has not a swatch's size, or goes on further."""
+        like = like & self.free & (self._away < REACH)
         _, labels, stats, _ = cv2.connectedComponentsWithStats(like.astype(np.uint8), connectivity=4)
-        middle = int(labels.ravel()[np.argmin(away.ravel())])
+        middle = int(labels.ravel()[np.argmin(self._away.ravel())])
         scale, usual = self._scale, np.pi * self._scale**2
         if not middle or not _LEAST_AREA * usual < stats[middle, cv2.CC_STAT_AREA] < _MOST_AREA * usual:
             return None
@@ -174,7 +191,7 @@ class Window:
         mask = _smooth(mask, _SMOOTH * scale)
         if not mask.any():
             return None
-        cut = mask & ((away > REACH - 2.0 / scale) | self._at_end())
+        cut = mask & ((self._away > REACH - 2.0 / scale) | self._at_end())
         return mask if np.count_nonzero(cut) < _CUT * scale else None
 
     def _at_end(self) -> Mask:
@@ -182,14 +199,12 @@ class Window:
         beyond = np.pad((~self.free & ~self.painted).astype(np.uint8), 1, constant_values=1)
         return np.asarray(cv2.dilate(beyond, np.ones((3, 3), np.uint8))[1:-1, 1:-1] > 0)
 
-    def _ground_plane(
-        self, away: Floats, bare_ground: Mask, agreeing: float, sectors: int = _LEAST_SECTORS
-    ) -> tuple[Floats, float, list[Floats]] | None:
+    def _ground_plane(self, bare_ground: Mask, agreeing: float, sectors: int = _LEAST_SECTORS) -> _Plane | None:
         """Fit a plane per channel to the medians of the ring's sectors that show ground.
 
         Returns its coefficients, the sectors' spread about it, and the colours of the sectors that show anything else.
         """
-        ring = np.flatnonzero(_ring(away))
+        ring = np.flatnonzero(self._ring)
         x, y, colours = self.x.ravel()[ring], self.y.ravel()[ring], self.colours.reshape(-1, 3)[ring]
         free, ground, painted = (mask.ravel()[ring] for mask in (self.free, bare_ground, self.painted))
         sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
@@ -219,10 +234,6 @@ class Window:
         coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
         apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
         return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(np.count_nonzero(kept)) - 3))), others
-
-
-def _ring(away: Floats) -> Mask:
-    return np.asarray((away > RING[0]) & (away < RING[1]))
 
 
 def _widened(mask: Mask) -> Mask:
