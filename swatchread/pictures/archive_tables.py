@@ -40,9 +40,7 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     if not found:
         return Text("No swatch answers that.")
     near = found[0].de00 is not None
-    munsell = 6 if near else 4
-    spare = (frozenset({munsell}), frozenset({munsell, munsell + 1}), frozenset({munsell - 1, munsell, munsell + 1}))
-    parts: list[RenderableType] = [Fitting(lambda left: _found(found, left), spare)]
+    parts: list[RenderableType] = [_fitting(found, near=near)]
     if near:
         parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
     parts += [Text(), *_origins(found)]
@@ -51,20 +49,18 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     return Group(*parts)
 
 
-def _found(found: Sequence[Found], left_out: frozenset[int]) -> Table:
-    near = found[0].de00 is not None
+def _fitting(found: Sequence[Found], *, near: bool) -> Fitting:
     heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
-    if len(heads) - 2 in left_out:
-        heads = (*heads[:-1], "warmth")
-    kept = [place for place in range(len(heads)) if place not in left_out]
-    numbers = {0, 2, 3, 4} if near else {0, 2}  # left of all that is ever left out
-    table = _table([heads[place] for place in kept], numbers)
-    for one in found:
-        distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
-        facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
-        cells = (str(one.card), one.swatch, *distance, *facts)
-        table.add_row(*(Text(cells[place]) for place in kept))
-    return table
+    numbers = frozenset({0, 2, 3, 4} if near else {0, 2})
+    name, munsell, warmth = range(len(heads) - 4, len(heads) - 1)
+    spare = (frozenset({munsell}), frozenset({munsell, warmth}), frozenset({name, munsell, warmth}))
+    return Fitting(heads, [_cells(one) for one in found], numbers, frozenset({1}), spare)
+
+
+def _cells(one: Found) -> tuple[str, ...]:
+    distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
+    facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
+    return str(one.card), one.swatch, *distance, *facts
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:

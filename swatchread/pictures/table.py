@@ -6,7 +6,6 @@ from collections import defaultdict
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from swatchread.note import Note, Swatch
@@ -15,7 +14,9 @@ from swatchread.words import CARE, against, flag_words, fused_from, has_recipe, 
 
 _COLUMNS = ("", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
 _NUMBERS = frozenset({1, 4, 5, 6, 7, 8})
-_LAB, _MUNSELL, _WARMTH = frozenset({4, 5, 6}), frozenset({3}), frozenset({8, 9})
+_ID = frozenset({0})
+_SPARE = (frozenset({4, 5, 6}), frozenset({3, 4, 5, 6}), frozenset({3, 4, 5, 6, 8, 9}))
+"""L*, a* and b*; Munsell, too; warmth, too, but for what it is beside the card's own run."""
 
 
 def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
@@ -35,7 +36,7 @@ def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
     parts: list[RenderableType] = [
         Text(heading(note), style="bold"),
         Text(),
-        Fitting(lambda left: _swatches(note, left), (_LAB, _LAB | _MUNSELL, _LAB | _MUNSELL | _WARMTH)),
+        Fitting(_COLUMNS, [_cells(swatch) for swatch in note.swatches], _NUMBERS, _ID, _SPARE),
         _reference(note),
     ]
     parts += _doubts(note)
@@ -55,20 +56,6 @@ def print_note(note: Note, console: Console | None = None) -> None:
         By default standard output.
     """
     (console or Console(highlight=False)).print(note_table(note))
-
-
-def _swatches(note: Note, left_out: frozenset[int]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
-    kept = [place for place in range(len(_COLUMNS)) if place not in left_out]
-    for place in kept:
-        # Ids and numbers never fold: a broken number is a wrong number.
-        keep = place in _NUMBERS or place == 0
-        name = "warmth" if place == len(_COLUMNS) - 1 and left_out >= _WARMTH else _COLUMNS[place]
-        table.add_column(name, justify="right" if place in _NUMBERS else "left", no_wrap=keep)
-    for swatch in note.swatches:
-        cells = _cells(swatch)
-        table.add_row(*(Text(cells[place]) for place in kept))
-    return table
 
 
 def _cells(swatch: Swatch) -> tuple[str, ...]:
