@@ -36,6 +36,7 @@ _NUMBER = (
 )
 _RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
 _ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
+PERCENT = "%"
 _MEASURES = {
     "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm",
     "cm": "cm", "inch": r"in\.|inch(?:es)?",
@@ -47,7 +48,7 @@ _UNIT = (
     r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$)"
     rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())})(?![^\W_]))?"
 )
-_RANGE_UNIT = _UNIT.replace("percent>", "range_percent>").replace("measure>", "range_measure>")
+_RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)
 _SMALL = (
     r"touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
 )  # fmt: skip
@@ -77,16 +78,13 @@ class Read:
     Parameters
     ----------
     parts : fractions.Fraction or Amount
-    percent : bool
-        Whether it was written as a percentage.
     measure : str
-        What it was measured by ("ml", "g"); empty for parts.
+        What it was measured by ("ml", "g"), or `PERCENT`; empty for parts.
     doubt : str
         What is doubtful about it, a sentence with ``{paint}`` for the paint; empty if nothing is.
     """
 
     parts: Parts
-    percent: bool = False
     doubt: str = ""
     measure: str = ""
 
@@ -125,12 +123,13 @@ def read_amount(found: re.Match[str]) -> Read:
     number, doubt = _number(groups)
     if groups.get("about") and not doubt:
         doubt = f"about {number} of {{paint}}: taken as {number}"
-    return Read(number, percent=bool(groups.get("percent")), doubt=doubt, measure=_measure(groups.get("measure")))
+    return Read(number, doubt, _measure(groups))
 
 
-def _measure(written: str | None) -> str:
+def _measure(groups: dict[str, str | None]) -> str:
+    written = groups.get("measure")
     if not written:
-        return ""
+        return PERCENT if groups.get("percent") else ""
     return next(name for name, ways in _MEASURES.items() if re.fullmatch(ways, written, re.IGNORECASE))
 
 

@@ -21,6 +21,9 @@ SWATCH_FLAGS: Final[dict[str, str]] = {
 }
 """Flag -> what it tells the painter."""
 
+SPOILT: Final = frozenset({"clipped", "near_ground", "shadow"})
+"""Flags of a swatch whose colour may be off by more than it states: nothing is learnt from it."""
+
 WARNINGS: Final[dict[str, tuple[str, str]]] = {
     "chart_clipped": (
         "Some chart patches are over- or under-exposed and were left out: {detail}",

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fractions import Fraction
 
-from swatchread.amounts import Amount, Parts, Read
+from swatchread.amounts import PERCENT, Amount, Parts, Read
 from swatchread.recipe_parts import Piece, split_recipe
 from swatchread.tubes import TubeList, tokens
 
@@ -206,14 +206,19 @@ def _tube_doubt(name: str, possible: tuple[str, ...], tubes: TubeList) -> Doubt:
     return Doubt("unknown_tube", name, f"“{name}” is not in the list of tubes{hint}")
 
 
+def _numbers(pieces: tuple[Piece, ...]) -> list[Read]:
+    """Return the amounts that are numbers."""
+    return [p.amount for p in pieces if p.amount and isinstance(p.amount.parts, Fraction)]
+
+
 def _settle_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
-    told = [p.amount for p in pieces if p.amount and isinstance(p.amount.parts, Fraction)]
-    percents = [amount for amount in told if amount.percent]
+    told = _numbers(pieces)
+    percents = [amount for amount in told if amount.measure == PERCENT]
     if not percents:
         return pieces
     if len(percents) < len(told):
         doubts.append(Doubt("percentages", "%", "percentages and parts are mixed: the percentages stay open"))
-        return tuple(p.left_open() if p.amount and p.amount.percent else p for p in pieces)
+        return tuple(p.left_open() if p.amount and p.amount.measure == PERCENT else p for p in pieces)
     total = sum(amount.parts for amount in percents if isinstance(amount.parts, Fraction))
     if total != WHOLE_PERCENT:
         doubts.append(Doubt("percentages", "%", f"the percentages add up to {float(total):g}, not 100"))
@@ -222,8 +227,7 @@ def _settle_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple
 
 def _settle_measures(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
     """Take amounts of one measure for parts; of several, nobody knows how many of one make one of the other."""
-    told = [p.amount for p in pieces if p.amount and isinstance(p.amount.parts, Fraction)]
-    measures = list(dict.fromkeys(amount.measure or "parts" for amount in told))
+    measures = list(dict.fromkeys(amount.measure or "parts" for amount in _numbers(pieces)))
     if len(measures) < 2:
         return pieces
     doubts.append(Doubt("measures", measures[0], f"{' and '.join(measures)} are mixed: the amounts stay open"))

@@ -69,6 +69,11 @@ def flag_words(swatch: Swatch) -> list[str]:
     return [SWATCH_FLAGS.get(flag, plain(flag)) for flag in swatch.flags]
 
 
+def swatches(number: int) -> str:
+    """Count swatches: "1 swatch", "3 swatches"."""
+    return f"{number} swatch{'' if number == 1 else 'es'}"
+
+
 def heading(note: Note) -> str:
     """Call the card by its title, or by its photo (and how many others have a say) when it has none."""
     used = [photo.file for photo in note.photos if not photo.left_out] or [note.photo.file]

@@ -204,9 +204,10 @@ def export(
         typer.echo(written, nl=False)
         return
     from swatchread.files import write_bytes
+    from swatchread.words import swatches
 
     write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
-    typer.echo(f"Written: {into}, {len(found)} swatch{'' if len(found) == 1 else 'es'}", err=True)
+    typer.echo(f"Written: {into}, {swatches(len(found))}", err=True)
 
 
 @app.command("remove", short_help="Take a card, or one reading of it, out.")

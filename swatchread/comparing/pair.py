@@ -14,15 +14,13 @@ from swatchread.comparing.match import Match, match_cards
 from swatchread.comparing.noise import pair_noise
 from swatchread.comparing.records import Amount, Change, Common, Comparison
 from swatchread.errors import AnchorError, UsageError
+from swatchread.flags import SPOILT, SWATCH_FLAGS
 from swatchread.note import Note
 
 __all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
 
 _STRAINED = 2.0
 """Widening above which the ground itself cannot be an anchor, and the painter is told."""
-
-_SPOILT = ("clipped", "shadow", "near_ground")
-"""Flags of readings that may be off by more than they state."""
 
 _MOST_NAMED = 24
 _FEW = 4
@@ -146,7 +144,7 @@ def _doubtful(match: Match, notes: tuple[Note, Note]) -> tuple[str, ...]:
     found = []
     for pair in match.pairs:
         flags = {flag for note, name in zip(notes, pair, strict=True) for flag in note.swatch(name).flags}
-        told = [flag for flag in _SPOILT if flag in flags]
+        told = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
         if told:
             found.append(f"{pair[0]} ({', '.join(told)})")
     return tuple(found)

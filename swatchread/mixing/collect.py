@@ -10,6 +10,7 @@ from fractions import Fraction
 import numpy as np
 
 from swatchread.amounts import Amount
+from swatchread.flags import SPOILT
 from swatchread.mixing.paintings import painting_of
 from swatchread.mixing.samples import Samples
 from swatchread.note import Note, Swatch
@@ -17,8 +18,6 @@ from swatchread.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.tubes import TubeList
 from swatchread.words import plain
 
-SPOILT = ("clipped", "near_ground", "shadow")
-"""Flags of a swatch whose colour is too doubtful to learn from."""
 _UNREADABLE = frozenset({"ratio", "too_long", "percentages"})
 _LEAST_OWN = 0.3
 """CIELAB; a reading of paint is never surer than this."""
@@ -126,7 +125,7 @@ def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
 
 def _unusable(entry: _Entry) -> str:
     recipe = entry.recipe
-    spoilt = [flag for flag in SPOILT if flag in entry.swatch.flags]
+    spoilt = sorted(SPOILT.intersection(entry.swatch.flags))
     if spoilt:
         return f"its reading is flagged {spoilt[0]}"
     doubts = [doubt for doubt in recipe.doubts if doubt.code in _UNREADABLE]

@@ -46,11 +46,8 @@ def addition_words(additions: tuple[Addition, ...]) -> str:
     said = []
     for number, a in enumerate(additions):
         mixture = "the mixture" if number == 0 else "what you began with"
-        said.append(
-            f"{a.parts} {'part' if a.parts == 1 else 'parts'} {a.tube} to {a.of_mixture} of {mixture}"
-            if a.parts
-            else f"a dot of {a.tube}"
-        )
+        parts = f"{a.parts} part{'' if a.parts == 1 else 's'}"
+        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts else f"a dot of {a.tube}")
     return ", then ".join(said)
 
 

@@ -12,7 +12,7 @@ from swatchread.archive.records import Found
 from swatchread.pictures.style import styled
 from swatchread.pictures.valuemap import OUTSIDE_MARK
 from swatchread.screen import hex_colours
-from swatchread.words import CARE, minus, plain
+from swatchread.words import CARE, minus, plain, swatches
 from swatchread.writing import read_writing
 
 NO_RECIPE: Final = "no recipe"
@@ -77,7 +77,7 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
             f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             f"<title>Found swatches</title>\n<style>{STYLE}</style>\n</head>\n<body>",
-            f"<h1>{heading_of(found)}</h1>\n<p>{_text(question)}</p>",
+            f"<h1>{swatches(len(found))}</h1>\n<p>{_text(question)}</p>",
             f"<p>{TRUST}</p>",
             f"<ol>\n{''.join(items)}</ol>",
             beyond,
@@ -85,11 +85,6 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
             "</body>\n</html>\n",
         ]
     )
-
-
-def heading_of(found: Sequence[Found]) -> str:
-    """Say how many swatches there are."""
-    return f"{len(found)} swatch{'' if len(found) == 1 else 'es'}"
 
 
 def facts_of(one: Found, inside: bool) -> list[str]:

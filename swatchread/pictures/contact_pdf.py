@@ -8,11 +8,11 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from swatchread.archive.records import Found
-from swatchread.pictures.contact import BEYOND, NO_RECIPE, TRUST, card_of, crop_of, facts_of, heading_of
+from swatchread.pictures.contact import BEYOND, NO_RECIPE, TRUST, card_of, crop_of, facts_of
 from swatchread.pictures.pdf import Pages, Type, colour_of, paper_size
 from swatchread.pictures.valuemap import GROUND
 from swatchread.screen import hex_colours
-from swatchread.words import CARE, plain
+from swatchread.words import CARE, plain, swatches
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -48,7 +48,7 @@ def contact_pdf(found: Sequence[Found], question: str, paper: str = "a4") -> byt
         If the paper is neither.
     """
     pages = Pages(paper_size(paper), _MARGIN, "Found swatches", _texts(found, question))
-    pages.flow(heading_of(found), _TITLE)
+    pages.flow(swatches(len(found)), _TITLE)
     pages.flow(question, _BODY)
     pages.flow(TRUST, _BODY, after=4.0)
     codes, shown = hex_colours([one.lab for one in found]) if found else ([], [])
@@ -66,7 +66,7 @@ def contact_pdf(found: Sequence[Found], question: str, paper: str = "a4") -> byt
 
 
 def _texts(found: Sequence[Found], question: str) -> Iterator[str]:
-    yield from (question, TRUST, BEYOND, CARE, heading_of(found), NO_RECIPE)
+    yield from (question, TRUST, BEYOND, CARE, swatches(len(found)), NO_RECIPE)
     for one in found:
         yield from (one.recipe, card_of(one), *facts_of(one, inside=False))
 

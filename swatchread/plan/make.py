@@ -8,14 +8,15 @@ import numpy as np
 
 from swatchread.colour import Floats, delta_e_2000, luminance_of_value
 from swatchread.errors import NoRecipesError, UsageError
+from swatchread.flags import SPOILT
 from swatchread.labels import steps as judge_steps
-from swatchread.mixing.collect import SPOILT
 from swatchread.mixing.match import match
 from swatchread.mixing.say import VISIBLE
 from swatchread.mixing.studio import Studio
 from swatchread.plan.aim import aim_at
 from swatchread.plan.choose import COLOUR_UNIT, ROLES, TOLERANCE, Chosen, Place, choose
 from swatchread.plan.options import Option, Pool, predicted_option
+from swatchread.words import swatches
 
 LEAST_POOL = 3
 SHIFT = 7.0
@@ -101,7 +102,8 @@ def make_plan(pool: Pool, studio: Studio | None, ask: Ask, tubes: tuple[str, ...
         If the steps or the values make no sense.
     """
     if len(pool.options) < LEAST_POOL:
-        doubtful = f", {pool.doubtful} are flagged {', '.join(SPOILT[:-1])} or {SPOILT[-1]}" if pool.doubtful else ""
+        *flags, last = sorted(SPOILT)
+        doubtful = f", {pool.doubtful} are flagged {', '.join(flags)} or {last}" if pool.doubtful else ""
         why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
     wanted = _values(pool, ask)
@@ -232,14 +234,13 @@ def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
         more = f" and {len(chalky) - 6} more" if len(chalky) > 6 else ""
         remarks.append(f"chalky on their cards: {', '.join(chalky[:6])}{more}")
     if pool.without_recipe:
-        number = "1 swatch has" if pool.without_recipe == 1 else f"{pool.without_recipe} swatches have"
-        remarks.append(f"{number} no clear recipe and could not be used")
+        has = "has" if pool.without_recipe == 1 else "have"
+        remarks.append(f"{swatches(pool.without_recipe)} {has} no clear recipe and could not be used")
     if pool.earlier:
-        number = "1 swatch stands" if pool.earlier == 1 else f"{pool.earlier} swatches stand"
-        remarks.append(f"{number} in a later reading of the same painted card, which counts")
+        stand = "stands" if pool.earlier == 1 else "stand"
+        remarks.append(f"{swatches(pool.earlier)} {stand} in a later reading of the same painted card, which counts")
     if pool.doubtful:
-        number = "1 swatch" if pool.doubtful == 1 else f"{pool.doubtful} swatches"
-        remarks.append(f"{number} with a recipe flagged as too doubtful and not used")
+        remarks.append(f"{swatches(pool.doubtful)} with a recipe flagged as too doubtful and not used")
     return tuple(remarks)
 
 

@@ -11,8 +11,9 @@ import numpy.typing as npt
 
 from swatchread.colour import Floats, value_of_lab
 from swatchread.comparing.groups import when
+from swatchread.flags import SPOILT
 from swatchread.labels import warmth, warmth_uncertainty
-from swatchread.mixing.collect import SPOILT, Card, Collected, collect
+from swatchread.mixing.collect import Card, Collected, collect
 from swatchread.mixing.match import Proposal
 from swatchread.recipe import format_recipe
 from swatchread.tubes import TubeList
@@ -107,7 +108,7 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         told = {"name": name, "recipe": collected.recipes[row], "tubes": holds, "chalky": "chalky" in swatch.flags}
         options.append(Option(**{**vars(option), **told}))
     every = [swatch for card in cards for swatch in card.note.swatches]
-    doubtful = sum(bool(plain(s.recipe)) and not set(SPOILT).isdisjoint(s.flags) for s in every)
+    doubtful = sum(bool(plain(s.recipe)) and not SPOILT.isdisjoint(s.flags) for s in every)
     without = len(every) - len(collected.samples) - doubtful
     return Pool(tuple(options), without, doubtful, int(np.count_nonzero(~last)))
 
