@@ -13,9 +13,9 @@ import colour
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour import de00_metric, lab_to_xyz, xyz_to_lab
-from swatchread.correction.model import expand
-from swatchread.correction.prior import WORKING_TO_XYZ
+from swatchread.colour.cielab import de00_metric, lab_to_xyz, xyz_to_lab
+from swatchread.correction.camera_model import expand
+from swatchread.correction.camera_prior import WORKING_TO_XYZ
 
 Floats = npt.NDArray[np.float64]
 

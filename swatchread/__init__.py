@@ -6,10 +6,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from swatchread.comparing.pair import compare
-    from swatchread.comparing.records import Comparison
-    from swatchread.comparing.series import Series, follow
-    from swatchread.note import Note, load_note, parse_note
+    from swatchread.comparison.comparison_result import Comparison
+    from swatchread.comparison.pair import compare
+    from swatchread.comparison.series import Series, follow
+    from swatchread.note.model import Note, load_note, parse_note
     from swatchread.reading import Reading, read_card, read_photo
 
 __version__ = "0.1.0"
@@ -29,13 +29,13 @@ __all__ = [
 ]
 
 _HOME = {
-    "Comparison": "comparing.records",
-    "compare": "comparing.pair",
-    "Series": "comparing.series",
-    "follow": "comparing.series",
-    "Note": "note",
-    "load_note": "note",
-    "parse_note": "note",
+    "Comparison": "comparison.comparison_result",
+    "compare": "comparison.pair",
+    "Series": "comparison.series",
+    "follow": "comparison.series",
+    "Note": "note.model",
+    "load_note": "note.model",
+    "parse_note": "note.model",
     "Reading": "reading",
     "read_card": "reading",
     "read_photo": "reading",

@@ -276,3 +276,17 @@ class NoRecipesError(ArchiveError):
 
     code = "no_recipes"
     usual_remedy = "Write the recipes in parts with `swatchread note fill`, and add the notes to the archive"
+
+
+def why_unread(error: Exception) -> tuple[str, str]:
+    """Say for a person why a file cannot be read, and what to do.
+
+    Parameters
+    ----------
+    error : Exception
+        What the system raised.
+    """
+    if isinstance(error, IsADirectoryError):
+        return "it is a folder", "Name the files in it, as in FOLDER/*"
+    why = getattr(error, "strerror", None) or str(error)
+    return why, "Check its name and folder, and that you may read it"

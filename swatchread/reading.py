@@ -5,25 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from swatchread.charts.at import find_chart_at
-from swatchread.charts.definition import ChartDefinition, load_chart
-from swatchread.charts.find import ChartFind, find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.compose import compose
-from swatchread.correction.calibrate import Calibration, calibrate, require_trust
-from swatchread.correction.encoding import settle_encoding
-from swatchread.correction.uncertainty import uncertain
-from swatchread.doubts import corner_warnings
-from swatchread.note import Note
+from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.card_from_corners import card_from_corners
+from swatchread.card.card_sampling import CardSample, sample_card
+from swatchread.card.given_grid import fit_given_grid
+from swatchread.card.manual_hints import ManualHints
+from swatchread.card.orientation import stand_upright
+from swatchread.card.rectification import Plane, rectify
+from swatchread.card.single_swatch import find_single_swatch
+from swatchread.chart.chart_detection import ChartFind, find_chart
+from swatchread.chart.definition import ChartDefinition, load_chart
+from swatchread.chart.from_corners import chart_from_corners
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.correction.calibration import Calibration, calibrate, require_trust
+from swatchread.correction.encoding_choice import choose_encoding
+from swatchread.correction.uncertainty import estimate_uncertainty
+from swatchread.note.composition import compose_note
+from swatchread.note.doubts import corner_warnings
+from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
-from swatchread.pointed import Pointed
-from swatchread.swatches.at import find_card_at
-from swatchread.swatches.find import CardFind, find_card
-from swatchread.swatches.fixed import fit_grid
-from swatchread.swatches.lone import find_lone
-from swatchread.swatches.plane import Plane, rectify
-from swatchread.swatches.sample import CardSample, sample_card
-from swatchread.swatches.upright import stand_upright
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,7 +49,7 @@ def read_card(
     *,
     accept_poor: bool = False,
     lone: bool = False,
-    pointed: Pointed | None = None,
+    pointed: ManualHints | None = None,
 ) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
@@ -63,7 +63,7 @@ def read_card(
         Take a reading whose colour fit is too poor to trust; the note then says so.
     lone : bool
         The photo shows a single swatch, not a card with rows of them.
-    pointed : Pointed, optional
+    pointed : ManualHints, optional
         What the painter has pointed at, in place of looking for it.
 
     Returns
@@ -84,27 +84,27 @@ def read_card(
         If the chart's colours cannot be brought right.
     """
     photo = load_photo(Path(path))
-    pointed = pointed or Pointed()
+    pointed = pointed or ManualHints()
     pointed.check(photo.width, photo.height)
     found = _chart(photo, chart or load_chart(), pointed)
-    patches = settle_encoding(sample_chart(found))
+    patches = choose_encoding(sample_chart(found))
     plane = rectify(patches)
-    card = find_lone(plane) if lone else _card(plane, pointed)
+    card = find_single_swatch(plane) if lone else _card(plane, pointed)
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
-    colours = uncertain(calibration, paint.linear, paint.error, paint.places)
+    colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
     doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
-    return Reading(compose(paint, calibration, colours, doubts), paint, calibration)
+    return Reading(compose_note(paint, calibration, colours, doubts), paint, calibration)
 
 
-def _chart(photo: Photo, chart: ChartDefinition, pointed: Pointed) -> ChartFind:
-    return find_chart(photo, chart) if pointed.chart is None else find_chart_at(photo, chart, pointed.chart)
+def _chart(photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
+    return find_chart(photo, chart) if pointed.chart is None else chart_from_corners(photo, chart, pointed.chart)
 
 
-def _card(plane: Plane, pointed: Pointed) -> CardFind:
-    card = stand_upright(find_card(plane) if pointed.card is None else find_card_at(plane, pointed.card))
-    return card if pointed.grid is None else fit_grid(card, pointed.grid)
+def _card(plane: Plane, pointed: ManualHints) -> CardFind:
+    card = stand_upright(find_card(plane) if pointed.card is None else card_from_corners(plane, pointed.card))
+    return card if pointed.grid is None else fit_given_grid(card, pointed.grid)
 
 
 def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Note:

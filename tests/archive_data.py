@@ -4,9 +4,9 @@ import hashlib
 
 import numpy as np
 
-from swatchread.colour import lab_to_lch, value_of_lab
-from swatchread.munsell import munsell_notation
-from swatchread.note import Note
+from swatchread.colour.cielab import lab_to_lch, value_of_lab
+from swatchread.colour.munsell import munsell_notation
+from swatchread.note.model import Note
 
 RECIPES = (
     "3 titanium white + 1 yellow ochre + touch cad red",

@@ -4,7 +4,7 @@ import os
 import signal
 import time
 
-from swatchread.batch.records import Result
+from swatchread.batch.jobs import Result
 
 
 def obey(connection, _settings):

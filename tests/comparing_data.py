@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.note import Note
+from swatchread.note.model import Note
 from tests.archive_data import swatch_data
 
 CLASSIC = "classic24"

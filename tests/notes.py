@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from swatchread.note import Note
+from swatchread.note.model import Note
 
 PHOTO_SIZE = (4032, 3024)
 CHART_CORNERS = ((300.0, 620.0), (1500.0, 560.0), (1540.0, 1380.0), (330.0, 1420.0))

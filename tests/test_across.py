@@ -5,7 +5,7 @@ import pytest
 from scipy.stats import ttest_1samp
 
 from swatchread import compare
-from swatchread.comparing.across import LEAST_CARDS, random_effects, summarise
+from swatchread.comparison.across_cards import LEAST_CARDS, random_effects, summarise
 from tests.comparing_data import painted, photographed
 
 GREEN = "2 titanium white + 1 viridian"

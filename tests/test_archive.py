@@ -11,12 +11,12 @@ from pathlib import Path
 
 import pytest
 
+from swatchread.archive.conditions import Query
 from swatchread.archive.migrations import SCHEMA_VERSION
-from swatchread.archive.query import Query
 from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError
-from swatchread.note import CardInfo
-from swatchread.tubes import Tube, load_tubes
+from swatchread.note.model import CardInfo
+from swatchread.recipes.tubes import Tube, load_tubes
 from tests.archive_data import build_note, sample_card, swatch_data
 
 TESTS = Path(__file__).parent
@@ -152,12 +152,12 @@ def test_what_is_not_there_is_said(archive, call):
 
 
 def test_a_note_that_cannot_be_kept_leaves_nothing_behind(archive, monkeypatch):
-    from swatchread.archive import rows
+    from swatchread.archive import note_rows
 
     def full(*_):
         raise ArchiveError("The disk is full")
 
-    monkeypatch.setattr(rows, "pack", full)
+    monkeypatch.setattr(note_rows, "pack", full)
     with pytest.raises(ArchiveError):
         archive.add(sample_card(1))
     assert archive.cards() == ()
@@ -253,18 +253,18 @@ def test_two_processes_adding_at_once_lose_and_double_nothing(address):
 
 
 def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address, monkeypatch):
-    from swatchread.archive import find
+    from swatchread.archive import search
 
     with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
         archive.add_all([(sample_card(seed), None) for seed in range(2)])
         every = len(archive.find(Query(limit=None)))
-        real = find._details
+        real = search._details
 
         def removed_meanwhile(connection, keys):
             other.remove(2)
             return real(connection, keys)
 
-        monkeypatch.setattr(find, "_details", removed_meanwhile)
+        monkeypatch.setattr(search, "_details", removed_meanwhile)
         assert len(archive.find(Query(limit=None))) == every
         monkeypatch.undo()
         assert {one.card for one in archive.find(Query(limit=None))} == {1}
@@ -410,7 +410,7 @@ def test_a_file_that_is_no_database_is_told(tmp_path):
 
 
 def test_the_address_comes_from_the_environment_else_the_users_data_folder(tmp_path, monkeypatch):
-    from swatchread.archive.engine import ARCHIVE_ENVIRONMENT, archive_address
+    from swatchread.archive.database import ARCHIVE_ENVIRONMENT, archive_address
 
     monkeypatch.setenv(ARCHIVE_ENVIRONMENT, "from-environment.sqlite")
     assert archive_address() == "from-environment.sqlite"

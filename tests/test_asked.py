@@ -4,12 +4,12 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.swatches.asked import find_asked
-from swatchread.swatches.blobs import whole_blob
-from swatchread.swatches.find import arranged
-from swatchread.swatches.grid import arrange
-from swatchread.swatches.ground import Region, surface_of
-from swatchread.swatches.sheet import Sheet
+from swatchread.card.card_detection import arranged
+from swatchread.card.gap_filling import fill_missing_cells
+from swatchread.card.grid import arrange
+from swatchread.card.ground_regions import Region, surface_of
+from swatchread.card.lab_image import LabImage
+from swatchread.card.segmentation import whole_blob
 
 PAPER, RADIUS, STEP = 200.0, 20, 60
 SIZE = (460, 420)
@@ -29,7 +29,7 @@ def looked_at(levels, cells, *, seen=None):
     """Return the paint found round given cells on a card drawn in lightness levels, of which a part is known so far."""
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.clip(np.rint(levels), 0, 255)
-    sheet = Sheet(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    sheet = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
     painted = np.zeros(SIZE, bool)
     blobs = []
     for x, y in (place(*cell) for cell in cells):
@@ -38,7 +38,7 @@ def looked_at(levels, cells, *, seen=None):
         blobs.append(whole_blob(part, (x - RADIUS, y - RADIUS), np.array([90.0, 128, 128]), 40.0))
     known = ~painted if seen is None else ~painted & seen
     surface = surface_of(Region(known, (0, 0, SIZE[1], SIZE[0])), sheet)
-    return find_asked(surface, sheet, arrange(blobs))
+    return fill_missing_cells(surface, sheet, arrange(blobs))
 
 
 def card(cells, faint=(), step=0.0, *, uneven=0.0):
@@ -164,7 +164,7 @@ def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
     levels[y - 22 : y + 22, x - 1 : x + 2] = PAPER  # as bright as the card, as it happens
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.rint(levels)
-    sheet = Sheet(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    sheet = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
     surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), sheet)
     _, grid, _ = arranged(surface, sheet, [], 21.0)
     assert [cell.row for cell in grid.cells] == [1, 2, 3, 4, 5]

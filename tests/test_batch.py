@@ -16,18 +16,18 @@ import pytest
 from typer.testing import CliRunner
 
 from swatchread import __version__
+from swatchread.archive.colour_reference import read_near
 from swatchread.archive.store import Archive
-from swatchread.batch import pool as pools
-from swatchread.batch.photos import find_jobs
-from swatchread.batch.pool import Pool
-from swatchread.batch.records import Job, Line, Settings, Trouble
-from swatchread.batch.report import COLUMNS, report_csv
-from swatchread.batch.run import Batch
-from swatchread.batch.tables import summary
+from swatchread.batch import worker_pool as pools
+from swatchread.batch.batch_report import COLUMNS, report_csv
+from swatchread.batch.batch_run import Batch
+from swatchread.batch.batch_tables import summary
+from swatchread.batch.jobs import Job, Line, Settings, Trouble
+from swatchread.batch.photo_list import find_jobs
+from swatchread.batch.worker_pool import Pool
 from swatchread.cli import main
 from swatchread.errors import NoSwatchesError, UsageError
-from swatchread.nearby import read_near
-from swatchread.note import load_note
+from swatchread.note.model import load_note
 from swatchread.reading import read_card
 from tests.archive_data import sample_card
 from tests.batch_data import obey

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.correction.calibrate import TRUSTED_DE00, calibrate, require_trust
-from swatchread.correction.fit import fit_model
-from swatchread.correction.model import Shape
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.correction.calibration import TRUSTED_DE00, calibrate, require_trust
+from swatchread.correction.camera_fit import fit_model
+from swatchread.correction.camera_model import Shape
 from swatchread.errors import PoorReadingError
 from swatchread.photo import load_photo
 from tests.scene import SceneSpec

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.charts.definition import (
+from swatchread.chart.definition import (
     DEFAULT_CHART,
     MAX_BYTES,
     SUFFIX,
@@ -18,8 +18,8 @@ from swatchread.charts.definition import (
     load_chart,
     parse_chart,
 )
-from swatchread.colour import delta_e_2000, xyz_to_lab
-from swatchread.data import calibration_folder
+from swatchread.colour.cielab import delta_e_2000, xyz_to_lab
+from swatchread.colour.shipped_data import calibration_folder
 from swatchread.errors import ChartDefinitionError
 
 GOOD = json.loads((calibration_folder() / f"{DEFAULT_CHART}{SUFFIX}").read_text("utf-8"))

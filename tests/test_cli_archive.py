@@ -12,15 +12,15 @@ from contextlib import closing
 import pytest
 from typer.testing import CliRunner
 
-from swatchread.archive.query import Near, Query
+from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
 from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
-from swatchread.exports.cgats import parse_cgats
-from swatchread.exports.found import COLUMNS
-from swatchread.note import load_note
-from swatchread.pictures.contact import contact_sheet, percent
-from swatchread.words import CARE
+from swatchread.note.model import load_note
+from swatchread.note.phrases import CARE
+from swatchread.report.cgats import parse_cgats
+from swatchread.report.contact_sheet import contact_sheet, percent
+from swatchread.report.search_exports import COLUMNS
 from tests.archive_data import build_note, sample_card, swatch_data
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
@@ -258,7 +258,7 @@ def test_the_contact_sheet_of_nothing_is_a_page():
 
 
 def test_the_spreadsheet_sees_no_formula():
-    from swatchread.exports.found import found_to_csv
+    from swatchread.report.search_exports import found_to_csv
 
     swatch = swatch_data(1, 1, (60, 15, 20), recipe="=HYPERLINK(1)")
     with Archive.open(":memory:") as archive:
@@ -305,7 +305,7 @@ def test_help_loads_nothing_heavy():
     code = (
         "import sys\nfrom typer.testing import CliRunner\nfrom swatchread.cli import main\n"
         "assert CliRunner().invoke(main.app, ['archive', 'find', '--help']).exit_code == 0\n"
-        "heavy = {'numpy', 'sqlalchemy', 'werkzeug', 'scipy', 'swatchread.note'} & set(sys.modules)\n"
+        "heavy = {'numpy', 'sqlalchemy', 'werkzeug', 'scipy', 'swatchread.note.model'} & set(sys.modules)\n"
         "sys.exit(str(heavy) if heavy else 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)

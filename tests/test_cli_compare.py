@@ -11,11 +11,11 @@ from typer.testing import CliRunner
 
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
-from swatchread.comparing.pair import compare
-from swatchread.comparing.series import follow
-from swatchread.exports.changes import COLUMNS
-from swatchread.pictures.arrow_map import arrow_map_svg
-from swatchread.pictures.compare_page import elapsed, render_comparison
+from swatchread.comparison.pair import compare
+from swatchread.comparison.series import follow
+from swatchread.report.arrow_map import arrow_map_svg
+from swatchread.report.comparison_exports import COLUMNS
+from swatchread.report.comparison_page import elapsed, render_comparison
 from tests.comparing_data import painted, photographed
 from tests.notes import with_text_everywhere
 from tests.test_across import GREEN, PLAIN

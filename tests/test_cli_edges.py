@@ -11,9 +11,9 @@ import jsonschema
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import definition_json, load_chart
+from swatchread.chart.definition import definition_json, load_chart
 from swatchread.cli.main import run
-from swatchread.note import note_schema
+from swatchread.note.model import note_schema
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
 

@@ -13,11 +13,11 @@ from typer.testing import CliRunner
 
 from swatchread.cli import main
 from swatchread.errors import NoteError, UsageError
-from swatchread.exports.cgats import parse_cgats
-from swatchread.note import parse_note
-from swatchread.pictures.narrow import LEFT_OUT
-from swatchread.pictures.table import note_table, print_note
-from swatchread.words import CARE, minus, plain, signed
+from swatchread.note.model import parse_note
+from swatchread.note.phrases import CARE, minus, plain, signed
+from swatchread.report.cgats import parse_cgats
+from swatchread.report.narrow_tables import LEFT_OUT
+from swatchread.report.note_table import note_table, print_note
 from tests.notes import changed, sample_note, with_text_everywhere
 
 WARNING = {"code": "untagged", "message": "The photo says nothing", "remedy": "Use the camera's own file"}

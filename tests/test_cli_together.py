@@ -5,7 +5,7 @@ import shutil
 
 import pytest
 
-from swatchread.note import load_note
+from swatchread.note.model import load_note
 from tests.scene import SceneSpec, draw, save
 from tests.setup_data import STAND, with_chart, without_chart
 from tests.test_cli_read import swatchread

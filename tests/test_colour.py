@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.colour import (
+from swatchread.colour.cielab import (
     D50_XYZ,
     de00_metric,
     delta_e_2000,

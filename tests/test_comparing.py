@@ -7,13 +7,13 @@ import pytest
 from scipy.stats import kstest
 
 from swatchread import compare
-from swatchread.comparing.anchor import anchor_ids, tie
-from swatchread.comparing.match import match_cards
-from swatchread.comparing.noise import pair_noise
-from swatchread.comparing.records import UNCHANGED
-from swatchread.comparing.series import follow
-from swatchread.comparing.size import SIZES, SPREAD, expected_squares
-from swatchread.comparing.verdict import colour_words, holm, judge, two_sided
+from swatchread.comparison.anchoring import anchor_ids, condition_on_anchors
+from swatchread.comparison.card_matching import match_cards
+from swatchread.comparison.comparison_result import UNCHANGED
+from swatchread.comparison.error_scale import SIZES, SPREAD, expected_squares
+from swatchread.comparison.pair_covariance import pair_noise
+from swatchread.comparison.series import follow
+from swatchread.comparison.verdict import colour_words, holm, judge, two_sided
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
 
@@ -127,7 +127,7 @@ def test_tying_is_the_conditional_normal():
     before, after = pair(4)
     noise = pair_noise(before, after, match_cards(before, after))
     anchors = ("r1c1", "r3c2", "ground")
-    tied = tie(noise, anchors)
+    tied = condition_on_anchors(noise, anchors)
     index = [noise.ids.index(name) for name in anchors]
     rest = [k for k in range(len(noise.ids)) if k not in index]
     block = np.ix_(rest, rest)
@@ -152,12 +152,19 @@ def test_anchors_that_agree_tell_of_one_light():
     noise = pair_noise(before, after, match_cards(before, after))
     anchors = ("r1c1", "r2c3", "r3c2", "r5c1")
     u = [
-        np.sqrt(np.einsum("knn->kn", tie(replace(noise, difference=by * noise.difference), anchors).covariance))
+        np.sqrt(
+            np.einsum(
+                "knn->kn", condition_on_anchors(replace(noise, difference=by * noise.difference), anchors).covariance
+            )
+        )
         for by in (0.2, 3.0)
     ]
     free = [k for k, name in enumerate(noise.ids) if name not in anchors]
     assert np.all(u[0][:, free] < u[1][:, free])
-    ground = [tie(replace(noise, difference=by * noise.difference), ["ground"]).sized.weight for by in (0.2, 3.0)]
+    ground = [
+        condition_on_anchors(replace(noise, difference=by * noise.difference), ["ground"]).sized.weight
+        for by in (0.2, 3.0)
+    ]
     assert np.array_equal(*ground)  # the bare ground ties a pair, but says little of how far colours are off
 
 

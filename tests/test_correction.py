@@ -7,14 +7,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import load_chart
-from swatchread.colour import delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.correction.fit import Target, fit_model
-from swatchread.correction.light import Brightness, first_light, fit_light, light_basis
-from swatchread.correction.model import Shape, cut, expand, tone_slopes
+from swatchread.chart.definition import load_chart
+from swatchread.colour.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.colour.shipped_data import calibration_folder
+from swatchread.correction.camera_fit import Target, fit_model
+from swatchread.correction.camera_model import Shape, cut, expand, tone_slopes
+from swatchread.correction.light_field import Brightness, first_light, fit_light, light_basis
 from swatchread.correction.uncertainty import outside_chart
-from swatchread.data import calibration_folder
-from swatchread.photo.profile import SRGB_TO_XYZ_D50
+from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 
 CHART = load_chart()
 

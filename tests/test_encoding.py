@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 import tifffile
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.colour import delta_e_2000
-from swatchread.correction.encoding import settle_encoding
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.colour.cielab import delta_e_2000
+from swatchread.correction.encoding_choice import choose_encoding
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
@@ -39,7 +39,7 @@ def tiffs(photograph, tmp_path_factory):
 def test_the_chart_tells_linear_light_from_srgb(tiffs, name, linear):
     folder, _ = tiffs
     sample = sample_chart(find_chart(load_photo(folder / f"{name}.tif"), load_chart()))
-    encoding = settle_encoding(sample).find.photo.encoding
+    encoding = choose_encoding(sample).find.photo.encoding
     assert encoding.scene_linear is linear
     assert encoding.name == ("linear, as the chart shows" if linear else "assumed sRGB")
 
@@ -59,4 +59,4 @@ def test_a_linear_tiff_is_read_as_well_as_its_colours_allow(tiffs):
 def test_a_photo_of_eight_bits_is_not_asked(photograph):
     path, _ = photograph(SPEC)
     sample = sample_chart(find_chart(load_photo(path), load_chart()))
-    assert settle_encoding(sample) is sample
+    assert choose_encoding(sample) is sample

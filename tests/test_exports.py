@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchread.errors import CgatsError
-from swatchread.exports.cgats import OWN_FIELDS, note_to_cgats, parse_cgats
-from swatchread.exports.csv_text import COLUMNS, guarded, note_to_csv
+from swatchread.report.cgats import OWN_FIELDS, note_to_cgats, parse_cgats
+from swatchread.report.note_csv import COLUMNS, guarded, note_to_csv
 from tests.notes import changed, sample_note, with_text_everywhere
 
 # Names that CGATS.17 / ISO 28178 defines and that we use (from memory of the standard).

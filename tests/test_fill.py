@@ -16,14 +16,14 @@ from typer.testing import CliRunner
 
 from swatchread.cli import main
 from swatchread.errors import NoteError, OutputError, UsageError
-from swatchread.exports.csv_text import note_to_csv
-from swatchread.fill.prompt import ask_words
-from swatchread.fill.server import FillServer
-from swatchread.fill.table import read_words
-from swatchread.fill.words import NoteKeeper, Words, put_words
-from swatchread.note import load_note
-from swatchread.tubes import load_tubes
-from swatchread.words import CARE
+from swatchread.note.model import load_note
+from swatchread.note.phrases import CARE
+from swatchread.page.note_keeper import NoteKeeper, Words, put_words
+from swatchread.page.prompt import ask_words
+from swatchread.page.server import FillServer
+from swatchread.page.word_table import read_words
+from swatchread.recipes.tubes import load_tubes
+from swatchread.report.note_csv import note_to_csv
 from tests.archive_data import build_note, sample_card, swatch_data
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from swatchread.fill.server import FillServer
-from swatchread.fill.words import NoteKeeper
-from swatchread.note import load_note
-from swatchread.tubes import load_tubes
+from swatchread.note.model import load_note
+from swatchread.page.note_keeper import NoteKeeper
+from swatchread.page.server import FillServer
+from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, flesh_colours, swatch_data
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")

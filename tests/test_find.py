@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from swatchread.archive.munsell_search import munsell_columns, munsell_range
-from swatchread.archive.query import Near, Query
+from swatchread.archive.conditions import Near, Query
+from swatchread.archive.dates import asked_days, day_range
+from swatchread.archive.munsell_range import munsell_columns, munsell_range
 from swatchread.archive.store import Archive
-from swatchread.dates import asked_days, day_range
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data
 
@@ -65,7 +65,7 @@ def test_the_nearest_are_the_nearest(archive, notes, limit, conditions, monkeypa
     }[tuple(conditions)]
     rng = np.random.default_rng(4)
     for few in (4000, 5):  # also the way taken in a large archive
-        monkeypatch.setattr("swatchread.archive.find._FEW", few)
+        monkeypatch.setattr("swatchread.archive.search._FEW", few)
         for lab in [*flesh_colours(5, rng), (30.0, 20.0, -70.0)]:
             near = Near(tuple(float(x) for x in lab))
             found = archive.find(Query(near=near, limit=limit, **conditions))

@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.swatches.find import find_card
-from swatchread.swatches.plane import Plane
+from swatchread.card.card_detection import find_card
+from swatchread.card.rectification import Plane
 from tests.scene import SceneSpec
 
 #: 3 × 3 round swatches on white paper, on wood, light falling off, at the size of a preview: quick to draw and to read.

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
 from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.photo import load_photo
 from tests.scene import SceneSpec, chartless_spec, draw

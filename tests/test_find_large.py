@@ -10,7 +10,7 @@ import time
 import numpy as np
 import pytest
 
-from swatchread.archive.query import Near, Query
+from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
 from tests.archive_data import flesh_colours, sample_card
 

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from swatchread.archive.store import Archive
+from swatchread.comparison.fusion import fuse
+from swatchread.comparison.fusion_alignment import align_readings
 from swatchread.errors import DifferentCardsError, UsageError
-from swatchread.flags import WARNINGS
-from swatchread.fusing.fuse import fuse
-from swatchread.fusing.gather import gather
-from swatchread.note import Note, note_schema, parse_note
+from swatchread.note.flags import WARNINGS
+from swatchread.note.model import Note, note_schema, parse_note
 from tests.comparing_data import painted, photographed
 from tests.notes import sample_note
 
@@ -112,7 +112,7 @@ def test_the_best_photo_itself_may_be_the_one_that_disagrees(card):
     photos = [photographed(card, 100 + k, shift=(6, 0, 6) if k == 0 else 0) for k in range(4)]
     sure = [{**s, "uncertainty": {**s["uncertainty"], "de00": 0.5}} for s in photos[0].model_dump()["swatches"]]
     photos[0] = Note.model_validate({**photos[0].model_dump(), "swatches": sure})
-    assert gather(photos).base == 0
+    assert align_readings(photos).base == 0
     note = fuse(photos)
     assert codes(note) == ["photo_left_out"]
     assert note.photo.file != "shot-100.jpg"
@@ -250,7 +250,7 @@ def test_what_photos_in_one_light_share_stays_in_the_uncertainty():
 def test_a_shared_error_as_large_as_stated_is_still_covered(monkeypatch):
     """The known-bad pair of it: photos in one light, taken to differ as photos in other light do."""
     true, _ = standardised(light=1.4, own=0.4)
-    monkeypatch.setattr("swatchread.fusing.weigh._pooled", lambda *_: np.ones(3))
+    monkeypatch.setattr("swatchread.comparison.fusion_weights._pooled", lambda *_: np.ones(3))
     taken_for_others, _ = standardised(light=1.4, own=0.4)
     assert 0.75 < true < 1.1
     assert taken_for_others > 1.3

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swatchread.swatches.blobs import Blob, whole_blob
-from swatchread.swatches.grid import Cell, Grid, arrange
-from swatchread.swatches.ground import Surface
-from swatchread.swatches.patches import patched
-from swatchread.swatches.places import empty_places
-from swatchread.swatches.reach import spanning
-from swatchread.swatches.rough import roughened
-from swatchread.swatches.sheet import Sheet, cuts_of
+from swatchread.card.card_extent import spanning
+from swatchread.card.grid import Cell, Grid, arrange
+from swatchread.card.grid_gaps import missing_cells
+from swatchread.card.ground_regions import Surface
+from swatchread.card.lab_image import LabImage, edge_levels
+from swatchread.card.segmentation import Blob, whole_blob
+from swatchread.card.swatches_without_ground import patched
+from swatchread.card.texture import with_texture
 
 PAPER = (232, 228, 220)
 
@@ -110,7 +110,7 @@ def roughness(picture, mask):
     sheet = sheet_of_picture(picture)
     bare = ~cv2.dilate(mask.astype(np.uint8), np.ones((9, 9))).astype(bool)
     surface = Surface(bare, np.ones(mask.shape, bool), np.zeros(mask.shape, np.float32), 0.5, (0, 0, 120, 120), PAPER)
-    return roughened([whole_blob(mask, (0, 0), np.array([90.0, 135.0, 140.0]), 40.0)], surface, sheet)[0].rough
+    return with_texture([whole_blob(mask, (0, 0), np.array([90.0, 135.0, 140.0]), 40.0)], surface, sheet)[0].rough
 
 
 def test_glints_do_not_make_paint_rough_as_strokes_make_writing():
@@ -203,7 +203,7 @@ def test_a_half_seen_card_is_worth_more_than_marks_strewn_about():
 def test_places_are_asked_for_within_a_grid_and_one_step_beyond_its_ends():
     card = rows_of_paint(3, 3)
     del card[4]
-    places = empty_places(arrange(card))
+    places = missing_cells(arrange(card))
     inner = places.centres[places.beyond == 0]
     np.testing.assert_allclose(inner, [[130, 130]], atol=1)
     below = places.centres[places.beyond == 4]
@@ -212,13 +212,13 @@ def test_places_are_asked_for_within_a_grid_and_one_step_beyond_its_ends():
 
 
 def test_a_single_row_says_nothing_about_a_second():
-    places = empty_places(arrange(rows_of_paint(1, 4)))
+    places = missing_cells(arrange(rows_of_paint(1, 4)))
     assert set(places.beyond.tolist()) == {1, 2}
 
 
 def sheet_of_picture(picture):
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    return Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
 
 
 def colours(number, rng):
@@ -246,7 +246,7 @@ def rng():
 def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng, side):
     """Between the broader ones two pixels of the card are left across and four down: beside each lies mostly paint."""
     sheet = sheet_of_picture(brim_full_card(rng, colours(24, rng), side))
-    best = max(patched(cuts_of(sheet), sheet), key=lambda c: c.worth)
+    best = max(patched(edge_levels(sheet), sheet), key=lambda c: c.worth)
     assert best.cells == 24
     assert best.worth > 20
     x, y, w, h = best.region.box
@@ -261,7 +261,7 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng
 def test_swatches_whose_narrow_gaps_are_blurred_are_found_by_themselves(rng):
     """A photo that is not quite sharp: between the paints hardly a pixel shows the ground's own colour."""
     sheet = sheet_of_picture(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
-    assert max((c.cells for c in patched(cuts_of(sheet), sheet)), default=0) >= 20
+    assert max((c.cells for c in patched(edge_levels(sheet), sheet)), default=0) >= 20
 
 
 def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
@@ -270,7 +270,7 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
     cv2.circle(picture, (412, 330), 14, (90, 30, 40), -1)
     cv2.circle(picture, (412, 330), 22, PAPER, 8)
     sheet = sheet_of_picture(picture)
-    for candidate in patched(cuts_of(sheet), sheet):
+    for candidate in patched(edge_levels(sheet), sheet):
         x, y, w, h = candidate.region.box
         for island in candidate.islands:
             assert x <= island.corner[0]
@@ -282,7 +282,7 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
 def test_tiles_of_one_colour_are_no_card(rng):
     """The same places, all painted alike: a tiled table."""
     sheet = sheet_of_picture(brim_full_card(rng, [(150, 110, 90)] * 24))
-    assert patched(cuts_of(sheet), sheet) == []
+    assert patched(edge_levels(sheet), sheet) == []
 
 
 def test_a_checked_cloth_is_no_card(rng):
@@ -291,7 +291,7 @@ def test_a_checked_cloth_is_no_card(rng):
     for r in range(12):
         for c in range(12):
             picture[25 * r : 25 * r + 25, 25 * c : 25 * c + 25] = rng.integers(20, 240, 3)
-    assert patched(cuts_of(sheet_of_picture(picture)), sheet_of_picture(picture)) == []
+    assert patched(edge_levels(sheet_of_picture(picture)), sheet_of_picture(picture)) == []
 
 
 @st.composite

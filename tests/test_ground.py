@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from swatchread.correction.calibrate import calibrate
-from swatchread.correction.ground import among, of_one_colour, of_the_card
+from swatchread.correction.calibration import calibrate
+from swatchread.correction.ground_selection import among, of_one_colour, select_card_ground
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
@@ -21,7 +21,7 @@ def turned(points, degrees):
 
 def kept(log_light, turn=0.0):
     grain = np.random.default_rng(5).normal(0.0, 0.004, len(PLACES))
-    return of_the_card(0.7 * np.exp(log_light + grain), turned(PLACES, turn), turned(SWATCHES, turn))
+    return select_card_ground(0.7 * np.exp(log_light + grain), turned(PLACES, turn), turned(SWATCHES, turn))
 
 
 def test_distances_are_told_in_distances_between_swatches():
@@ -80,12 +80,12 @@ def test_rows_are_told_from_few_swatches_too():
     corner = SWATCHES[(SWATCHES[:, 0] < -0.3) | (SWATCHES[:, 1] < -0.7)]
     dark = PLACES @ [np.sqrt(0.5), np.sqrt(0.5)] > -0.15
     light = np.where(dark, -0.3, 0.0)
-    assert of_the_card(np.exp(light), PLACES, corner).all()
+    assert select_card_ground(np.exp(light), PLACES, corner).all()
 
 
 def test_few_swatches_tell_nothing():
     step = np.where(ON_CARD, 1.0, 1.4)
-    assert of_the_card(step, PLACES, SWATCHES[:2]).all()
+    assert select_card_ground(step, PLACES, SWATCHES[:2]).all()
 
 
 def test_ground_of_another_colour_is_left_out():

@@ -5,10 +5,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import accepted
-from swatchread.charts.identify import misfit, turns_apart
-from swatchread.photo.profile import SRGB_TO_XYZ_D50
+from swatchread.chart.chart_detection import accepted
+from swatchread.chart.definition import load_chart
+from swatchread.chart.identification import misfit, turns_apart
+from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 
 CHART = load_chart()
 LINEAR = np.maximum(CHART.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.0)

@@ -5,10 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.charts.definition import load_chart
-from swatchread.colour import lab_to_lch, value_of_lab
-from swatchread.describe import describe
-from swatchread.labels import (
+from swatchread.chart.definition import load_chart
+from swatchread.colour.cielab import lab_to_lch, value_of_lab
+from swatchread.colour.painter_terms import (
     CLOSE_VALUE,
     VALUE_NAMES,
     lean,
@@ -21,6 +20,7 @@ from swatchread.labels import (
     warmth_name,
     warmth_uncertainty,
 )
+from swatchread.note.description import describe
 
 labs = st.tuples(st.floats(0, 100), st.floats(-90, 90), st.floats(-90, 90)).map(np.array)
 

@@ -7,10 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import ChartDefinition, definition_json, load_chart, parse_chart
-from swatchread.charts.find import find_chart
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import ChartDefinition, definition_json, load_chart, parse_chart
 from swatchread.cli.main import run
-from swatchread.correction.reference import reference_variance, reference_weight
+from swatchread.correction.reference_uncertainty import reference_variance, reference_weight
+from swatchread.custom_chart.chart_name import check_name
+from swatchread.custom_chart.measured_table import chart_of_table
+from swatchread.custom_chart.strip_measurement import StripReading, learn_strip, read_strip
 from swatchread.errors import (
     MeasuredTableError,
     MirroredChartError,
@@ -20,9 +23,6 @@ from swatchread.errors import (
     StripTurnError,
     UsageError,
 )
-from swatchread.learning.names import check_name
-from swatchread.learning.strip import StripReading, learn_strip, read_strip
-from swatchread.learning.table import chart_of_table
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
 from tests.scene import SceneSpec, spectra

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.swatches.likely import likeliest_cards
-from swatchread.swatches.sheet import Sheet, cuts_of
+from swatchread.card.lab_image import LabImage, edge_levels
+from swatchread.card.ranking import rank_card_regions
 
 HIGH, WIDE = 420, 520
 CARD = (200, 160, 200, 60)
@@ -38,8 +38,8 @@ def with_row(picture, number, radius=8):
 
 def likeliest(picture, pitch):
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    return [candidate for candidate, _ in likeliest_cards(sheet, cuts_of(sheet), pitch)]
+    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return [candidate for candidate, _ in rank_card_regions(sheet, edge_levels(sheet), pitch)]
 
 
 def on_card(candidate):

@@ -10,7 +10,7 @@ import pytest
 from PIL import Image, ImageCms
 
 from swatchread.errors import OutputError
-from swatchread.pictures.marked import LONGEST_SIDE, LeftOut, mark, save_jpeg
+from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg
 from tests.notes import PHOTO_SIZE, sample_note
 
 SKEW = ((300.0, 620.0), (1500.0, 560.0), (1240.0, 1680.0), (430.0, 1420.0))
@@ -76,7 +76,7 @@ def test_ids_stand_where_nothing_is_written(free, odd, monkeypatch):
             page[top:bottom, left:right] = photo[top:bottom, left:right]
     ink = (page != photo).any(axis=2)
     whole = mark(page, note)
-    monkeypatch.setattr("swatchread.pictures.marked.write_ids", lambda image, *_: image)
+    monkeypatch.setattr("swatchread.report.marked_photo.write_ids", lambda image, *_: image)
     ids = (whole != mark(page, note)).any(axis=2)
     assert ids.sum() > 2000
     assert (ids & ink).sum() < 0.01 * ids.sum()

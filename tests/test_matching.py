@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.comparing.groups import grouped
-from swatchread.comparing.match import match_cards
-from swatchread.comparing.pair import compare
-from swatchread.comparing.place import card_places
+from swatchread.comparison.card_matching import match_cards
+from swatchread.comparison.pair import compare
+from swatchread.comparison.same_card import grouped
+from swatchread.comparison.table_coordinates import card_places
 from swatchread.errors import DifferentCardsError
 from tests.comparing_data import Card, painted, photographed
 

@@ -9,24 +9,24 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from swatchread.archive.colour_reference import Wanted
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
-from swatchread.colour import delta_e_2000
+from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import NoRecipesError, UsageError
-from swatchread.mixing.answers import Desk, match_facts, nudge_facts, predict_facts
-from swatchread.mixing.ask import as_mixture, understand
-from swatchread.mixing.collect import Card
-from swatchread.mixing.match import match
-from swatchread.mixing.nearest import nearest_by_colour
-from swatchread.mixing.nudge import nudge
-from swatchread.mixing.say import LEAVE_IT, difference_words, nudge_words
-from swatchread.mixing.source import archived_note, gather
-from swatchread.mixing.studio import open_studio
-from swatchread.nearby import Wanted
-from swatchread.note import CardInfo
-from swatchread.recipe import parse_recipe
-from swatchread.tubes import load_tubes
-from swatchread.words import CARE
+from swatchread.note.model import CardInfo
+from swatchread.note.phrases import CARE
+from swatchread.palette.answers import Desk, match_facts, nudge_facts, predict_facts
+from swatchread.palette.card_sources import archived_note, gather_cards
+from swatchread.palette.fitted_palette import fit_palette
+from swatchread.palette.nearest_recorded import nearest_by_colour
+from swatchread.palette.nudge import nudge
+from swatchread.palette.query import as_mixture, parse_query
+from swatchread.palette.recipe_search import match
+from swatchread.palette.training_swatches import Card
+from swatchread.palette.wording import LEAVE_IT, difference_words, nudge_words
+from swatchread.recipes.recipe import parse_recipe
+from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
 from tests.bench.mixing import another, dosed, matches, misjudged, nudges
 from tests.mixing_data import TUBES, true_lab
@@ -101,7 +101,7 @@ class TestNudge:
         assert left == sorted(left, reverse=True)
 
     def test_a_known_recipe_is_used(self, studio, tubes):
-        known = understand("3 titanium white + 2 red ochre", studio, tubes)
+        known = parse_query("3 titanium white + 2 red ochre", studio, tubes)
         start = studio.model.paints.lab(known.amounts)[0]
         more = studio.model.paints.lab(known.amounts + np.eye(9)[studio.model.tubes.index("titanium white")] / 2)[0]
         found = nudge(studio, start, more, studio.usable, known)
@@ -150,7 +150,7 @@ class TestAnswers:
         assert any("cadmium" in line for line in predict_facts(desk, "3 white + 1 cad red")["care"])
 
     def test_one_card_answers_from_the_record(self, world, tubes):
-        one = open_studio([Card("one", world.notes[0])], tubes)
+        one = fit_palette([Card("one", world.notes[0])], tubes)
         here = Desk(one, tubes)
         wanted = Wanted("asked", np.array(world.notes[0].swatches[0].lab))
         facts = match_facts(here, wanted, [], count=5, most_tubes=4)
@@ -163,7 +163,7 @@ class TestAnswers:
 
     def test_a_tube_hardly_recorded_is_said_and_not_used(self, world, tubes):
         rare = note_of("4 titanium white + 1 cobalt blue", seed=99)
-        rich = Desk(open_studio([Card(str(i), n) for i, n in enumerate([*world.notes[:12], rare])], tubes), tubes)
+        rich = Desk(fit_palette([Card(str(i), n) for i, n in enumerate([*world.notes[:12], rare])], tubes), tubes)
         facts = predict_facts(rich, "2 titanium white + 1 cobalt blue")
         assert facts["method"] == "nearest recorded"
         assert "cobalt blue: only 1 recorded" in facts["missing"][0]
@@ -183,15 +183,15 @@ class TestSource:
         world.notes[0].save(file)
         with Archive.open(store) as archive:
             archive.add_all([(note, None) for note in world.notes[:3]])
-        assert len(gather([file], None)) == 1
-        assert len(gather([file], store)) == 3  # the note is one of the archive's cards
+        assert len(gather_cards([file], None)) == 1
+        assert len(gather_cards([file], store)) == 3  # the note is one of the archive's cards
         assert archived_note(store, 2).identity == world.notes[1].identity
 
     def test_a_photo_named_twice_counts_once(self, world, tmp_path):
         files = [tmp_path / "a.note.json", tmp_path / "copy of a.note.json"]
         for file in files:
             world.notes[0].save(file)
-        assert len(gather(files, None)) == 1
+        assert len(gather_cards(files, None)) == 1
 
     def test_no_two_cards_are_called_alike(self, world, tmp_path):
         titled = {"card_info": CardInfo(title="Evening"), "swatches": world.notes[0].swatches}
@@ -202,7 +202,7 @@ class TestSource:
         world.notes[4].model_copy(update={"card_info": CardInfo(title="card 1")}).save(feigned)
         with Archive.open(store) as archive:
             archive.add(world.notes[0])
-        names = [card.name for card in gather([*files, feigned], store)]
+        names = [card.name for card in gather_cards([*files, feigned], store)]
         assert len(set(names)) == len(names) == 5
         assert names[0] == "card 1"
 
@@ -270,6 +270,6 @@ def test_archive_of_unread_words_still_answers(tubes):
         )
         for k in range(1, 5)
     ]
-    studio = open_studio([Card(str(i), n) for i, n in enumerate(notes)], tubes)
+    studio = fit_palette([Card(str(i), n) for i, n in enumerate(notes)], tubes)
     assert "studio mud" in studio.collected.samples.tubes
     assert np.isfinite(delta_e_2000(studio.held.lab, studio.collected.samples.lab)).all()

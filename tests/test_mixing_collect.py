@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from swatchread.mixing.collect import Card, collect
-from swatchread.tubes import load_tubes
+from swatchread.palette.training_swatches import Card, collect
+from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
 
 

@@ -5,15 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.colour import delta_e_2000, lab_to_lch
-from swatchread.labels import warmth
-from swatchread.mixing.collect import Card
-from swatchread.mixing.fit import fit, linearise
-from swatchread.mixing.holdout import leave_cards_out
-from swatchread.mixing.model import Paints
-from swatchread.mixing.prior import believe
-from swatchread.mixing.studio import open_studio
-from swatchread.tubes import load_tubes
+from swatchread.colour.cielab import delta_e_2000, lab_to_lch
+from swatchread.colour.painter_terms import warmth
+from swatchread.palette.fitted_palette import fit_palette
+from swatchread.palette.holdout import leave_cards_out
+from swatchread.palette.mixture_fit import fit, linearise
+from swatchread.palette.mixture_model import Paints
+from swatchread.palette.pigment_prior import believe
+from swatchread.palette.training_swatches import Card
+from swatchread.recipes.tubes import load_tubes
 from tests.bench.mixing import left_out, open_world
 from tests.mixing_data import TUBES, invented_world, true_lab
 
@@ -80,9 +80,9 @@ def test_leaving_out_a_card_is_as_good_as_a_new_fit(fitted):
 def test_cards_photographed_twice_are_left_out_in_both_photos(world):
     """Wet and dry, say: the nearest recorded mixture must not be the swatch itself in its other photo."""
     rng, notes = np.random.default_rng(5), world.notes[:12]
-    once = open_studio([Card(f"card {k}", note) for k, note in enumerate(notes)], load_tubes())
+    once = fit_palette([Card(f"card {k}", note) for k, note in enumerate(notes)], load_tubes())
     again = [photographed_again(note, rng) for note in notes]
-    twice = open_studio([Card(f"card {k}", note) for k, note in enumerate([*notes, *again])], load_tubes())
+    twice = fit_palette([Card(f"card {k}", note) for k, note in enumerate([*notes, *again])], load_tubes())
     assert twice.missing == ()
     assert twice.collected.samples.painting.tolist() == 2 * once.collected.samples.painting.tolist()
     assert twice.nearest_de00 == pytest.approx(once.nearest_de00, abs=0.6)
@@ -125,15 +125,15 @@ def test_scattering_needs_more_than_tints(world):
     facts = {t.name: t for t in open_world(world).tubes}
     assert facts["titanium white"].two_constant
     few = [n for n in world.notes if "cadmium red" not in " ".join(s.recipe for s in n.swatches)][:4]
-    facts = {t.name: t for t in open_studio(_cards(few), load_tubes()).tubes}
+    facts = {t.name: t for t in fit_palette(_cards(few), load_tubes()).tubes}
     assert not all(t.two_constant for t in facts.values())
 
 
 def test_too_few_recipes_are_no_model(world):
-    one = open_studio(_cards(world.notes[:1]), load_tubes())
+    one = fit_palette(_cards(world.notes[:1]), load_tubes())
     assert one.model is None
     assert any("2 cards" in line for line in one.missing)
-    assert open_studio([], load_tubes()).missing
+    assert fit_palette([], load_tubes()).missing
 
 
 def test_why_recipes_cannot_be_used_is_said(world):
@@ -141,14 +141,14 @@ def test_why_recipes_cannot_be_used_is_said(world):
     note = world.notes[0]
     recipes = ["1 yellow ochre + 1 titanium white", "1 red ochre + 1 titanium white", *["2 ochre"] * 4]
     swatches = tuple(s.model_copy(update={"recipe": recipe}) for s, recipe in zip(note.swatches, recipes, strict=False))
-    one = open_studio(_cards([note.model_copy(update={"swatches": swatches})]), load_tubes())
+    one = fit_palette(_cards([note.model_copy(update={"swatches": swatches})]), load_tubes())
     assert "4 more have one that cannot be used: “ochre” may be one of several tubes" in one.missing
 
 
 def test_white_is_not_to_be_mixed_with_white(world):
     note = world.notes[0]
     swatch = note.swatches[0].model_copy(update={"recipe": "2 yellow ochre + 1 titanium white"})
-    one = open_studio(_cards([note.model_copy(update={"swatches": (swatch,)})]), load_tubes())
+    one = fit_palette(_cards([note.model_copy(update={"swatches": (swatch,)})]), load_tubes())
     advice = {t.name: t.missing for t in one.tubes}
     assert advice["titanium white"] == "paint it alone"
     assert "of white" in advice["yellow ochre"]
@@ -162,12 +162,12 @@ def test_noise_for_recipes_is_no_model(world):
         colours = rng.uniform([10, -40, -40], [95, 40, 60], (len(note.swatches), 3))
         swatches = [s.model_copy(update={"lab": tuple(c)}) for s, c in zip(note.swatches, colours, strict=True)]
         notes.append(note.model_copy(update={"swatches": tuple(swatches)}))
-    studio = open_studio(_cards(notes), load_tubes())
+    studio = fit_palette(_cards(notes), load_tubes())
     assert studio.model is None or studio.model.scale > 2.0
 
 
 def _cards(notes):
-    from swatchread.mixing.collect import Card
+    from swatchread.palette.training_swatches import Card
 
     return [Card(str(i), note) for i, note in enumerate(notes)]
 
@@ -229,7 +229,7 @@ class TestCommonPractice:
 
 
 def test_of_a_large_archive_the_latest_and_the_rare_are_learnt_from(studio, monkeypatch):
-    from swatchread.mixing import studio as module
+    from swatchread.palette import fitted_palette as module
 
     samples = studio.collected.samples
     monkeypatch.setattr(module, "MOST_SWATCHES", 60)

@@ -5,9 +5,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from swatchread.colour import delta_e_2000
-from swatchread.mixing.spectrum import BANDS, lab_of_reflectance, slope_of_lab, weights
-from swatchread.mixing.theory import (
+from swatchread.colour.cielab import delta_e_2000
+from swatchread.palette.kubelka_munk import (
     K1,
     K2,
     add_surface,
@@ -17,6 +16,7 @@ from swatchread.mixing.theory import (
     reflectance_of_ratio,
     remove_surface,
 )
+from swatchread.palette.spectrum import BANDS, lab_of_reflectance, slope_of_lab, weights
 
 INDEX = 1.48
 

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.colour import D50_XYZ, luminance_of_value, value_of_lab, xyz_to_lab
-from swatchread.data import calibration_folder
-from swatchread.munsell import C_XYZ, FAMILIES, adapt, munsell_hvc, munsell_notation
+from swatchread.colour.cielab import D50_XYZ, luminance_of_value, value_of_lab, xyz_to_lab
+from swatchread.colour.munsell import C_XYZ, FAMILIES, adapt, munsell_hvc, munsell_notation
+from swatchread.colour.shipped_data import calibration_folder
 
 NOTATION = re.compile(r"(\d+\.\d)(R|YR|Y|GY|G|BG|B|PB|P|RP) (\d+\.\d)/(\d+\.\d)")
 MGO = 0.975

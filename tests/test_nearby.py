@@ -6,10 +6,10 @@ import pytest
 from typer.testing import CliRunner
 
 from swatchread import reading
+from swatchread.archive.colour_reference import find_colour
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
 from swatchread.errors import ArchiveError, NoteError, UsageError
-from swatchread.nearby import find_colour
 from tests.archive_data import sample_card
 
 NOTE = sample_card(1)

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
-from swatchread.order import distinct, median, medians, quantile, quantiles
+from swatchread.colour.order import distinct, median, medians, quantile, quantiles
 
 KINDS = st.sampled_from([np.uint8, np.int32, np.float32, np.float64])
 

@@ -14,13 +14,13 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from swatchread.colour.screen import hex_colours
 from swatchread.errors import OutputError
-from swatchread.flags import SWATCH_FLAGS, WARNINGS
-from swatchread.pictures.page import render_page, save_page
-from swatchread.pictures.style import STYLE
-from swatchread.pictures.valuemap import GROUND
-from swatchread.screen import hex_colours
-from swatchread.words import CARE
+from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
+from swatchread.note.phrases import CARE
+from swatchread.report.note_page import render_page, save_page
+from swatchread.report.page_style import STYLE
+from swatchread.report.value_map import GROUND
 from tests.notes import changed, sample_note, with_text_everywhere
 
 PAYLOADS = [

@@ -8,15 +8,15 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from swatchread.archive.query import Query
+from swatchread.archive.conditions import Query
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
 from swatchread.errors import UsageError
-from swatchread.pictures.contact_pdf import contact_pdf
-from swatchread.pictures.fonts import choose_fonts, font_folders
-from swatchread.pictures.sheet_pdf import sheet_pdf
-from swatchread.pictures.valuemap import GROUND
-from swatchread.words import CARE
+from swatchread.note.phrases import CARE
+from swatchread.report.contact_pdf import contact_pdf
+from swatchread.report.fonts import choose_fonts, font_folders
+from swatchread.report.plan_sheet_pdf import sheet_pdf
+from swatchread.report.value_map import GROUND
 from tests.archive_data import build_note, swatch_data
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf is not installed: the PDF sheets were not read back")
@@ -123,7 +123,7 @@ def test_marks_stand_beside_what_screen_and_ink_fall_short_of():
 @pytest.mark.parametrize("fonts", ["found", "none"])
 def test_any_letter_can_stand_in_a_recipe(monkeypatch, fonts):
     if fonts == "none":
-        monkeypatch.setattr("swatchread.pictures.fonts.font_folders", list)
+        monkeypatch.setattr("swatchread.report.fonts.font_folders", list)
     text = words_of(sheet_pdf(plan(recipe=POLYGLOT, where="x" * 400), POLYGLOT))
     assert "<script>alert(1)</script>" in text  # a PDF runs no page's script: it is only text
     assert "\x1b" not in text

@@ -13,11 +13,11 @@ import pytest
 import tifffile
 from PIL import Image, ImageCms, ImageOps
 
-from swatchread.colour import xyz_to_lab
+from swatchread.colour.cielab import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
-from swatchread.photo.profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
-from swatchread.photo.shrink import contiguous, halved, shrunk
+from swatchread.photo.downsampling import contiguous, halved, shrunk
+from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
 from tests.scene import SceneSpec, draw, icc, save_dng
 
 SMALL = SceneSpec(seed=5, width=640, height=480, light="D50", white_balance="correct", rows=3, columns=3, iso=20.0)

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.swatches.field import distance, thin_pieces
+from swatchread.card.background import distance, thin_pieces
 
 
 @pytest.mark.parametrize("share", [0.0, 0.01, 0.2, 0.45, 1.0])

@@ -12,18 +12,18 @@ import pytest
 from typer.testing import CliRunner
 
 from swatchread.cli.main import app
-from swatchread.colour import delta_e_2000, value_of_lab
+from swatchread.colour.cielab import delta_e_2000, value_of_lab
+from swatchread.colour.painter_terms import warmth
 from swatchread.errors import NoRecipesError, UsageError
-from swatchread.labels import warmth
-from swatchread.mixing.collect import Card
-from swatchread.pictures.sheet import render_sheet
-from swatchread.plan.aim import aim_at
-from swatchread.plan.choose import LEAST_WARMTH, TOLERANCE, Place, _between, _within, choose
-from swatchread.plan.facts import plan_facts
-from swatchread.plan.make import Ask, make_plan
-from swatchread.plan.options import Option, Pool, gather_options
-from swatchread.tubes import load_tubes
-from swatchread.words import CARE
+from swatchread.note.phrases import CARE
+from swatchread.palette.plan_facts import plan_facts
+from swatchread.palette.plan_options import Option, Pool, gather_options
+from swatchread.palette.planning import Ask, make_plan
+from swatchread.palette.run_curve import fit_run_curve
+from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _between, _within, choose_steps
+from swatchread.palette.training_swatches import Card
+from swatchread.recipes.tubes import load_tubes
+from swatchread.report.plan_sheet import render_sheet
 from tests.archive_data import build_note, swatch_data
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
@@ -81,7 +81,7 @@ class TestChoice:
             return total
 
         best = min(itertools.product(triples, repeat=3), key=cost)
-        chosen, found = choose(steps)
+        chosen, found = choose_steps(steps)
         assert found == pytest.approx(cost(best))
         for step, pick, triple in zip(steps, chosen, best, strict=True):
             for place, taken, i in zip(step, pick, triple, strict=True):
@@ -89,7 +89,7 @@ class TestChoice:
 
     def test_no_alternative_stands_beside_nothing(self):
         step = self.random_steps(0, steps=1)[0]
-        chosen, _ = choose([(replace(step[0], options=()), *step[1:])])
+        chosen, _ = choose_steps([(replace(step[0], options=()), *step[1:])])
         assert chosen == [(None, None, None)]
 
 
@@ -186,7 +186,7 @@ class TestPlan:
         value = np.linspace(2, 9, 60)
         ab = np.column_stack([4 + value, 20 - value])
         ab[::6] = (-30, 30)
-        assert aim_at(value, ab, np.array([4.0, 6.0])) == pytest.approx(np.array([[8, 16], [10, 14]]), abs=1.0)
+        assert fit_run_curve(value, ab, np.array([4.0, 6.0])) == pytest.approx(np.array([[8, 16], [10, 14]]), abs=1.0)
 
 
 class TestSheet:

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.charts.at import find_chart_at
-from swatchread.charts.definition import load_chart
+from swatchread.card.manual_hints import ManualHints, clockwise, parse_corners, parse_grid
+from swatchread.chart.definition import load_chart
+from swatchread.chart.from_corners import chart_from_corners
 from swatchread.cli.main import run
 from swatchread.errors import (
     ChartNotThereError,
@@ -19,7 +20,6 @@ from swatchread.errors import (
     UsageError,
 )
 from swatchread.photo import load_photo
-from swatchread.pointed import Pointed, clockwise, parse_corners, parse_grid
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
@@ -82,14 +82,14 @@ def test_corners_outside_the_photo_are_refused(photograph, thing):
     path, _ = photograph(BASE)
     corners = np.array([[10.0, 10], [1200, 10], [1200, 300], [10, 300]])
     with pytest.raises(CornersError, match="outside the photo"):
-        read_card(path, pointed=Pointed(**{thing: corners}))
+        read_card(path, pointed=ManualHints(**{thing: corners}))
 
 
 # --- the chart
 
 
 def pointed_chart(path, corners):
-    return find_chart_at(load_photo(path), load_chart(), clockwise(corners, "chart"))
+    return chart_from_corners(load_photo(path), load_chart(), clockwise(corners, "chart"))
 
 
 @pytest.mark.parametrize("turn", [0, 37, 180])
@@ -133,7 +133,7 @@ def test_a_mirrored_chart_stays_refused(photograph):
 def test_the_card_where_it_is_pointed_at(photograph):
     """On a printed cloth, where a search may well take the cloth's checks for swatches."""
     path, scene = photograph(replace(BASE, table="busy"))
-    reading = read_card(path, pointed=Pointed(card=clockwise(scene.truth.card_corners_px, "card")))
+    reading = read_card(path, pointed=ManualHints(card=clockwise(scene.truth.card_corners_px, "card")))
     assert rightly_placed(reading, scene)
     off = np.linalg.norm(np.array(reading.note.card.corners) - scene.truth.card_corners_px, axis=1)
     assert off.max() < 0.15 * reading.calibration.find.pitch
@@ -142,11 +142,11 @@ def test_the_card_where_it_is_pointed_at(photograph):
 def test_no_card_where_it_is_pointed_at(photograph):
     path, scene = photograph(BASE)
     with pytest.raises(NoSwatchesError, match="hold no card"):
-        read_card(path, pointed=Pointed(card=clockwise(scene.truth.chart_corners_px, "card")))
+        read_card(path, pointed=ManualHints(card=clockwise(scene.truth.chart_corners_px, "card")))
     card = scene.truth.card_corners_px
     corner = card[0] + 0.14 * (card - card[0]) + [2, 2]  # the card's bare corner
     with pytest.raises(NoSwatchesError, match="Nothing is painted"):
-        read_card(path, pointed=Pointed(card=clockwise(corner, "card")))
+        read_card(path, pointed=ManualHints(card=clockwise(corner, "card")))
 
 
 def off_the_card(scene, share):
@@ -161,7 +161,7 @@ def off_the_card(scene, share):
 def test_corners_beside_the_card_are_doubted(photograph, off):
     """The table between them passes for ground; on the card's own corners there is nothing to doubt."""
     path, scene = photograph(BASE)
-    note = read_card(path, pointed=Pointed(card=clockwise(off_the_card(scene, off), "card"))).note
+    note = read_card(path, pointed=ManualHints(card=clockwise(off_the_card(scene, off), "card"))).note
     assert ("card_corners" in {w.code for w in note.warnings}) == (off > 0.1)
     assert "card_corners" not in {w.code for w in read_card(path).note.warnings}
 
@@ -186,7 +186,7 @@ def painted_over(scene, wanted, path, add=()):
 
 def test_a_grid_that_fits_changes_nothing(photograph, reading):
     path, scene = photograph(TALL)
-    told = read_card(path, pointed=Pointed(grid=(4, 3)))
+    told = read_card(path, pointed=ManualHints(grid=(4, 3)))
     assert rightly_placed(told, scene)
     assert [s.lab for s in told.note.swatches] == [s.lab for s in reading(TALL)[0].note.swatches]
 
@@ -198,7 +198,7 @@ def test_an_empty_row_keeps_its_number(photograph, tmp_path, row):
     gone = {f"r{row}c{column}" for column in (1, 2, 3)}
     path = painted_over(scene, gone, tmp_path / "gap.jpg")
     assert ids(read_card(path)) == {f"r{r}c{c}" for r in (1, 2, 3) for c in (1, 2, 3)}
-    told = read_card(path, pointed=Pointed(grid=(4, 3)))
+    told = read_card(path, pointed=ManualHints(grid=(4, 3)))
     assert rightly_placed(told, scene, {s.id for s in scene.truth.swatches} - gone)
 
 
@@ -208,7 +208,7 @@ def test_paint_without_a_place_is_named(photograph, tmp_path):
     size = np.ptp(scene.truth.swatches[0].outline_px[:, 0])
     x, y = (at["r1c1"] + at["r2c1"] + at["r1c2"] + at["r2c2"]) / 4
     path = painted_over(scene, set(), tmp_path / "stain.jpg", [(x, y, 0.36 * size)])
-    told = read_card(path, pointed=Pointed(grid=(4, 3)))
+    told = read_card(path, pointed=ManualHints(grid=(4, 3)))
     assert rightly_placed(told, scene)
     (warning,) = (w for w in told.note.warnings if w.code == "off_grid")
     named = np.array([float(part) for part in warning.message.rsplit(" ", 1)[1].split(",")])
@@ -219,7 +219,7 @@ def test_paint_without_a_place_is_named(photograph, tmp_path):
 def test_a_grid_that_does_not_fit(photograph, size):
     path, _ = photograph(TALL)
     with pytest.raises(GridMismatchError, match="4 rows and 3 columns") as refused:
-        read_card(path, pointed=Pointed(grid=size))
+        read_card(path, pointed=ManualHints(grid=size))
     assert ("4x3" in refused.value.remedy) == (size == (3, 4))
 
 

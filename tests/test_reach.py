@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.archive.likeness import SIGMAS_PER_UNCERTAINTY, same_probability
-from swatchread.archive.reach import least_de00, reach
-from swatchread.colour import delta_e_2000
+from swatchread.archive.same_colour import SIGMAS_PER_UNCERTAINTY, same_probability
+from swatchread.archive.search_bounds import least_de00, reach
+from swatchread.colour.cielab import delta_e_2000
 
 axis = st.floats(-110, 110)
 colour = st.tuples(st.floats(0, 100), axis, axis)

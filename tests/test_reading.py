@@ -13,12 +13,12 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.colour import delta_e_2000, value_of_lab
-from swatchread.correction.calibrate import calibrate
-from swatchread.note import note_schema, parse_note
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.colour.cielab import delta_e_2000, value_of_lab
+from swatchread.correction.calibration import calibrate
+from swatchread.note.model import note_schema, parse_note
 from swatchread.photo import load_photo
 from swatchread.reading import read_card, read_photo
 

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import typer.main
 
+from swatchread.cli.hint_options import pointed
 from swatchread.cli.main import app
-from swatchread.cli.pointing import pointed
 from swatchread.reading import read_card
 
 TOP = Path(__file__).parent.parent

@@ -5,13 +5,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.colour import delta_e_2000
-from swatchread.correction.calibrate import calibrate
-from swatchread.correction.encoding import settle_encoding
-from swatchread.correction.uncertainty import uncertain
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.colour.cielab import delta_e_2000
+from swatchread.correction.calibration import calibrate
+from swatchread.correction.encoding_choice import choose_encoding
+from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.photo import load_photo
 
 from .test_reading import REAL, REAL_CORNERS
@@ -26,12 +26,12 @@ MOST = {"lu_d65_colorchecker.jpg": 4.3, "md_fish1.jpg": 5.9, "pt_target_img.png"
 
 def held_out(path):
     """CIEDE2000 and stated uncertainty of every patch, (24,) each, by the half that it is not in."""
-    sample = settle_encoding(sample_chart(find_chart(load_photo(path), load_chart())))
+    sample = choose_encoding(sample_chart(find_chart(load_photo(path), load_chart())))
     off, stated = np.full(24, np.nan), np.full(24, np.nan)
     for half in HALVES:
         calibration = calibrate(replace(sample, clipped=sample.clipped | ~half))
         told = ~half & ~sample.clipped
-        read = uncertain(calibration, sample.linear, np.zeros((24, 3)), sample.points)
+        read = estimate_uncertainty(calibration, sample.linear, np.zeros((24, 3)), sample.points)
         off[told] = delta_e_2000(read.lab, sample.find.chart.lab)[told]
         stated[told] = read.de00[told]
     return off, stated

@@ -6,9 +6,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from swatchread.amounts import Amount
-from swatchread.recipe import Ingredient, Recipe, format_recipe, parse_recipe
-from swatchread.tubes import load_tubes
+from swatchread.recipes.amounts import Amount
+from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
+from swatchread.recipes.tubes import load_tubes
 
 TUBES = load_tubes()
 TOUCH, UNSAID = Amount.TOUCH, Amount.UNSAID

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sharpness import edge_blur
-from swatchread.correction.tint import colour_drift
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.sharpness import edge_blur
+from swatchread.colour.screen import hex_colours
+from swatchread.correction.hue_drift import colour_drift
 from swatchread.errors import SwatchreadError
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
-from swatchread.screen import hex_colours
 from tests.scene import SceneSpec
 
 BASE = SceneSpec(seed=43, width=1200, height=900, rows=4, columns=3, chart_fraction=0.36)

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from swatchread.charts.definition import load_chart
-from swatchread.correction.residue import residue
+from swatchread.chart.definition import load_chart
+from swatchread.correction.residual_field import residual_field
 
 LAB = load_chart().lab
 EVERY = np.ones(len(LAB))
@@ -17,21 +17,21 @@ def test_it_is_the_mean_of_a_gaussian_process():
     rng = np.random.default_rng(3)
     left, colours = rng.normal(0, 1, LAB.shape), rng.uniform([20, -30, -30], [90, 40, 50], (40, 3))
     theirs = RBFInterpolator(LAB, left, kernel="gaussian", epsilon=1 / (14 * np.sqrt(2)), smoothing=6, degree=-1)
-    np.testing.assert_allclose(residue(LAB, left, EVERY).at(colours), theirs(colours), atol=1e-9)
+    np.testing.assert_allclose(residual_field(LAB, left, EVERY).at(colours), theirs(colours), atol=1e-9)
 
 
 def test_a_single_patch_that_is_off_moves_colours_beside_it_by_a_small_part_only():
     """A chart's patches differ from their reference one by one, by batch and age."""
     left = np.zeros_like(LAB)
     left[1] = [0.0, 2.0, 0.0]
-    moved = residue(LAB, left, EVERY).at(LAB[1:2] + [3.0, 0.0, 0.0])
+    moved = residual_field(LAB, left, EVERY).at(LAB[1:2] + [3.0, 0.0, 0.0])
     assert 0.1 < moved[0, 1] < 0.4
 
 
 def test_what_the_greys_share_is_taken_off_colours_between_them_and_no_others():
     left = np.zeros_like(LAB)
     left[18:] = [0.0, 0.0, 1.0]
-    found = residue(LAB, left, EVERY).at(np.array([[72.0, 0.0, 0.0], [72.0, 0.0, 80.0]]))
+    found = residual_field(LAB, left, EVERY).at(np.array([[72.0, 0.0, 0.0], [72.0, 0.0, 80.0]]))
     assert found[0, 2] > 0.2
     assert found[1] == pytest.approx(0.0, abs=0.01)
 
@@ -40,12 +40,12 @@ def test_a_patch_that_is_left_out_says_nothing():
     left = np.zeros_like(LAB)
     left[4] = 50.0
     weight = np.where(np.arange(len(LAB)) == 4, 0.0, 1.0)
-    assert residue(LAB, left, weight).at(LAB) == pytest.approx(0.0, abs=1e-9)
+    assert residual_field(LAB, left, weight).at(LAB) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_patch_of_little_weight_says_little():
     left = np.zeros_like(LAB)
     left[4] = 5.0
     light = np.where(np.arange(len(LAB)) == 4, 0.3, 1.0)
-    whole, part = (residue(LAB, left, w).at(LAB[4:5])[0, 0] for w in (EVERY, light))
+    whole, part = (residual_field(LAB, left, w).at(LAB[4:5])[0, 0] for w in (EVERY, light))
     assert 0.0 < part < 0.3 * whole

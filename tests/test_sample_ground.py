@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from swatchread.swatches.sample import sample_ground
-from swatchread.swatches.shade import OtherLight
+from swatchread.card.card_sampling import sample_ground
+from swatchread.card.shaded_ground import OtherLight
 
 HIGH, WIDE = 400, 300
 CARD = slice(40, 360), slice(60, 240)

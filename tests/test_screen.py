@@ -6,7 +6,7 @@ import colour
 import numpy as np
 import pytest
 
-from swatchread.screen import hex_colours, lab_to_srgb
+from swatchread.colour.screen import hex_colours, lab_to_srgb
 
 D50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
 

@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.correction.calibrate import calibrate
-from swatchread.correction.uncertainty import Uncertain
+from swatchread.card.card_sampling import sample_card
+from swatchread.correction.calibration import calibrate
+from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
-from swatchread.photo.settings import Settings, camera_settings, changed
+from swatchread.photo.camera_settings import Settings, camera_settings, changed
 from swatchread.reading import read_card
-from swatchread.setup.keep import keep_setup
-from swatchread.setup.light import Drift, ground_drift, require_same_light, widened
-from swatchread.setup.record import MAX_BYTES, load_setup, parse_setup
-from swatchread.setup.use import read_in_setup
-from swatchread.swatches.sample import sample_card
+from swatchread.setup.keeping import keep_setup
+from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
+from swatchread.setup.setup_file import MAX_BYTES, load_setup, parse_setup
+from swatchread.setup.setup_reading import read_in_setup
 from tests.scene.spectra import delta_e_2000
 from tests.setup_data import STAND, with_chart, without_chart
 
@@ -106,7 +106,7 @@ def test_a_table_taken_for_ground_does_not_spoil_the_light(stand, second, monkey
         points = np.concatenate([paint.ground_points, table])
         return replace(paint, ground_points=points, ground_linear=np.concatenate([paint.ground_linear, bright]))
 
-    monkeypatch.setattr("swatchread.setup.use.sample_card", with_table)
+    monkeypatch.setattr("swatchread.setup.setup_reading.sample_card", with_table)
     told = read_in_setup(second[0], setup)
     assert len(told.sample.ground_points) > len(wanted.sample.ground_points)
     off = [np.subtract(a.lab, b.lab) for a, b in zip(told.note.swatches, wanted.note.swatches, strict=True)]
@@ -115,7 +115,7 @@ def test_a_table_taken_for_ground_does_not_spoil_the_light(stand, second, monkey
 
 def test_uncertainty_grows_with_the_drift():
     lab = np.array([[70.0, 15.0, 20.0], [30.0, 5.0, 8.0]])
-    plain = Uncertain(
+    plain = UncertainColours(
         lab, np.tile(np.eye(3) * 0.25, (2, 1, 1)), np.full(2, 0.5), np.full(2, 0.1), np.ones(2), np.zeros(2)
     )
     steady, drifted = widened(plain, STEADY), widened(plain, replace(STEADY, brightness=0.03, b=1.0))

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.swatches.shade import other_light
+from swatchread.card.shaded_ground import ground_in_other_light
 from tests.bench.matching import match
 from tests.scene import SceneSpec
 
@@ -65,6 +65,6 @@ def test_grey_paint_and_the_chart_beside_the_card_are_not_card_in_the_shade(read
         tint = np.median(picture[y : y + height, x : x + width][card.surface.bare], axis=0)
         picture[low[1] : high[1], low[0] : high[0]] = tint / 2
     grey = replace(card, plane=replace(card.plane, picture=picture))
-    elsewhere = other_light(grey)
+    elsewhere = ground_in_other_light(grey)
     assert (elsewhere.share, elsewhere.ratio) == (0.0, 1.0)
     assert not elsewhere.places.any()

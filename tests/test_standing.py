@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from swatchread.swatches.blobs import whole_blob
-from swatchread.swatches.grid import Cell, Grid
-from swatchread.swatches.sheet import Cut
-from swatchread.swatches.standing import strangers
+from swatchread.card.grid import Cell, Grid
+from swatchread.card.lab_image import EdgeLevel
+from swatchread.card.off_card_marks import off_card_marks
+from swatchread.card.segmentation import whole_blob
 
 SIDE, STEP = 12, 24
 CARD, CLOTH = 1, 2
@@ -32,7 +32,7 @@ def cut_of(labels, cells):
     for one in cells:
         x, y = one.blob.corner
         labels[y - 1 : y + SIDE + 1, x - 1 : x + SIDE + 1] = 0
-    return [Cut(labels, np.zeros((3, 5), np.int32))]
+    return [EdgeLevel(labels, np.zeros((3, 5), np.int32))]
 
 
 def places(blobs, cells):
@@ -43,14 +43,14 @@ def places(blobs, cells):
 def test_a_few_marks_on_a_cloth_beside_the_card_are_strangers():
     labels, cells = card(columns=5, cloth_from=4)
     cells = [c for c in cells if c.column < 5 or c.row in (2, 4)]
-    assert places(strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells) == [(2, 5), (4, 5)]
+    assert places(off_card_marks(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells) == [(2, 5), (4, 5)]
 
 
 def test_what_stands_within_them_once_they_are_gone_is_one_too():
     labels, cells = card(columns=6, cloth_from=4)
     cells = [c for c in cells if c.column < 6 or (c.row, c.column) in {(2, 6), (4, 6)}]
     cells = [c for c in cells if c.column != 5 or c.row in (1, 3)]
-    gone = places(strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells)
+    gone = places(off_card_marks(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1), cells)
     assert gone == [(1, 5), (2, 6), (3, 5), (4, 6)]
 
 
@@ -58,12 +58,12 @@ def test_what_stands_within_them_once_they_are_gone_is_one_too():
 def test_a_column_on_the_card_itself_is_none(kept):
     labels, cells = card(columns=5)
     cells = [c for c in cells if c.column < 5 or c.row in kept]
-    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+    assert off_card_marks(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
 
 
 def test_a_full_column_beyond_a_hard_shadow_is_none():
     labels, cells = card(columns=5, cloth_from=4)
-    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+    assert off_card_marks(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
 
 
 def test_a_mark_that_the_card_reaches_half_way_round_is_none():
@@ -71,7 +71,7 @@ def test_a_mark_that_the_card_reaches_half_way_round_is_none():
     labels, cells = card(columns=4)
     cells = [c for c in cells if c.column < 4 or c.row == 1]
     labels[:, 3 * STEP + STEP // 2 - 1 :] = CLOTH
-    assert strangers(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
+    assert off_card_marks(Grid(tuple(cells), 0.0, 1.0), cut_of(labels, cells), 1) == []
 
 
 def test_a_grid_without_marks_is_numbered_anew():
@@ -88,5 +88,5 @@ def test_where_no_ground_tells_a_lone_mark_off_the_steps_is_a_stranger(off, gone
     labels[:] = 0
     lone = cell(5 + off, 1)
     cells.append(Cell(6, 2, lone.blob))
-    found = strangers(Grid(tuple(cells), 0.0, 1.0), [Cut(labels, np.zeros((3, 5), np.int32))], 1)
+    found = off_card_marks(Grid(tuple(cells), 0.0, 1.0), [EdgeLevel(labels, np.zeros((3, 5), np.int32))], 1)
     assert places(found, cells) == gone

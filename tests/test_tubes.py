@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from swatchread.errors import TubeListError
-from swatchread.tubes import TUBES_ENVIRONMENT, load_tubes, tokens
+from swatchread.recipes.tubes import TUBES_ENVIRONMENT, load_tubes, tokens
 
 # Colour-index generic names as published in the Colour Index (written from memory).
 PUBLISHED = {
@@ -128,12 +128,12 @@ def test_data_is_found_inside_a_wheels_layout(tmp_path):
     root = Path(__file__).resolve().parent.parent
     wheel = tmp_path / "wheel.zip"
     with zipfile.ZipFile(wheel, "w") as pack:
-        for name in ("__init__.py", "data.py", "errors.py"):
+        for name in ("__init__.py", "colour/__init__.py", "colour/shipped_data.py"):
             pack.write(root / "swatchread" / name, f"swatchread/{name}")
         pack.write(root / "calibration" / "tubes.json", "swatchread/calibration/tubes.json")
     site = tmp_path / "site"
     zipfile.ZipFile(wheel).extractall(site)
-    code = "from swatchread.data import data_file; print(data_file('tubes.json'))"
+    code = "from swatchread.colour.shipped_data import data_file; print(data_file('tubes.json'))"
     done = subprocess.run(
         [sys.executable, "-c", code],
         cwd=tmp_path,

@@ -4,9 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.swatches.ground import find_regions
-from swatchread.swatches.sheet import Sheet
-from swatchread.swatches.turns import Turns
+from swatchread.card.ground_regions import find_regions
+from swatchread.card.lab_image import LabImage
+from swatchread.card.lazy_ranking import LazyRanking
 
 HIGH, WIDE = 480, 640
 WOOD, WHITE, CREAM, SLATE = (110, 80, 60), (225, 226, 224), (230, 218, 190), (70, 76, 84)
@@ -23,8 +23,8 @@ def scene(table, card=CREAM, swatches=12):
     for k in range(3):
         cv2.circle(picture, (465 + 55 * k, 415), 14, (200, 190, 60), -1)
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    return Turns(find_regions(sheet), sheet)
+    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return LazyRanking(find_regions(sheet), sheet)
 
 
 def holding(candidates, x, y):
@@ -71,6 +71,6 @@ def test_a_larger_card_is_judged_though_a_small_one_is_without_doubt():
     for k in range(12):
         cv2.circle(picture, (240 + 65 * (k % 4), 260 + 65 * (k // 4)), 18, (60, 90, 150), -1)
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = Sheet(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    some = Turns(find_regions(sheet), sheet).promising()
+    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    some = LazyRanking(find_regions(sheet), sheet).promising()
     assert max(c.cells for c in some) == 12

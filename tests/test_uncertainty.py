@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.colour import de00_metric
-from swatchread.correction.uncertainty import counted_variance, uncertain
-from swatchread.doubts import card_warnings
+from swatchread.colour.cielab import de00_metric
+from swatchread.correction.uncertainty import counted_variance, estimate_uncertainty
+from swatchread.note.doubts import card_warnings
 from swatchread.reading import read_card
 from tests.scene import SceneSpec, save_dng
 
@@ -24,7 +24,7 @@ def stated(reading, variance=None):
     calibration, paint = reading.calibration, reading.sample
     if variance is not None:
         calibration = replace(calibration, fitted=replace(calibration.fitted, variance=variance))
-    return uncertain(calibration, paint.linear, paint.error, paint.places)
+    return estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
 
 
 def test_a_chart_that_fits_as_well_as_any_says_little_and_one_that_does_not_counts_in_full():
@@ -60,7 +60,7 @@ def test_what_the_photo_cut_off_is_said_channel_by_channel(reading):
     calibration = reading.calibration
     yellow = np.array([[0.7, 0.55, 0.0], [0.7, 0.55, 0.03]])
     place = np.tile(calibration.sample.points[:1], (2, 1))
-    told = uncertain(calibration, yellow, np.zeros((2, 3)), place)
+    told = estimate_uncertainty(calibration, yellow, np.zeros((2, 3)), place)
     sigma = np.sqrt(np.einsum("nii->ni", told.covariance))
     assert sigma[0, 2] > 1.4 * sigma[1, 2]
     assert sigma[0, 0] < 1.3 * sigma[1, 0]
@@ -72,7 +72,7 @@ def test_a_grainy_photo_makes_readings_less_sure_in_proportion(reading):
     def variance(times):
         calibration, paint = reading.calibration, reading.sample
         sample = replace(calibration.sample, noise=calibration.sample.noise * times)
-        told = uncertain(replace(calibration, sample=sample), paint.linear, paint.error, paint.places)
+        told = estimate_uncertainty(replace(calibration, sample=sample), paint.linear, paint.error, paint.places)
         return np.einsum("nii->ni", told.covariance)
 
     none, once, tenfold = variance(0.0), variance(1.0), variance(10.0)
@@ -88,7 +88,9 @@ def test_grain_is_told_by_patches_of_about_that_colour(reading):
     black, white = (int(np.argsort(lab[:, 0])[k]) for k in (0, -1))
     linear, place = sample.linear[[black, white]], sample.points[[black, white]]
     plain, grainy = (
-        uncertain(replace(calibration, sample=replace(sample, noise=n)), linear, np.zeros((2, 3)), place).covariance
+        estimate_uncertainty(
+            replace(calibration, sample=replace(sample, noise=n)), linear, np.zeros((2, 3)), place
+        ).covariance
         for n in (0.0 * noise, noise)
     )
     added = np.einsum("nii->ni", grainy - plain).sum(axis=1)
@@ -102,7 +104,7 @@ def test_a_raw_files_grain_is_told_by_the_paint_alone(photograph, tmp_path):
     quiet = replace(raw.calibration.sample, noise=0.0 * raw.calibration.sample.noise)
     paint = raw.sample
     told, without = (
-        uncertain(replace(raw.calibration, sample=sample), paint.linear, paint.error, paint.places)
+        estimate_uncertainty(replace(raw.calibration, sample=sample), paint.linear, paint.error, paint.places)
         for sample in (raw.calibration.sample, quiet)
     )
     np.testing.assert_array_equal(told.covariance, without.covariance)

@@ -8,9 +8,9 @@ import colour
 import numpy as np
 import pytest
 
-from swatchread.labels import VALUE_NAMES, warmth
-from swatchread.pictures.labelling import Box, place_label
-from swatchread.pictures.valuemap import (
+from swatchread.colour.painter_terms import VALUE_NAMES, warmth
+from swatchread.report.label_placement import Box, place_label
+from swatchread.report.value_map import (
     GROUND,
     OUTSIDE_MARK,
     value_map_svg,

@@ -7,23 +7,23 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread import outputs
-from swatchread.charts.definition import load_chart
-from swatchread.charts.find import find_chart
-from swatchread.charts.sample import sample_chart
-from swatchread.fill.words import Words, put_words
-from swatchread.geometry import project
-from swatchread.note import load_note
-from swatchread.outputs import write_outputs
+from swatchread.card.card_detection import find_card
+from swatchread.card.grid import Cell, Grid
+from swatchread.card.handwriting_regions import find_writing, picture_of, writing_boxes
+from swatchread.card.ink_strokes import InkView
+from swatchread.card.orientation import ink_sides, quarter_turn, stand_upright, turn_of_ink
+from swatchread.card.rectification import rectify
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import sample_chart
+from swatchread.note.model import load_note
+from swatchread.page.note_keeper import Words, put_words
 from swatchread.photo import load_photo
-from swatchread.photo.view import for_the_eye
+from swatchread.photo.geometry import project
+from swatchread.photo.preview import for_the_eye
 from swatchread.reading import read_card
-from swatchread.swatches.find import find_card
-from swatchread.swatches.grid import Cell, Grid
-from swatchread.swatches.ink import InkView
-from swatchread.swatches.plane import rectify
-from swatchread.swatches.upright import ink_sides, quarter_turn, stand_upright, turn_of_ink
-from swatchread.swatches.writing import find_writing, picture_of, writing_boxes
+from swatchread.report import reading_files
+from swatchread.report.reading_files import write_outputs
 from tests.scene import draw, easy_spec, save
 
 SIZE = (1600, 1200)
@@ -153,14 +153,14 @@ def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, mon
     path, _ = photo
     reading = read_card(path)
     first = write_outputs(reading, tmp_path, "card").note
-    real, pages = outputs.save_page, []
+    real, pages = reading_files.save_page, []
 
     def filled_meanwhile(*words, **kept):
         if not pages:
             put_words(first, Words({first.swatches[0].id: "2 white"})).save(tmp_path / "card.note.json")
         pages.append(real(*words, **kept))
 
-    monkeypatch.setattr(outputs, "save_page", filled_meanwhile)
+    monkeypatch.setattr(reading_files, "save_page", filled_meanwhile)
     assert write_outputs(reading, tmp_path, "card").note.swatches[0].recipe == "2 white"
     assert len(pages) == 2
     assert load_note(tmp_path / "card.note.json").swatches[0].recipe == "2 white"

@@ -22,11 +22,11 @@ from sqlalchemy import (
 )
 from sqlalchemy.types import TypeEngine
 
-from swatchread.archive.models import Base, SchemaVersion
+from swatchread.archive.tables import Base, SchemaVersion
 from swatchread.errors import ArchiveError
 
 SCHEMA_VERSION: Final = 3
-"""Version of the tables in `swatchread.archive.models`."""
+"""Version of the tables in `swatchread.archive.tables`."""
 
 _TABLE = SchemaVersion.__tablename__
 

@@ -9,18 +9,18 @@ from typing import Any, Self
 
 from sqlalchemy import Engine, delete, func, select
 
-from swatchread.archive.check import check_archive
-from swatchread.archive.engine import archive_address, open_engine, reading, shown, writing
-from swatchread.archive.find import find_swatches
-from swatchread.archive.keep import keep_note, mark_newest, rebuild
+from swatchread.archive.adding import keep_note, mark_newest, rebuild
+from swatchread.archive.conditions import Query
+from swatchread.archive.database import archive_address, open_engine, reading, shown, writing
+from swatchread.archive.integrity import check_archive
 from swatchread.archive.migrations import SCHEMA_VERSION, bring_up_to_date, schema_version
-from swatchread.archive.models import CardRow, NoteRow, ReadingRow, SwatchRow
-from swatchread.archive.query import Query
-from swatchread.archive.records import Added, CardLine, CardView, Fault, Found, ReadingLine
-from swatchread.archive.rows import Deriver, erase_swatches
+from swatchread.archive.note_rows import Deriver, erase_swatches
+from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
+from swatchread.archive.search import find_swatches
+from swatchread.archive.tables import CardRow, NoteRow, ReadingRow, SwatchRow
 from swatchread.errors import ArchiveError
-from swatchread.note import Note, parse_note
-from swatchread.tubes import TubeList, load_tubes
+from swatchread.note.model import Note, parse_note
+from swatchread.recipes.tubes import TubeList, load_tubes
 
 
 class Archive:
@@ -48,7 +48,7 @@ class Archive:
             An SQLAlchemy URL or the path of an SQLite file. Default: the environment variable
             ``SWATCHREAD_ARCHIVE``, else a file in the user's data directory.
         tubes : TubeList, optional
-            Default: `swatchread.tubes.load_tubes`.
+            Default: `swatchread.recipes.tubes.load_tubes`.
 
         Returns
         -------
@@ -201,7 +201,7 @@ class Archive:
         return len(doomed)
 
     def find(self, query: Query) -> tuple[Found, ...]:
-        """Answer a question; see `swatchread.archive.find.find_swatches`."""
+        """Answer a question; see `swatchread.archive.search.find_swatches`."""
         with reading(self._engine) as connection:
             return find_swatches(connection, query, self._tubes)
 

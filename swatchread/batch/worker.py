@@ -12,7 +12,7 @@ from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from swatchread.batch.records import Job, Result, Settings, Trouble
+from swatchread.batch.jobs import Job, Result, Settings, Trouble
 from swatchread.errors import SwatchreadError, UnexpectedError
 
 if TYPE_CHECKING:
@@ -34,8 +34,9 @@ def work(connection: Connection, settings: Settings) -> None:
     settings : Settings
     """
     _prepare()
-    from swatchread import outputs, reading  # noqa: F401 - so that the first photo does not wait for them
-    from swatchread.setup.way import reader
+    from swatchread import reading  # noqa: F401 - so that the first photo does not wait for them
+    from swatchread.report import reading_files  # noqa: F401
+    from swatchread.setup.reader_factory import reader
 
     read = reader(settings.chart, Path(settings.setup) if settings.setup else None, accept_poor=settings.accept_poor)
     # At the other end may be nobody any more: killed. Then there is nobody to tell either.
@@ -65,7 +66,7 @@ def _prepare() -> None:
 
 
 def _read(job: Job, read: Callable[[Path], Reading]) -> tuple[Trouble | None, str]:
-    from swatchread.outputs import write_outputs
+    from swatchread.report.reading_files import write_outputs
 
     try:
         return None, write_outputs(read(job.photo), job.folder, job.stem).remark

@@ -13,8 +13,8 @@ from typing import Annotated
 import typer
 
 from swatchread import __version__
+from swatchread.cli.lazy_commands import LazyCommandGroup
 from swatchread.cli.messages import REFUSED, tell, tell_refused
-from swatchread.cli.shelf import ShelfGroup
 from swatchread.errors import OutputError, SwatchreadError
 
 INTERRUPTED = 130
@@ -22,7 +22,7 @@ _MANY_OBJECTS = 50_000
 
 app = typer.Typer(
     name="swatchread",
-    cls=ShelfGroup,
+    cls=LazyCommandGroup,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # drawing help with it takes longer than all the rest

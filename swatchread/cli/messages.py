@@ -8,7 +8,7 @@ from typing import Any, Final, cast
 
 import typer
 
-from swatchread.cli.shelf import Shelf
+from swatchread.cli.lazy_commands import LazyCommands
 from swatchread.errors import SwatchreadError, UsageError
 
 REFUSED: Final = cast("type[Exception]", typer.BadParameter.__base__)
@@ -50,7 +50,7 @@ def tell_refused(error: Any) -> int:
 
 def _typed() -> tuple[str, Any]:
     """Return the command that was typed, for not every refusal knows: its name in full, and itself."""
-    words, command, within = ["swatchread"], None, cast("Any", Shelf())
+    words, command, within = ["swatchread"], None, cast("Any", LazyCommands())
     for word in sys.argv[1:]:
         if word not in within:
             break
@@ -71,7 +71,7 @@ def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
 
 def _refused(error: Any) -> tuple[str, str]:
     """Say what was refused, and why."""
-    from swatchread.words import plain
+    from swatchread.note.phrases import plain
 
     param, fault = getattr(error, "param", None), _fault(error.__cause__)
     if hasattr(error, "possibilities"):

@@ -1,1 +1,1 @@
-"""Camera values to tristimulus values: the model of the camera, its fit on the chart, its uncertainty."""
+"""From camera values and light to CIELAB with an uncertainty."""

@@ -23,12 +23,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour import Floats, alike, de00_metric, xyz_to_lab
-from swatchread.correction.calibrate import Calibration
-from swatchread.correction.light import LEAST_GROUND
-from swatchread.correction.model import cut
-from swatchread.correction.reference import reference_variance
-from swatchread.order import medians
+from swatchread.colour.cielab import Floats, de00_metric, similarity, xyz_to_lab
+from swatchread.colour.order import medians
+from swatchread.correction.calibration import Calibration
+from swatchread.correction.camera_model import cut
+from swatchread.correction.light_field import LEAST_GROUND
+from swatchread.correction.reference_uncertainty import reference_variance
 
 _MISFIT = np.array([0.16, 0.9, 0.6])
 _MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
@@ -60,7 +60,7 @@ _LEVEL = 0.29
 
 
 @dataclass(frozen=True, eq=False)
-class Uncertain:
+class UncertainColours:
     """Readings with their uncertainty.
 
     Attributes
@@ -86,7 +86,7 @@ class Uncertain:
     outside: Floats
 
 
-def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: Floats) -> Uncertain:
+def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats, points: Floats) -> UncertainColours:
     """Turn camera values into CIELAB with its uncertainty.
 
     Parameters
@@ -101,7 +101,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
 
     Returns
     -------
-    Uncertain
+    UncertainColours
     """
     fitted = calibration.fitted
     log_light = calibration.log_light(points)
@@ -124,7 +124,7 @@ def uncertain(calibration: Calibration, linear: Floats, error: Floats, points: F
     light = _light(calibration, points, lab)
     shared = inverse * root[:, :, None] * root[:, None, :] + _LEVERAGE * counted * shape
     covariance = shared + own + grain + lost + light
-    return Uncertain(
+    return UncertainColours(
         lab=lab,
         covariance=covariance,
         de00=np.sqrt(np.einsum("nij,nji->n", metric, covariance)),
@@ -140,7 +140,7 @@ def counted_variance(variance: float) -> float:
     Parameters
     ----------
     variance : float
-        As `swatchread.correction.fit.Fitted.variance`.
+        As `swatchread.correction.camera_fit.Fitted.variance`.
 
     Returns
     -------
@@ -234,7 +234,7 @@ def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:
     if not calibration.fitted.model.shape.rendered:
         return np.zeros((*lab.shape, 3))
     used = calibration.used
-    near = alike(lab, calibration.find.chart.lab[used], _GRAIN_ALIKE) + 1e-6
+    near = similarity(lab, calibration.find.chart.lab[used], _GRAIN_ALIKE) + 1e-6
     variance = (near @ calibration.sample.noise[used] ** 2) / near.sum(axis=1, keepdims=True)
     return np.asarray((to_lab * variance[:, None, :]) @ to_lab.transpose(0, 2, 1))
 

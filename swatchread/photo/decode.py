@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from swatchread.errors import GreyPhotoError, PhotoError
-from swatchread.photo.record import Pixels
+from swatchread.photo.encoded_photo import Pixels
 
 if TYPE_CHECKING:
     from PIL import Image

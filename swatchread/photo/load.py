@@ -11,17 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
-from swatchread.files import why_unread
+from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
 from swatchread.photo.decode import decoded
-from swatchread.photo.profile import (
+from swatchread.photo.downsampling import contiguous, shrunk
+from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
+from swatchread.photo.icc_profile import (
     UnreadableProfileError,
     assumed_srgb,
     encoding_of_profile,
     linear_encoding,
 )
-from swatchread.photo.record import Encoding, Photo, Pixels
-from swatchread.photo.shrink import contiguous, shrunk
 
 if TYPE_CHECKING:
     from PIL import Image

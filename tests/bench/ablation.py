@@ -20,7 +20,7 @@ def _shaped(**changes):
     def made(original):
         return lambda *given: replace(original(*given), **changes)
 
-    return ("swatchread.correction.calibrate", "_shape", made)
+    return ("swatchread.correction.calibration", "_shape", made)
 
 
 def _constant(module, name, value):
@@ -37,7 +37,11 @@ def _no_ground(original):
 
 def _light_of(degree):
     """Patch of the degree of the light's polynomial."""
-    return ("swatchread.correction.settle", "fit_light", lambda fit: lambda seen, _, edge: fit(seen, degree, edge=edge))
+    return (
+        "swatchread.correction.joint_fit",
+        "fit_light",
+        lambda fit: lambda seen, _, edge: fit(seen, degree, edge=edge),
+    )
 
 
 def _all_of_it(_):
@@ -45,13 +49,13 @@ def _all_of_it(_):
 
 
 def _even(_):
-    from swatchread.correction.light import even_light
+    from swatchread.correction.light_field import even_light
 
     return lambda *_: even_light()
 
 
 def _nothing_passed_over(_):
-    from swatchread.swatches.shade import OtherLight
+    from swatchread.card.shaded_ground import OtherLight
 
     return lambda card: OtherLight(np.zeros(card.surface.card.shape, bool))
 
@@ -83,33 +87,35 @@ STEPS = {
     "light field degree 0": [_light_of(0)],
     "light field degree 1": [_light_of(1)],
     "light field degree 2": [_light_of(2)],
-    "ground beside a swatch not heard": [("swatchread.correction.light.LightField", "near", _no_light_nearby)],
-    "light and camera fitted once": [_constant("correction.settle", "_TURNS", 0)],
+    "ground beside a swatch not heard": [("swatchread.correction.light_field.LightField", "near", _no_light_nearby)],
+    "light and camera fitted once": [_constant("correction.joint_fit", "_TURNS", 0)],
     "ground not used": [("swatchread.reading", "calibrate", _no_ground)],
-    "shadow's edge not looked for": [_constant("correction.light", "_EDGE_SUSPECTED", np.inf)],
-    "shadow not looked for on the ground first": [("swatchread.correction.settle", "first_light", _even)],
-    "shadow not looked for on the chart": [_constant("correction.settle", "_CHART_SUSPECTED", np.inf)],
-    "card cut off by a shadow not sampled": [("swatchread.swatches.sample", "other_light", _nothing_passed_over)],
-    "ground of other colours kept": [_constant("correction.ground", "_OTHER_SURFACE", 1e9)],
-    "ground beyond the card kept": [("swatchread.correction.settle", "of_the_card", _all_of_it)],
+    "shadow's edge not looked for": [_constant("correction.light_field", "_EDGE_SUSPECTED", np.inf)],
+    "shadow not looked for on the ground first": [("swatchread.correction.joint_fit", "first_light", _even)],
+    "shadow not looked for on the chart": [_constant("correction.joint_fit", "_CHART_SUSPECTED", np.inf)],
+    "card cut off by a shadow not sampled": [
+        ("swatchread.card.card_sampling", "ground_in_other_light", _nothing_passed_over)
+    ],
+    "ground of other colours kept": [_constant("correction.ground_selection", "_OTHER_SURFACE", 1e9)],
+    "ground beyond the card kept": [("swatchread.correction.joint_fit", "select_card_ground", _all_of_it)],
     "tone terms 0": [_shaped(tone=0)],
     "tone terms 3": [_shaped(tone=3)],
-    "highlights not held": [_constant("correction.fit", "_STEEP_ERROR", 1e9)],
+    "highlights not held": [_constant("correction.camera_fit", "_STEEP_ERROR", 1e9)],
     "no push, nothing cut": [_shaped(rendered=False)],
-    "cut channels as they are": [_constant("correction.model", "_BEYOND", np.zeros(3))],
+    "cut channels as they are": [_constant("correction.camera_model", "_BEYOND", np.zeros(3))],
     "a plain matrix": [_shaped(degree=1)],
-    "prior a tenth": [_constant("correction.fit", "_PRIOR_NOISE", 0.05)],
-    "prior knows no sensors": [("swatchread.correction.fit", "camera_prior", _ignorant)],
-    "frame laid once": [_constant("correction.fit", "_FRAMES", 1)],
-    "frame laid twice": [_constant("correction.fit", "_FRAMES", 2)],
-    "fit in plain CIELAB": [("swatchread.correction.fit", "de00_metric", _plain_metric)],
-    "dark patches at full weight": [_constant("correction.calibrate", "_LOW_WEIGHT", 1.0)],
-    "dark patches left out": [_constant("correction.calibrate", "_LOW_WEIGHT", 0.0)],
-    "glaring patches kept": [_constant("correction.calibrate", "_GLARE", 1e9)],
-    "what the fit leaves near a colour kept": [_constant("correction.residue", "_NOISE", 1e9)],
-    "strangers kept": [_constant("correction.settle", "_MOST_COVERED", 0)],
-    "no outlier left out of a swatch": [("swatchread.swatches.paint", "_plain", _keep_all)],
-    "swatch rim sampled": [_constant("swatches.paint", "_ERODE", 0.02)],
+    "prior a tenth": [_constant("correction.camera_fit", "_PRIOR_NOISE", 0.05)],
+    "prior knows no sensors": [("swatchread.correction.camera_fit", "camera_prior", _ignorant)],
+    "frame laid once": [_constant("correction.camera_fit", "_FRAMES", 1)],
+    "frame laid twice": [_constant("correction.camera_fit", "_FRAMES", 2)],
+    "fit in plain CIELAB": [("swatchread.correction.camera_fit", "de00_metric", _plain_metric)],
+    "dark patches at full weight": [_constant("correction.calibration", "_LOW_WEIGHT", 1.0)],
+    "dark patches left out": [_constant("correction.calibration", "_LOW_WEIGHT", 0.0)],
+    "glaring patches kept": [_constant("correction.calibration", "_GLARE", 1e9)],
+    "what the fit leaves near a colour kept": [_constant("correction.residual_field", "_NOISE", 1e9)],
+    "strangers kept": [_constant("correction.joint_fit", "_MOST_COVERED", 0)],
+    "no outlier left out of a swatch": [("swatchread.card.swatch_sampling", "_plain", _keep_all)],
+    "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.
 _BEFORE = ("load_photo", "find_chart", "rectify", "find_card")

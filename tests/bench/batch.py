@@ -81,7 +81,7 @@ def killed(folder, into, archive, rng, span):
 def judge(into, archive, readable, unreadable):
     """Return what is wrong with the results: the archive, the notes and the report."""
     from swatchread.archive.store import Archive
-    from swatchread.note import load_note
+    from swatchread.note.model import load_note
 
     wrong = []
     with Archive.open(str(archive)) as opened:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numpy as np
 
-from swatchread.comparing.anchor import GROUND
+from swatchread.comparison.anchoring import GROUND
 from tests.bench.pairs import SIZE, Tally, count, pair_of, shoot, unchanged_anchors
 
 FIRST = 8000

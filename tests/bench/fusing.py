@@ -14,8 +14,8 @@ from pathlib import Path
 
 import numpy as np
 
+from swatchread.comparison.fusion import fuse
 from swatchread.errors import DifferentCardsError
-from swatchread.fusing.fuse import fuse
 from tests.bench.pairs import LIGHT_AND_CAMERA, SIZE, Shot, shoot
 from tests.scene import shot_specs
 from tests.scene.spectra import delta_e_2000

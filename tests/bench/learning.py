@@ -59,9 +59,9 @@ def learning_specs(kind, seed, size, photos, strip, *, same_phone=True):
 
 def learn_and_read(given, seed, folder):
     """Learn a strip and read a card beside it, as the arguments `given` say; returns a `Learned`."""
-    from swatchread.charts.definition import load_chart
+    from swatchread.chart.definition import load_chart
+    from swatchread.custom_chart.strip_measurement import learn_strip, read_strip
     from swatchread.errors import SwatchreadError
-    from swatchread.learning.strip import learn_strip, read_strip
     from swatchread.reading import read_card
 
     kind, size = given.kind, given.size

@@ -78,15 +78,15 @@ def locate(drawn, *, library=False):
 
 
 def _by_reader(drawn, place):
-    from swatchread.charts.definition import load_chart
-    from swatchread.charts.find import find_chart
-    from swatchread.charts.sample import sample_chart
+    from swatchread.card.card_detection import find_card
+    from swatchread.card.card_sampling import sample_card
+    from swatchread.card.orientation import stand_upright
+    from swatchread.card.rectification import rectify
+    from swatchread.chart.chart_detection import find_chart
+    from swatchread.chart.definition import load_chart
+    from swatchread.chart.patch_sampling import sample_chart
     from swatchread.errors import SwatchreadError
     from swatchread.photo import load_photo
-    from swatchread.swatches.find import find_card
-    from swatchread.swatches.plane import rectify
-    from swatchread.swatches.sample import sample_card
-    from swatchread.swatches.upright import stand_upright
 
     clock = _Clock(place.seconds)
     try:

@@ -16,13 +16,13 @@ from pathlib import Path
 
 import numpy as np
 
-from swatchread.colour import delta_e_2000
-from swatchread.mixing.ask import as_mixture
-from swatchread.mixing.collect import Card
-from swatchread.mixing.match import match
-from swatchread.mixing.nudge import nudge
-from swatchread.mixing.studio import open_studio
-from swatchread.tubes import load_tubes
+from swatchread.colour.cielab import delta_e_2000
+from swatchread.palette.fitted_palette import fit_palette
+from swatchread.palette.nudge import nudge
+from swatchread.palette.query import as_mixture
+from swatchread.palette.recipe_search import match
+from swatchread.palette.training_swatches import Card
+from swatchread.recipes.tubes import load_tubes
 from tests.bench import mixing_guesses
 from tests.mixing_data import RECIPE_ERROR, TOUCH, TUBES, draw_recipe, exact_amounts, invented_world, true_lab
 
@@ -38,7 +38,7 @@ NEAR, FAR = 3.0, 14.0
 
 def open_world(world):
     """Return the studio of an invented archive."""
-    return open_studio([Card(f"card {i}", n) for i, n in enumerate(world.notes)], load_tubes())
+    return fit_palette([Card(f"card {i}", n) for i, n in enumerate(world.notes)], load_tubes())
 
 
 def order_of(studio):

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 from scipy.optimize import nnls
 
-from swatchread.colour import lab_to_xyz, xyz_to_lab
-from swatchread.mixing.fit import fit
-from swatchread.mixing.holdout import leave_cards_out
-from swatchread.mixing.prior import TOUCH_SHARE, believe
-from swatchread.mixing.theory import ratio_of_reflectance, reflectance_of_ratio
+from swatchread.colour.cielab import lab_to_xyz, xyz_to_lab
+from swatchread.palette.holdout import leave_cards_out
+from swatchread.palette.kubelka_munk import ratio_of_reflectance, reflectance_of_ratio
+from swatchread.palette.mixture_fit import fit
+from swatchread.palette.pigment_prior import TOUCH_SHARE, believe
 
 MIDDLE_TOUCH = TOUCH_SHARE
 

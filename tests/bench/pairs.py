@@ -6,8 +6,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from swatchread.comparing.anchor import GROUND
-from swatchread.comparing.pair import compare
+from swatchread.comparison.anchoring import GROUND
+from swatchread.comparison.pair import compare
 from swatchread.errors import AnchorError, DifferentCardsError, SwatchreadError
 from swatchread.reading import read_photo
 from tests.scene import draw, pair_specs, save

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from swatchread.comparing.pair import compare
+from swatchread.comparison.pair import compare
 from swatchread.errors import DifferentCardsError
 from tests.bench.comparing import ANCHORS, pooled, run
 from tests.bench.pairs import pair_of, shoot

@@ -71,7 +71,7 @@ def _data(pattern):
 
 
 def _tables():
-    from swatchread.exports.csv_text import note_to_csv
+    from swatchread.report.note_csv import note_to_csv
 
     return [
         note_to_csv(sample_note(3, 2)).encode(),
@@ -81,7 +81,7 @@ def _tables():
 
 
 def _cgats():
-    from swatchread.exports.cgats import note_to_cgats
+    from swatchread.report.cgats import note_to_cgats
 
     return [note_to_cgats(sample_note(2, 2)).encode()]
 

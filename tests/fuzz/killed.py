@@ -22,9 +22,9 @@ from tests.archive_data import build_note, swatch_data
 
 def outputs(folder):
     """Write the files of a reading."""
-    from swatchread.note import load_note
-    from swatchread.outputs import write_outputs
+    from swatchread.note.model import load_note
     from swatchread.reading import read_card
+    from swatchread.report.reading_files import write_outputs
 
     reading = read_card(next(folder.glob("*.jpg")))
     into = folder / "notes"
@@ -50,9 +50,9 @@ def outputs(folder):
 
 def words(folder):
     """Put words into a note from a table, one table after the other."""
-    from swatchread.fill.table import read_words
-    from swatchread.fill.words import NoteKeeper
-    from swatchread.note import load_note
+    from swatchread.note.model import load_note
+    from swatchread.page.note_keeper import NoteKeeper
+    from swatchread.page.word_table import read_words
 
     path = folder / "card.note.json"
     build_note([swatch_data(1, 1, (50, 10, 15), recipe="a" * 1800)]).save(path)

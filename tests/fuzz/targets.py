@@ -26,7 +26,7 @@ def photo(suffix):
 
 def icc(data):
     """Understand a colour profile."""
-    from swatchread.photo.profile import UnreadableProfileError, encoding_of_profile
+    from swatchread.photo.icc_profile import UnreadableProfileError, encoding_of_profile
 
     try:
         encoding_of_profile(data, 256)
@@ -36,11 +36,11 @@ def icc(data):
 
 def note(data):
     """Load a note, and where it holds together make everything that is made of one."""
-    from swatchread.exports.cgats import note_to_cgats, parse_cgats
-    from swatchread.exports.csv_text import note_to_csv
-    from swatchread.note import parse_note
-    from swatchread.pictures.page import render_page
-    from swatchread.pictures.valuemap import value_map_svg
+    from swatchread.note.model import parse_note
+    from swatchread.report.cgats import note_to_cgats, parse_cgats
+    from swatchread.report.note_csv import note_to_csv
+    from swatchread.report.note_page import render_page
+    from swatchread.report.value_map import value_map_svg
 
     loaded = parse_note(data)
     loaded.save(Path("again.note.json"))
@@ -64,7 +64,7 @@ def chart(data):
     """Understand a chart definition."""
     import numpy as np
 
-    from swatchread.charts.definition import definition_json, parse_chart
+    from swatchread.chart.definition import definition_json, parse_chart
 
     loaded = parse_chart(data, "a file")
     assert np.isfinite(loaded.xyz).all()
@@ -74,7 +74,7 @@ def chart(data):
 
 def tubes(data):
     """Understand a list of tubes."""
-    from swatchread.tubes import load_tubes
+    from swatchread.recipes.tubes import load_tubes
 
     path = Path("tubes.json")
     path.write_bytes(data)
@@ -83,7 +83,7 @@ def tubes(data):
 
 def table(data):
     """Take words from a CSV file."""
-    from swatchread.fill.table import read_words
+    from swatchread.page.word_table import read_words
 
     path = Path("words.csv")
     path.write_bytes(data)
@@ -92,28 +92,28 @@ def table(data):
 
 def cgats(data):
     """Read a CGATS text."""
-    from swatchread.exports.cgats import parse_cgats
+    from swatchread.report.cgats import parse_cgats
 
     parse_cgats(data.decode("utf-8", "replace"))
 
 
 @cache
 def _known_tubes():
-    from swatchread.tubes import load_tubes
+    from swatchread.recipes.tubes import load_tubes
 
     return load_tubes()
 
 
 def recipe(data):
     """Understand a recipe."""
-    from swatchread.recipe import format_recipe, parse_recipe
+    from swatchread.recipes.recipe import format_recipe, parse_recipe
 
     format_recipe(parse_recipe(data.decode("utf-8", "replace"), _known_tubes()))
 
 
 def address(data):
     """Open an archive's address, without going out to any server."""
-    from swatchread.archive.engine import _url, open_engine, shown
+    from swatchread.archive.database import _url, open_engine, shown
 
     text = os.fsdecode(data)
     url = _url(text)
@@ -126,11 +126,11 @@ def address(data):
 
 def question(data):
     """Ask the archive in every way in which a text can be a question."""
-    from swatchread.archive.munsell_search import munsell_columns, munsell_range
-    from swatchread.archive.query import Query
-    from swatchread.cli.archive_question import _range
-    from swatchread.dates import asked_days, day_range
-    from swatchread.nearby import read_near
+    from swatchread.archive.colour_reference import read_near
+    from swatchread.archive.conditions import Query
+    from swatchread.archive.dates import asked_days, day_range
+    from swatchread.archive.munsell_range import munsell_columns, munsell_range
+    from swatchread.cli.search_options import _range
 
     text = os.fsdecode(data)
     day_range(text)

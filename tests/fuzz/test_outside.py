@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from swatchread.archive.store import Archive
-from swatchread.note import load_note
+from swatchread.note.model import load_note
 from tests.archive_data import build_note, swatch_data
 from tests.scene import SceneSpec
 

@@ -1,0 +1,115 @@
+"""What the archive answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from swatchread.note.model import Note
+
+Outcome = Literal["new card", "new reading", "words taken", "unchanged", "left alone"]
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of a note that was given to the archive.
+
+    Parameters
+    ----------
+    outcome : str
+        ``new card``; ``new reading`` (of a known card by another version of the tool); ``words taken`` (the reading
+        was there, recipes or card information are new); ``unchanged``; ``left alone`` (the reading was there with
+        other measurements, which stay).
+    card : int
+        The card's number.
+    message : str
+        For the painter; empty if the outcome says it all.
+    """
+
+    outcome: Outcome
+    card: int
+    message: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CardLine:
+    """One card in a list, as its newest reading has it."""
+
+    card: int
+    title: str
+    sitter: str
+    date: str
+    medium: str
+    photo: str
+    swatches: int
+    readings: int
+    tool_version: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLine:
+    """One reading in a card's list; `newest` is the one that is searched."""
+
+    tool_version: str
+    made: str
+    added: str
+    newest: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CardView:
+    """A card with one of its notes."""
+
+    card: int
+    note: Note
+    folder: str
+    readings: tuple[ReadingLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One swatch that answers a question.
+
+    Parameters
+    ----------
+    lab : (L, a, b)
+        CIELAB, D50, 2 degree.
+    uncertainty_de00 : float
+        One-sigma CIEDE2000.
+    de00 : float or None
+        CIEDE2000 from the colour asked for.
+    same : float or None
+        Probability that it is that colour to the eye (`swatchread.archive.same_colour`).
+    writing : str
+        Path of the cropped handwriting, or empty.
+    """
+
+    card: int
+    tool_version: str
+    swatch: str
+    lab: tuple[float, float, float]
+    uncertainty_de00: float
+    munsell: str
+    value: float
+    value_name: str
+    temperature: str
+    relative: str
+    lean: str
+    recipe: str
+    title: str
+    sitter: str
+    date: str
+    medium: str
+    photo: str
+    writing: str
+    de00: float | None = None
+    same: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something in the archive that does not hold together."""
+
+    card: int | None
+    message: str
+    repaired: bool = False

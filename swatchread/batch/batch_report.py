@@ -1,0 +1,68 @@
+"""The report of a batch as CSV (RFC 4180, UTF-8), one row a photo."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from swatchread.batch.jobs import Line
+from swatchread.report.note_csv import guarded
+
+REPORT_NAME = "read-report.csv"
+COLUMNS = {
+    "photo": "its path",
+    "state": "read, read before, same photo (as another one), failed, or not reached",
+    "note": "its note's path, where there is one",
+    "card": "its number in the archive",
+    "swatches": "how many were measured",
+    "warnings": "how many the note carries",
+    "seconds": "spent reading it",
+    "code": "why it failed, in one word",
+    "what": "what happened",
+    "why": "the reason",
+    "remedy": "what to do",
+    "remark": "anything else",
+}
+"""Column -> what it holds, in the order of the file."""
+
+
+def report_csv(lines: Sequence[Line]) -> str:
+    """Write a report.
+
+    Parameters
+    ----------
+    lines : sequence of Line
+
+    Returns
+    -------
+    str
+        A header with the names in `COLUMNS`, then one row a photo, by path; lines end in CR LF.
+    """
+    buffer = io.StringIO(newline="")
+    writer = csv.DictWriter(buffer, list(COLUMNS))
+    writer.writeheader()
+    for line in sorted(lines, key=lambda one: str(one.photo)):
+        cells = facts(line)
+        writer.writerow({name: guarded(c) if isinstance(c, str) else c for name, c in cells.items()})
+    return buffer.getvalue()
+
+
+def facts(line: Line) -> dict[str, str | int | float | None]:
+    """Return a line's facts by the names in `COLUMNS`."""
+    trouble = line.trouble
+    read = line.note is not None
+    return {
+        "photo": str(line.photo),
+        "state": line.state,
+        "note": str(line.note) if line.note else "",
+        "card": line.card,
+        "swatches": line.swatches if read else None,
+        "warnings": line.warnings if read else None,
+        "seconds": round(line.seconds, 2) if line.seconds else None,
+        "code": trouble.code if trouble else "",
+        "what": trouble.what if trouble else "",
+        "why": trouble.why if trouble else "",
+        "remedy": trouble.remedy if trouble else "",
+        "remark": line.remark,
+    }

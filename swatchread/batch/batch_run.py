@@ -1,0 +1,147 @@
+"""A batch: every photo read once, kept as soon as it is read, none standing in another's way."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from swatchread import __version__
+from swatchread.batch.jobs import Job, Line, Result, Settings, Trouble
+from swatchread.batch.worker_pool import Pool
+from swatchread.errors import NoteError
+from swatchread.note.model import Note, load_note
+
+if TYPE_CHECKING:
+    from swatchread.archive.store import Archive
+
+_PATIENCE = 0.2
+_MOST_BYTES = 400 * 1024 * 1024
+NOTE_SUFFIX = ".note.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """How a batch is read.
+
+    Attributes
+    ----------
+    settings : Settings
+    chart : str
+        Name of the chart that `settings` means.
+    archive : Archive or None
+        Where the notes are kept.
+    again : bool
+        Read photos that are known as well.
+    size : int
+        Photos read at a time.
+    """
+
+    settings: Settings
+    chart: str
+    archive: Archive | None = None
+    again: bool = False
+    size: int = 1
+    _seen: dict[str, Job] = field(default_factory=dict, init=False)
+
+    def read(self, jobs: Sequence[Job], stopping: Callable[[], bool] = lambda: False) -> Iterator[Line]:
+        """Read photos, and give a line for each as it is done, in no fixed order.
+
+        Parameters
+        ----------
+        jobs : sequence of Job
+        stopping : callable
+            Asked now and then; once it says yes no new photo is begun, and those in hand are finished.
+
+        Yields
+        ------
+        Line
+
+        Raises
+        ------
+        ArchiveError
+            If a note could not be kept; it stands in its file.
+        """
+        waiting = iter(jobs)
+        more = True
+        with Pool(self.settings, self.size) as pool:
+            while True:
+                while more and pool.free and not stopping():
+                    job = next(waiting, None)
+                    if job is None:
+                        more = False
+                    elif (line := self._known(job)) is not None:
+                        yield line
+                    else:
+                        pool.give(job)
+                if not pool.busy:
+                    break
+                for result in pool.results(_PATIENCE):
+                    yield self._line(result)
+        yield from (Line(job.photo, "not reached") for job in waiting)
+
+    def _known(self, job: Job) -> Line | None:
+        """Return the line of a photo for which nothing is to be done: known by its bytes, without decoding it."""
+        digest = _digest(job.photo)
+        if digest is None:
+            return None  # whatever is wrong with it, reading it will say
+        first = self._seen.setdefault(digest, job)
+        if first is not job:
+            return Line(job.photo, "same photo", remark=f"the same as {first.photo}")
+        if self.again:
+            return None
+        if self.archive and (card := self._archived(self.archive, digest)) is not None:
+            return Line(job.photo, "read before", card=card)
+        path = job.folder / f"{job.stem}{NOTE_SUFFIX}"
+        note = _note_of(path, digest, self.chart)
+        return None if note is None else self._kept(Line(job.photo, "read before", path), note)
+
+    def _archived(self, archive: Archive, digest: str) -> int | None:
+        """Return the number of the card that a photo is, if the archive has it as it would be read now."""
+        card = archive.holds(digest, __version__)
+        if card is None or archive.card(card, __version__).note.chart.name != self.chart:
+            return None
+        return card
+
+    def _line(self, result: Result) -> Line:
+        job = result.job
+        if result.trouble:
+            return Line(job.photo, "failed", trouble=result.trouble, seconds=result.seconds)
+        path = job.folder / f"{job.stem}{NOTE_SUFFIX}"
+        try:
+            note = load_note(path)
+        except NoteError as error:  # gone, or changed by another program, in the meantime
+            return Line(job.photo, "failed", trouble=Trouble.of(error), seconds=result.seconds)
+        return self._kept(Line(job.photo, "read", path, remark=result.remark, seconds=result.seconds), note)
+
+    def _kept(self, line: Line, note: Note) -> Line:
+        line = replace(line, swatches=len(note.swatches), warnings=len(note.warnings))
+        if self.archive is None or line.note is None:
+            return line
+        added = self.archive.add(note, line.note.parent)
+        return replace(line, card=added.card, remark="; ".join(filter(None, (line.remark, added.message))))
+
+
+def _digest(photo: Path) -> str | None:
+    """Return a file's SHA-256; None if it is none, or too large to be a photo."""
+    try:
+        if not photo.is_file() or photo.stat().st_size > _MOST_BYTES:
+            return None
+        with photo.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest()
+    except (OSError, ValueError):
+        return None
+
+
+def _note_of(path: Path, digest: str, chart: str) -> Note | None:
+    """Return the note that stands at a place if it says all that reading the photo now would say."""
+    if not path.is_file():
+        return None
+    try:
+        note = load_note(path)
+    except NoteError:
+        return None
+    same = note.photo.sha256 == digest and note.tool.version == __version__ and note.chart.name == chart
+    return note if same else None

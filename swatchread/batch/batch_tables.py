@@ -1,0 +1,42 @@
+"""What became of a batch, for a person."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from rich.markup import escape
+from rich.table import Table
+
+from swatchread.batch.jobs import Line, State
+from swatchread.note.phrases import plain
+
+_TOLD: dict[State, str] = {
+    "read": "read",
+    "read before": "read before",
+    "same photo": "the same as another",
+    "failed": "failed",
+    "not reached": "not reached",
+}
+
+
+def failures_table(lines: Sequence[Line]) -> Table:
+    """Draw a table of what failed, why, and what to do."""
+    table = Table(box=None, header_style="underline", title="Could not be read", title_justify="left")
+    for name in ("Photo", "What and why", "What to do"):
+        table.add_column(name, overflow="fold")
+    for line in sorted(lines, key=lambda one: str(one.photo)):
+        trouble = line.trouble
+        if trouble is not None:
+            why = f"{trouble.what}: {trouble.why}" if trouble.why else trouble.what
+            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, trouble.remedy)))
+    return table
+
+
+def summary(lines: Sequence[Line]) -> str:
+    """Say in one line how many photos went which way."""
+    count = Counter(line.state for line in lines)
+    parts = ", ".join(f"{count[state]} {told}" for state, told in _TOLD.items() if count[state])
+    swatches = sum(line.swatches for line in lines if line.state == "read")
+    more = f"; {swatches} swatches measured" if swatches else ""
+    return f"{len(lines)} photo{'' if len(lines) == 1 else 's'}: {parts}{more}"

@@ -1,0 +1,142 @@
+"""The handwriting that goes with each swatch: whose it is, and a rectified picture of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.card.background import Picture, thin_pieces
+from swatchread.card.card_detection import CardFind
+from swatchread.card.ink_strokes import InkView, see_ink
+from swatchread.card.orientation import SIDES, alone, ink_sides
+from swatchread.colour.cielab import Floats
+from swatchread.photo.downsampling import contiguous
+from swatchread.photo.preview import for_the_eye
+
+_LEAST_SHARE = 0.3
+_START = 0.95
+_BREAK = 0.6
+_FAR = 2.4
+_ASIDE = 0.6
+_LEAST_INK = 4e-3
+"""Square swatch extents of ink that make a writing: a question mark has about twice as much."""
+
+_MARGIN = 0.12
+_LONGEST = 1200
+_LEAST_HEIGHT = 96
+
+
+def find_writing(card: CardFind) -> dict[tuple[int, int], Floats]:
+    """Find the writing of each swatch, to its right or below it, wherever the card has most of it.
+
+    Parameters
+    ----------
+    card : CardFind
+        Standing upright, so that its writing can be read along its rows.
+
+    Returns
+    -------
+    dict
+        (row, column) -> corners of the writing in photo pixels, shape (4, 2), from its top left clockwise as it is
+        read. Swatches without writing are left out.
+    """
+    view = see_ink(card)
+    regions = writing_boxes(view)
+    return {
+        (cell.row, cell.column): view.photo_points(regions[k][[[0, 1], [2, 1], [2, 3], [0, 3]]])
+        for k, cell in enumerate(card.grid.cells)
+        if k in regions
+    }
+
+
+def writing_boxes(view: InkView) -> dict[int, Floats]:
+    """Return the box (left, top, right, bottom in the view) of each swatch's writing, by the swatch's number."""
+    sides = ink_sides(view)
+    side = max(range(4), key=lambda s: alone(sides, s))
+    if sides[side] < _LEAST_SHARE:
+        return {}
+    _, stats = thin_pieces(view.ink.astype(np.uint8))
+    marks = np.asarray(stats[1:], dtype=np.float64)
+    if not len(marks):
+        return {}
+    letters = np.concatenate([marks[:, :2], marks[:, :2] + marks[:, 2:4]], axis=1)
+    owner, start = _owners(letters, view, np.array(SIDES[side]))
+    found: dict[int, Floats] = {}
+    for k in range(len(view.boxes)):
+        mine = np.flatnonzero(owner == k)
+        mine = mine[_unbroken(start[mine], letters[mine], view.extent, SIDES[side])]
+        if marks[mine, cv2.CC_STAT_AREA].sum() < _LEAST_INK * view.extent**2:
+            continue
+        box = np.concatenate([letters[mine, :2].min(axis=0), letters[mine, 2:].max(axis=0)])
+        margin = _MARGIN * view.extent * np.array([-1.0, -1.0, 1.0, 1.0])
+        high, wide = view.ink.shape
+        found[k] = np.clip(box + margin, 0, [wide - 1, high - 1, wide - 1, high - 1])
+    return found
+
+
+def _owners(letters: Floats, view: InkView, way: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], Floats]:
+    """Return whose each mark is (-1: nobody's), and how far from its swatch it starts.
+
+    A mark belongs to the last swatch before it in its row (or column), as one reads.
+    """
+    middle = (letters[:, None, :2] + letters[:, None, 2:]) / 2.0
+    centre = (view.boxes[None, :, :2] + view.boxes[None, :, 2:]) / 2.0
+    half = (view.boxes[None, :, 2:] - view.boxes[None, :, :2]) / 2.0
+    apart = middle - centre
+    half_letter = (letters[:, None, 2:] - letters[:, None, :2]) / 2.0
+    beyond = apart @ way - half @ np.abs(way) - half_letter @ np.abs(way)
+    aside = np.abs(apart @ way[::-1]) - half @ np.abs(way[::-1])
+    reachable = (beyond > -0.2 * view.extent) & (beyond < _FAR * view.extent) & (aside < _ASIDE * view.extent)
+    cost = np.where(reachable, np.maximum(beyond, 0.0) + 2.0 * np.maximum(aside, 0.0), np.inf)
+    best = np.argmin(cost, axis=1)
+    index = np.arange(len(letters))
+    return np.where(np.isfinite(cost[index, best]), best, -1), beyond[index, best]
+
+
+def _unbroken(start: Floats, letters: Floats, extent: float, way: tuple[int, int]) -> npt.NDArray[np.intp]:
+    """Return the marks that follow on from the swatch without a wide gap."""
+    if not len(start):
+        return np.zeros(0, dtype=np.intp)
+    length = letters[:, 2] - letters[:, 0] if way[0] else letters[:, 3] - letters[:, 1]
+    order = np.argsort(start, kind="stable")
+    if start[order[0]] > _START * extent:
+        return np.zeros(0, dtype=np.intp)
+    ends = np.maximum.accumulate((start + length)[order])
+    gaps = np.flatnonzero(start[order][1:] - ends[:-1] > _BREAK * extent)
+    return order[: gaps[0] + 1] if len(gaps) else order
+
+
+def picture_of(card: CardFind, corners: Floats) -> Picture:
+    """Draw a piece of the card upright, as fine as the photo shows it.
+
+    Parameters
+    ----------
+    card : CardFind
+    corners : ndarray, shape (4, 2)
+        From `find_writing`.
+
+    Returns
+    -------
+    ndarray, shape (h, w, 3), uint8, RGB
+        In the photo's own encoding.
+    """
+    photo = card.plane.sample.find.photo
+    wide = max(float(np.hypot(*(corners[1] - corners[0]))), float(np.hypot(*(corners[2] - corners[3]))), 2.0)
+    high = max(float(np.hypot(*(corners[3] - corners[0]))), float(np.hypot(*(corners[2] - corners[1]))), 2.0)
+    scale = min(max(1.0, _LEAST_HEIGHT / high), _LONGEST / max(wide, high))
+    width, height = max(2, round(wide * scale)), max(2, round(high * scale))
+    frame = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], dtype=np.float32)
+    to_photo = cv2.getPerspectiveTransform(frame, corners.astype(np.float32))
+    low = np.maximum(np.floor(corners.min(axis=0)).astype(int) - 2, 0)
+    high_end = np.ceil(corners.max(axis=0)).astype(int) + 3
+    piece: npt.NDArray[Any] = photo.pixels[low[1] : high_end[1], low[0] : high_end[0]]
+    shift = np.array([[1.0, 0, -low[0]], [0, 1.0, -low[1]], [0, 0, 1.0]])
+    # Cubic takes four times as long, and shows only where letters are enlarged.
+    flags = cv2.WARP_INVERSE_MAP | (cv2.INTER_CUBIC if scale > 1.0 else cv2.INTER_LINEAR)
+    drawn = cv2.warpPerspective(
+        contiguous(piece), shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
+    return for_the_eye(photo, drawn)

@@ -1,0 +1,92 @@
+"""The plane's colours as the card finder looks at them, at one size, and the quiet pieces between their edges."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.card.background import Mask, Picture
+from swatchread.card.rectification import Plane
+from swatchread.card.watershed_split import seams
+
+STRENGTHS = (4, 7, 11, 16)
+"""Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
+
+_SHADE_STEP = 45
+_SHADE_TINT = 6
+
+
+def lab_picture(picture: Picture) -> Picture:
+    """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
+    return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
+
+
+@dataclass(frozen=True, eq=False)
+class LabImage:
+    """The plane's colours at one size.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB.
+    outside : ndarray, shape (h, w), bool
+        Beyond the photo, or the chart.
+    grey : ndarray, shape (h, w), uint8
+        With all detail.
+    """
+
+    lab: Picture
+    outside: Mask
+    grey: Picture
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Height and width."""
+        h, w = self.outside.shape
+        return h, w
+
+    @cached_property
+    def seams(self) -> Picture:
+        """Edges between paints: shape (h, w), uint8."""
+        return seams(self.lab)
+
+    def halved(self) -> LabImage:
+        """Return the same at half the size."""
+        lab = cv2.resize(self.lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        size = (lab.shape[1], lab.shape[0])
+        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        grey = cv2.resize(self.grey, size, interpolation=cv2.INTER_AREA)
+        return LabImage(np.asarray(lab, dtype=np.uint8), outside, np.asarray(grey, dtype=np.uint8))
+
+
+def lab_image_of(plane: Plane) -> LabImage:
+    """Return a plane's colours."""
+    grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
+    return LabImage(lab_picture(plane.picture), plane.outside, np.asarray(grey, dtype=np.uint8))
+
+
+@dataclass(frozen=True, eq=False)
+class EdgeLevel:
+    """The quiet pieces of a sheet at one edge strength: a picture of their numbers, and OpenCV's figures for each."""
+
+    labels: npt.NDArray[np.int32]
+    stats: npt.NDArray[np.int32]
+
+
+def edge_levels(sheet: LabImage) -> list[EdgeLevel]:
+    """Cut a sheet along its edges at several strengths, the weakest first.
+
+    A soft shadow's edge is an edge of lightness only, so the last cut lets much of that pass and little colour.
+    """
+    gradient = np.asarray(cv2.morphologyEx(sheet.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)), dtype=np.uint8)
+    gradient[sheet.outside] = 255
+    tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
+    strongest = cv2.max(gradient[..., 0].copy(), tint)
+    cuts = [strongest < strength for strength in STRENGTHS]
+    cuts.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
+    found = (cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4) for flat in cuts)
+    return [EdgeLevel(np.asarray(labels, np.int32), np.asarray(stats, np.int32)) for _, labels, stats, _ in found]

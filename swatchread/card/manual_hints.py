@@ -1,0 +1,123 @@
+"""What the painter points at when the eye knows better: the corners of chart or card, and the card's rows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats
+from swatchread.errors import CornersError, UsageError
+from swatchread.photo.geometry import polygon_area
+
+MOST_LINES = 40
+_LEAST_SIDE = 24.0
+_LEAST_TURN = 0.2
+"""Sine of the flattest corner that a flat thing seen by a camera may show."""
+
+
+@dataclass(frozen=True, eq=False)
+class ManualHints:
+    """What the painter has pointed at; None where the program shall look for itself.
+
+    Attributes
+    ----------
+    grid : tuple of int or None
+        Rows and columns of the card as its writing reads.
+    card : ndarray, shape (4, 2), or None
+        The card's corners, photo pixels after the EXIF turn, clockwise.
+    chart : ndarray, shape (4, 2), or None
+        Corners of the chart's patch area, likewise; colour decides which is the first.
+    """
+
+    grid: tuple[int, int] | None = None
+    card: Floats | None = None
+    chart: Floats | None = None
+
+    def check(self, width: int, height: int) -> None:
+        """Refuse corners that a photo cannot hold.
+
+        Parameters
+        ----------
+        width, height : int
+            Of the photo after the EXIF turn, pixels.
+
+        Raises
+        ------
+        CornersError
+            If a corner lies outside the photo.
+        """
+        for corners, thing in ((self.card, "card"), (self.chart, "chart")):
+            if corners is None:
+                continue
+            outside = ((corners < -0.5) | (corners > [width - 0.5, height - 0.5])).any(axis=1)
+            if outside.any():
+                x, y = corners[outside][0]
+                raise CornersError(
+                    f"A corner of the {thing} lies outside the photo",
+                    f"{x:g},{y:g} is not within its {width} × {height} pixels",
+                )
+
+
+def parse_grid(text: str) -> tuple[int, int]:
+    """Read "6x3": six rows of three.
+
+    Raises
+    ------
+    UsageError
+        If it says anything else.
+    """
+    found = re.fullmatch(r"\s*(\d{1,3})\s*[x×X*]\s*(\d{1,3})\s*", text)
+    size = (int(found[1]), int(found[2])) if found else (0, 0)
+    if not all(1 <= n <= MOST_LINES for n in size):
+        raise UsageError(
+            f"{text!r} is not a number of rows and columns",
+            f"each may be 1 to {MOST_LINES}",
+            "Write rows, an x and columns, for instance 6x3",
+        )
+    return size
+
+
+def parse_corners(words: Sequence[str], thing: str) -> Floats:
+    """Read four corners, in any order, and return them clockwise.
+
+    Parameters
+    ----------
+    words : sequence of str
+        Four times "x,y", pixels.
+    thing : str
+        What messages call it.
+
+    Returns
+    -------
+    ndarray, shape (4, 2)
+
+    Raises
+    ------
+    CornersError
+        If they are not numbers, or not the corners of a convex quadrangle.
+    """
+    try:
+        points = np.array([[float(part) for part in word.split(",")] for word in words], dtype=np.float64)
+    except ValueError as error:
+        raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words)) from error
+    if points.shape != (4, 2) or not np.isfinite(points).all():
+        raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words))
+    return clockwise(points, thing)
+
+
+def clockwise(points: Floats, thing: str) -> Floats:
+    """Return the corners of a convex quadrangle clockwise as seen in the photo; see `parse_corners`."""
+    off = points - points.mean(axis=0)
+    corners: Floats = points[np.argsort(np.arctan2(off[:, 1], off[:, 0]))]
+    sides = np.roll(corners, -1, axis=0) - corners
+    length = np.hypot(*sides.T)
+    following = np.roll(sides, -1, axis=0)
+    cross = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
+    bend = cross / np.maximum(length * np.roll(length, -1), 1e-9)
+    if length.min() < _LEAST_SIDE or bend.min() < _LEAST_TURN or polygon_area(corners) <= 0:
+        told = "  ".join(f"{x:g},{y:g}" for x, y in points)
+        raise CornersError(f"These are not four corners of a {thing}: {told}", "they span no four-sided area")
+    return corners

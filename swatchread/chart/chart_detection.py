@@ -1,0 +1,145 @@
+"""Finding a known chart anywhere in a photo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.chart.definition import ChartDefinition
+from swatchread.chart.identification import Placement, best_placement
+from swatchread.chart.lattice import Lattice, find_lattices
+from swatchread.chart.patch_candidates import find_regions
+from swatchread.chart.strip_rows import find_rows
+from swatchread.chart.subpixel_lattice import refine
+from swatchread.colour.cielab import Floats
+from swatchread.errors import MirroredChartError, NoChartError
+from swatchread.photo import Photo
+from swatchread.photo.geometry import project
+
+_CHARTS_PLAIN, _CHARTS_WOVEN = 4, 16
+_CLOSER = 0.6
+_ACCEPT, _FEWER = 0.95, 0.6
+"""Misfit above which a lattice is not the chart: charts score 0.15, and below 0.9 in glare; one in ten thousand sets of
+24 colours at random scores 1.24, of 8 colours 0.75, of 6 colours 0.43."""
+
+
+@dataclass(frozen=True, eq=False)
+class ChartFind:
+    """A chart in a photo.
+
+    Attributes
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+    homography : ndarray, shape (3, 3)
+        From the chart's lattice units to photo pixels.
+    patch_share : float
+        Side of a patch over the pitch, as seen.
+    misfit : float
+        Score of the identification; less is better.
+    others : tuple of ndarray, shape (4, 2)
+        Corners of further charts in the photo, pixels.
+    """
+
+    photo: Photo
+    chart: ChartDefinition
+    homography: Floats
+    patch_share: float
+    misfit: float
+    others: tuple[Floats, ...] = ()
+
+    @property
+    def corners(self) -> Floats:
+        """Outer corners of the patch area in photo pixels, in the chart's own order, shape (4, 2)."""
+        return self.to_photo(outer_corners(self.chart, self.patch_share))
+
+    @property
+    def pitch(self) -> float:
+        """Typical distance between neighbouring patches, photo pixels."""
+        corners, chart = self.corners, self.chart
+        across = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[2] - corners[3])
+        down = np.linalg.norm(corners[3] - corners[0]) + np.linalg.norm(corners[2] - corners[1])
+        return float(np.sqrt((across / 2 / chart.columns) * (down / 2 / chart.rows)))
+
+    def to_photo(self, places: Floats) -> Floats:
+        """Turn (x, y) in lattice units into photo pixels."""
+        return project(self.homography, places)
+
+    def to_lattice(self, points: Floats) -> Floats:
+        """Turn photo pixels into lattice units."""
+        return project(np.linalg.inv(self.homography), points)
+
+
+def outer_corners(chart: ChartDefinition, patch_share: float) -> Floats:
+    """Return the outer corners of the patch area in lattice units, shape (4, 2)."""
+    m = (1.0 - patch_share) / 2.0
+    right, bottom = chart.columns - m, chart.rows - m
+    return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
+
+
+def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
+    """Find the largest example of a chart in a photo.
+
+    Parameters
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+
+    Returns
+    -------
+    ChartFind
+
+    Raises
+    ------
+    MirroredChartError
+        If the chart is there, but the photo is mirrored.
+    NoChartError
+        If it isn't there.
+    """
+    # A pattern of hundreds of like squares is a table cloth. One of some dozens may have swallowed the chart; among so
+    # many windows chance fits better, so the fit must be closer.
+    few, most = _CHARTS_PLAIN * len(chart.lab), _CHARTS_WOVEN * len(chart.lab)
+    placements, good = [], []
+    for lattice in lattices_for(chart, photo):
+        placement = best_placement(lattice, chart, photo.small) if len(lattice.places) <= most else None
+        if placement is not None:
+            placements.append(placement)
+            if placement.score < accepted(chart) * (1.0 if len(lattice.places) <= few else _CLOSER):
+                good.append(placement)
+    if not good:
+        raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
+    if all(p.mirrored for p in good):
+        raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
+    upright = sorted((p for p in good if not p.mirrored), key=lambda p: -p.pitch)
+    return located(photo, chart, upright)
+
+
+def accepted(chart: ChartDefinition) -> float:
+    """Return the misfit below which a lattice is taken for a chart: less for few patches, which chance fits better."""
+    share = min(1.0, len(chart.lab) / 24.0)
+    return float(_ACCEPT * share**_FEWER)
+
+
+def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
+    """Return the lattices of a photo that may carry a chart."""
+    regions = find_regions(photo.small)
+    single = min(chart.rows, chart.columns) == 1
+    return [*(find_rows(regions) if single else []), *find_lattices(regions)]
+
+
+def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
+    """Refine the first of some placements on the reduced copy, and tell it in photo pixels; the others go along."""
+    best = placements[0]
+    homography, share, _ = refine(best.homography, chart, photo.small)
+    to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])
+    others = tuple(
+        photo.to_full(project(p.homography, outer_corners(chart, chart.patch_share))) for p in placements[1:]
+    )
+    return ChartFind(photo, chart, to_full @ homography, share, best.score, others)
+
+
+def _why_not(placements: list[Placement], chart: ChartDefinition) -> str:
+    if not placements:
+        return f"no {chart.rows} by {chart.columns} grid of flat squares stands out in it"
+    return "there are grids of squares, but their colours are not the chart's"

@@ -1,0 +1,213 @@
+"""Chart definitions: data files with a layout, reference CIELAB and the published source."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Annotated, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from swatchread.colour.cielab import Floats, lab_to_xyz
+from swatchread.colour.shipped_data import calibration_folder
+from swatchread.errors import ChartDefinitionError
+
+DEFAULT_CHART = "classic24"
+"""The average of 30 measured charts: the best guess when a chart's batch is unknown."""
+
+NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,60}$"
+SUFFIX = ".chart.json"
+MAX_BYTES = 1024 * 1024
+
+
+class _Strict(BaseModel):
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class _Patch(_Strict):
+    name: str = Field(min_length=1, max_length=60)
+    lab: tuple[
+        Annotated[float, Field(ge=0, le=105)],
+        Annotated[float, Field(ge=-160, le=160)],
+        Annotated[float, Field(ge=-160, le=160)],
+    ]
+    de00: float = Field(default=0.0, ge=0, le=20, description="standard uncertainty of the values, CIEDE2000")
+
+
+class _File(_Strict):
+    format: Literal["swatchread-chart"]
+    version: Literal[1]
+    name: str = Field(pattern=NAME_PATTERN)
+    title: str = Field(max_length=200)
+    source: str = Field(min_length=1, max_length=500, description="where the CIELAB values were published")
+    illuminant: Literal["D50"]
+    observer: Literal["2 degree"]
+    rows: int = Field(ge=1, le=40)
+    columns: int = Field(ge=2, le=40)
+    patch_share: float = Field(ge=0.4, le=1.0, description="side of a patch over the distance between centres")
+    spread_de00: float = Field(ge=0, le=10, description="usual CIEDE2000 of one chart from these values")
+    patches: list[_Patch]
+
+
+@dataclass(frozen=True, eq=False)
+class ChartDefinition:
+    """A chart's layout and reference colours.
+
+    Attributes
+    ----------
+    name, title, source : str
+    rows, columns : int
+    patch_share : float
+        Side of a patch over the distance between the centres of neighbours.
+    spread_de00 : float
+        How far a particular chart usually is from these values (batch, age), CIEDE2000.
+    patch_names : tuple of str
+        Row by row.
+    lab : ndarray, shape (rows * columns, 3)
+        CIELAB, D50, 2 degree.
+    de00 : ndarray, shape (rows * columns,)
+        Standard uncertainty of each patch's values, CIEDE2000; 0 where the file says nothing of it.
+    """
+
+    name: str
+    title: str
+    source: str
+    rows: int
+    columns: int
+    patch_share: float
+    spread_de00: float
+    patch_names: tuple[str, ...]
+    lab: Floats
+    de00: Floats
+
+    @cached_property
+    def xyz(self) -> Floats:
+        """Tristimulus values, shape (n, 3), Y = 1 for the perfect diffuser."""
+        return lab_to_xyz(self.lab)
+
+    @cached_property
+    def centres(self) -> Floats:
+        """Patch centres (x, y) in lattice units (distance between neighbours = 1), row by row, shape (n, 2)."""
+        y, x = np.mgrid[0 : self.rows, 0 : self.columns]
+        return np.stack([x.ravel() + 0.5, y.ravel() + 0.5], axis=-1).astype(np.float64)
+
+    @cached_property
+    def corners(self) -> Floats:
+        """Outer corners of the patch area in lattice units: first, last of first row, last, first of last row."""
+        m = (1.0 - self.patch_share) / 2.0
+        right, bottom = self.columns - m, self.rows - m
+        return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
+
+
+def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
+    """Read a chart definition from JSON text.
+
+    Parameters
+    ----------
+    text : str or bytes
+    source : str
+        How messages call it.
+
+    Returns
+    -------
+    ChartDefinition
+
+    Raises
+    ------
+    ChartDefinitionError
+        If it is malformed or does not hold together.
+    """
+    try:
+        file = _File.model_validate_json(text)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole"
+        raise ChartDefinitionError(f"{source} is not a chart definition", f"{place}: {first['msg']}") from error
+    if len(file.patches) != file.rows * file.columns:
+        raise ChartDefinitionError(
+            f"{source} does not hold together",
+            f"{file.rows} rows of {file.columns} need {file.rows * file.columns} patches, it has {len(file.patches)}",
+        )
+    return ChartDefinition(
+        name=file.name,
+        title=file.title,
+        source=file.source,
+        rows=file.rows,
+        columns=file.columns,
+        patch_share=file.patch_share,
+        spread_de00=file.spread_de00,
+        patch_names=tuple(p.name for p in file.patches),
+        lab=np.array([p.lab for p in file.patches], dtype=np.float64),
+        de00=np.array([p.de00 for p in file.patches], dtype=np.float64),
+    )
+
+
+def load_chart(name_or_path: str = DEFAULT_CHART) -> ChartDefinition:
+    """Return a chart by its name, or from a definition file of the user's own.
+
+    Parameters
+    ----------
+    name_or_path : str
+        A name that `known_charts` lists, or a path.
+
+    Returns
+    -------
+    ChartDefinition
+
+    Raises
+    ------
+    ChartDefinitionError
+        If there is no such chart, or its file cannot be used.
+    """
+    shipped = calibration_folder() / f"{name_or_path}{SUFFIX}"
+    named = "/" not in name_or_path and "\\" not in name_or_path
+    path = shipped if named and shipped.is_file() else Path(name_or_path)
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise ChartDefinitionError(f"{path.name} is too large to be a chart definition")
+        text = path.read_bytes()
+    except (OSError, ValueError) as error:
+        mine = Path(f"{name_or_path}{SUFFIX}")
+        remedy = f"Name a definition file, or one of: {', '.join(chart_names())}"
+        if mine.is_file():
+            remedy = f"There is a file {mine.name}: name that"
+        why = "no chart of that name is shipped, and there is no such file"
+        if isinstance(error, OSError) and not isinstance(error, FileNotFoundError):
+            why = f"{path.name}: {error.strerror}"
+        raise ChartDefinitionError(f"There is no chart {name_or_path!r}", why, remedy) from error
+    return parse_chart(text, path.name)
+
+
+def chart_names() -> list[str]:
+    """Return the names of the charts that are shipped."""
+    return sorted(p.name.removesuffix(SUFFIX) for p in calibration_folder().glob(f"*{SUFFIX}"))
+
+
+def known_charts() -> list[ChartDefinition]:
+    """Return the charts that are shipped."""
+    return [load_chart(name) for name in chart_names()]
+
+
+def definition_json(chart: ChartDefinition) -> str:
+    """Return a chart as the text of a definition file; `parse_chart` reads it back."""
+    data = {
+        "format": "swatchread-chart",
+        "version": 1,
+        "name": chart.name,
+        "title": chart.title,
+        "source": chart.source,
+        "illuminant": "D50",
+        "observer": "2 degree",
+        "rows": chart.rows,
+        "columns": chart.columns,
+        "patch_share": chart.patch_share,
+        "spread_de00": chart.spread_de00,
+        "patches": [
+            {"name": name, "lab": [round(float(v), 3) for v in lab]} | ({"de00": round(float(u), 3)} if u > 0 else {})
+            for name, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True)
+        ],
+    }
+    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"

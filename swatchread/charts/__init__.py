@@ -1,1 +1,0 @@
-"""Charts: their definitions, finding one in a photo, sampling its patches."""

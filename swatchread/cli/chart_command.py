@@ -1,0 +1,152 @@
+"""`swatchread chart`: the chart alone, in photos or as definitions."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from swatchread.cli.custom_chart_command import JsonOption, learn, measured
+from swatchread.cli.messages import tell
+from swatchread.cli.read_command import SOME_FAILED
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SwatchreadError
+
+_CHECK = "check"
+
+
+class ChartGroup(TyperGroup):
+    """Commands of which `check` may go unsaid: ``swatchread chart card.jpg``."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Put the word in where a photo or an option of its stands first."""
+        if args and args[0] not in self.commands and args[0] != "--help":
+            args = [_CHECK, *args]
+        return super().parse_args(ctx, args)
+
+
+app = typer.Typer(
+    name="chart",
+    cls=ChartGroup,
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    help="Judge the chart in photos; name the charts that are known; make one of your own.",
+)
+
+
+@app.command("check")
+def check(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of a chart.")],
+    chart: ChartOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Find and judge the chart in photos. The word `check` may be left away.
+
+    Pictures that a reading wrote are passed over, unless nothing else is named.
+    """
+    from swatchread.batch.photo_list import photos_of
+    from swatchread.chart.definition import load_chart
+
+    definition = load_chart(chart) if chart else load_chart()
+    found: list[dict[str, Any]] = []
+    failures, alone = 0, len(photos) == 1
+    for photo in photos_of(photos):
+        try:
+            found.append(_facts(photo, definition))
+        except SwatchreadError as error:
+            if alone:
+                raise
+            tell(error, str(photo))
+            failures += 1
+    _show(found, as_json=as_json, alone=alone)
+    if failures:
+        raise typer.Exit(SOME_FAILED)
+
+
+def _facts(path: Path, definition: Any) -> dict[str, Any]:
+    from swatchread.chart.chart_detection import find_chart
+    from swatchread.chart.patch_sampling import sample_chart
+    from swatchread.correction.calibration import calibrate, require_trust
+    from swatchread.correction.encoding_choice import choose_encoding
+    from swatchread.note.composition import chart_facts
+    from swatchread.note.doubts import chart_warnings
+    from swatchread.photo import load_photo
+
+    calibration = calibrate(choose_encoding(sample_chart(find_chart(load_photo(path), definition))))
+    require_trust(calibration, accept_poor=True)
+    facts = chart_facts(calibration).model_dump(mode="json")
+    warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]
+    return {"photo": path.name, **facts, "warnings": warnings}
+
+
+def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(found[0] if alone else found, ensure_ascii=False, indent=1))
+        return
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.text import Text
+
+    from swatchread.correction.calibration import TRUSTED_DE00
+    from swatchread.note.phrases import plain
+
+    console = Console(highlight=False)
+    for facts in found:
+        corners = "  ".join(f"{x:.0f},{y:.0f}" for x, y in facts["corners"])
+        fit = facts["fit"]
+        console.print(Text(plain(f"{facts['photo']}: {_verdict(facts)}")), soft_wrap=True)
+        told = (
+            f"colours of its patches after correction: off by ΔE00 {fit['mean_de00']:.2f} on average; by "
+            f"{fit['cross_validated_de00']:.2f} where each is left out in turn ({TRUSTED_DE00:.0f} is the most for a "
+            "reading)"
+        )
+        lines = (
+            f"chart {facts['name']}, {facts['patches_used']} patches used; corners (x,y) {corners}",
+            told,
+            *(f"{warning['message']}. {warning['remedy']}." for warning in facts["warnings"]),
+        )
+        for line in lines:
+            console.print(Padding(Text(plain(line)), (0, 0, 0, 2)))
+
+
+def _verdict(facts: dict[str, Any]) -> str:
+    """Say in words whether a card could be read from the photo, as far as the chart tells."""
+    from swatchread.correction.calibration import TRUSTED_DE00
+
+    if facts["fit"]["cross_validated_de00"] > TRUSTED_DE00:
+        return "too poor to read a card by"
+    return "good to read a card by, but mind the warnings" if facts["warnings"] else "good to read a card by"
+
+
+@app.command("list", short_help="Name the charts that are known.")
+def list_charts(as_json: JsonOption = False) -> None:
+    """Name the charts that are known, of which batch they are, and where their values come from."""
+    from swatchread.chart.definition import known_charts
+
+    charts = known_charts()
+    if as_json:
+        import json
+
+        facts = [
+            {"name": c.name, "title": c.title, "rows": c.rows, "columns": c.columns, "source": c.source} for c in charts
+        ]
+        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        return
+    from rich.console import Console
+    from rich.table import Table
+
+    table = Table(box=None, header_style="underline")
+    for name in ("Name", "Patches", "What it is", "Source of the values"):
+        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # whole: it is what --chart wants to hear
+    for c in charts:
+        table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
+    Console(highlight=False).print(table)
+
+
+app.command("measured", short_help="Make a chart of an instrument's values.")(measured)
+app.command("learn", short_help="Make a chart of your own strip of chips.")(learn)

@@ -1,0 +1,125 @@
+"""`swatchread chart learn` and `chart measured`: charts of the painter's own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from swatchread.cli.messages import tell
+from swatchread.cli.read_command import SOME_FAILED
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SwatchreadError
+
+if TYPE_CHECKING:
+    from swatchread.chart.definition import ChartDefinition
+    from swatchread.custom_chart.strip_measurement import StripReading
+
+NameOption = Annotated[
+    str, typer.Option("--name", metavar="NAME", help="What the new chart is called: small letters, figures, hyphens.")
+]
+IntoOption = Annotated[
+    Path | None, typer.Option("--into", metavar="DIR", help="Folder for NAME.chart.json. [default: the current one]")
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
+
+
+def learn(
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of the strip beside a known chart.")],
+    name: NameOption,
+    layout: Annotated[
+        str | None,
+        typer.Option(
+            "--layout", metavar="ROWSxCOLUMNS", help="How the strip's chips lie: 2x6. [default: as they show]"
+        ),
+    ] = None,
+    chart: ChartOption = None,
+    into: IntoOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Measure a strip of your own chips beside a known chart, for later use without it.
+
+    Take ten or more flat, matt, lasting chips of one colour each: square, evenly spaced, a white, a grey and a black
+    among them, in an order that reads differently from the other end. Several photos, in other places and light, make
+    it surer. Then `swatchread read card.jpg --chart NAME.chart.json` needs the strip alone.
+    """
+    from swatchread.card.manual_hints import parse_grid
+    from swatchread.chart.definition import load_chart
+    from swatchread.custom_chart.chart_name import check_name
+    from swatchread.custom_chart.strip_measurement import learn_strip
+
+    check_name(name)
+    size = parse_grid(layout) if layout is not None else None
+    known = load_chart(chart) if chart else load_chart()
+    readings = _read_all(photos, known, size)
+    if not all(r.even for r in readings):
+        typer.echo("No even ground shows how the light falls: lay strip and chart on one sheet of paper.", err=True)
+    _keep(learn_strip(readings, name, known.name), into, as_json=as_json)
+    if len(readings) < len(photos):
+        raise typer.Exit(SOME_FAILED)
+
+
+def measured(
+    table: Annotated[Path, typer.Argument(metavar="TABLE", help="Measured values: CSV with L, a, b, or CGATS text.")],
+    name: NameOption,
+    like: Annotated[
+        str, typer.Option("--like", metavar="NAME|FILE", help="The chart that was measured.")
+    ] = "classic24",
+    into: IntoOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Make a chart of values that an instrument has measured on your own copy of it.
+
+    One row a patch, in the chart's order or with its patch names in a column `name`; CIELAB for D50 and the 2°
+    observer. A column `u` may say how sure each row is, in CIEDE2000.
+    """
+    from swatchread.chart.definition import load_chart
+    from swatchread.custom_chart.chart_name import check_name
+    from swatchread.custom_chart.measured_table import chart_of_table
+
+    check_name(name)
+    _keep(chart_of_table(table, load_chart(like), name), into, as_json=as_json)
+
+
+def _read_all(photos: list[Path], known: ChartDefinition, size: tuple[int, int] | None) -> list[StripReading]:
+    """Read the strip in each photo; of several, those that cannot be used are told and passed over."""
+    from swatchread.custom_chart.strip_measurement import read_strip
+
+    readings: list[StripReading] = []
+    for k, photo in enumerate(photos):
+        try:
+            readings.append(read_strip(photo, known, size))
+        except SwatchreadError as error:
+            if not readings and k == len(photos) - 1:
+                raise
+            tell(error, str(photo))
+    return readings
+
+
+def _keep(chart: ChartDefinition, into: Path | None, *, as_json: bool) -> None:
+    from swatchread.chart.definition import SUFFIX, definition_json
+    from swatchread.note.safe_files import write_text
+
+    path = (into or Path()) / f"{chart.name}{SUFFIX}"
+    text = definition_json(chart)
+    write_text(path, text)
+    if as_json:
+        typer.echo(text, nl=False)
+    else:
+        _show(chart)
+    typer.echo(f"Written: {path}", err=True)
+
+
+def _show(chart: Any) -> None:
+    from rich.console import Console
+    from rich.table import Table
+
+    from swatchread.note.phrases import minus
+
+    table = Table(box=None, header_style="underline")
+    for heading in ("Patch", "L*", "a*", "b*", "± ΔE00"):
+        table.add_column(heading, justify="left" if heading == "Patch" else "right")
+    for patch, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True):
+        table.add_row(patch, *(minus(v) for v in lab), f"{u:.2f}" if u > 0 else "")
+    Console(highlight=False).print(table)

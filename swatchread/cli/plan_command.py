@@ -1,0 +1,101 @@
+"""`swatchread plan`: the palette for the next sitting."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from swatchread.cli.mix_command import ArchiveOption, JsonOption, NotesOption
+from swatchread.cli.sheet_files import Paper, PaperOption, check_sheet, write_sheet
+
+if TYPE_CHECKING:
+    from swatchread.palette.training_swatches import Card
+
+
+def plan(
+    *,
+    sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
+    card: Annotated[
+        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; may be given again.")
+    ] = None,
+    steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
+    low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
+    high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
+    tubes: Annotated[
+        str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
+    ] = "",
+    archive: ArchiveOption = None,
+    notes: NotesOption = None,
+    sheet: Annotated[
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall: .pdf, or .html.")
+    ] = None,
+    paper: PaperOption = Paper.a4,
+    as_json: JsonOption = False,
+) -> None:
+    """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
+    from swatchread.palette.answers import Desk, tubes_named
+    from swatchread.palette.card_sources import gather_cards
+    from swatchread.palette.fitted_palette import fit_palette
+    from swatchread.palette.plan_facts import plan_facts
+    from swatchread.palette.plan_options import gather_options
+    from swatchread.palette.planning import Ask, make_plan
+    from swatchread.recipes.tubes import load_tubes
+
+    check_sheet(sheet)
+    known = load_tubes()
+    cards = gather_cards(notes or [], archive)
+    studio = fit_palette(cards, known)
+    words = [word.strip() for word in tubes.split(",") if word.strip()]
+    allowed = tubes_named(Desk(studio, known), words) if words else ()
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed or None)
+    made = make_plan(pool, studio, Ask(steps, low, high), allowed)
+    facts = plan_facts(made, studio, known)
+    if sheet is not None:
+        from swatchread.report.plan_sheet import render_sheet
+        from swatchread.report.plan_sheet_pdf import sheet_pdf
+
+        title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
+        told = facts, title, f"{len(pool.options)} recorded mixtures", paper.value
+        write_sheet(sheet, lambda: render_sheet(*told), lambda: sheet_pdf(*told))
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        return
+    from swatchread.report.plan_tables import print_plan
+
+    print_plan(facts)
+
+
+def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
+    """Keep the cards that are asked for; the tubes are learnt from all of them."""
+    from swatchread.errors import UsageError
+
+    named = {f"card {number}" for number in numbers}
+    kept = [
+        card
+        for card in cards
+        if (not named or card.name in named)
+        and (not sitter or card.note.card_info.sitter.strip().casefold() == sitter.strip().casefold())
+    ]
+    if not kept:
+        raise UsageError("No card is left to plan from", *_why_none(cards, sitter))
+    return kept
+
+
+def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
+    """Say why no card is left, and what to do."""
+    if not cards:
+        return (
+            "none is on file yet",
+            "Put notes into the archive with `swatchread archive add`, or name them with --notes",
+        )
+    known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
+    if not sitter:
+        return f"cards on file: {len(cards)}, under other numbers", "List the cards with `swatchread archive list`"
+    return (
+        f"the sitters on file are: {', '.join(known) or 'none'}",
+        "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
+    )

@@ -1,0 +1,177 @@
+"""The options of a question to the archive, shared by `find` and `export`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from swatchread.cli.shared_options import COLOUR
+
+if TYPE_CHECKING:
+    from swatchread.archive.conditions import Query
+    from swatchread.archive.results import Found
+    from swatchread.archive.store import Archive
+
+Address = Annotated[
+    str | None,
+    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
+]
+NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
+Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
+Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
+Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5, or by name: dark.")]
+Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
+Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool", help="By its own warmth.")]
+Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
+Lean = Annotated[
+    str | None, typer.Option(metavar="none|red|yellow|green|blue", help="Which way it differs from its card's run.")
+]
+Sitter = Annotated[str | None, typer.Option(metavar="NAME", help="Whose card.")]
+Medium = Annotated[str | None, typer.Option(metavar="WORDS", help="Part of the medium's name.")]
+Since = Annotated[str | None, typer.Option(metavar="DATE", help="Year first: 2024, 2024-05, 2024-05-31.")]
+Until = Annotated[str | None, typer.Option(metavar="DATE", help="The same; that day is included.")]
+Tubes = Annotated[
+    list[str] | None, typer.Option("--tube", metavar="TUBE", help="Mixed with this tube; may be repeated.")
+]
+NoTubes = Annotated[
+    list[str] | None, typer.Option("--without", metavar="TUBE", help="Mixed without this tube; may be repeated.")
+]
+Words = Annotated[list[str] | None, typer.Option("--text", metavar="WORDS", help="Words in the recipe or on the card.")]
+Every = Annotated[bool, typer.Option("--every-reading", help="Ask older readings too.")]
+Limit = Annotated[int, typer.Option(metavar="N", help="At most so many; 0 for all.", min=0)]
+
+_CHOICES = {
+    "temperature": ("warm", "neutral", "cool"),
+    "relative": ("warmer", "even", "cooler"),
+    "lean": ("none", "red", "yellow", "green", "blue"),
+}
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question as typed."""
+
+    near: str | None
+    within: float | None
+    alike: float
+    value: str | None
+    munsell: str | None
+    temperature: str | None
+    relative: str | None
+    lean: str | None
+    sitter: str | None
+    medium: str | None
+    since: str | None
+    until: str | None
+    tube: list[str] | None
+    without: list[str] | None
+    text: list[str] | None
+    every_reading: bool
+    limit: int
+
+    @classmethod
+    def of(cls, options: dict[str, Any]) -> Asked:
+        """Pick the question out of a command's options."""
+        return cls(**{field.name: options[field.name] for field in fields(cls)})
+
+    def query(self, archive: Archive) -> Query:
+        """Understand the question.
+
+        Raises
+        ------
+        UsageError
+            If some part makes no sense.
+        """
+        from swatchread.archive.colour_reference import read_near
+        from swatchread.archive.conditions import Query
+        from swatchread.archive.munsell_range import munsell_range
+        from swatchread.errors import UsageError
+
+        for name, allowed in _CHOICES.items():
+            if getattr(self, name) not in {None, *allowed}:
+                raise UsageError(f"--{name} {getattr(self, name)} is not known", "", f"Use {', '.join(allowed)}")
+        if self.near is None and self.within is not None:
+            raise UsageError("--within needs --near", "", "Say which colour it shall be near")
+        return Query(
+            near=read_near(self.near, archive, self.within, self.alike) if self.near else None,
+            value=_range(self.value) if self.value else None,
+            munsell=munsell_range(self.munsell) if self.munsell else None,
+            temperature=self.temperature,
+            relative=self.relative,
+            lean=self.lean,
+            sitter=self.sitter,
+            medium=self.medium,
+            days=_days(self.since, self.until),
+            with_tubes=tuple(self.tube or ()),
+            without_tubes=tuple(self.without or ()),
+            text=tuple(self.text or ()),
+            every_reading=self.every_reading,
+            limit=self.limit or None,
+        )
+
+    def in_words(self) -> str:
+        """Say the question in one line."""
+        said = []
+        for field in fields(self):
+            given = getattr(self, field.name)
+            if given not in (None, [], False) and field.name not in {"limit", "alike"}:
+                words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
+                said.append(f"{field.name.replace('_', ' ')} {words}".strip())
+        return ", ".join(said) or "everything"
+
+
+def strange_tubes(asked: Asked, *, found: bool) -> list[str]:
+    """Say of tubes that were asked for and that no list has what may be meant.
+
+    A painter's own tubes stand in no list: one that was found is none to doubt, and one that shall be left out only
+    where another is so nearly called the same that its mixtures may stand among what was found.
+    """
+    from swatchread.page.understood import tell_recipe
+    from swatchread.recipes.tubes import load_tubes
+
+    tubes = load_tubes()
+    words = [*((asked.tube or []) if not found else []), *(asked.without or [])]
+    doubts = [(word, doubt) for word in words for doubt in tell_recipe(word, tubes).doubts]
+    return [
+        doubt
+        for word, doubt in doubts
+        if not tubes.match(word).names and (word not in (asked.without or []) or "meant" in doubt)
+    ]
+
+
+def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
+    """Answer a question, and tell whether more swatches than the question lets through would answer it.
+
+    Near a colour without a radius all would, the farther the less: there it is not told.
+    """
+    if query.limit is None or (query.near is not None and query.near.radius is None):
+        return archive.find(query), False
+    found = archive.find(replace(query, limit=query.limit + 1))
+    return found[: query.limit], len(found) > query.limit
+
+
+def _range(text: str) -> tuple[float, float]:
+    from swatchread.colour.painter_terms import VALUE_NAMES, span_of_name
+    from swatchread.errors import UsageError
+
+    low, _, high = text.replace("–", "-").replace("..", "-").partition("-")
+    remedy = f"Write it like 3-5, or by name: {', '.join(VALUE_NAMES)}"
+    try:
+        spans = [span_of_name(word) or (float(word), float(word)) for word in (low, high or low)]
+    except ValueError as error:
+        raise UsageError(f"{text!r} is not a range of values", "", remedy) from error
+    first, last = spans[0][0], spans[1][1]
+    if not 0.0 <= first <= last <= 10.0:
+        raise UsageError(f"{text!r} is not a range of values", "values run from 0 to 10", remedy)
+    return (first - 0.5, last + 0.5) if first == last and not high else (first, last)
+
+
+def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
+    if since is None and until is None:
+        return None
+    from swatchread.archive.dates import asked_days
+
+    first = asked_days(since)[0] if since else 0
+    return first, asked_days(until)[1] if until else 99991231

@@ -1,0 +1,102 @@
+"""CIELAB as a screen shows it: D50 CIELAB to sRGB, with what lies outside the screen's colours brought in.
+
+Written out here rather than called from the colour library, because a page of swatches must not wait for
+that library to load. Sources: Bradford adaptation (ICC.1:2022, annex E); sRGB
+primaries and transfer curve (IEC 61966-2-1:1999).
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from swatchread.colour.cielab import D50_XYZ, Floats, lab_to_xyz
+
+_D65_XYZ = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)
+"""White of illuminant D65 from its chromaticity (IEC 61966-2-1), Y = 1."""
+
+_BRADFORD = ((0.8951, 0.2664, -0.1614), (-0.7502, 1.7135, 0.0367), (0.0389, -0.0685, 1.0296))
+# Chromaticities of the primaries, columns R, G, B; each column is (x, y, 1 - x - y).
+_PRIMARIES = ((0.64, 0.30, 0.15), (0.33, 0.60, 0.06), (0.03, 0.10, 0.79))
+_GAMUT_TOLERANCE = 1e-4
+_HALVINGS = 24
+
+
+def lab_to_srgb(lab: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
+    """Convert CIELAB (D50, 2 degree) to sRGB, keeping lightness and hue where the screen cannot follow.
+
+    A colour outside the gamut gives up chroma, and only chroma, until the screen can show it: a painter
+    reads value first, so value is what the screen must not falsify.
+
+    Parameters
+    ----------
+    lab : array_like, shape (..., 3)
+        L* (0 to 100), a*, b*.
+
+    Returns
+    -------
+    rgb : numpy.ndarray, shape (..., 3), float64
+        sRGB as displayed (with its transfer curve), 0 to 1.
+    in_gamut : numpy.ndarray, shape (...), bool
+        False where chroma or lightness had to give way.
+    """
+    lab = np.asarray(lab, dtype=np.float64)
+    wanted = _linear_srgb(lab)
+    in_gamut = _displayable(wanted)
+    lightness = np.clip(lab[..., 0], 0, 100)
+    inside = np.zeros_like(lightness)
+    outside = np.ones_like(lightness)
+    for _ in range(_HALVINGS):
+        middle = (inside + outside) / 2
+        shown = _displayable(_linear_srgb(_with_chroma(lab, lightness, middle)))
+        inside = np.where(shown, middle, inside)
+        outside = np.where(shown, outside, middle)
+    brought_in = _linear_srgb(_with_chroma(lab, lightness, inside))
+    linear = np.clip(np.where(in_gamut[..., None], wanted, brought_in), 0, 1)
+    curved = 1.055 * np.maximum(linear, 0.0031308) ** (1 / 2.4) - 0.055
+    return np.where(linear <= 0.0031308, 12.92 * linear, curved), in_gamut
+
+
+def hex_colours(lab: ArrayLike) -> tuple[list[str], list[bool]]:
+    """Give each CIELAB colour as a hexadecimal sRGB code.
+
+    Parameters
+    ----------
+    lab : array_like, shape (n, 3)
+        CIELAB (D50, 2 degree).
+
+    Returns
+    -------
+    codes : list of str
+        For instance ``"#c08a6b"``.
+    in_gamut : list of bool
+        False where the code is only the nearest that an sRGB screen can show.
+    """
+    rgb, in_gamut = lab_to_srgb(np.reshape(np.asarray(lab, dtype=np.float64), (-1, 3)))
+    codes = ["#{:02x}{:02x}{:02x}".format(*(int(c) for c in np.rint(row * 255))) for row in rgb]
+    return codes, [bool(inside) for inside in in_gamut]
+
+
+def _with_chroma(lab: Floats, lightness: Floats, share: Floats) -> Floats:
+    return np.stack([lightness, lab[..., 1] * share, lab[..., 2] * share], axis=-1)
+
+
+def _linear_srgb(lab: Floats) -> Floats:
+    return np.asarray(lab_to_xyz(lab) @ _xyz_d50_to_linear_srgb().T)
+
+
+def _displayable(linear: Floats) -> NDArray[np.bool_]:
+    inside = (linear >= -_GAMUT_TOLERANCE) & (linear <= 1 + _GAMUT_TOLERANCE)
+    return np.asarray(inside.all(axis=-1))
+
+
+@cache
+def _xyz_d50_to_linear_srgb() -> Floats:
+    bradford = np.array(_BRADFORD)
+    gain = (bradford @ np.array(_D65_XYZ)) / (bradford @ D50_XYZ)
+    adapt = np.linalg.inv(bradford) @ np.diag(gain) @ bradford
+    primaries = np.array(_PRIMARIES)
+    to_xyz = primaries * np.linalg.solve(primaries, np.array(_D65_XYZ))
+    return np.asarray(np.linalg.inv(to_xyz) @ adapt)

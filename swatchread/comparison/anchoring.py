@@ -1,0 +1,158 @@
+"""Tying a pair of readings together with what cannot have changed: the bare ground, an old row, single swatches.
+
+What an anchor differs by is error, and near colours and near places share it: the shared error at every other swatch is
+estimated from the anchors as the conditional mean of a Gaussian field (kriging; Cressie 1993, Statistics for Spatial
+Data, section 3.2) and taken off, and what remains unsure of it stays in the uncertainty. As the size of the shared
+errors is not known either, this is done for several sizes, weighed by how well each explains the anchors.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour.cielab import Floats
+from swatchread.comparison.error_scale import SIZES, expected_squares, weights_of_sizes
+from swatchread.comparison.pair_covariance import PairNoise
+from swatchread.errors import AnchorError
+
+GROUND = "ground"
+_ROW = re.compile(r"^(r|c)(\d+)$")
+_DOUBTFUL = 3.0
+
+Index = npt.NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Conditioned:
+    """A pair of readings with the estimated shared error taken off.
+
+    Attributes
+    ----------
+    error : ndarray, shape (n + 1, 3)
+        Shared error that was estimated; 0 without anchors.
+    difference : ndarray, shape (n + 1, 3)
+        CIELAB, second minus first, without it.
+    covariance : ndarray, shape (3, n + 1, n + 1)
+        Of `difference` if nothing changed, for L*, a*, b*.
+    sized : Sized
+        The same for each size that the shared errors may have.
+    doubtful : tuple of str
+        Anchors that disagree with the others: they may have changed after all.
+    """
+
+    error: Floats
+    difference: Floats
+    covariance: Floats
+    sized: Sized
+    doubtful: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Sized:
+    """Tied differences for each size that the shared errors may have.
+
+    Attributes
+    ----------
+    difference, sigma : ndarray, shape (m, n + 1, 3)
+        CIELAB without the estimated error, and its standard deviation if nothing changed.
+    weight : ndarray, shape (m, 3)
+        Probability of each size for L*, a*, b*.
+    """
+
+    difference: Floats
+    sigma: Floats
+    weight: Floats
+
+
+def anchor_ids(wanted: Sequence[str], known: Sequence[str]) -> tuple[str, ...]:
+    """Return the anchors meant: ids of swatches, ``r3`` or ``c2`` for a whole row or column, ``ground``.
+
+    Parameters
+    ----------
+    wanted : sequence of str
+    known : sequence of str
+        Ids that both readings have, ``ground`` among them.
+
+    Raises
+    ------
+    AnchorError
+        If one is not among them.
+    """
+    found: dict[str, None] = {}
+    for word in (w.strip().lower() for w in wanted):
+        line = _ROW.match(word)
+        if line:
+            ends = re.compile(rf"^r{line[2]}c\d+$" if line[1] == "r" else rf"^r\d+c{line[2]}$")
+            members = [name for name in known if ends.match(name)]
+        else:
+            members = [word] if word in known else []
+        if not members:
+            raise AnchorError(f"{word!r} cannot be an anchor", f"both readings show {', '.join(known)}")
+        found |= dict.fromkeys(members)
+    return tuple(found)
+
+
+def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditioned:
+    """Take the shared error that the anchors show off a pair of readings.
+
+    Parameters
+    ----------
+    noise : PairNoise
+    anchors : sequence of str
+        Ids of the first reading, and ``ground``; none leaves the pair as it is.
+
+    Returns
+    -------
+    Conditioned
+    """
+    index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
+    # The ground is pale and grey: in a strange light too it errs little, and so says little of the size of the errors.
+    telling = index[index != len(noise.ids) - 1]
+    weight = weights_of_sizes(np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1))
+    errors, covariances = zip(*(_conditional(noise, k, index) for k in range(3)), strict=True)
+    error = np.stack([weight[:, k] @ errors[k] for k in range(3)], axis=-1)
+    covariance = []
+    for k in range(3):
+        off = errors[k] - error[:, k]
+        covariance.append(np.einsum("m,mij->ij", weight[:, k], covariances[k] + off[:, :, None] * off[:, None, :]))
+    sized = Sized(
+        difference=noise.difference - np.stack(errors, axis=-1),
+        sigma=np.sqrt(np.maximum(np.einsum("kmii->mik", np.array(covariances)), 1e-6)),
+        weight=weight,
+    )
+    return Conditioned(error, noise.difference - error, np.array(covariance), sized, _doubtful(noise, index))
+
+
+def _at_anchors(noise: PairNoise, k: int, index: Index) -> Floats:
+    """Return the covariance of the anchors' differences in one channel for each size, shape (m, anchors, anchors)."""
+    shared = noise.shared[k][np.ix_(index, index)]
+    return np.asarray(SIZES[:, k, None, None] ** 2 * shared + np.diag(noise.own[k][index]))
+
+
+def _evidence(noise: PairNoise, k: int, index: Index) -> Floats:
+    """Return the logarithm of the likelihood of what anchors differ by, for each size, shape (m,)."""
+    covariance, seen = _at_anchors(noise, k, index), noise.difference[index, k]
+    misfit = np.einsum("i,mij,j->m", seen, np.linalg.inv(covariance), seen)
+    return np.asarray(-0.5 * (misfit + np.linalg.slogdet(covariance)[1]))
+
+
+def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats]:
+    """Return the shared errors of one channel given the anchors, (m, n + 1), and the differences' covariance for it."""
+    shared = SIZES[:, k, None, None] ** 2 * noise.shared[k]
+    gain = shared[:, :, index] @ np.linalg.inv(_at_anchors(noise, k, index))
+    left = shared - gain @ shared[:, index, :] + np.diag(noise.own[k])
+    return gain @ noise.difference[index, k], left
+
+
+def _doubtful(noise: PairNoise, index: Index) -> tuple[str, ...]:
+    """Name anchors that lie far from what the others foretell (leave-one-out residuals at the expected size)."""
+    odd = np.zeros(len(index))
+    for k, square in enumerate(expected_squares()):
+        inverse = np.linalg.inv(square * noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
+        odd = np.maximum(odd, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
+    return tuple(noise.ids[i] for i, z in zip(index, odd, strict=True) if z > _DOUBTFUL)

@@ -1,0 +1,165 @@
+"""Two readings of one card compared: what dried lighter or darker, with an answer worth believing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats
+from swatchread.comparison.anchoring import GROUND, Conditioned, anchor_ids, condition_on_anchors
+from swatchread.comparison.card_matching import Match, match_cards
+from swatchread.comparison.comparison_result import Amount, Change, Common, Comparison
+from swatchread.comparison.pair_covariance import pair_noise
+from swatchread.comparison.swatch_changes import changes_of, common_of
+from swatchread.errors import AnchorError, UsageError
+from swatchread.note.flags import SPOILT, SWATCH_FLAGS
+from swatchread.note.model import Note
+
+__all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
+
+_STRAINED = 2.0
+"""Widening above which the ground itself cannot be an anchor, and the painter is told."""
+
+_MOST_NAMED = 24
+_FEW = 4
+
+
+def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Comparison:
+    """Compare two readings of one card.
+
+    Parameters
+    ----------
+    before, after : Note
+        The first and the second reading; the card may lie turned and under other light.
+    anchors : sequence of str
+        What cannot have changed: ids of swatches of the first reading, ``r3`` or ``c2`` for a whole row or column, and
+        ``ground`` for the bare ground. With anchors small shifts become visible.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    UsageError
+        If both are readings of one photo.
+    DifferentCardsError
+        If the readings are not of one card.
+    AnchorError
+        If an anchor is not in both readings, or every swatch is one.
+    """
+    if before.photo.sha256 == after.photo.sha256:
+        raise UsageError(
+            "A photo cannot be compared with itself",
+            f"{before.photo.file} and {after.photo.file} are the same photo",
+            "Name two photos of the card, taken at different times",
+        )
+    match = match_cards(before, after)
+    noise = pair_noise(before, after, match)
+    named = anchor_ids(anchors, noise.ids)
+    free = np.flatnonzero([one not in named for one, _ in match.pairs])
+    if not len(free):
+        raise AnchorError("Every swatch is named as an anchor", "nothing is left to judge")
+    odd_ground = noise.strain > _STRAINED
+    if odd_ground and GROUND in named:
+        raise AnchorError(
+            "The bare ground cannot tie this pair together",
+            f"it reads {_distance(noise.difference[-1])} CIELAB units apart, more than the readings' own errors allow: "
+            "it changed, or one reading took something else for the ground",
+            "Name swatches that cannot have changed instead",
+        )
+    tied = condition_on_anchors(noise, named)
+    return Comparison(
+        before=before,
+        after=after,
+        match=match,
+        tied=tied,
+        anchors=named,
+        changes=changes_of((before, after), match, tied, named),
+        common=common_of(tied, free),
+        ground=_triple(noise.difference[-1]),
+        remarks=tuple(_remarks(match, tied, odd_ground, (before, after))),
+        seconds=seconds_between(before, after),
+    )
+
+
+def seconds_between(before: Note, after: Note) -> float | None:
+    """Return the time between two photos in seconds, or None if one does not say when it was taken."""
+    try:
+        start, end = (datetime.fromisoformat(note.photo.taken or "") for note in (before, after))
+        return (end - start).total_seconds()
+    except (ValueError, TypeError):  # no time, or one with and one without its zone
+        return None
+
+
+def _remarks(match: Match, tied: Conditioned, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
+    remarks = _of_photos(notes)
+    if abs(match.turn) > 45:
+        remarks.append(
+            f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
+        )
+    if len(match.pairs) < _FEW:
+        remarks.append(
+            f"Only {len(match.pairs)} swatches were matched: whether it is the same card is for you to know."
+        )
+    if match.rival:
+        remarks.append(
+            "The swatches could be matched in another way about as well; check on the pictures that they are right."
+        )
+    if match.only_before:
+        remarks.append(f"Only in the first reading: {_named(match.only_before)}.")
+    if match.only_after:
+        remarks.append(f"Only in the second reading: {_named(match.only_after)}.")
+    doubtful = _doubtful(match, notes)
+    if doubtful:
+        remarks.append(f"Flagged in one of the readings, so that a change there may be none: {_named(doubtful)}.")
+    if odd_ground:
+        remarks.append(
+            "The bare ground reads very differently in the two photos: it changed, or one reading took something else "
+            "for the ground. All uncertainties were widened for it; anchors that cannot have changed narrow them again."
+        )
+    if tied.doubtful:
+        remarks.append(f"These anchors disagree with the others and may have changed: {', '.join(tied.doubtful)}.")
+    return remarks
+
+
+def _of_photos(notes: tuple[Note, Note]) -> list[str]:
+    remarks = []
+    seconds = seconds_between(*notes)
+    if seconds is not None and seconds < 0:
+        remarks.append("By their dates the second photo is the older one; they are compared in the order given.")
+    charts = [note.chart.name for note in notes]
+    if charts[0] != charts[1]:
+        remarks.append(
+            f"The readings go by different charts ({charts[0]}, {charts[1]}): what is off in these does not fall out, "
+            "and no uncertainty here holds it. Read both photos with one chart."
+        )
+    return remarks
+
+
+def _doubtful(match: Match, notes: tuple[Note, Note]) -> tuple[str, ...]:
+    """Name matched swatches whose colour one reading doubts, with the doubt."""
+    found = []
+    for pair in match.pairs:
+        flags = {flag for note, name in zip(notes, pair, strict=True) for flag in note.swatch(name).flags}
+        told = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
+        if told:
+            found.append(f"{pair[0]} ({', '.join(told)})")
+    return tuple(found)
+
+
+def _named(ids: tuple[str, ...]) -> str:
+    """Name swatches; of very many only the first, and how many more."""
+    more = len(ids) - _MOST_NAMED
+    return ", ".join(ids[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
+def _distance(difference: Floats) -> str:
+    return f"{float(np.linalg.norm(difference)):.1f}"
+
+
+def _triple(values: Floats) -> tuple[float, float, float]:
+    a, b, c = (float(v) for v in values)
+    return a, b, c

@@ -1,0 +1,214 @@
+"""The correction of one photo: which patches speak, which camera model, how well it holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.chart.chart_detection import ChartFind
+from swatchread.chart.patch_sampling import ChartSample
+from swatchread.colour.cielab import Floats, lab_to_lch, xyz_to_lab
+from swatchread.correction.camera_fit import Fitted
+from swatchread.correction.camera_model import Shape
+from swatchread.correction.joint_fit import Observations, fit_camera_and_light
+from swatchread.correction.light_field import LightField
+from swatchread.correction.reference_uncertainty import reference_weight
+from swatchread.correction.residual_field import ResidualField, residual_field
+from swatchread.errors import PoorReadingError
+
+TRUSTED_DE00 = 6.0
+"""Cross-validated CIEDE2000 above which a reading is refused unless asked for."""
+
+_LEAST_PATCHES = 10
+_LOW = 2e-3
+_LOW_WEIGHT = 0.3
+_GLARE = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class Calibration:
+    """A photo's correction.
+
+    Attributes
+    ----------
+    sample : ChartSample
+    fitted : Fitted
+    light : LightField
+    residual_field : ResidualField
+        What the fit leaves near a colour.
+    ground_linear : ndarray, shape (m, 3)
+    ground_points : ndarray, shape (m, 2)
+        Camera values and places, photo pixels, of the ground that is the card's own and told the light.
+    used : ndarray, shape (n,), bool
+        Patches that carried the fit.
+    centre : ndarray, shape (2,)
+    extent : float
+        Lattice units are taken to the places of the light field by these.
+    """
+
+    sample: ChartSample
+    fitted: Fitted
+    light: LightField
+    residual_field: ResidualField
+    ground_linear: Floats
+    ground_points: Floats
+    used: npt.NDArray[np.bool_]
+    centre: Floats
+    extent: float
+
+    @property
+    def find(self) -> ChartFind:
+        """The chart."""
+        return self.sample.find
+
+    @property
+    def mean_de00(self) -> float:
+        """Mean CIEDE2000 of the fit over the patches used."""
+        return float(self.fitted.de00[self.used].mean())
+
+    @property
+    def max_de00(self) -> float:
+        """Largest CIEDE2000 of the fit over the patches used."""
+        return float(self.fitted.de00[self.used].max())
+
+    @property
+    def cross_validated_de00(self) -> float:
+        """Mean CIEDE2000 over the patches used, each left out of the fit in turn."""
+        return float(self.fitted.left_out_de00[self.used].mean())
+
+    @property
+    def cast(self) -> float:
+        """Chroma of the chart's lightest usable grey before correction, CIELAB units."""
+        chart, encoding = self.find.chart, self.find.photo.encoding
+        grey = (np.hypot(*chart.lab[:, 1:].T) < 5.0) & ~self.sample.clipped
+        if not grey.any():
+            return 0.0
+        lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
+        xyz = self.sample.linear[lightest] @ encoding.to_xyz.T
+        return float(lab_to_lch(xyz_to_lab(xyz / max(xyz[1], 1e-6) * chart.xyz[lightest, 1]))[1])
+
+    def place(self, points: Floats) -> Floats:
+        """Turn photo pixels into the places of the light field."""
+        return (self.find.to_lattice(points) - self.centre) / self.extent
+
+    def lab(self, linear: Floats, points: Floats) -> Floats:
+        """Return CIELAB (D50, 2 degree) of camera values seen at places of the photo.
+
+        Parameters
+        ----------
+        linear : ndarray, shape (n, 3)
+            Linear RGB through the photo's own encoding.
+        points : ndarray, shape (n, 2)
+            Photo pixels.
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+        """
+        return self.settled(xyz_to_lab(self.xyz(linear, self.log_light(points))))
+
+    def settled(self, fitted: Floats) -> Floats:
+        """Return CIELAB less what the fit leaves near it, of CIELAB as fitted, shape (n, 3)."""
+        return np.asarray(fitted - self.residual_field.at(fitted))
+
+    def log_light(self, points: Floats) -> Floats:
+        """Return the natural log of the light at photo pixels, 0 at the chart's middle."""
+        place = self.place(points)
+        return self.light.smooth(place) + self.light.near(place)
+
+    def xyz(self, linear: Floats, log_light: Floats) -> Floats:
+        """Return tristimulus values of camera values seen under a light, as fitted."""
+        return np.asarray(self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None])
+
+
+def calibrate(
+    sample: ChartSample,
+    ground_linear: Floats | None = None,
+    ground_points: Floats | None = None,
+    paint_points: Floats | None = None,
+) -> Calibration:
+    """Fit the correction of a photo on its chart and, for the light, on the card's bare ground.
+
+    Parameters
+    ----------
+    sample : ChartSample
+    ground_linear : ndarray, shape (m, 3), optional
+        Camera values of small pieces of the ground.
+    ground_points : ndarray, shape (m, 2), optional
+        Their places, photo pixels.
+    paint_points : ndarray, shape (k, 2), optional
+        Middles of the swatches, photo pixels: they tell which ground is the card's.
+
+    Returns
+    -------
+    Calibration
+    """
+    find, chart = sample.find, sample.find.chart
+    centre = np.array([chart.columns, chart.rows]) / 2.0
+    linear = ground_linear if ground_linear is not None else np.zeros((0, 3))
+    points, middles = (np.zeros((0, 2)) if p is None else p for p in (ground_points, paint_points))
+    ground, paint = find.to_lattice(points) - centre, find.to_lattice(middles) - centre
+    extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
+    weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
+    weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
+    scene = Observations(
+        linear=sample.linear,
+        chart=chart,
+        weight=weight,
+        shape=_shape(int((weight > 0).sum()), find.photo.encoding.scene_linear),
+        place=(chart.centres - centre) / extent,
+        ground_linear=linear,
+        ground_xyz=linear @ find.photo.encoding.to_xyz.T,
+        ground=ground / extent,
+        paint=paint / extent,
+    )
+    told = fit_camera_and_light(scene)
+    return Calibration(
+        sample=sample,
+        fitted=told.fitted,
+        light=told.light,
+        residual_field=residual_field(chart.lab, told.fitted.residual, told.trusted),
+        ground_linear=linear[told.bare],
+        ground_points=points[told.bare],
+        used=told.trusted > 0,
+        centre=centre,
+        extent=extent,
+    )
+
+
+def _shape(patches: int, scene_linear: bool) -> Shape:
+    tone = 1 if scene_linear else 5
+    return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
+
+
+def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
+    """Refuse a correction that cannot be trusted.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    accept_poor : bool
+        Let a poor fit pass; too few patches never pass.
+
+    Raises
+    ------
+    PoorReadingError
+        If too few patches are left, or the fit is too poor.
+    """
+    used, sample = int(calibration.used.sum()), calibration.sample
+    name = calibration.find.photo.path.name
+    if used < min(_LEAST_PATCHES, len(calibration.used)):
+        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
+        raise PoorReadingError(
+            f"Only {used} of the chart's patches can be used in {name}",
+            f"over-exposed: {burnt}" if burnt else "the others do not fit the chart",
+            "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
+        )
+    error = calibration.cross_validated_de00
+    if error > TRUSTED_DE00 and not accept_poor:
+        raise PoorReadingError(
+            f"The chart's colours in {name} cannot be brought right",
+            f"left out in turn, its patches come out {error:.1f} CIEDE2000 off ({TRUSTED_DE00:.0f} is the most)",
+        )

@@ -1,0 +1,255 @@
+"""The model of a phone's rendering, run backwards.
+
+A phone takes linear sensor values through a matrix, a tone curve common to the channels and a push of saturation. So
+the way back is: undo the push (a mix with the luma), undo the tone curve (a smooth monotone function), go to wide
+working values by a matrix laid on the chart (the frame), then expand these (root-polynomial, which keeps its meaning
+when the exposure changes: Finlayson, Mackiewicz & Hurlbert 2015, IEEE Trans. Image Processing 24(5), 1460-1470) and
+take them to XYZ with a matrix. In the frame all cameras are alike, raw or rendered, so that one prior serves them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats, xyz_to_lab, xyz_to_lab_slopes
+
+_FLOOR = 1e-5
+_LEAST = 1e-4
+_CODE = 2.2
+"""Exponent of stored values, in which cameras push saturation."""
+_LUMA = np.array([0.2126, 0.7152, 0.0722])
+"""ITU-R BT.709."""
+_BEYOND = np.array([0.13, 0.03, 0.036])
+"""How far below zero red, green and blue mostly were where a picture holds a zero, relative to the largest channel.
+
+Over the sensors, lights and reflectances of `calibration/camera_prior.py`; the spread is about as large as the mean.
+"""
+BEYOND_ALL = (True, True, True)
+_CUT, _CUT_SHARE = 0.0015, 0.03
+"""Linear values below which a channel counts as cut: of full scale, and of the largest channel."""
+
+
+@dataclass(frozen=True)
+class Shape:
+    """Which terms a camera model has.
+
+    Attributes
+    ----------
+    degree : int
+        Of the root-polynomial: 1 (a plain matrix) or 3.
+    tone : int
+        Number of tone-curve terms, 0 to 5.
+    rendered : bool
+        Whether the camera made a picture: it pushed the saturation and cut off what its colour space cannot hold.
+    """
+
+    degree: int = 3
+    tone: int = 5
+    rendered: bool = False
+
+    @property
+    def name(self) -> str:
+        """Name of the model in the note."""
+        colour = "linear" if self.degree == 1 else f"root-polynomial {self.degree}"
+        return f"{colour}, tone {self.tone}" + (", saturation" if self.rendered else "")
+
+    @property
+    def terms(self) -> int:
+        """Terms of the colour expansion."""
+        return {1: 3, 3: 13}[self.degree]
+
+    @property
+    def bends(self) -> int:
+        """Number of parameters before the matrix: tone and push."""
+        return self.tone + int(self.rendered)
+
+
+@dataclass(frozen=True, eq=False)
+class CameraModel:
+    """A camera model with its parameters.
+
+    Attributes
+    ----------
+    shape : Shape
+    tone : ndarray, shape (shape.tone,)
+    push : float
+        Saturation that the camera added, as a natural logarithm.
+    matrix : ndarray, shape (shape.terms, 3)
+        Expanded working values to XYZ.
+    frame : ndarray, shape (3, 3)
+        Undone camera values to working values, from the right.
+    """
+
+    shape: Shape
+    tone: Floats
+    push: float
+    matrix: Floats
+    frame: Floats
+
+    @property
+    def vector(self) -> Floats:
+        """All parameters in one row."""
+        push = [self.push] if self.shape.rendered else []
+        return np.concatenate([self.tone, push, self.matrix.ravel()])
+
+    def with_vector(self, vector: Floats) -> CameraModel:
+        """Return the model with other parameters."""
+        shape = self.shape
+        return replace(
+            self,
+            tone=vector[: shape.tone],
+            push=float(vector[shape.tone]) if shape.rendered else 0.0,
+            matrix=vector[shape.bends :].reshape(shape.terms, 3),
+        )
+
+    def xyz(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
+        """Return tristimulus values under the light that fell on what was seen.
+
+        Parameters
+        ----------
+        linear : ndarray, shape (n, 3)
+            Linear RGB through the photo's own encoding, 0 to 1.
+        beyond : tuple of bool
+            Which of red, green and blue to put where they probably were, where the photo cut them off.
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+        """
+        return np.asarray(self.terms(linear, beyond=beyond) @ self.matrix)
+
+    def terms(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
+        """Return the expanded working values of camera values, shape (n, shape.terms)."""
+        plain = self.undone(linear)
+        if any(beyond) and self.shape.rendered:
+            plain = plain - cut(linear) * np.where(beyond, _BEYOND, 0.0) * plain.max(axis=-1, keepdims=True)
+        return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
+
+    def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:
+        """Return CIELAB of camera values seen under a light, and its slopes by all parameters, shape (n, 3, p)."""
+        shade = np.exp(-log_light)[:, None]
+        terms, slopes = self.terms_and_slopes(linear)
+        xyz = (terms @ self.matrix) * shade
+        to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
+        by_bend = to_lab @ (self.matrix.T @ slopes)
+        by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
+        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
+
+    def brightness_slopes(self, linear: Floats) -> Floats:
+        """Return the slopes of log luminance factor by all parameters, shape (n, p), of camera values, shape (n, 3)."""
+        terms, slopes = self.terms_and_slopes(linear)
+        by_matrix = np.zeros((*terms.shape, 3))
+        by_matrix[:, :, 1] = terms
+        parts = [self.matrix[:, 1] @ slopes, by_matrix.reshape(len(terms), -1)]
+        return np.concatenate(parts, axis=-1) / (terms @ self.matrix[:, 1])[:, None]
+
+    def terms_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+        """Return `terms` with their slopes by tone and push, shape (n, shape.terms, shape.bends)."""
+        plain, slopes = self._undone_and_slopes(linear)
+        if self.shape.rendered:
+            beyond = cut(linear) * _BEYOND
+            top = np.arange(len(plain)), plain.argmax(axis=1)
+            slopes = slopes - beyond[:, :, None] * slopes[top][:, None]
+            plain = plain - beyond * plain[top][:, None]
+        working, slopes = plain @ self.frame, self.frame.T @ slopes
+        held = np.maximum(working, _LEAST)
+        terms = expand(held, self.shape.degree)
+        relative = slopes * ((working > _LEAST) / held)[:, :, None]
+        return terms, terms[:, :, None] * (powers(self.shape.degree) @ relative)
+
+    def _undone_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+        """Return `undone` with its slopes by tone and push, shape (n, 3, shape.bends)."""
+        plain, by_push = np.maximum(linear, _FLOOR), []
+        if self.shape.rendered:
+            code = plain ** (1.0 / _CODE)
+            luma = (code @ _LUMA)[:, None]
+            far = (code - luma) * np.exp(-self.push)
+            code = np.maximum(luma + far, _FLOOR ** (1.0 / _CODE))
+            plain = code**_CODE
+            by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
+        root = np.cbrt(plain)
+        polynomials, slopes = _chebyshev(2.0 * root - 1.0, len(self.tone))
+        bend, steep = np.zeros_like(plain), np.zeros_like(plain)
+        for coefficient, polynomial, slope in zip(self.tone, polynomials, slopes, strict=True):
+            bend, steep = bend + coefficient * polynomial, steep + coefficient * slope
+        gain = np.exp(bend)
+        by_tone = [plain * gain * polynomial for polynomial in polynomials]
+        by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
+        parts = [*by_tone, *by_push]
+        return plain * gain, np.stack(parts, axis=-1) if parts else np.zeros((*plain.shape, 0))
+
+    def undone(self, linear: Floats) -> Floats:
+        """Return linear values with the saturation push and the tone curve undone."""
+        plain: Floats = np.maximum(linear, _FLOOR)
+        if self.push:
+            code = plain ** (1.0 / _CODE)
+            luma = (code @ _LUMA)[..., None]
+            plain = np.maximum(luma + (code - luma) * np.exp(-self.push), _FLOOR ** (1.0 / _CODE)) ** _CODE
+        if not self.shape.tone:
+            return plain
+        # Places on the curve are spaced as the eye spaces them.
+        position = 2.0 * np.cbrt(plain) - 1.0
+        bend = np.zeros_like(plain)
+        before, here = np.ones_like(position), position
+        for coefficient in self.tone:
+            bend += coefficient * here
+            before, here = here, 2.0 * position * here - before
+        return np.asarray(plain * np.exp(bend))
+
+
+def cut(linear: Floats) -> Floats:
+    """Return how far each channel of a picture's linear values is cut off at zero, 0 to 1, shape (n, 3)."""
+    least = np.minimum(_CUT, _CUT_SHARE * linear.max(axis=-1, keepdims=True))
+    return np.asarray(np.clip(1.0 - linear / np.maximum(least, _FLOOR), 0.0, 1.0))
+
+
+def expand(linear: Floats, degree: int) -> Floats:
+    """Return the root-polynomial expansion of linear values.
+
+    Parameters
+    ----------
+    linear : ndarray, shape (n, 3), positive
+    degree : int
+        1, 2 or 3.
+
+    Returns
+    -------
+    ndarray, shape (n, 3), (n, 6) or (n, 13)
+    """
+    if degree == 1:
+        return np.asarray(linear, dtype=np.float64)
+    return np.asarray(np.exp(np.log(linear) @ powers(degree).T))
+
+
+@cache
+def powers(degree: int) -> Floats:
+    """Return to which powers red, green and blue go into each term of the expansion, shape (terms, 3)."""
+    r, g, b = np.eye(3)
+    second = [(r + g) / 2, (g + b) / 2, (r + b) / 2]
+    third = [(r + 2 * g) / 3, (g + 2 * b) / 3, (r + 2 * b) / 3, (g + 2 * r) / 3, (b + 2 * g) / 3, (b + 2 * r) / 3]
+    return np.array([r, g, b, *(second if degree >= 2 else []), *([*third, (r + g + b) / 3] if degree >= 3 else [])])
+
+
+def tone_slopes(linear: Floats, terms: int) -> Floats:
+    """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
+    root = np.cbrt(linear)
+    slopes = np.zeros((len(linear), terms))
+    for k, slope in enumerate(_chebyshev(2.0 * root - 1.0, terms)[1]):
+        slopes[:, k] = slope
+    return slopes * (root * (2.0 / 3.0))[:, None]
+
+
+def _chebyshev(position: Floats, terms: int) -> tuple[list[Floats], list[Floats]]:
+    """Return the Chebyshev polynomials T_1 to T_terms of places -1 to 1, and their slopes."""
+    before, here = np.ones_like(position), position
+    slope_before, slope = np.zeros_like(position), np.ones_like(position)
+    polynomials, slopes = [], []
+    for _ in range(terms):
+        polynomials.append(here)
+        slopes.append(slope)
+        slope_before, slope = slope, 2.0 * here + 2.0 * position * slope - slope_before
+        before, here = here, 2.0 * position * here - before
+    return polynomials, slopes

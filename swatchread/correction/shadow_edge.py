@@ -1,0 +1,107 @@
+"""A shadow's edge across the table: the light falls along a straight, soft line.
+
+What throws a shadow on a table is mostly straight and far away (a window's frame, a shelf, a sheet), so the edge is
+taken to be a straight line with a soft profile. A polynomial of low degree cannot follow it and swings where it is
+not held: over the chart, which ties the light to the colours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats
+
+_ANGLES = 24
+_OFFSETS = 33
+_WIDTHS = (0.02, 0.06, 0.18)
+_TURNS = 6
+_STEP = np.array([np.pi / _ANGLES, 2.0 / _OFFSETS, 0.4])
+"""From one edge of the search to the next: of angle, offset and the log of the width."""
+
+_LEAST_SEEN = 30.0
+"""Keeps edges that hardly any place shows from being made deep."""
+
+
+@dataclass(frozen=True, eq=False)
+class Edge:
+    """A straight, soft edge in the log of the light.
+
+    Attributes
+    ----------
+    angle : float
+        Of the direction across the edge, radians.
+    offset : float
+        Of the edge's middle along that direction.
+    width : float
+        Of the hyperbolic tangent that is its profile.
+    depth : float
+        Change of log light from before the edge to beyond it.
+    """
+
+    angle: float
+    offset: float
+    width: float
+    depth: float
+
+    def at(self, place: Floats) -> Floats:
+        """Return what the edge adds to the log light at places, shape (n,): 0 at the chart's middle."""
+        here = np.concatenate([np.zeros((1, 2)), place])
+        profile = _profiles(here, np.array([[self.angle, self.offset, self.width]]))[:, 0]
+        return np.asarray(self.depth * (profile[1:] - profile[0]))
+
+
+def find_shadow_edge(place: Floats, scale: Floats, rows: Floats, aims: Floats, about: Edge | None = None) -> Edge:
+    """Return the edge that, added to a linear model of log light, leaves the least squares.
+
+    Parameters
+    ----------
+    place : ndarray, shape (k, 2)
+        Places of the model's first k rows; the others do not feel the edge.
+    scale : ndarray, shape (k,)
+        What one unit of log light is worth in each of these rows.
+    rows : ndarray, shape (n, p)
+        The linear model.
+    aims : ndarray, shape (n,)
+    about : Edge, optional
+        Look round this one only.
+
+    Returns
+    -------
+    Edge
+    """
+    basis = np.linalg.qr(rows)[0]
+    rest = aims - basis @ (basis.T @ aims)
+    candidates = _grid(place) if about is None else _around(np.array([about.angle, about.offset, about.width]), _STEP)
+    best, depth = candidates[0], 0.0
+    for turn in range(_TURNS):
+        profile = np.zeros((len(aims), len(candidates)))
+        profile[: len(place)] = _profiles(place, candidates) * scale[:, None]
+        across = profile - basis @ (basis.T @ profile)
+        norm = (across**2).sum(axis=0) + _LEAST_SEEN
+        along = rest @ across
+        chosen = int(np.argmax(along**2 / norm))
+        best, depth = candidates[chosen], float(along[chosen] / norm[chosen])
+        candidates = _around(best, _STEP / 2.0**turn)
+    return Edge(best[0], best[1], best[2], depth)
+
+
+def _profiles(place: Floats, edges: Floats) -> Floats:
+    """Return profiles from 0 to 1, shape (places, edges), of edges given as angle, offset, width."""
+    normal = np.stack([np.cos(edges[:, 0]), np.sin(edges[:, 0])])
+    return np.asarray(0.5 + 0.5 * np.tanh((place @ normal - edges[:, 1]) / edges[:, 2]))
+
+
+def _grid(place: Floats) -> Floats:
+    reach = float(np.linalg.norm(place, axis=1).max())
+    angle = np.linspace(0.0, np.pi, _ANGLES, endpoint=False)
+    offset = np.linspace(-reach, reach, _OFFSETS)
+    return np.stack(np.meshgrid(angle, offset, _WIDTHS), axis=-1).reshape(-1, 3)
+
+
+def _around(edge: Floats, step: Floats) -> Floats:
+    finer = np.stack(np.meshgrid(*[(-1.0, -0.5, 0.0, 0.5, 1.0)] * 3), axis=-1).reshape(-1, 3) * step
+    moved = edge + finer
+    moved[:, 2] = np.clip(edge[2] * np.exp(finer[:, 2]), 0.005, 0.4)
+    return np.asarray(moved)

@@ -1,1 +1,0 @@
-"""The note in other people's formats: plain columns and the colour trade's exchange text."""

@@ -1,1 +1,0 @@
-"""Writing recipes and card information into a note: by a local page, in the terminal, from a table."""

@@ -1,1 +1,0 @@
-"""Several photos of one card, fused into one note."""

@@ -1,0 +1,1 @@
+"""The record of a reading: its model, its warnings, its crops of handwriting and its files."""

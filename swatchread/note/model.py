@@ -1,0 +1,294 @@
+"""The note: what one reading of one card says, as a model, as JSON and as a published JSON Schema.
+
+All CIELAB values are for CIE illuminant D50 and the 1931 2 degree observer. Points are (x, y) in pixels of
+the photo after its EXIF turn; the centre of the first pixel is (0, 0).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, ValidationError, model_validator
+
+from swatchread.errors import NewerNoteError, NoteError, why_unread
+from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, identity_of
+from swatchread.note.photo_facts import Record as _Record
+from swatchread.note.safe_files import why_no_json, write_text
+
+NOTE_VERSION = 1
+"""Version of the note's schema; raised when a reader of the old one would misread the new one."""
+
+MAX_NOTE_BYTES = 64 * 1024 * 1024
+
+_FARTHEST = 1000.0
+"""Far beyond any colour: a larger number is a fault of the file, and sums and squares of it would be none."""
+
+Point = tuple[float, float]
+Coordinate = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
+Triple = tuple[Coordinate, Coordinate, Coordinate]
+Corners = tuple[Point, Point, Point, Point]
+NonNegative = Annotated[float, Field(ge=0, le=_FARTHEST)]
+
+
+class Tool(_Record):
+    """What wrote the note."""
+
+    name: Literal["swatchread"] = "swatchread"
+    version: str
+
+
+class Conditions(_Record):
+    """What every CIELAB value in the note refers to."""
+
+    illuminant: Literal["D50"] = "D50"
+    observer: Literal["2 degree"] = "2 degree"
+
+
+class Fit(_Record):
+    """How well the correction reproduces the chart, in CIEDE2000."""
+
+    model: str
+    mean_de00: NonNegative
+    max_de00: NonNegative
+    cross_validated_de00: NonNegative = Field(description="mean over patches, each left out in turn")
+
+
+class ChartFacts(_Record):
+    """The chart that was found."""
+
+    name: str
+    corners: Corners = Field(
+        description="outer corners of the patch area: the dark-skin, bluish-green, black and white corners"
+    )
+    fit: Fit
+    patches_used: int = Field(ge=0)
+    patches_left_out: tuple[str, ...] = ()
+
+
+class Ground(_Record):
+    """The card's bare surface."""
+
+    lab: Triple
+    value: Coordinate
+
+
+class CardFacts(_Record):
+    """The card that carries the swatches."""
+
+    corners: Corners
+    ground: Ground
+
+
+class Uncertainty(_Record):
+    """One standard uncertainty of a swatch's reading, from the values that the chart is said to have."""
+
+    L: NonNegative
+    a: NonNegative
+    b: NonNegative
+    de00: NonNegative = Field(description="about 68 % of the errors, in CIEDE2000, are smaller than this")
+    own_de00: NonNegative = Field(
+        default=0.0,
+        description="the part that is this swatch's own (paint, pixels); the chart shares the rest",
+    )
+
+
+class Temperature(_Record):
+    """Warmth, and what it is compared with."""
+
+    warmth: Coordinate = Field(description="Ou, Luo, Woodcock & Wright (2004) warm-cool score + 0.5: a grey is 0")
+    name: Literal["warm", "neutral", "cool"]
+    relative: Literal["warmer", "even", "cooler"]
+    against: str = Field(description="'run' (the card's own run at this value), 'ground', or a swatch id")
+
+
+class Swatch(_Record):
+    """One painted swatch."""
+
+    id: str = Field(pattern=r"^r\d+c\d+$")
+    row: int = Field(ge=1)
+    column: int = Field(ge=1)
+    outline: tuple[Point, ...] = Field(min_length=3, description="the sampled area")
+    lab: Triple
+    lch: Triple = Field(description="L*, C*ab, hab in degrees 0 to 360")
+    uncertainty: Uncertainty
+    munsell: str = Field(description="Munsell notation, e.g. '5YR 6/4', or 'N 5' (ASTM D1535)")
+    value: Coordinate = Field(description="Munsell value, 0 to 10 (ASTM D1535)")
+    value_name: str
+    temperature: Temperature
+    lean: Literal["none", "red", "yellow", "green", "blue"]
+    spread_de00: NonNegative = Field(description="unevenness of the paint: median CIEDE2000 to its centre")
+    flags: tuple[str, ...] = ()
+    recipe: str = ""
+    writing: str | None = Field(default=None, description="file of the cropped handwriting")
+
+
+class CardInfo(_Record):
+    """Free text by the painter."""
+
+    title: str = ""
+    sitter: str = ""
+    date: str = ""
+    medium: str = ""
+    support: str = ""
+    note: str = ""
+
+
+class Warn(_Record):
+    """Something the painter should know about the whole photo."""
+
+    code: str
+    message: str
+    remedy: str
+
+
+class Note(_Record):
+    """A structured colour note: one reading of one card."""
+
+    format: Literal["swatchread-note"] = "swatchread-note"
+    version: int = Field(default=NOTE_VERSION, ge=1)
+    tool: Tool
+    made: str = Field(description="ISO 8601, UTC")
+    photo: PhotoFacts
+    conditions: Conditions = Conditions()
+    chart: ChartFacts
+    card: CardFacts
+    swatches: tuple[Swatch, ...] = Field(min_length=1)
+    card_info: CardInfo = CardInfo()
+    warnings: tuple[Warn, ...] = ()
+    photos: tuple[FusedPhoto, ...] = Field(
+        default=(), description="the photos of this card that were fused; `photo` is the best of them"
+    )
+
+    @property
+    def identity(self) -> str:
+        """What tells this reading from others; see `swatchread.note.photo_facts.identity_of`."""
+        return identity_of(self.photo, self.photos)
+
+    @model_validator(mode="after")
+    def _ids_hold_together(self) -> Self:
+        ids = [s.id for s in self.swatches]
+        if len(set(ids)) != len(ids):
+            raise ValueError("two swatches carry the same id")
+        for swatch in self.swatches:
+            if swatch.id != f"r{swatch.row}c{swatch.column}":
+                raise ValueError(f"swatch {swatch.id} does not stand in row {swatch.row}, column {swatch.column}")
+        return self
+
+    def swatch(self, swatch_id: str) -> Swatch:
+        """Return the swatch with this id.
+
+        Parameters
+        ----------
+        swatch_id : str
+            For instance ``"r2c3"``.
+
+        Returns
+        -------
+        Swatch
+
+        Raises
+        ------
+        NoteError
+            If the card has no such swatch.
+        """
+        for swatch in self.swatches:
+            if swatch.id == swatch_id:
+                return swatch
+        known = ", ".join(s.id for s in self.swatches)
+        raise NoteError(f"The note has no swatch {swatch_id}", f"it has {known}", "Use one of these ids")
+
+    def to_json(self) -> str:
+        """Return the note as JSON text, keys in the order of the schema, ending in a line feed."""
+        text = json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
+        # A point or a colour reads better on one line. Inside a JSON string there is no line feed, so none matches.
+        return re.sub(r"\[\n[\s\d.,e+-]*\]", lambda numbers: " ".join(numbers[0].split()), text)
+
+    def save(self, path: Path) -> None:
+        """Write the note as UTF-8 JSON; an interruption leaves an older file whole.
+
+        Parameters
+        ----------
+        path : pathlib.Path
+
+        Raises
+        ------
+        OutputError
+            If the file cannot be written.
+        """
+        write_text(path, self.to_json())
+
+
+def note_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a note."""
+    schema = Note.model_json_schema(mode="serialization")
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "swatchread note"}
+
+
+def parse_note(text: str | bytes, source: str = "the note") -> Note:
+    """Read a note from JSON text.
+
+    Parameters
+    ----------
+    text : str or bytes
+        UTF-8 JSON.
+    source : str
+        How messages call it, usually the file's name.
+
+    Returns
+    -------
+    Note
+
+    Raises
+    ------
+    NewerNoteError
+        If a later version of swatchread wrote it.
+    NoteError
+        If it is not a note.
+    """
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise NoteError(f"{source} is not a note", why_no_json(text, error)) from error
+    if not isinstance(data, dict) or data.get("format") != "swatchread-note":
+        raise NoteError(f"{source} is not a note", "it does not say that its format is swatchread-note")
+    version = data.get("version")
+    if isinstance(version, int) and version > NOTE_VERSION:
+        raise NewerNoteError(
+            f"{source} was written by a newer swatchread",
+            f"its version is {version}, this program reads up to {NOTE_VERSION}",
+        )
+    try:
+        return Note.model_validate_json(text)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole"
+        raise NoteError(f"{source} does not hold together", f"{place}: {first['msg']}") from error
+
+
+def load_note(path: Path) -> Note:
+    """Read a note from a file.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Returns
+    -------
+    Note
+
+    Raises
+    ------
+    NoteError
+        If the file cannot be read, is too large or is not a note.
+    """
+    try:
+        if path.stat().st_size > MAX_NOTE_BYTES:
+            raise NoteError(f"{path.name} is too large to be a note")
+        return parse_note(path.read_bytes(), path.name)
+    except OSError as error:
+        raise NoteError(f"{path.name} cannot be read", *why_unread(error)) from error
+    except ValueError as error:  # a NUL in the name
+        raise NoteError("The note cannot be opened", str(error)) from error

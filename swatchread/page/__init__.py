@@ -1,0 +1,1 @@
+"""The local page: recipes and card information written into a note."""

@@ -1,0 +1,145 @@
+"""The painter's words, put into a note and saved with everything that repeats them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from swatchread.errors import NoteError, UsageError
+from swatchread.note.handwriting_files import read_writing
+from swatchread.note.model import CardInfo, Note, load_note
+from swatchread.note.safe_files import write_text
+
+MAX_LETTERS = 2000
+"""Longest recipe, or line of card information, that is taken."""
+
+CARD_FIELDS: Final = {
+    "title": "title",
+    "sitter": "sitter",
+    "date": "date",
+    "medium": "medium",
+    "support": "ground",
+    "note": "remarks",
+}
+"""Field of `CardInfo` -> how the painter calls it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What was written.
+
+    Parameters
+    ----------
+    recipes : mapping of str to str
+        Swatch id -> recipe. Swatches that are not named keep theirs.
+    card : mapping of str to str
+        Keys of `CARD_FIELDS` -> text. What is not named stays.
+    """
+
+    recipes: Mapping[str, str] = field(default_factory=dict)
+    card: Mapping[str, str] = field(default_factory=dict)
+
+
+def put_words(note: Note, words: Words) -> Note:
+    """Return the note with these words in it.
+
+    Raises
+    ------
+    NoteError
+        If a swatch is named that the note does not have.
+    UsageError
+        If a text is too long or the card has no such field.
+    """
+    for swatch_id in words.recipes:
+        note.swatch(swatch_id)
+    for name, text in [*words.recipes.items(), *words.card.items()]:
+        if len(text) > MAX_LETTERS:
+            raise UsageError(f"The text for {name} is too long", f"{len(text)} characters", f"Keep to {MAX_LETTERS}")
+    unknown = set(words.card) - set(CARD_FIELDS)
+    if unknown:
+        raise UsageError(f"A card has no field {min(unknown)!r}", "", f"Use {', '.join(CARD_FIELDS)}")
+    swatches = tuple(
+        s.model_copy(update={"recipe": words.recipes[s.id].strip()}) if s.id in words.recipes else s
+        for s in note.swatches
+    )
+    card = {name: text.strip() for name, text in words.card.items()}
+    info = CardInfo(**{**note.card_info.model_dump(), **card})
+    return note.model_copy(update={"swatches": swatches, "card_info": info})
+
+
+class NoteKeeper:
+    """A note file while it is being filled in.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+
+    Raises
+    ------
+    NoteError
+        If it is not a note.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.note = load_note(path)
+
+    def save(self, words: Words) -> Note:
+        """Put the words in and save the note, and the files beside it that repeat them.
+
+        An interruption leaves each file whole; the note is written last.
+
+        Returns
+        -------
+        Note
+
+        Raises
+        ------
+        NoteError
+            If the file was changed by something else meanwhile, or has no such swatch.
+        UsageError
+            If a text is too long.
+        OutputError
+            If a file cannot be written; the note is then as it was.
+        """
+        if load_note(self.path) != self.note:
+            raise NoteError(
+                f"{self.path.name} was changed by something else meanwhile",
+                "saving would lose that change",
+                "Copy what you wrote, close the page and fill the note in again",
+            )
+        filled = put_words(self.note, words)
+        for path, write in self._beside():
+            write_text(path, write(filled))
+        filled.save(self.path)
+        self.note = filled
+        return filled
+
+    def _beside(self) -> list[tuple[Path, Callable[[Note], str]]]:
+        """Return the files made from the note that lie beside it, and how each is made."""
+        stem = self.path.name.removesuffix(".json")
+        if stem == self.path.name:
+            return []
+        makers = {".csv": _csv, ".cgats.txt": _cgats, ".html": self._page}
+        files = [(self.path.with_name(stem + suffix), maker) for suffix, maker in makers.items()]
+        return [(path, maker) for path, maker in files if path.is_file()]
+
+    def _page(self, note: Note) -> str:
+        from swatchread.report.note_page import render_page
+
+        crops = {swatch.id: read_writing(self.path.parent, swatch.writing) for swatch in note.swatches}
+        return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop})
+
+
+def _csv(note: Note) -> str:
+    from swatchread.report.note_csv import note_to_csv
+
+    return note_to_csv(note)
+
+
+def _cgats(note: Note) -> str:
+    from swatchread.report.cgats import note_to_cgats
+
+    return note_to_cgats(note)

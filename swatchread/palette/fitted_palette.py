@@ -1,0 +1,187 @@
+"""A painter's cards with the model that they support, or with what is missing for one."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour.cielab import Floats, delta_e_2000
+from swatchread.palette.holdout import HeldOut, calibrated, leave_cards_out
+from swatchread.palette.mixture_fit import Fitted, fit
+from swatchread.palette.mixture_model import MixModel
+from swatchread.palette.pigment_prior import TOUCH_SHARE
+from swatchread.palette.training_samples import Samples
+from swatchread.palette.training_swatches import Card, Collected, collect
+from swatchread.recipes.tubes import TubeList
+
+LEAST_SWATCHES = 12
+LEAST_CARDS = 2
+LEAST_OF_TUBE = 3
+"""Recorded mixtures that a model, and each tube in it, is not fitted without."""
+MOST_SWATCHES, MOST_OF_TUBE = 800, 60
+"""Of a larger archive the latest are taken, and those with a tube that is rare among them: beyond this the tubes get
+no surer, only the painter's patience shorter."""
+_MOST_REASONS = 4
+_KNOWN_SCATTERING = 0.35
+"""Standard deviation of the logarithm of a tube's scattering beside the white's, below which the cards carry it."""
+
+
+@dataclass(frozen=True)
+class TubeFacts:
+    """What the cards say of one tube.
+
+    Attributes
+    ----------
+    name : str
+    swatches : int
+        Recorded mixtures that hold it.
+    two_constant : bool
+        Whether its scattering is known from the cards; otherwise only its absorption is, and the scattering is guessed.
+    missing : str
+        What to paint so that it can be used; empty if nothing.
+    """
+
+    name: str
+    swatches: int
+    two_constant: bool
+    missing: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class FittedPalette:
+    """Recorded mixtures, and the model of the tubes if there is one.
+
+    Attributes
+    ----------
+    collected : Collected
+    model : MixModel or None
+    held : HeldOut or None
+        Errors on cards left out, if they could be had.
+    nearest_de00 : float or None
+        Median error of taking the nearest recorded mixture instead, on the same cards left out.
+    tubes : tuple of TubeFacts
+    missing : tuple of str
+        Why there is no model.
+    """
+
+    collected: Collected
+    model: MixModel | None
+    held: HeldOut | None
+    nearest_de00: float | None
+    tubes: tuple[TubeFacts, ...]
+    missing: tuple[str, ...]
+
+    @property
+    def usable(self) -> tuple[str, ...]:
+        """Return the tubes that the model knows well enough."""
+        return tuple(t.name for t in self.tubes if not t.missing) if self.model else ()
+
+
+def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
+    """Fit the model to some cards, and judge whether it may be used.
+
+    Parameters
+    ----------
+    cards : iterable of Card
+    tubes : TubeList
+        What recipes are understood with.
+
+    Returns
+    -------
+    FittedPalette
+    """
+    collected = collect(cards, tubes)
+    samples = collected.samples
+    missing = _too_little(collected)
+    if missing:
+        return FittedPalette(collected, None, None, None, _facts(samples, None), missing)
+    taught = _latest(samples)
+    fitted = fit(taught)
+    held = leave_cards_out(fitted)
+    nearest = _nearest_error(taught)
+    facts = _facts(samples, fitted)
+    if held.median >= nearest:
+        why = f"on cards left out it is off by ΔE00 {held.median:.1f}, the nearest recorded mixture by {nearest:.1f}"
+        return FittedPalette(collected, None, held, nearest, facts, (why, "more mixtures of the same tubes are needed"))
+    return FittedPalette(collected, calibrated(fitted, held), held, nearest, facts, ())
+
+
+def recipe_distance(samples: Samples, share: Floats) -> Floats:
+    """Return how far recorded mixtures are from a mixture by shares: 0 the same, 2 nothing in common.
+
+    Parameters
+    ----------
+    samples : Samples
+    share : ndarray, shape (..., t)
+        Sums to 1.
+
+    Returns
+    -------
+    ndarray, shape (..., n)
+    """
+    recorded = samples.with_touch(TOUCH_SHARE)
+    return np.asarray(np.abs(share[..., None, :] - recorded).sum(axis=-1))
+
+
+def _latest(samples: Samples) -> Samples:
+    """Return the swatches that the tubes are learnt from."""
+    if len(samples) <= MOST_SWATCHES:
+        return samples
+    used = (samples.amounts > 0) | samples.touches
+    later: npt.NDArray[np.intp] = np.cumsum(used[::-1], axis=0)[::-1] - used
+    rare = (used & (later < MOST_OF_TUBE)).any(axis=1)
+    late = np.arange(len(samples)) >= len(samples) - MOST_SWATCHES
+    return samples.take(np.flatnonzero(rare | late))
+
+
+def _nearest_error(samples: Samples) -> float:
+    apart = recipe_distance(samples, samples.with_touch(TOUCH_SHARE))
+    apart[samples.painting[:, None] == samples.painting[None, :]] = np.inf
+    return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
+
+
+def _too_little(collected: Collected) -> tuple[str, ...]:
+    samples = collected.samples
+    missing = []
+    if len(samples) < LEAST_SWATCHES:
+        missing.append(f"{LEAST_SWATCHES} swatches with a usable recipe are needed, there are {len(samples)}")
+        for why, swatches in Counter(why for _, why in collected.left_out).most_common(_MOST_REASONS):
+            missing.append(f"{swatches} more {'has' if swatches == 1 else 'have'} one that cannot be used: {why}")
+    cards = len(set(samples.painting.tolist()))
+    if cards < LEAST_CARDS:
+        missing.append(f"they must come from {LEAST_CARDS} cards or more, there are {cards}")
+    return tuple(missing)
+
+
+def _facts(samples: Samples, fitted: Fitted | None) -> tuple[TubeFacts, ...]:
+    used = (samples.amounts > 0) | samples.touches
+    known = _scattering_known(fitted) if fitted else np.zeros(len(samples.tubes), dtype=bool)
+    facts = []
+    for i, name in enumerate(samples.tubes):
+        count = int(used[:, i].sum())
+        lacking = count < LEAST_OF_TUBE
+        with_white = "" if name.split()[-1] == "white" else ", and 1 part with 1 and with 5 of white"
+        advice = f"paint it alone{with_white}" if lacking else ""
+        facts.append(TubeFacts(name, count, bool(known[i]), advice))
+    return tuple(sorted(facts, key=lambda f: -f.swatches))
+
+
+def _scattering_known(fitted: Fitted) -> Floats:
+    """Tell for each tube whether its scattering beside the best known tube's is known from the cards."""
+    paints = fitted.model.paints
+    shapes, t = paints.belief.shapes, len(fitted.samples.tubes)
+    k, s = shapes.absorption.shape[1], shapes.scattering.shape[1]
+    middle = shapes.scattering.mean(axis=0)
+    # One common scale of K and S cannot be known and does not matter, so only differences are judged.
+    reference = int(np.argmax(fitted.samples.with_touch(paints.touch).sum(axis=0)))
+    known = np.zeros(t, dtype=bool)
+    for i in range(t):
+        pick = np.zeros(len(paints.theta))
+        pick[t * k + i * s : t * k + (i + 1) * s] += middle
+        pick[t * k + reference * s : t * k + (reference + 1) * s] -= middle
+        known[i] = pick @ fitted.model.covariance @ pick < _KNOWN_SCATTERING**2
+    return known

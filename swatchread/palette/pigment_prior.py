@@ -1,0 +1,106 @@
+"""What is believed of a tube before any card is read: a rough spectrum, smooth departures from it, and how far they go.
+
+Logarithms of K and S are drawn from Gaussian processes over wavelength, cut down to their leading shapes. Departures
+are counted in standard deviations, so the belief itself is the unit Gaussian.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats
+from swatchread.colour.shipped_data import data_file
+from swatchread.palette.kubelka_munk import ratio_of_reflectance
+from swatchread.palette.spectrum import BANDS
+
+UNKNOWN_REFLECTS = 0.15
+UNKNOWN_SCATTERS = 0.25
+UNKNOWN_WIDER = 1.6
+"""A tube nobody has guessed at may be anything: its spectrum is let go so much farther from a grey."""
+
+TOUCH_SHARE = 0.03
+"""A touch, as a share of the parts that are counted: 1 to 8 % within two standard deviations (common practice)."""
+TOUCH_SPREAD = 0.5
+"""Standard deviation of the logarithm of one touch."""
+TOUCH_HABIT = 0.5
+"""Standard deviation of the logarithm of a painter's usual touch."""
+
+RECIPE_SPREAD = 0.15
+"""Standard deviation of the logarithm of an amount that is told in parts."""
+
+
+@dataclass(frozen=True)
+class Shapes:
+    """Leading shapes of the departures of ln K and ln S over `BANDS`, each one standard deviation high; (16, m)."""
+
+    absorption: Floats
+    scattering: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What is believed of the tubes.
+
+    Attributes
+    ----------
+    log_absorption, log_scattering : ndarray, shape (t, 16)
+    stretch_absorption, stretch_scattering : ndarray, shape (t,)
+        By how much the shapes' departures are stretched for this tube.
+    shapes : Shapes
+    """
+
+    log_absorption: Floats
+    log_scattering: Floats
+    stretch_absorption: Floats
+    stretch_scattering: Floats
+    shapes: Shapes
+
+
+@cache
+def shapes() -> Shapes:
+    """Return the shapes: K may turn quickly over wavelength, S only slowly (common practice)."""
+    return Shapes(_leading(level=0.8, bend=0.9, length=45.0, count=8), _leading(0.6, 0.25, 120.0, 4))
+
+
+def believe(tubes: tuple[str, ...]) -> Belief:
+    """Return what is believed of some tubes.
+
+    Parameters
+    ----------
+    tubes : tuple of str
+        Names; one without a guess on file is taken for a wide grey.
+
+    Returns
+    -------
+    Belief
+    """
+    wavelengths, guesses = _guesses()
+    log_absorption, log_scattering = np.empty((len(tubes), len(BANDS))), np.empty((len(tubes), len(BANDS)))
+    wide = np.ones(len(tubes))
+    for i, name in enumerate(tubes):
+        reflects, scatters = guesses.get(name, (np.full(len(wavelengths), UNKNOWN_REFLECTS), UNKNOWN_SCATTERS))
+        wide[i] = 1.0 if name in guesses else UNKNOWN_WIDER
+        R = np.exp(np.interp(BANDS, wavelengths, np.log(reflects)))
+        log_scattering[i] = np.log(scatters)
+        log_absorption[i] = np.log(ratio_of_reflectance(R)) + log_scattering[i]
+    return Belief(log_absorption, log_scattering, wide, np.ones(len(tubes)), shapes())
+
+
+def _leading(level: float, bend: float, length: float, count: int) -> Floats:
+    apart = (BANDS[:, None] - BANDS[None, :]) / length
+    covariance = level**2 + bend**2 * np.exp(-0.5 * apart**2)
+    size, shape = np.linalg.eigh(covariance)
+    return np.asarray(shape[:, ::-1][:, :count] * np.sqrt(size[::-1][:count]))
+
+
+@cache
+def _guesses() -> tuple[Floats, dict[str, tuple[Floats, float]]]:
+    data = json.loads(data_file("pigment-guesses.json").read_text(encoding="utf-8"))
+    tubes = {
+        name: (np.array(guess["reflects"]) / 100.0, float(guess["scatters"])) for name, guess in data["tubes"].items()
+    }
+    return np.array(data["wavelengths"], dtype=np.float64), tubes

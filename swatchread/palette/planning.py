@@ -1,0 +1,252 @@
+"""Making the plan: values, places, the exact choice, what is only predicted, and what cannot be had."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats, delta_e_2000, luminance_of_value
+from swatchread.colour.painter_terms import steps as judge_steps
+from swatchread.errors import NoRecipesError, UsageError
+from swatchread.note.flags import SPOILT
+from swatchread.note.phrases import swatches
+from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.plan_options import Option, Pool, predicted_option
+from swatchread.palette.recipe_search import match
+from swatchread.palette.run_curve import fit_run_curve
+from swatchread.palette.step_choice import COLOUR_UNIT, ROLES, TOLERANCE, Chosen, Place, choose_steps
+from swatchread.palette.wording import VISIBLE
+
+LEAST_POOL = 3
+SHIFT = 7.0
+"""CIELAB; how far from the run the warmer and the cooler mixture are looked for, along the warmest hue (50°)."""
+_WARM = np.array([np.cos(np.radians(50.0)), np.sin(np.radians(50.0))])
+_STRAY = 3.0 * COLOUR_UNIT
+_MOST = 14
+"""Options a place; the nearest ones. More would not be better, only slower."""
+_DOUBLED_TOLD = 3
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What is wanted of a plan: how many steps, from and to which Munsell value (None: what the cards span)."""
+
+    steps: int = 6
+    low: float | None = None
+    high: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class PlanStep:
+    """One step, dark to light.
+
+    Attributes
+    ----------
+    number : int
+        From 1, the darkest: the order of mixing.
+    value : float
+        Munsell value wanted.
+    run, warmer, cooler : Option or None
+    remarks : tuple of str
+    """
+
+    number: int
+    value: float
+    run: Option | None
+    warmer: Option | None
+    cooler: Option | None
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """The palette for a sitting.
+
+    Attributes
+    ----------
+    steps : tuple of PlanStep
+    spacing : float
+        Munsell value between steps.
+    remarks : tuple of str
+        About the recorded swatches as a whole.
+    """
+
+    steps: tuple[PlanStep, ...]
+    spacing: float
+    remarks: tuple[str, ...]
+
+
+def make_plan(pool: Pool, studio: FittedPalette | None, ask: Ask, tubes: tuple[str, ...] = ()) -> Plan:
+    """Plan a run of mixtures even in value, each with a warmer and a cooler one.
+
+    Parameters
+    ----------
+    pool : Pool
+        Recorded mixtures to choose from.
+    studio : FittedPalette or None
+        Fills with predicted mixtures what is not recorded, if it has a model.
+    ask : Ask
+    tubes : tuple of str
+        Tubes for predicted mixtures; none for all.
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    NoRecipesError
+        If fewer than three recorded mixtures can be used.
+    UsageError
+        If the steps or the values make no sense.
+    """
+    if len(pool.options) < LEAST_POOL:
+        *flags, last = sorted(SPOILT)
+        doubtful = f", {pool.doubtful} are flagged {', '.join(flags)} or {last}" if pool.doubtful else ""
+        why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
+        raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
+    wanted = _values(pool, ask)
+    spacing = float(wanted[1] - wanted[0])
+    reach = min(TOLERANCE, 0.45 * spacing)
+    value, ab = np.array([o.value for o in pool.options]), np.array([o.lab[1:] for o in pool.options])
+    aims = fit_run_curve(value, ab, wanted)
+    places = [_places(pool.options, float(v), aim, reach) for v, aim in zip(wanted, aims, strict=True)]
+    chosen, _ = choose_steps(places)
+    if studio is not None and studio.model is not None:
+        filled = [_fill(step, pick, studio, tubes, reach) for step, pick in zip(places, chosen, strict=True)]
+        chosen, _ = choose_steps(filled)
+    elif any(pick[0] is None for pick in chosen):
+        chosen, _ = choose_steps(
+            [_widened(step, pick, pool.options) for step, pick in zip(places, chosen, strict=True)]
+        )
+    steps = [_step(i, places[i][0].value, chosen[i], reach) for i in range(len(places))]
+    steps = _judged(steps)
+    return Plan(tuple(steps), spacing, _remarks(pool, steps))
+
+
+def _values(pool: Pool, ask: Ask) -> Floats:
+    if not 2 <= ask.steps <= 12:
+        raise UsageError(f"{ask.steps} steps cannot be planned", "2 to 12 can")
+    every = np.array([o.value for o in pool.options])
+    low = float(np.quantile(every, 0.05)) if ask.low is None else ask.low
+    high = float(np.quantile(every, 0.95)) if ask.high is None else ask.high
+    if not 0.0 <= low < high <= 10.0:
+        raise UsageError(f"A run from value {low:.1f} to {high:.1f} cannot be planned", "values go from 0 up to 10")
+    return np.linspace(low, high, ask.steps)
+
+
+def _places(options: tuple[Option, ...], value: float, aim: Floats, reach: float) -> tuple[Place, Place, Place]:
+    within = [o for o in options if abs(o.value - value) <= reach]
+    run, warmer, cooler = (
+        Place(value, target, _nearest(within, value, target))
+        for target in (aim, aim + SHIFT * _WARM, aim - SHIFT * _WARM)
+    )
+    return run, warmer, cooler
+
+
+def _nearest(options: list[Option], value: float, aim: Floats) -> tuple[Option, ...]:
+    def far(option: Option) -> float:
+        off = float(np.hypot(*(option.lab[1:] - aim)))
+        return (off / COLOUR_UNIT) ** 2 + ((option.value - value) / TOLERANCE) ** 2
+
+    fitting = [o for o in options if np.hypot(*(o.lab[1:] - aim)) <= _STRAY]
+    return tuple(sorted(fitting, key=far)[:_MOST])
+
+
+def _fill(
+    step: tuple[Place, Place, Place], pick: Chosen, studio: FittedPalette, tubes: tuple[str, ...], reach: float
+) -> tuple[Place, Place, Place]:
+    """Add predicted mixtures to the places that nothing recorded could take, or nothing of the run's hue."""
+    allowed = tuple(t for t in studio.usable if not tubes or t in tubes)
+    centre = step[0].aim if pick[0] is None else pick[0].lab[1:]
+    aims = (step[0].aim, centre + SHIFT * _WARM, centre - SHIFT * _WARM)
+    filled = []
+    for place, taken, aim in zip(step, pick, aims, strict=True):
+        strays = taken is None or float(np.hypot(*(taken.lab[1:] - place.aim))) > COLOUR_UNIT
+        if strays and allowed and studio.model is not None:
+            # The further colour is for where the nearer one would not stand clear of the run.
+            further = (aim, aim + 0.7 * (aim - centre)) if taken is None else (aim,)
+            wanted = [np.array([_lightness(place.value), *ab]) for ab in further]
+            found = [proposal for lab in wanted for proposal in match(studio.model, lab, allowed, count=4)]
+            new = tuple(o for o in map(predicted_option, found) if abs(o.value - place.value) <= reach)
+            filled.append(replace(place, options=place.options + new))
+        else:
+            filled.append(place)
+    return filled[0], filled[1], filled[2]
+
+
+def _widened(step: tuple[Place, Place, Place], pick: Chosen, options: tuple[Option, ...]) -> tuple[Place, Place, Place]:
+    """Let the run's nearest recorded mixture take a place that nothing near in value can."""
+    if pick[0] is not None:
+        return step
+    nearest = _nearest([o for o in options if abs(o.value - step[0].value) <= 1.0], step[0].value, step[0].aim)
+    return replace(step[0], options=nearest[:3]), step[1], step[2]
+
+
+def _lightness(value: float) -> float:
+    """Return L* of a Munsell value (ASTM D1535, CIELAB 1976)."""
+    return float(116.0 * np.cbrt(luminance_of_value(value)) - 16.0)
+
+
+def _step(index: int, value: float, pick: Chosen, reach: float) -> PlanStep:
+    remarks = []
+    for role, option in zip(ROLES, pick, strict=True):
+        which = "mixture for the run" if role == "run" else f"{role} mixture"
+        if option is None:
+            remarks.append(f"gap: no {which} is recorded near value {value:.1f}, and none can be predicted")
+        elif option.kind == "predicted":
+            remarks.append(f"the {which} is only an interpolation: make a trial of it")
+        elif abs(option.value - value) > reach:
+            remarks.append(f"gap: the nearest recorded {which} lies at value {option.value:.1f}, not {value:.1f}")
+        if option is not None and option.chalky:
+            remarks.append(f"{option.name} was flagged chalky on its card")
+    return PlanStep(index + 1, value, *pick, tuple(remarks))
+
+
+def _judged(steps: list[PlanStep]) -> list[PlanStep]:
+    """Add what the run itself shows: steps that went chalky or stand too close."""
+    run = [(i, s.run) for i, s in enumerate(steps) if s.run is not None]
+    if len(run) < 2:
+        return steps
+    lab = np.array([o.lab for _, o in run])
+    verdicts = judge_steps(lab, np.array([o.value for _, o in run]), np.array([o.value_sd for _, o in run]))
+    told = {"chalky": "the run goes chalky here", "close_valued": "nearly the same value as the step before"}
+    judged = list(steps)
+    for verdict in verdicts:
+        if verdict.flag in told:
+            at = run[verdict.upper][0]
+            judged[at] = replace(judged[at], remarks=(*judged[at].remarks, told[verdict.flag]))
+    return judged
+
+
+def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
+    remarks = []
+    taken = [o for s in steps for o in (s.cooler, s.run, s.warmer) if o is not None and o.kind == "recorded"]
+    told: set[tuple[str, str]] = set()
+    for option in {o.name: o for o in taken}.values():  # one swatch may serve in several places
+        twins = [name for name in _twins(option, pool) if (name, option.name) not in told]
+        told |= {(option.name, name) for name in twins}
+        if twins:
+            more = f" and {len(twins) - _DOUBLED_TOLD} more" if len(twins) > _DOUBLED_TOLD else ""
+            remarks.append(f"doubled: {option.name} is the same to the eye as {', '.join(twins[:_DOUBLED_TOLD])}{more}")
+    said = {o.name for o in taken}  # of these their steps say it
+    chalky = [o.name for o in pool.options if o.chalky and o.name not in said]
+    if chalky:
+        more = f" and {len(chalky) - 6} more" if len(chalky) > 6 else ""
+        remarks.append(f"chalky on their cards: {', '.join(chalky[:6])}{more}")
+    if pool.without_recipe:
+        has = "has" if pool.without_recipe == 1 else "have"
+        remarks.append(f"{swatches(pool.without_recipe)} {has} no clear recipe and could not be used")
+    if pool.earlier:
+        stand = "stands" if pool.earlier == 1 else "stand"
+        remarks.append(f"{swatches(pool.earlier)} {stand} in a later reading of the same painted card, which counts")
+    if pool.doubtful:
+        remarks.append(f"{swatches(pool.doubtful)} with a recipe flagged as too doubtful and not used")
+    return tuple(remarks)
+
+
+def _twins(option: Option, pool: Pool) -> list[str]:
+    lab = np.array([o.lab for o in pool.options])
+    same = delta_e_2000(lab, option.lab) <= VISIBLE
+    return [o.name for o, twin in zip(pool.options, same, strict=True) if twin and o.name != option.name]

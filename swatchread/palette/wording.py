@@ -1,0 +1,106 @@
+"""The painter's words for a difference and for what to do about it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab
+from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.nudge import Addition, Nudge
+
+_A_TOUCH, _MUCH = 2.5, 9.0
+"""CIEDE2000 of one part of a difference, below which it is "a touch" and above which "much too"."""
+VISIBLE: Final = 0.8
+"""CIEDE2000 that half of the observers see (Paravina et al. 2015, dental ceramics)."""
+LEAVE_IT: Final = "no difference that the eye and these readings can show: leave it"
+_PINK_FROM = 6.0
+"""Munsell value from which a red lean is called pink (common practice)."""
+_HUES: Final = (("red", 0.0), ("orange", 50.0), ("yellow", 90.0), ("green", 165.0), ("blue", 260.0), ("violet", 320.0))
+"""Words for directions in the a*, b* plane, in degrees (our convention, common practice)."""
+
+
+def difference_words(start: Floats, target: Floats, uncertainty: float) -> str:
+    """Say how a mixture differs from the colour wanted: "too pink and a touch light".
+
+    Parameters
+    ----------
+    start, target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    uncertainty : float
+        CIEDE2000 below which a part of the difference is not told.
+
+    Returns
+    -------
+    str
+        Empty if no part of it stands clear.
+    """
+    told = [(size, word) for size, word in (_value(start, target), _colour(start, target)) if size > uncertainty]
+    told.sort(key=lambda part: -part[0])
+    return " and ".join(f"{_how_much(size)} {word}" for size, word in told)
+
+
+def addition_words(additions: tuple[Addition, ...]) -> str:
+    """Say what to add: "1 part yellow ochre to 12 of the mixture, then a dot of viridian"."""
+    said = []
+    for number, a in enumerate(additions):
+        mixture = "the mixture" if number == 0 else "what you began with"
+        parts = f"{a.parts} part{'' if a.parts == 1 else 's'}"
+        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts else f"a dot of {a.tube}")
+    return ", then ".join(said)
+
+
+def nudge_words(nudge: Nudge, uncertainty: float) -> str:
+    """Say a nudge in one line.
+
+    Parameters
+    ----------
+    nudge : Nudge
+    uncertainty : float
+        One-sigma CIEDE2000 of the difference between the two colours.
+    """
+    clear = max(uncertainty, VISIBLE)
+    if nudge.de00 <= clear:
+        return LEAVE_IT
+    words = difference_words(nudge.start, nudge.target, clear) or "a touch off"
+    advice = addition_words(nudge.additions) or "none of these tubes brings it nearer: mix it afresh"
+    return f"{words}: {advice}"
+
+
+def trust_words(studio: FittedPalette) -> str:
+    """Say how far the model was off on cards left out, in one line; empty without such figures."""
+    if studio.held is None or studio.nearest_de00 is None:
+        return ""
+    de00 = studio.held.de00
+    return (
+        f"Each card left out in turn, half of {len(de00)} predictions lay within ΔE00 {studio.held.median:.1f} of the "
+        f"paint, nine in ten within {np.quantile(de00, 0.9):.1f}; the nearest recorded mixture: "
+        f"half within {studio.nearest_de00:.1f}."
+    )
+
+
+def _value(start: Floats, target: Floats) -> tuple[float, str]:
+    same = np.array([target[0], start[1], start[2]])
+    return float(delta_e_2000(start, same)), "light" if start[0] > target[0] else "dark"
+
+
+def _colour(start: Floats, target: Floats) -> tuple[float, str]:
+    level = np.array([target[0], start[1], start[2]])
+    size = float(delta_e_2000(level, target))
+    da, db = start[1:] - target[1:]
+    more = float(lab_to_lch(start)[1] - lab_to_lch(target)[1])
+    across = float(np.sqrt(max(da**2 + db**2 - more**2, 0.0)))
+    if abs(more) > 1.5 * across:
+        return size, "strong in colour" if more > 0 else "grey"
+    towards = float(np.degrees(np.arctan2(db, da)) % 360.0)
+    word = min(_HUES, key=lambda hue: abs((towards - hue[1] + 180.0) % 360.0 - 180.0))[0]
+    if word == "red" and value_of_lab(start) >= _PINK_FROM:
+        word = "pink"
+    return size, word
+
+
+def _how_much(size: float) -> str:
+    if size < _A_TOUCH:
+        return "a touch"
+    return "too" if size < _MUCH else "much too"

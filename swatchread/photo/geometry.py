@@ -1,0 +1,82 @@
+"""Plane geometry that several stages share: homographies and quadrangles, points as (x, y)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.colour.cielab import Floats
+
+
+def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) -> Floats:
+    """Map points through a homography.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+    points : array_like, shape (..., 2)
+
+    Returns
+    -------
+    ndarray, shape (..., 2)
+    """
+    points = np.asarray(points, dtype=np.float64)
+    mapped = points @ homography[:, :2].T + homography[:, 2]
+    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+
+
+def rotation(angle: float) -> Floats:
+    """Return the matrix that rows of points are multiplied with to see them along and across a direction.
+
+    Parameters
+    ----------
+    angle : float
+        Of the direction against the x axis, clockwise as pictures are seen, radians.
+
+    Returns
+    -------
+    ndarray, shape (2, 2)
+        Its transpose leads back.
+    """
+    cos, sin = np.cos(angle), np.sin(angle)
+    return np.array([[cos, -sin], [sin, cos]])
+
+
+def fit_homography(source: Floats, target: Floats, weights: Floats | None = None) -> Floats:
+    """Return the least-squares homography from `source` to `target` points (normalised direct linear transform).
+
+    Parameters
+    ----------
+    source, target : ndarray, shape (n, 2), n >= 4
+    weights : ndarray, shape (n,), optional
+
+    Returns
+    -------
+    ndarray, shape (3, 3), with its last element 1
+    """
+    normal_s, normal_t = _normaliser(source), _normaliser(target)
+    s, t = project(normal_s, source), project(normal_t, target)
+    zero, one = np.zeros(len(s)), np.ones(len(s))
+    x, y, u, v = s[:, 0], s[:, 1], t[:, 0], t[:, 1]
+    upper = np.stack([x, y, one, zero, zero, zero, -u * x, -u * y, -u], axis=1)
+    lower = np.stack([zero, zero, zero, x, y, one, -v * x, -v * y, -v], axis=1)
+    rows = np.concatenate([upper, lower])
+    if weights is not None:
+        rows = rows * np.concatenate([weights, weights])[:, None]
+    _, vectors = np.linalg.eigh(rows.T @ rows)
+    homography = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
+    return np.asarray(homography / homography[2, 2])
+
+
+def _normaliser(points: Floats) -> Floats:
+    centre = points.mean(axis=0)
+    scale = 1.0 / max(float(np.abs(points - centre).mean()), 1e-9)
+    return np.array([[scale, 0, -scale * centre[0]], [0, scale, -scale * centre[1]], [0, 0, 1.0]])
+
+
+def polygon_area(points: Floats) -> float:
+    """Return the signed area of a polygon, positive when it runs clockwise on the screen (y down)."""
+    x, y = points[..., 0], points[..., 1]
+    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2.0)

@@ -1,1 +1,0 @@
-"""Pictures and pages for the painter."""

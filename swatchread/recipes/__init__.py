@@ -1,0 +1,1 @@
+"""Amounts, the grammar of a recipe, and tubes of paint."""

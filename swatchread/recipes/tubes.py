@@ -1,0 +1,227 @@
+"""The painter's tubes: their usual words, colour-index names and hazards.
+
+The list that comes with swatchread is small on purpose; a painter adds tubes, or words for them, with a file
+of the same format (see `load_tubes`).
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import unicodedata
+from collections.abc import Mapping
+from functools import cached_property
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from swatchread.colour.shipped_data import data_file
+from swatchread.errors import TubeListError
+
+TUBES_ENVIRONMENT = "SWATCHREAD_TUBES"
+MAX_TUBES_BYTES = 4 * 1024 * 1024
+MIN_ABBREVIATION = 3
+"""Shortest beginning of a word that stands for the word; shorter ones must be listed."""
+
+_CODE = re.compile(r"^p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}(?::\d)?$")
+_TOKEN = re.compile(r"p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}:\d\b|[^\W_]+")
+
+Text = Annotated[str, Field(min_length=1, max_length=120)]
+
+
+class _Record(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Tube(_Record):
+    """One tube of paint."""
+
+    name: Text = Field(description="how recipes call it, e.g. 'yellow ochre'")
+    pigments: tuple[Annotated[str, Field(pattern=r"^P(W|Y|O|R|V|B|G|Br|Bk|M)\d{1,3}(:\d)?$")], ...] = Field(
+        default=(), description="colour-index generic names"
+    )
+    words: tuple[Text, ...] = Field(default=(), description="other usual names and abbreviations")
+    hazards: tuple[Text, ...] = Field(default=(), description="keys of the list's hazards")
+
+
+class TubeFile(_Record):
+    """A file of tubes as it stands on disk."""
+
+    format: Literal["swatchread-tubes"]
+    version: Literal[1]
+    source: str = ""
+    hazards: dict[str, str] = {}
+    tubes: tuple[Tube, ...]
+
+    @model_validator(mode="after")
+    def _each_word_means_one_tube(self) -> Self:
+        owners: dict[tuple[str, ...], str] = {}
+        for tube in self.tubes:
+            for word in (tube.name, *tube.words):
+                key = tokens(word)
+                if not key:
+                    raise ValueError(f"{word!r} holds no letter or digit")
+                if owners.setdefault(key, tube.name) != tube.name:
+                    raise ValueError(f"{word!r} stands for both {owners[key]} and {tube.name}")
+        return self
+
+
+class Match(_Record):
+    """What some words may mean."""
+
+    names: tuple[str, ...] = Field(description="tubes that the words fit")
+    how: Literal["exact", "abbreviation", "part", "none"]
+
+    @property
+    def name(self) -> str | None:
+        """The one tube that is meant, or None."""
+        return self.names[0] if len(self.names) == 1 else None
+
+
+class TubeList(_Record):
+    """Tubes to look words up in."""
+
+    tubes: tuple[Tube, ...]
+    hazards: Mapping[str, str]
+
+    def tube(self, name: str) -> Tube | None:
+        """Return the tube of this exact name, or None."""
+        return self._by_name.get(name)
+
+    def match(self, words: str) -> Match:
+        """Say which tubes some words may mean.
+
+        Tried in this order: a listed name, word or colour-index name; beginnings of every word of one
+        ("cad red"); some of the words of a name ("ochre"). The first that fits anything decides.
+
+        Parameters
+        ----------
+        words : str
+            As a painter writes them.
+
+        Returns
+        -------
+        Match
+        """
+        asked = tokens(words)
+        codes = {token for token in asked if _CODE.match(token)}
+        plain = tuple(token for token in asked if token not in codes)
+        pool = [tube for tube in self.tubes if codes <= {code.casefold() for code in tube.pigments}]
+        if not asked or (codes and not pool):
+            return Match(names=(), how="none")
+        if not plain:
+            return Match(names=tuple(t.name for t in pool if len(t.pigments) == len(codes)), how="exact")
+        allowed = {tube.name for tube in pool}
+        exact = self._by_words.get(plain)
+        if exact in allowed:
+            return Match(names=(str(exact),), how="exact")
+        for how, fits in (("abbreviation", _abbreviates), ("part", _is_part)):
+            names = {owner: None for key, owner in self._by_words.items() if owner in allowed and fits(plain, key)}
+            if names:
+                return Match(names=tuple(names), how=how)
+        return Match(names=(), how="none")
+
+    def cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """Return the hazard lines of these tubes, each once, in the order of the names."""
+        keys = {key: None for name in names for key in (self.tube(name) or Tube(name=name)).hazards}
+        return tuple(self.hazards[key] for key in keys)
+
+    @cached_property
+    def _by_name(self) -> dict[str, Tube]:
+        return {tube.name: tube for tube in self.tubes}
+
+    @cached_property
+    def _by_words(self) -> dict[tuple[str, ...], str]:
+        # Later tubes (the painter's own) take a word over from earlier ones.
+        return {tokens(word): tube.name for tube in self.tubes for word in (tube.name, *tube.words)}
+
+
+def tokens(words: str) -> tuple[str, ...]:
+    """Return the words as they are compared: lower case, without accents and punctuation, 'grey' for 'gray'."""
+    plain = unicodedata.normalize("NFKD", words.casefold())
+    plain = "".join(letter for letter in plain if not unicodedata.combining(letter))
+    return tuple("grey" if word == "gray" else word for word in _TOKEN.findall(plain))
+
+
+def load_tubes(own: Path | None = None) -> TubeList:
+    """Return swatchread's tubes, with the painter's own on top.
+
+    Parameters
+    ----------
+    own : pathlib.Path, optional
+        The painter's file. Default: what the environment variable ``SWATCHREAD_TUBES`` names, else
+        ``tubes.json`` in the user's configuration directory if it exists. A tube of the same name as a
+        shipped one replaces it; a word that is listed for another tube is taken over.
+
+    Returns
+    -------
+    TubeList
+
+    Raises
+    ------
+    TubeListError
+        If the file cannot be read, is malformed, contradicts itself or names an unknown hazard.
+    """
+    shipped = parse_tubes(data_file("tubes.json").read_bytes(), "tubes.json")
+    path = own or _own_file()
+    if path is None:
+        return _checked(shipped.tubes, shipped.hazards, "tubes.json")
+    try:
+        if path.stat().st_size > MAX_TUBES_BYTES:
+            raise TubeListError(f"{path.name} is too large to be a list of tubes")
+        added = parse_tubes(path.read_bytes(), path.name)
+    except OSError as error:
+        raise TubeListError(f"{path.name} cannot be read", error.strerror or str(error)) from error
+    replaced = {tube.name for tube in added.tubes}
+    kept = tuple(tube for tube in shipped.tubes if tube.name not in replaced)
+    return _checked(kept + added.tubes, {**shipped.hazards, **added.hazards}, path.name)
+
+
+def parse_tubes(text: bytes | str, source: str) -> TubeFile:
+    """Read a list of tubes from JSON.
+
+    Raises
+    ------
+    TubeListError
+        If it is malformed or contradicts itself.
+    """
+    try:
+        return TubeFile.model_validate_json(text)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole"
+        raise TubeListError(f"{source} is not a list of tubes", f"{place}: {first['msg']}") from error
+
+
+def _own_file() -> Path | None:
+    named = os.environ.get(TUBES_ENVIRONMENT)
+    if named:
+        return Path(named)
+    from platformdirs import user_config_path
+
+    usual = user_config_path("swatchread", appauthor=False) / "tubes.json"
+    return usual if usual.is_file() else None
+
+
+def _checked(tubes: tuple[Tube, ...], hazards: Mapping[str, str], source: str) -> TubeList:
+    for tube in tubes:
+        for key in tube.hazards:
+            if key not in hazards:
+                raise TubeListError(f"{source} does not hold together", f"{tube.name}: unknown hazard {key!r}")
+    return TubeList(tubes=tubes, hazards=hazards)
+
+
+def _begins(short: str, whole: str) -> bool:
+    return short == whole or (len(short) >= MIN_ABBREVIATION and whole.startswith(short))
+
+
+def _abbreviates(asked: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    return len(asked) == len(key) and all(_begins(a, k) for a, k in zip(asked, key, strict=True))
+
+
+def _is_part(asked: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    if len(asked) >= len(key):
+        return False
+    rest = iter(key)
+    return all(any(_begins(word, other) for other in rest) for word in asked)

@@ -1,0 +1,215 @@
+r"""A note as CGATS.17 text (ISO 28178), which colour-measurement software reads.
+
+The file is 7-bit ASCII. Strings stand in quotes; a quote inside is doubled. Names beyond the standard's own
+are declared with KEYWORD, as the standard asks (from memory). What such a file cannot carry (letters beyond
+ASCII, line breaks, a comment sign) is written as \uXXXX; that escape is our own, and `parse_cgats` undoes it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from swatchread.colour.cielab import lab_to_xyz
+from swatchread.errors import CgatsError
+from swatchread.note.model import Note, Swatch
+from swatchread.note.phrases import fused_from, has_recipe
+
+FILE_TYPE: Final = "CGATS.17"
+
+OWN_FIELDS: Final = (
+    "SAMPLE_NAME",
+    "STDEV_OWN_DE",
+    "MUNSELL",
+    "MUNSELL_VALUE",
+    "VALUE_NAME",
+    "WARMTH",
+    "FLAGS",
+)
+"""Fields that the standard does not know."""
+
+_FIELDS = (
+    *("SAMPLE_ID", "SAMPLE_NAME", "STRING"),
+    *("LAB_L", "LAB_A", "LAB_B", "LAB_C", "LAB_H"),
+    *("XYZ_X", "XYZ_Y", "XYZ_Z"),
+    *("STDEV_L", "STDEV_A", "STDEV_B", "STDEV_DE", "STDEV_OWN_DE"),
+    *("MUNSELL", "MUNSELL_VALUE", "VALUE_NAME", "WARMTH", "FLAGS"),
+)
+_TOKEN = re.compile(r'"(?:[^"]|"")*"|#.*|[^\s"#]+')
+_ESCAPE = re.compile(r"\\u([0-9A-F]{4})|\\U(00(?:0[0-9A-F]|10)[0-9A-F]{4})")
+
+
+@dataclass(frozen=True)
+class Cgats:
+    """What a CGATS file says.
+
+    Attributes
+    ----------
+    file_type : str
+        The first line.
+    keywords : dict of str to str
+        One entry a keyword; where one is repeated, the last value.
+    declared : tuple of str
+        Names declared with KEYWORD.
+    fields : tuple of str
+    rows : tuple of dict of str to str
+        One a sample, field -> text as it stands in the file, unquoted.
+    """
+
+    file_type: str
+    keywords: dict[str, str]
+    declared: tuple[str, ...]
+    fields: tuple[str, ...]
+    rows: tuple[dict[str, str], ...]
+
+
+def note_to_cgats(note: Note) -> str:
+    """Write a note as CGATS.17 text.
+
+    Parameters
+    ----------
+    note : Note
+
+    Returns
+    -------
+    str
+        ASCII; CIELAB and XYZ for D50 and the 2 degree observer, Y of the white is 100. The STDEV fields
+        hold standard uncertainties.
+    """
+    header = {
+        "ORIGINATOR": f"{note.tool.name} {note.tool.version}",
+        "FILE_DESCRIPTOR": note.card_info.title or note.photo.file,
+        "CREATED": note.made,
+        "MEASUREMENT_SOURCE": f"photo {note.photo.file} sha256 {note.photo.sha256}"
+        + (f", fused from {fused_from(note)}" if note.photos else ""),
+        "WEIGHTING_FUNCTION": "ILLUMINANT, D50",
+        "PHOTO_CHART": note.chart.name,
+        "CARD_MEDIUM": note.card_info.medium,
+    }
+    own = ("PHOTO_CHART", "CARD_MEDIUM", *OWN_FIELDS)
+    care = ["# STRING holds the recipe; treat pigments and solvents as their labels say"] * has_recipe(note)
+    lines = [
+        FILE_TYPE,
+        *(f"{name} {quoted(text)}" for name, text in header.items() if name not in own),
+        'WEIGHTING_FUNCTION "OBSERVER, 2 degree"',
+        "# STDEV_* are standard uncertainties; letters beyond ASCII are written as \\uXXXX or \\UXXXXXXXX",
+        *care,
+        *(f'KEYWORD "{name}"' for name in own),
+        *(f"{name} {quoted(text)}" for name, text in header.items() if name in own),
+        f"NUMBER_OF_FIELDS {len(_FIELDS)}",
+        "BEGIN_DATA_FORMAT",
+        " ".join(_FIELDS),
+        "END_DATA_FORMAT",
+        f"NUMBER_OF_SETS {len(note.swatches)}",
+        "BEGIN_DATA",
+        *(_data_line(swatch) for swatch in note.swatches),
+        "END_DATA",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def parse_cgats(text: str) -> Cgats:
+    """Read CGATS text with one data table.
+
+    Parameters
+    ----------
+    text : str
+
+    Returns
+    -------
+    Cgats
+
+    Raises
+    ------
+    CgatsError
+        If the file is empty, a section does not end, or the counts and the data disagree.
+    """
+    lines = [_tokens(line, number) for number, line in enumerate(text.splitlines(), start=1)]
+    lines = [tokens for tokens in lines if tokens]
+    if not lines:
+        raise CgatsError("The CGATS file is empty")
+    keywords: dict[str, str] = {}
+    declared: list[str] = []
+    sections: dict[str, list[str]] = {"DATA_FORMAT": [], "DATA": []}
+    within = ""
+    for tokens in lines[1:]:
+        name = tokens[0]
+        if within and name == f"END_{within}":
+            within = ""
+        elif within:
+            sections[within] += tokens
+        elif name in {"BEGIN_DATA_FORMAT", "BEGIN_DATA"}:
+            within = name.removeprefix("BEGIN_")
+        elif name == "KEYWORD":
+            declared += [_unquoted(token) for token in tokens[1:]]
+        else:
+            keywords[name] = " ".join(_unquoted(token) for token in tokens[1:])
+    if within:
+        raise CgatsError("The CGATS file breaks off", f"END_{within} is missing")
+    fields = tuple(sections["DATA_FORMAT"])
+    rows = _rows(fields, [_unquoted(token) for token in sections["DATA"]], keywords)
+    return Cgats(" ".join(lines[0]), keywords, tuple(declared), fields, rows)
+
+
+def _rows(fields: tuple[str, ...], data: list[str], keywords: dict[str, str]) -> tuple[dict[str, str], ...]:
+    if not fields:
+        raise CgatsError("The CGATS file does not hold together", "it names no fields")
+    count, rest = divmod(len(data), len(fields))
+    if rest:
+        raise CgatsError("The CGATS file does not hold together", "its last sample is short of fields")
+    for name, found in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", count)):
+        if name in keywords and keywords[name] != str(found):
+            raise CgatsError("The CGATS file does not hold together", f"{name} says {keywords[name]}, it has {found}")
+    chunks = (data[i * len(fields) : (i + 1) * len(fields)] for i in range(count))
+    return tuple(dict(zip(fields, chunk, strict=True)) for chunk in chunks)
+
+
+def _data_line(swatch: Swatch) -> str:
+    u = swatch.uncertainty
+    numbers = [*swatch.lab, swatch.lch[1], swatch.lch[2], *(float(x) for x in 100.0 * lab_to_xyz(swatch.lab))]
+    cells = [
+        swatch.id,
+        quoted(f"row {swatch.row}, column {swatch.column}"),
+        quoted(swatch.recipe),
+        *(f"{number:.4f}" for number in numbers),
+        *(f"{sigma:.4f}" for sigma in (u.L, u.a, u.b, u.de00, u.own_de00)),
+        quoted(swatch.munsell),
+        f"{swatch.value:.3f}",
+        quoted(swatch.value_name),
+        f"{swatch.temperature.warmth:.4f}",
+        quoted(" ".join(swatch.flags)),
+    ]
+    return " ".join(cells)
+
+
+def quoted(text: str) -> str:
+    """Return a text as a CGATS string: in quotes, quotes doubled, 7-bit ASCII."""
+    return '"' + "".join(_escaped(letter) for letter in text).replace('"', '""') + '"'
+
+
+def _escaped(letter: str) -> str:
+    code = ord(letter)
+    if 32 <= code < 127 and letter not in "\\#":
+        return letter
+    return f"\\u{code:04X}" if code <= 0xFFFF else f"\\U{code:08X}"
+
+
+def _unquoted(token: str) -> str:
+    if not token.startswith('"'):
+        return token
+    text = token[1:-1].replace('""', '"')
+    return _ESCAPE.sub(lambda found: chr(int(found[1] or found[2], 16)), text)
+
+
+def _tokens(line: str, number: int) -> list[str]:
+    tokens, at = [], 0
+    for found in _TOKEN.finditer(line):
+        if line[at : found.start()].strip():
+            break
+        at = found.end()
+        if not found[0].startswith("#"):
+            tokens.append(found[0])
+    if line[at:].strip():
+        raise CgatsError("The CGATS file does not hold together", f"a string does not end in line {number}")
+    return tokens

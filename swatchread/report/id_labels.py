@@ -1,0 +1,188 @@
+"""Where the ids stand on the marked photo: beside the paint, off the writing, and mostly alike for all swatches."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from swatchread.report.label_placement import Box, places_beside
+
+Picture = NDArray[np.uint8]
+Sums = NDArray[np.float64]
+
+_SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
+"""Letters shrink by these where swatches stand too close for the full size."""
+
+_TOLERATED = 0.01
+_COVER, _INK, _DISTANCE = 1000.0, 40.0, 10.0
+_INKED: Final = 1.4, 1.0
+"""Edges beyond this many times the quietest place's, and so much more, are writing: on bare paper a place has 1.6 to 3,
+with a letter or two under it 4 and more (four simulated cards)."""
+_SMALLER_FOR_INK = 0.7
+"""Share of the full size down to which letters shrink to spare the writing."""
+_STRONG = 60
+_LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """What a label must respect, as running sums over the picture.
+
+    Attributes
+    ----------
+    paint : numpy.ndarray, shape (H + 1, W + 1), int32
+        Of a mask that is 1 where paint lies.
+    edges : numpy.ndarray, shape (H + 1, W + 1), int32
+        Of the strength of edges: handwriting, the card's rim, the table's grain.
+    """
+
+    paint: NDArray[np.int32]
+    edges: NDArray[np.int32]
+
+
+def surroundings(image: Picture, paint: Picture) -> Surroundings:
+    """Prepare what labels must respect.
+
+    Parameters
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+        The bare photo.
+    paint : numpy.ndarray, shape (H, W), uint8
+        1 where paint lies, else 0.
+
+    Returns
+    -------
+    Surroundings
+    """
+    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+    edges = np.minimum(cv2.convertScaleAbs(cv2.Laplacian(grey, cv2.CV_16S, ksize=3)), _STRONG)
+    return Surroundings(_summed(paint), _summed(edges))
+
+
+def _summed(levels: Picture) -> NDArray[np.int32]:
+    if levels.size > np.iinfo(np.int32).max // _STRONG:
+        raise ValueError(f"a picture of {levels.size} pixels is too large to be summed")
+    return np.asarray(cv2.integral(levels, sdepth=cv2.CV_32S), dtype=np.int32)
+
+
+def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around: Surroundings) -> Picture:
+    """Write each id beside its swatch.
+
+    Parameters
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+    ids : sequence of str
+    things : sequence of Box
+        The swatches' rectangles, in the order of the ids.
+    around : Surroundings
+
+    Returns
+    -------
+    numpy.ndarray, shape (H, W, 3), uint8
+        A copy with the ids on it.
+    """
+    full = max(11, round(max(image.shape[:2]) / 55))
+    font, rim, boxes = ImageFont.load_default(size=full), 2, list(things)
+    for share in _SIZES:
+        letter = max(10, round(full * share))
+        font, rim = ImageFont.load_default(size=letter), max(2, letter // 11)
+        widest = max(font.getlength(name) for name in ids)
+        boxes, covered, inked = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
+        if covered <= _TOLERATED and not (inked and share > _SMALLER_FOR_INK):
+            break
+    written = image.copy()
+    for name, box in zip(ids, boxes, strict=True):
+        _write(written, name, box, font, rim)
+    return written
+
+
+def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
+    """Write one id in the middle of its box: only that part of the picture is lent to the library that writes."""
+    margin = math.ceil(box.height) + rim
+    left, top = max(0, math.floor(box.left) - margin), max(0, math.floor(box.top) - margin)
+    right, bottom = max(0, math.ceil(box.right) + margin), max(0, math.ceil(box.bottom) + margin)
+    part = image[top:bottom, left:right]
+    if not part.size:
+        return
+    lent = Image.fromarray(part)
+    x, y = box.centre
+    ImageDraw.Draw(lent).text((x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
+    part[:] = np.asarray(lent)
+
+
+def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], float, bool]:
+    """Put all labels in one and the same place beside their swatches; stray only where that is covered or written on.
+
+    Also say how much of a label is covered at most, and whether any lies on writing.
+    """
+    offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
+    places = np.array([[_sides(box) for box in row] for row in offered])
+    gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
+    own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
+    area = size[0] * size[1]
+    # A place counts as wholly bad where its label would be taken for a neighbour's.
+    mistaken = (gaps < 1.1 * own[..., None]).sum(axis=2) > (own > 0)
+    bad = _inside(around.paint, places) / area + _outside(around.paint, places) / area + mistaken
+    edges = _inside(around.edges, places) / area
+    inked = edges > _INKED[0] * np.median(edges.min(axis=1)) + _INKED[1]
+    cost = _COVER * bad + _INK * inked + edges + _DISTANCE * own / size[1]
+    common = int(np.argmin(cost.sum(axis=0)))
+    chosen = np.zeros(len(things), dtype=np.intp)
+    taken = np.empty((0, 4))
+    worst = 0.0
+    for i in range(len(things)):
+        trouble = bad[i] + _shared(places[i], taken) / area
+        chosen[i] = common
+        if trouble[common] > _TOLERATED or inked[i, common]:
+            chosen[i] = int(np.argmin(cost[i] + _COVER * (trouble - bad[i])))
+        worst = max(worst, float(trouble[chosen[i]]))
+        taken = np.vstack([taken, places[i, chosen[i]]])
+    written_on = bool(inked[np.arange(len(things)), chosen].any())
+    return [row[at] for row, at in zip(offered, chosen, strict=True)], worst, written_on
+
+
+def _shared(places: Sums, taken: Sums) -> Sums:
+    """Return the area that each place, shape (k, 4), shares with all boxes of shape (m, 4)."""
+    left, top, right, bottom = (places[:, side, None] for side in range(4))
+    wide = np.minimum(right, taken[:, 2]) - np.maximum(left, taken[:, 0])
+    high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
+    return np.asarray((np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1))
+
+
+def _sides(box: Box) -> tuple[float, float, float, float]:
+    return box.left, box.top, box.right, box.bottom
+
+
+def _gaps(places: Sums, things: Sums) -> Sums:
+    """Return the distance from each place, shape (n, k, 4), to each of m things, shape (m, 4): (n, k, m)."""
+    left, top, right, bottom = (places[..., side, None] for side in range(4))
+    wide = np.maximum(things[:, 0] - right, left - things[:, 2])
+    high = np.maximum(things[:, 1] - bottom, top - things[:, 3])
+    return np.asarray(np.hypot(np.maximum(wide, 0), np.maximum(high, 0)))
+
+
+def _clipped(sums: NDArray[np.int32], places: Sums) -> NDArray[np.intp]:
+    most = np.array([sums.shape[1] - 1, sums.shape[0] - 1] * 2)
+    return np.asarray(np.clip(np.rint(places), 0, most).astype(np.intp))
+
+
+def _inside(sums: NDArray[np.int32], places: Sums) -> Sums:
+    """Return the sum over the part of each place, shape (..., 4), that lies in the picture."""
+    left, top, right, bottom = np.moveaxis(_clipped(sums, places), -1, 0)
+    found = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+    return np.asarray(found, dtype=np.float64)
+
+
+def _outside(sums: NDArray[np.int32], places: Sums) -> Sums:
+    """Return the area of each place that lies beyond the picture."""
+    inner = _clipped(sums, places)
+    kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])
+    whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (np.rint(places[..., 3]) - np.rint(places[..., 1]))
+    return np.asarray(whole - kept, dtype=np.float64)

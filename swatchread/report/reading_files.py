@@ -1,0 +1,180 @@
+"""The files of one reading: the note, its table, the marked photo, the handwriting and the page."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.errors import NoteError
+from swatchread.note.entered_words import has_words, named_as, take_words
+from swatchread.note.model import Note, load_note
+from swatchread.note.phrases import plain
+from swatchread.note.safe_files import whole_stem, write_bytes, write_text
+from swatchread.photo import Photo
+from swatchread.photo.downsampling import halved, shrunk
+from swatchread.photo.preview import for_the_eye
+from swatchread.reading import Reading
+from swatchread.report.cgats import note_to_cgats
+from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg
+from swatchread.report.note_csv import note_to_csv
+from swatchread.report.note_page import save_page
+
+_LONG_ENOUGH = 1800
+"""Long side of a marked photo that shows all there is to see; a half is made much faster than a broken share."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """What was written.
+
+    Attributes
+    ----------
+    note : Note
+        As it stands in its file: it names the crops of handwriting, and keeps the painter's words of an earlier note.
+    paths : tuple of pathlib.Path
+        The note first.
+    aside : pathlib.Path or None
+        Where an earlier note is kept whose words the new one could not take over.
+    """
+
+    note: Note
+    paths: tuple[Path, ...]
+    aside: Path | None = None
+
+    @property
+    def remark(self) -> str:
+        """Say in a line what became of an earlier note; nothing if it handed its words on or had none."""
+        if self.aside is None:
+            return ""
+        return f"the note that stood there does not fit this reading and is kept as {self.aside.name}"
+
+
+def note_path(folder: Path, stem: str) -> Path:
+    """Return where the note of a reading stands."""
+    return folder / f"{stem}.note.json"
+
+
+def stem_beside(folder: Path, photo: Path) -> str:
+    """Return what the names of a photo's results begin with: its own, less the suffix.
+
+    With the suffix where the results of another photo stand there under that name: "a.heic" beside "a.jpg".
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Of the results.
+    photo : pathlib.Path
+    """
+    try:
+        other = Path(plain(load_note(note_path(folder, photo.stem)).photo.file))
+    except NoteError:
+        return photo.stem
+    differs = other.stem == photo.stem and other.suffix.lower() != photo.suffix.lower()
+    return whole_stem(photo) if differs else photo.stem
+
+
+def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
+    """Write a reading's files, the note itself last: where it stands, the others do.
+
+    An earlier note of the same photo hands its recipes and card information on; where it cannot (another photo of that
+    name, other swatches), it is kept beside the new one.
+
+    Parameters
+    ----------
+    reading : Reading
+    folder : pathlib.Path
+    stem : str
+        What their names begin with, usually the photo's.
+
+    Returns
+    -------
+    Written
+
+    Raises
+    ------
+    OutputError
+        If one cannot be written.
+    """
+    target = note_path(folder, stem)
+    before = _stands(target)
+    note, aside = _with_earlier_words(reading.note, target)
+    note, crops = _write_crops(reading, note, folder, stem)
+    names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
+    photo = reading.calibration.find.photo
+    left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
+    save_jpeg(mark(viewable(photo), note, left_out), names["marked.jpg"], photo.encoding.icc)
+    write_text(names["note.csv"], note_to_csv(note))
+    write_text(names["note.cgats.txt"], note_to_cgats(note))
+    save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
+    if _stands(target) != before:  # the painter has written into it meanwhile
+        return write_outputs(reading, folder, stem)
+    note.save(target)
+    return Written(note, (target, *names.values(), *crops.values()), aside)
+
+
+def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
+    """Return the photo as 8-bit RGB for the screen, at most `LONGEST_SIDE` long; halved where that leaves enough."""
+    longest = max(photo.width, photo.height)
+    times = max(0, math.ceil(math.log2(longest / LONGEST_SIDE)))
+    if longest / 2**times >= _LONG_ENOUGH:
+        return for_the_eye(photo, halved(photo.pixels, times))
+    shrink = LONGEST_SIDE / longest
+    return for_the_eye(photo, shrunk(photo.pixels, (round(photo.width * shrink), round(photo.height * shrink))))
+
+
+def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, dict[str, Path]]:
+    """Write a picture of each swatch's handwriting; return the note that names them, and the files by swatch."""
+    card = reading.sample.card
+    icc = reading.calibration.find.photo.encoding.icc
+    files: dict[str, Path] = {}
+    for (row, column), corners in find_writing(card).items():
+        name = f"r{row}c{column}"
+        files[name] = folder / f"{stem}.{name}.writing.jpg"
+        save_jpeg(picture_of(card, corners), files[name], icc)
+    swatches = tuple(
+        s.model_copy(update={"writing": files[s.id].name if s.id in files else None}) for s in note.swatches
+    )
+    return note.model_copy(update={"swatches": swatches}), files
+
+
+def _stands(target: Path) -> bytes | None:
+    try:
+        return target.read_bytes()
+    except OSError:
+        return None
+
+
+def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
+    """Take over what the painter has written into the note that stands where this one will, or keep that note aside."""
+    try:
+        earlier = load_note(target)
+    except NoteError:
+        # Damaged, or of a later version: whatever it holds is not ours to drop.
+        return note, _set_aside(target) if target.exists() else None
+    if not has_words(earlier):
+        return note, None
+    if (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity):
+        words = named_as(earlier, note)
+        if words is not None:
+            return take_words(note, words), None
+    return note, _set_aside(target)
+
+
+def _set_aside(target: Path) -> Path:
+    """Keep a note whose words the new one cannot hold, under the first free name beside it."""
+    stem = target.name.removesuffix(".note.json")
+    data = target.read_bytes()
+    for number in count(1):
+        aside = target.with_name(f"{stem}.earlier-{number}.note.json")
+        if not aside.exists():
+            write_bytes(aside, data)
+            break
+        if aside.read_bytes() == data:
+            break
+    return aside

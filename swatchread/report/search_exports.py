@@ -1,0 +1,122 @@
+"""Swatches found in the archive, as JSON, as CSV and as CGATS.17 text."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any, Final
+
+from swatchread import __version__
+from swatchread.archive.results import Found
+from swatchread.report.cgats import FILE_TYPE, quoted
+from swatchread.report.note_csv import guarded
+
+COLUMNS: Final[dict[str, str]] = {
+    "card": "number of the card in the archive",
+    "swatch": "row and column on the card, e.g. r2c1",
+    "L": "CIELAB L*, D50, 2 degree observer",
+    "a": "CIELAB a*",
+    "b": "CIELAB b*",
+    "u_de00": "standard uncertainty of the colour in CIEDE2000",
+    "de00": "CIEDE2000 from the colour asked for; empty if none was",
+    "same": "probability that it is that colour to the eye; empty if none was asked for",
+    "munsell": "Munsell notation (ASTM D1535)",
+    "value": "Munsell value, 0 to 10",
+    "value_name": "name of the value on the nine-step scale",
+    "temperature": "warm, neutral or cool",
+    "relative": "warmer, even or cooler than the reference",
+    "lean": "none, red, yellow, green or blue",
+    "recipe": "the recipe as entered",
+    "title": "of the card",
+    "sitter": "of the card",
+    "date": "of the card",
+    "medium": "of the card",
+    "photo": "file name of the photo",
+    "reading": "version of the tool that read the photo",
+}
+"""Column -> what it holds, in the order of the CSV file."""
+
+_OWN_FIELDS = ("CARD", "SWATCH", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO")
+_FIELDS = (
+    *("SAMPLE_ID", "CARD", "SWATCH", "STRING", "LAB_L", "LAB_A", "LAB_B", "STDEV_DE"),
+    *("LAB_DE_2000", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO"),
+)
+
+
+def found_to_json(found: Sequence[Found]) -> str:
+    """Write found swatches as a JSON array, one object a swatch, ending in a line feed."""
+    return json.dumps([_object(one) for one in found], ensure_ascii=False, indent=1) + "\n"
+
+
+def found_to_csv(found: Sequence[Found]) -> str:
+    """Write found swatches as CSV (RFC 4180): a header with the names in `COLUMNS`, then one row a swatch.
+
+    Text that a spreadsheet would take for a formula is guarded.
+    """
+    buffer = io.StringIO(newline="")
+    writer = csv.DictWriter(buffer, list(COLUMNS))
+    writer.writeheader()
+    for one in found:
+        cells = _object(one)
+        cells |= dict(zip("Lab", one.lab, strict=True))
+        row = {name: "" if cells[name] is None else cells[name] for name in COLUMNS}
+        writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in row.items()})
+    return buffer.getvalue()
+
+
+def found_to_cgats(found: Sequence[Found]) -> str:
+    """Write found swatches as CGATS.17 text (ISO 28178), ASCII; fields beyond the standard are declared.
+
+    Without a colour asked for, the fields of the difference are left out.
+    """
+    absent = set() if any(one.de00 is not None for one in found) else {"LAB_DE_2000", "SAME_PROBABILITY"}
+    fields = [name for name in _FIELDS if name not in absent]
+    lines = [
+        FILE_TYPE,
+        f"ORIGINATOR {quoted(f'swatchread {__version__}')}",
+        f"FILE_DESCRIPTOR {quoted('swatches found in an archive')}",
+        'WEIGHTING_FUNCTION "ILLUMINANT, D50"',
+        'WEIGHTING_FUNCTION "OBSERVER, 2 degree"',
+        "# STRING holds the recipe; treat pigments and solvents as their labels say",
+        *(f'KEYWORD "{name}"' for name in _OWN_FIELDS if name in fields),
+        f"NUMBER_OF_FIELDS {len(fields)}",
+        "BEGIN_DATA_FORMAT",
+        " ".join(fields),
+        "END_DATA_FORMAT",
+        f"NUMBER_OF_SETS {len(found)}",
+        "BEGIN_DATA",
+        *(" ".join(_cgats_row(number, one)[name] for name in fields) for number, one in enumerate(found, 1)),
+        "END_DATA",
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _object(one: Found) -> dict[str, Any]:
+    facts = asdict(one)
+    return {
+        "card": facts.pop("card"),
+        "reading": facts.pop("tool_version"),
+        "swatch": facts.pop("swatch"),
+        "lab": list(facts.pop("lab")),
+        "u_de00": facts.pop("uncertainty_de00"),
+        **facts,
+    }
+
+
+def _cgats_row(number: int, one: Found) -> dict[str, str]:
+    return {
+        "SAMPLE_ID": str(number),
+        "CARD": str(one.card),
+        "SWATCH": one.swatch,
+        "STRING": quoted(one.recipe),
+        **{f"LAB_{axis}": f"{x:.4f}" for axis, x in zip("LAB", one.lab, strict=True)},
+        "STDEV_DE": f"{one.uncertainty_de00:.4f}",
+        "LAB_DE_2000": f"{one.de00 or 0.0:.4f}",
+        "SAME_PROBABILITY": f"{one.same or 0.0:.4f}",
+        "MUNSELL": quoted(one.munsell),
+        "MUNSELL_VALUE": f"{one.value:.3f}",
+        "PHOTO": quoted(one.photo),
+    }

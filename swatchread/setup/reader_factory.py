@@ -1,0 +1,39 @@
+"""How photos are read: each with the chart beside the card, or with a kept set-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from swatchread.chart.definition import load_chart
+from swatchread.reading import Reading, read_card
+from swatchread.setup.setup_file import load_setup
+from swatchread.setup.setup_reading import read_in_setup
+
+
+def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Callable[[Path], Reading]:
+    """Return what reads one photo.
+
+    Parameters
+    ----------
+    chart : str or None
+        A known chart's name or a definition file; None for the usual one.
+    setup : pathlib.Path or None
+        File of a kept set-up; it knows its own chart.
+    accept_poor : bool
+
+    Returns
+    -------
+    callable
+        From a photo's path to its `Reading`.
+
+    Raises
+    ------
+    ChartDefinitionError, SetupFileError
+        If a file cannot be used.
+    """
+    if setup is None:
+        definition = load_chart(chart) if chart else load_chart()
+        return lambda path: read_card(path, definition, accept_poor=accept_poor)
+    kept = load_setup(setup)
+    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)

@@ -1,0 +1,211 @@
+"""The file of a kept set-up: what the photo with the chart showed, so that the correction can be made again from it.
+
+Measurements are kept, not the fit: a later version of the program fits them by its own, better means, and there is less
+in the file that would have to be believed.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from swatchread.chart.chart_detection import ChartFind
+from swatchread.chart.definition import ChartDefinition, parse_chart
+from swatchread.chart.patch_sampling import ChartSample
+from swatchread.colour.cielab import Floats
+from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, why_unread
+from swatchread.note.model import Tool
+from swatchread.note.photo_facts import PhotoFacts
+from swatchread.note.safe_files import why_no_json, write_text
+from swatchread.photo import Photo
+
+SETUP_VERSION = 1
+"""Version of the file; raised when a reader of the old one would misread the new one."""
+
+MAX_BYTES = 1024 * 1024
+
+_MOST_GROUND = 400
+_MOST_PATCHES = 1600
+
+Value = Annotated[float, Field(ge=0, le=2)]
+Linear = tuple[Value, Value, Value]
+Big = Annotated[float, Field(ge=-1e6, le=1e6)]
+Row = tuple[Big, Big, Big]
+
+
+class _Record(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Patch(_Record):
+    """What the photo showed on one patch of the chart."""
+
+    linear: Linear = Field(description="linear RGB through the photo's own encoding")
+    noise: Linear
+    clipped: bool
+    unevenness: Annotated[float, Field(ge=0, le=100)]
+
+
+class GroundPlace(_Record):
+    """A small piece of the card's bare ground."""
+
+    at: tuple[Big, Big] = Field(description="photo pixels")
+    linear: Linear
+
+
+class CameraSettings(_Record):
+    """Camera settings as EXIF tells them."""
+
+    exposure: Big | None = None
+    aperture: Big | None = None
+    iso: Big | None = None
+    bias: Big | None = None
+    balance: Big | None = None
+    focal: Big | None = None
+
+
+class Setup(_Record):
+    """A kept set-up."""
+
+    format: Literal["swatchread-setup"] = "swatchread-setup"
+    version: int = Field(default=SETUP_VERSION, ge=1)
+    tool: Tool
+    made: str = Field(max_length=60, description="ISO 8601, UTC")
+    photo: PhotoFacts
+    scene_linear: bool
+    settings: CameraSettings
+    chart: dict[str, Any] = Field(description="the chart's definition, whole")
+    view: tuple[Row, Row, Row] = Field(description="homography from the chart's lattice to photo pixels")
+    patch_share: Annotated[float, Field(gt=0.2, le=1)]
+    patches: tuple[Patch, ...] = Field(max_length=_MOST_PATCHES)
+    ground: tuple[GroundPlace, ...] = Field(min_length=6, max_length=_MOST_GROUND)
+
+    @property
+    def ground_linear(self) -> Floats:
+        """Linear RGB of the bare ground, shape (m, 3)."""
+        return np.array([g.linear for g in self.ground], dtype=np.float64)
+
+    @property
+    def ground_points(self) -> Floats:
+        """Where, photo pixels, shape (m, 2)."""
+        return np.array([g.at for g in self.ground], dtype=np.float64)
+
+    def chart_definition(self) -> ChartDefinition:
+        """Return the chart that the set-up was measured with."""
+        return parse_chart(json.dumps(self.chart), "the chart in the set-up")
+
+    def sample_in(self, photo: Photo, others: tuple[Floats, ...] = ()) -> ChartSample:
+        """Return the kept measurement of the chart as if it lay in another photo of the same set-up.
+
+        Parameters
+        ----------
+        photo : Photo
+        others : tuple of ndarray, shape (4, 2)
+            Corners of charts that lie elsewhere in it.
+        """
+        chart = self.chart_definition()
+        find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share, 0.0, others)
+        return ChartSample(
+            find=find,
+            linear=np.array([p.linear for p in self.patches]),
+            noise=np.array([p.noise for p in self.patches]),
+            clipped=np.array([p.clipped for p in self.patches]),
+            unevenness=np.array([p.unevenness for p in self.patches]),
+            points=find.to_photo(chart.centres),
+        )
+
+    def save(self, path: Path) -> None:
+        """Write the set-up as UTF-8 JSON; an interruption leaves an older file whole.
+
+        Raises
+        ------
+        OutputError
+            If the file cannot be written.
+        """
+        write_text(path, json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n")
+
+
+def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
+    """Read a kept set-up from JSON text, which is not trusted.
+
+    Parameters
+    ----------
+    text : str or bytes
+    source : str
+        How messages call it, usually the file's name.
+
+    Returns
+    -------
+    Setup
+
+    Raises
+    ------
+    NewerSetupError
+        If a later version of swatchread kept it.
+    SetupFileError
+        If it is no kept set-up, or does not hold together.
+    """
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise SetupFileError(f"{source} is not a kept set-up", why_no_json(text, error)) from error
+    if not isinstance(data, dict) or data.get("format") != "swatchread-setup":
+        raise SetupFileError(f"{source} is not a kept set-up", "it does not say that its format is swatchread-setup")
+    version = data.get("version")
+    if isinstance(version, int) and version > SETUP_VERSION:
+        raise NewerSetupError(
+            f"{source} was kept by a newer swatchread",
+            f"its version is {version}, this program reads up to {SETUP_VERSION}",
+        )
+    try:
+        setup = Setup.model_validate_json(text)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part) for part in first["loc"]) or "the whole"
+        raise SetupFileError(f"{source} does not hold together", f"{place}: {first['msg']}") from error
+    _require_sense(setup, source)
+    return setup
+
+
+def load_setup(path: Path) -> Setup:
+    """Read a kept set-up from a file.
+
+    Raises
+    ------
+    SetupFileError
+        If the file cannot be read, is too large or is no kept set-up.
+    """
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            raise SetupFileError(f"{path.name} is too large to be a kept set-up")
+        return parse_setup(path.read_bytes(), path.name)
+    except (OSError, ValueError) as error:
+        raise SetupFileError(f"{path.name} cannot be read", *why_unread(error)) from error
+
+
+def _require_sense(setup: Setup, source: str) -> None:
+    """Check what no single field shows: as many patches as the chart has, and a view that shows it in the photo."""
+    try:
+        chart = setup.chart_definition()
+    except ChartDefinitionError as error:
+        raise SetupFileError(f"{source} does not hold together", error.why or error.what) from error
+    if len(setup.patches) != len(chart.lab):
+        why = f"its chart has {len(chart.lab)} patches, but {len(setup.patches)} were kept"
+        raise SetupFileError(f"{source} does not hold together", why)
+    view = np.array(setup.view, dtype=np.float64)
+    ends = np.array([[0.0, 0.0], [chart.columns, 0.0], [chart.columns, chart.rows], [0.0, chart.rows]])
+    depth = ends @ view[2, :2] + view[2, 2]
+    seen = ends @ view[:2, :2].T + view[:2, 2]
+    size = np.array([setup.photo.width, setup.photo.height], dtype=np.float64)
+    fine = (
+        bool((depth > 1e-9).all())
+        and bool((np.abs(seen / depth[:, None] - size / 2.0) < size).all())
+        and abs(float(np.linalg.det(view))) > 1e-9
+        and bool((np.abs(setup.ground_points - size / 2.0) <= size).all())
+    )
+    if not fine:
+        raise SetupFileError(f"{source} does not hold together", "its chart or its ground lies outside the photo")

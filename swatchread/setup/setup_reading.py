@@ -1,0 +1,140 @@
+"""Reading a photo with a kept set-up: no chart in it, or a hidden one; the camera and the light still the same."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from swatchread.card.card_detection import find_card
+from swatchread.card.card_sampling import CardSample, sample_card
+from swatchread.card.orientation import stand_upright
+from swatchread.card.rectification import rectify
+from swatchread.chart.chart_detection import ChartFind, find_chart
+from swatchread.chart.patch_sampling import ChartSample, sample_chart
+from swatchread.colour.cielab import Floats
+from swatchread.colour.order import median
+from swatchread.correction.calibration import calibrate, require_trust
+from swatchread.correction.uncertainty import estimate_uncertainty
+from swatchread.errors import NoChartError, OtherSetupError
+from swatchread.note.composition import compose_note
+from swatchread.note.doubts import warn
+from swatchread.note.model import Warn
+from swatchread.photo import Photo, load_photo
+from swatchread.photo.camera_settings import Settings, camera_settings, changed
+from swatchread.reading import Reading
+from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
+from swatchread.setup.setup_file import Setup
+
+_ALIKE = 0.15
+_SHARE = 0.25
+_DARKEST = 0.01
+
+
+def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Reading:
+    """Read a photo of a card with a kept set-up.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A photo from the same fixed camera, of the same size, in the same light.
+    setup : Setup
+    accept_poor : bool
+        As for `swatchread.reading.read_card`.
+
+    Returns
+    -------
+    Reading
+        Its note carries the warning ``kept_setup``.
+
+    Raises
+    ------
+    PhotoError
+        If the file is not a readable colour photo.
+    OtherSetupError
+        If the photo is of another camera, size or colour space.
+    ChangedLightError
+        If the bare ground shows other light, or too little of it shows.
+    NoSwatchesError
+        If no card with painted swatches is in it.
+    PoorReadingError
+        If the kept correction is too poor.
+    """
+    photo = load_photo(Path(path))
+    _require_same_camera(photo, setup)
+    sample = _placed(setup, photo)
+    card = stand_upright(find_card(rectify(sample, chart_there=_still_there(sample))))
+    paint = sample_card(card)
+    kept = calibrate(sample, setup.ground_linear, setup.ground_points)
+    require_trust(kept, accept_poor=accept_poor)
+    drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
+    settings = changed(Settings(**setup.settings.model_dump()), camera_settings(photo.path))
+    require_same_light(drift, photo.path.name, settings)
+    calibration = calibrate(sample, *_joined_ground(setup, paint), paint.places)
+    colours = widened(estimate_uncertainty(calibration, paint.linear, paint.error, paint.places), drift)
+    note = compose_note(paint, calibration, colours)
+    said = _warnings(setup, drift, settings)
+    return Reading(note.model_copy(update={"warnings": (*said, *note.warnings)}), paint, calibration)
+
+
+def _joined_ground(setup: Setup, paint: CardSample) -> tuple[Floats, Floats]:
+    """Return this card's ground with the kept one where this card has none: the light is the same for both.
+
+    Both in one place would not do: the light field takes the distance between places for its own reach.
+    """
+    points, kept = paint.ground_points, setup.ground_points
+    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    spacing = median(apart.min(axis=1))
+    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing
+    linear = np.concatenate([paint.ground_linear, setup.ground_linear[free]])
+    return linear, np.concatenate([points, kept[free]])
+
+
+def _require_same_camera(photo: Photo, setup: Setup) -> None:
+    then = setup.photo
+    found = []
+    if (photo.width, photo.height) != (then.width, then.height):
+        found.append(f"it is {photo.width} × {photo.height} pixels, the set-up {then.width} × {then.height}")
+    if photo.camera and then.camera and photo.camera != then.camera:
+        found.append(f"it is by {photo.camera}, the set-up by {then.camera}")
+    if (photo.encoding.name, photo.encoding.scene_linear) != (then.profile, setup.scene_linear):
+        found.append(f"its colour space is {photo.encoding.name}, the set-up's {then.profile}")
+    if found:
+        raise OtherSetupError(f"{photo.path.name} does not come from the set-up that was kept", "; ".join(found))
+
+
+def _placed(setup: Setup, photo: Photo) -> ChartSample:
+    """Return the kept chart in this photo; one in sight is marked there, so that it is not taken for a card."""
+    sample = setup.sample_in(photo)
+    try:
+        seen: tuple[Floats, ...] = (_framed(find_chart(photo, sample.find.chart)),)
+    except NoChartError:
+        seen = ()
+    return replace(sample, find=replace(sample.find, others=seen))
+
+
+def _framed(find: ChartFind) -> Floats:
+    columns, rows, m = find.chart.columns, find.chart.rows, 0.22
+    return find.to_photo(np.array([[-m, -m], [columns + m, -m], [columns + m, rows + m], [-m, rows + m]]))
+
+
+def _still_there(sample: ChartSample) -> bool:
+    """Tell whether the chart, or a good part of it, lies where it lay: its patches look as they did."""
+    now = sample_chart(sample.find)
+    clear = ~sample.clipped & (sample.linear > _DARKEST).all(axis=1)
+    ratio = now.linear / np.maximum(sample.linear, 1e-6)
+    alike = (np.abs(ratio - 1.0) < _ALIKE).all(axis=1) & clear
+    return bool(alike.sum() >= _SHARE * max(int(clear.sum()), 1))
+
+
+def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Warn, ...]:
+    off = 100.0 * (np.exp(drift.brightness) - 1.0)
+    word = "brighter" if off > 0 else "darker"
+    kept = f"kept on {setup.made[:10]} from {setup.photo.file}; the bare ground is {abs(off):.1f} % {word}, "
+    kept += f"{np.hypot(drift.a, drift.b):.1f} CIELAB units off in colour"
+    found = [warn("kept_setup", kept)]
+    if settings:
+        found.append(warn("setup_settings", ", ".join(settings)))
+    return tuple(found)

@@ -1,1 +1,0 @@
-"""Swatches: the card, its ground, the painted blobs, their grid, sampling one."""
