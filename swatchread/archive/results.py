@@ -112,4 +112,3 @@ class Fault:
 
     card: int | None
     message: str
-    repaired: bool = False
