@@ -247,6 +247,14 @@ def test_the_name_of_the_file_says_the_format(run, tmp_path, name, start):
     assert (tmp_path / name).read_text("utf-8").startswith(start)
 
 
+@pytest.mark.usefixtures("cards")
+def test_json_may_be_printed_while_a_file_is_written(run, tmp_path):
+    assert len(json.loads(run("find", "--json", "--limit", 3, "--into", tmp_path / "a.csv").stdout)) == 3
+    assert len((tmp_path / "a.csv").read_text().splitlines()) == 1 + 3
+    with pytest.raises(UsageError, match="--json and --as"):
+        run("find", "--json", "--as", "csv")
+
+
 @pytest.mark.parametrize(("name", "remedy"), [("a.pdf", "open it in a browser, and print it"), ("a.docx", "--as")])
 def test_another_kind_of_file_is_refused_before_any_work(run, tmp_path, name, remedy):
     with pytest.raises(UsageError) as caught:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from swatchread.archive.conditions import Near, Query
-from swatchread.archive.dates import asked_days, day_range
+from swatchread.archive.dates import day_range, parse_day_range
 from swatchread.archive.munsell_range import munsell_columns, munsell_range
 from swatchread.archive.store import Archive
 from swatchread.errors import UsageError
@@ -159,7 +159,7 @@ def test_only_dates_with_one_meaning_are_read(text, days):
 
 def test_a_question_for_no_date_is_refused():
     with pytest.raises(UsageError):
-        asked_days("last Tuesday")
+        parse_day_range("last Tuesday")
 
 
 @pytest.mark.parametrize(

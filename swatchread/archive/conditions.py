@@ -91,13 +91,13 @@ class Query:
 
     def __post_init__(self) -> None:
         if self.limit is not None and self.limit < 1:
-            raise UsageError("At least one answer must be asked for")
+            raise UsageError("The limit must be at least 1")
         if self.near and self.near.radius is not None and not self.near.radius >= 0.0:
             raise UsageError("A radius cannot be negative")
         if self.near and not 0.0 < self.near.visible < inf:
-            raise UsageError("What counts as alike must be a difference above 0")
+            raise UsageError("The difference up to which colours count as alike must be above 0")
         if self.days and self.days[0] > self.days[1]:
-            raise UsageError("The days asked for end before they begin")
+            raise UsageError("The last day lies before the first")
 
 
 def conditions(query: Query, tubes: TubeList) -> list[ColumnElement[bool]]:

@@ -189,16 +189,16 @@ class Archive:
             rows = connection.execute(
                 select(ReadingRow.id, ReadingRow.tool_version).where(ReadingRow.card_id == number)
             ).all()
-            doomed = [row.id for row in rows if tool_version in {None, row.tool_version}]
-            if not doomed:
-                of = f" by version {tool_version}" if tool_version else ""
-                raise ArchiveError(f"The archive has no reading of card {number}{of}", "", "Nothing was removed")
-            connection.execute(delete(ReadingRow).where(ReadingRow.id.in_(doomed)))
-            if len(doomed) == len(rows):
+            keys = [row.id for row in rows if tool_version in {None, row.tool_version}]
+            if not keys:
+                by = f" by version {tool_version}" if tool_version else ""
+                raise ArchiveError(f"The archive has no reading of card {number}{by}", "", "Nothing was removed")
+            connection.execute(delete(ReadingRow).where(ReadingRow.id.in_(keys)))
+            if len(keys) == len(rows):
                 connection.execute(delete(CardRow).where(CardRow.id == number))
             else:
                 mark_newest(connection, number)
-        return len(doomed)
+        return len(keys)
 
     def find(self, query: Query) -> tuple[Found, ...]:
         """Answer a question; see `swatchread.archive.search.find_swatches`."""

@@ -107,17 +107,17 @@ def find(
     every_reading: ask.Every = False,
     limit: ask.Limit = 20,
     kind: KindOption = None,
-    into: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write them to a file: .html, a page to print; .csv; .txt, CGATS text."),
-    ] = None,
+    into: ask.Into = None,
     as_json: AsJson = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
     from swatchread.archive.store import Archive
+    from swatchread.errors import UsageError
 
     question = ask.Question.of(locals())
     wanted = kind_of(kind, into, ("csv", "cgats", "html"))
+    if as_json and wanted is not None and into is None:
+        raise UsageError("--json and --as both print their answer", "", "Name a file for the other one with --into")
     with Archive.open(archive) as opened:
         query = question.query(opened)
         found, more = ask.first_of(opened, query)
@@ -125,14 +125,16 @@ def find(
         from swatchread.report.search_exports import found_to_json
 
         typer.echo(found_to_json(found), nl=False)
+    else:
+        _tell_colour(near, query, err=wanted is not None)
     if wanted is not None:
         _export(found, wanted, into, question.in_words() + (f" (the first {len(found)} of more)" if more else ""))
     elif not as_json:
-        _show_found(found, near, query)
-    for doubt in ask.doubtful_tubes(question, found=bool(found)):
-        typer.echo(doubt, err=True)
-    if more:
-        typer.echo(f"These are the first {len(found)}. --limit 0 shows all.", err=True)
+        from swatchread.report.archive_tables import found_table
+
+        _print(found_table(found))
+    for remark in ask.remarks(question, found, more=more):
+        typer.echo(remark, err=True)
 
 
 @app.command("remove", short_help="Remove a card, or one reading of it.")
@@ -156,7 +158,7 @@ def remove(
     typer.echo(f"removed {what} ({count} reading{'' if count == 1 else 's'})")
 
 
-@app.command("check")
+@app.command("check", short_help="Look for damage.")
 def check(archive: ask.Address = None, as_json: AsJson = False) -> None:
     """Check whether the archive is damaged, and whether it still says what its notes say."""
     from dataclasses import asdict
@@ -177,14 +179,12 @@ def check(archive: ask.Address = None, as_json: AsJson = False) -> None:
         raise typer.Exit(ArchiveError.exit_status)
 
 
-def _show_found(found: tuple[Found, ...], near: str | None, query: Query) -> None:
+def _tell_colour(near: str | None, query: Query, *, err: bool) -> None:
+    """Say which colour was taken for the swatch that was named: a photo of it may show a whole card."""
     from swatchread.note.phrases import minus, plain
-    from swatchread.report.archive_tables import found_table
 
     if query.near is not None:
-        # For a photo, this shows which colour was taken for the swatch: the photo may show a whole card.
-        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}")
-    _print(found_table(found))
+        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}", err=err)
 
 
 def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:

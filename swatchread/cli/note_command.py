@@ -37,7 +37,7 @@ def schema() -> None:
     typer.echo(json.dumps(note_schema(), indent=1, ensure_ascii=False))
 
 
-@app.command("show")
+@app.command("show", short_help="Show a note, or an archived card.")
 def show(
     note: Annotated[
         str, typer.Argument(metavar="NOTE|CARD", help="A note file, or the number of a card in the archive.")
@@ -75,7 +75,7 @@ def show(
         Console(highlight=False).print(table)
 
 
-@app.command("export")
+@app.command("export", short_help="Write a note as CSV, CGATS text, a page or a map.")
 def export(
     note: Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")],
     kind: Annotated[

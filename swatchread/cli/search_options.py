@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
@@ -47,6 +48,12 @@ Words = Annotated[
 ]
 Every = Annotated[bool, typer.Option("--every-reading", help="Search older readings, too.")]
 Limit = Annotated[int, typer.Option(metavar="N", help="At most so many; 0 for all.", min=0)]
+Into = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE", help="Write them to a file: a page to print (.html), a table (.csv) or CGATS text (.txt)."
+    ),
+]
 
 
 @dataclass(frozen=True)
@@ -119,23 +126,22 @@ class Question:
         return ", ".join(parts) or "everything"
 
 
-def doubtful_tubes(question: Question, *, found: bool) -> list[str]:
-    """Return what is doubtful about the tubes in the question that are not in the list of tubes.
+def remarks(question: Question, found: tuple[Found, ...], *, more: bool) -> list[str]:
+    """Return what the painter should know about the answers: doubtful tubes in the question, and a limit that cut.
 
-    A painter's own tubes are in no list. So a tube in --tube is doubtful only if nothing was found, and a tube in
-    --without only if its name is so close to one in the list that the mixtures of that one may be among the answers.
+    A painter's own tubes are not in the list of tubes. So a tube in --tube is doubtful only if nothing was found, and
+    a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
+    answers.
     """
     from swatchread.page.understood import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()
-    words = [*((question.tube or []) if not found else []), *(question.without or [])]
-    doubts = [(word, doubt) for word in words for doubt in tell_recipe(word, tubes).doubts]
-    return [
-        doubt
-        for word, doubt in doubts
-        if not tubes.match(word).names and (word not in (question.without or []) or "meant" in doubt)
-    ]
+    without = question.without or []
+    unknown = [word for word in (*(question.tube or ()), *without) if not tubes.match(word).names]
+    doubts = [(word, doubt) for word in unknown for doubt in tell_recipe(word, tubes).doubts]
+    lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not found)]
+    return lines + [f"These are the first {len(found)}. --limit 0 shows all."] * more
 
 
 def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
@@ -168,7 +174,7 @@ def _range(text: str) -> tuple[float, float]:
 def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
     if since is None and until is None:
         return None
-    from swatchread.archive.dates import asked_days
+    from swatchread.archive.dates import parse_day_range
 
-    first = asked_days(since)[0] if since else 0
-    return first, asked_days(until)[1] if until else 99991231
+    first = parse_day_range(since)[0] if since else 0
+    return first, parse_day_range(until)[1] if until else 99991231
