@@ -52,7 +52,6 @@ class ReadingLine:
 
     tool_version: str
     made: str
-    added: str
     newest: bool
 
 
@@ -62,7 +61,6 @@ class CardView:
 
     card: int
     note: Note
-    folder: str
     readings: tuple[ReadingLine, ...]
 
 

@@ -167,10 +167,12 @@ class Archive:
         chosen = [row for row in rows if (row.newest if tool_version is None else row.tool_version == tool_version)]
         if not chosen:
             known = ", ".join(row.tool_version for row in rows)
-            raise ArchiveError(f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one")
+            raise ArchiveError(
+                f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one of them"
+            )
         note = parse_note(chosen[0].note_json, f"card {number}")
-        lines = tuple(ReadingLine(row.tool_version, row.made, row.added, bool(row.newest)) for row in rows)
-        return CardView(number, note, chosen[0].folder, lines)
+        lines = tuple(ReadingLine(row.tool_version, row.made, bool(row.newest)) for row in rows)
+        return CardView(number, note, lines)
 
     def remove(self, number: int, tool_version: str | None = None) -> int:
         """Remove a card, or one reading of it, from the archive. Photos and note files stay.
@@ -206,7 +208,7 @@ class Archive:
             return find_swatches(connection, query, self._tubes)
 
     def check(self) -> tuple[Fault, ...]:
-        """Return what does not hold together: damage, and rows that do not say what the notes say."""
+        """Return all faults of the archive: damage, and rows that do not say what the notes say."""
         with reading(self._engine) as connection:
             return check_archive(connection, self._writer)
 

@@ -146,12 +146,13 @@ def remove(
 ) -> None:
     """Remove a card, or one reading of it, from the archive. Photos and note files stay."""
     from swatchread.archive.store import Archive
-    from swatchread.note.phrases import heading
+    from swatchread.note.phrases import plain
 
+    what = f"the reading by {reading} of card {card}" if reading else f"card {card}"
     with Archive.open(archive) as opened:
-        view = opened.card(card, reading)
-        what = f"the reading by {reading} of card {card}" if reading else f"card {card}"
-        if not yes and not typer.confirm(f"Remove {what} ({heading(view.note)})?", err=True):
+        # From the list, for a card whose note is damaged must be removable, too.
+        names = {line.card: plain(line.title) or plain(line.photo) for line in opened.cards()}
+        if card in names and not yes and not typer.confirm(f"Remove {what} ({names[card]})?", err=True):
             typer.echo("Nothing was removed.", err=True)
             raise typer.Exit(1)
         count = opened.remove(card, reading)
