@@ -1,6 +1,5 @@
 """The archive keeps every note once, loses no words, and answers alike on SQLite and on PostgreSQL."""
 
-import json
 import sqlite3
 import subprocess
 import sys
@@ -102,19 +101,13 @@ def test_a_newer_version_makes_a_new_reading_and_keeps_the_old(archive):
     assert len(archive.find(Query(limit=None, every_reading=True))) == 24
 
 
-def test_an_older_version_added_late_does_not_become_the_newest(archive):
-    archive.add(sample_card(3, version="0.10.0"))
-    archive.add(sample_card(3, version="0.9.0"))
-    assert archive.card(1).note.tool.version == "0.10.0"
-    assert {f.tool_version for f in archive.find(Query(limit=None))} == {"0.10.0"}
-
-
-@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "0.10.0a2", "", "unknown"])
-def test_a_version_tried_before_its_release_does_not_hide_the_release(archive, before):
+@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "", "unknown"])
+def test_an_older_version_added_late_does_not_hide_a_release(archive, before):
     """PEP 440: pre-releases and development releases come before the release."""
     for version in ("0.10.0", before):
         archive.add(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1, version=version))
     assert archive.card(1).note.tool.version == "0.10.0"
+    assert {f.tool_version for f in archive.find(Query())} == {"0.10.0"}
 
 
 def test_words_are_not_carried_to_a_reading_that_counts_the_swatches_otherwise(archive):
@@ -394,8 +387,3 @@ def test_the_address_comes_from_the_environment_else_the_users_data_folder(tmp_p
     monkeypatch.delenv(ARCHIVE_ENVIRONMENT)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert archive_address().endswith("archive.sqlite")
-
-
-def test_the_json_kept_is_a_note_file(archive):
-    archive.add(sample_card(1))
-    assert json.loads(archive.card(1).note.to_json())["format"] == "swatchread-note"

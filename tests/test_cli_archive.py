@@ -143,11 +143,6 @@ def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):
     ]
 
 
-def test_a_swatch_is_named_by_note_file_or_card_number(run, cards):
-    by_file = run("find", "--near", f"{cards[1]}:r2c2", "--json").stdout
-    assert run("find", "--near", "2:r2c2", "--json").stdout == by_file
-
-
 @pytest.mark.usefixtures("cards")
 def test_find_takes_every_condition_together(run):
     arguments = ["--value", "2-9", "--tube", "viridian", "--sitter", "a", "--since", "2019", "--until", "2030-01"]
@@ -169,9 +164,6 @@ def test_values_may_be_asked_for_by_their_names(run, name, range_):
     "arguments",
     [
         ["--near", "60,15"],
-        ["--near", "160,15,20"],
-        ["--near", "nan,15,20"],
-        ["--near", "no-such.json:r1c1"],
         ["--within", "3"],
         ["--value", "darkish"],
         ["--value", "7-3"],
@@ -201,12 +193,6 @@ def test_a_photo_that_is_not_there_is_said_to_be_missing(run):
 
 def test_an_empty_archive_names_its_address(run, tmp_path):
     assert "misspelt.sqlite is empty" in run("list", "--archive", tmp_path / "misspelt.sqlite").stdout
-
-
-def test_what_is_missing_is_archive_trouble(run):
-    for arguments in (("remove", 9, "--yes"), ("find", "--near", "9:r1c1")):
-        with pytest.raises(ArchiveError):
-            run(*arguments)
 
 
 @pytest.mark.usefixtures("cards")
