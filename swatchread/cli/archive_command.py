@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli import search_options as ask
-from swatchread.cli.sheet_files import Paper, PaperOption, check_sheet, write_sheet
+from swatchread.cli.sheet_files import check_sheet, write_sheet
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -37,7 +37,6 @@ class Kind(StrEnum):
     json = "json"
     cgats = "cgats"
     html = "html"
-    pdf = "pdf"
 
 
 @app.command("add")
@@ -133,9 +132,8 @@ def find(
     every_reading: ask.Every = False,
     limit: ask.Limit = 20,
     sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Lay them out on a sheet to print: .pdf, or .html.")
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Lay them out on a sheet, a page to print.")
     ] = None,
-    paper: PaperOption = Paper.a4,
     as_json: AsJson = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
@@ -147,11 +145,10 @@ def find(
         query = asked.query(opened)
         found, more = ask.first_of(opened, query)
     if sheet is not None:
-        from swatchread.report.contact_pdf import contact_pdf
         from swatchread.report.contact_sheet import contact_sheet
 
         question = asked.in_words() + (f" (the first {len(found)} of more)" if more else "")
-        write_sheet(sheet, lambda: contact_sheet(found, question), lambda: contact_pdf(found, question, paper.value))
+        write_sheet(sheet, contact_sheet(found, question))
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
@@ -166,7 +163,7 @@ def find(
 
 @app.command("export", short_help="Write found swatches as a table or a sheet.")
 def export(
-    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
+    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html to print.")],
     into: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Where to write. [default: standard output]")
     ] = None,
@@ -188,25 +185,21 @@ def export(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 0,
-    paper: PaperOption = Paper.a4,
 ) -> None:
     """Write found swatches as a table, as CGATS text or as a sheet to print."""
     from swatchread.archive.store import Archive
-    from swatchread.errors import UsageError
 
     asked = ask.Asked.of(locals())
-    if kind is Kind.pdf and into is None:
-        raise UsageError("A PDF is nothing for the terminal", "", "Say where it shall be written: --into FILE")
     with Archive.open(archive) as opened:
         found = opened.find(asked.query(opened))
-    written = _exported(found, kind, asked.in_words(), paper)
+    written = _exported(found, kind, asked.in_words())
     if into is None:
         typer.echo(written, nl=False)
         return
     from swatchread.note.phrases import swatches
     from swatchread.note.safe_files import write_bytes
 
-    write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
+    write_bytes(into, written.encode("utf-8"))
     typer.echo(f"Written: {into}, {swatches(len(found))}", err=True)
 
 
@@ -268,11 +261,7 @@ def _show_found(found: tuple[Found, ...], near: str | None, query: Query) -> Non
     _print(found_table(found))
 
 
-def _exported(found: Any, kind: Kind, question: str, paper: Paper) -> str | bytes:
-    if kind is Kind.pdf:
-        from swatchread.report.contact_pdf import contact_pdf
-
-        return contact_pdf(found, question, paper.value)
+def _exported(found: Any, kind: Kind, question: str) -> str:
     if kind is Kind.html:
         from swatchread.report.contact_sheet import contact_sheet
 

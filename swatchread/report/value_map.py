@@ -23,29 +23,27 @@ from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch, Triple
 from swatchread.note.phrases import heading, plain, relative, signed
 from swatchread.report.label_placement import Box, place_label
+from swatchread.report.pages import OUTSIDE_MARK
 
 GROUND: Final = "#8f8f8f"
 """The neutral ground: L* 59.4, a little lighter than mid-grey; black letters on it have 6.5 : 1 contrast."""
 
-OUTSIDE_MARK: Final = "†"
-"""Follows the id of a swatch whose colour the screen cannot show."""
+HALO: Final = "#b4b4b4"
+"""Of the rim that shows how unsure a place on a map is."""
 
 _WIDTH, _HEIGHT = 560, 790
 _LEFT, _RIGHT, _TOP, _BOTTOM = 118, 532, 64, 640
 _INK = "#000000"
 _RULE = "#7b7b7b"
-_HALO = "#b4b4b4"
 _BOLD = 'font-weight="600"'
 _LETTER = 16.0
-MAP_OPENING = (
+_OPENING = (
     f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {_HEIGHT}" role="img"'
     ' aria-labelledby="map-title map-desc" font-family="system-ui, sans-serif"'
     f' font-size="{_LETTER:g}" fill="{_INK}">'
 )
-MAP_FRAME: Final = Box(_LEFT, _TOP - 10, _WIDTH, _BOTTOM - 2)
+_FRAME: Final = Box(_LEFT, _TOP - 10, _WIDTH, _BOTTOM - 2)
 """Where chips and labels may stand on the drawing."""
-
-MAP_SIZE: Final = (_WIDTH, _HEIGHT)
 
 # Half-width of a chip and height of its id, by how many swatches share the map.
 _CHIP_SIZES = ((18, 13.0, 16.0), (36, 10.0, 14.0))
@@ -53,7 +51,7 @@ _CROWDED = (7.0, 12.0)
 
 
 @dataclass(frozen=True)
-class Scale:
+class _Scale:
     """Where a value and a warmth stand on the drawing."""
 
     low: float
@@ -136,7 +134,7 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     str
         One ``<svg>`` element, which stands alone as a file or inside a page.
     """
-    scale = map_scale([s.temperature.warmth for s in note.swatches] + [w for _, w in run])
+    scale = _Scale(*warmth_range([s.temperature.warmth for s in note.swatches] + [w for _, w in run]))
     codes, shown = hex_colours([s.lab for s in note.swatches])
     half, letter = _sizes(len(note.swatches))
     chips = [_chip(s, scale, half, c, ok) for s, c, ok in zip(note.swatches, codes, shown, strict=True)]
@@ -144,11 +142,11 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     # Larger halos first, so that a sure reading is never buried under a doubtful one.
     painted = sorted(chips, key=lambda chip: -chip.reach_x * chip.reach_y)
     parts = [
-        MAP_OPENING,
+        _OPENING,
         f'<title id="map-title">Value and warmth: {escape(heading(note))}</title>',
         f'<desc id="map-desc">{escape(_describe(chips))}</desc>',
         f'<rect width="{_WIDTH}" height="{_HEIGHT}" fill="{GROUND}"/>',
-        *map_axes(scale),
+        *_axes(scale),
         *_run_line(line),
         *(_halo(chip) for chip in painted),
         *(_body(chip) for chip in painted),
@@ -159,11 +157,11 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
     return "\n".join(parts) + "\n"
 
 
-def map_scale(warmths: Sequence[float]) -> Scale:
-    """Return the scale of a map that shows these warmths."""
+def warmth_range(warmths: Sequence[float]) -> tuple[float, float]:
+    """Return the least and the greatest warmth of a map that shows these warmths, in whole quarters."""
     low = min(-0.25, math.floor((min(warmths) - 0.05) * 4) / 4)
     high = max(1.0, math.ceil((max(warmths) + 0.05) * 4) / 4)
-    return Scale(low, high)
+    return low, high
 
 
 def _sizes(count: int) -> tuple[float, float]:
@@ -173,7 +171,7 @@ def _sizes(count: int) -> tuple[float, float]:
     return _CROWDED
 
 
-def _chip(swatch: Swatch, scale: Scale, half: float, colour: str, in_gamut: bool) -> _Chip:
+def _chip(swatch: Swatch, scale: _Scale, half: float, colour: str, in_gamut: bool) -> _Chip:
     reach_x, reach_y = scale.reach(value_uncertainty(swatch), warmth_uncertainty(swatch))
     value = min(max(swatch.value, 0.0), 10.0)
     x, y = scale.x(swatch.temperature.warmth), scale.y(value)
@@ -192,7 +190,7 @@ def _describe(chips: Sequence[_Chip]) -> str:
     return axes + "; ".join(lines)
 
 
-def map_axes(scale: Scale) -> list[str]:
+def _axes(scale: _Scale) -> list[str]:
     """Draw value upward and warmth sideways, as SVG elements."""
     parts = []
     for value in range(11):
@@ -245,7 +243,7 @@ def _halo(chip: _Chip) -> str:
     box = chip.box
     return (
         f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.width:.1f}" height="{box.height:.1f}"'
-        f' rx="{chip.reach_x + 2:.1f}" ry="{chip.reach_y + 2:.1f}" fill="{_HALO}" fill-opacity="0.75"'
+        f' rx="{chip.reach_x + 2:.1f}" ry="{chip.reach_y + 2:.1f}" fill="{HALO}" fill-opacity="0.75"'
         f' stroke="{_INK}" stroke-width="0.8"/>'
     )
 
@@ -262,7 +260,7 @@ def _labels(chips: Sequence[_Chip], letter: float, obstacles: Sequence[Box]) -> 
     taken = [*(chip.box for chip in chips), *obstacles]
     parts = []
     for chip in chips:
-        box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, MAP_FRAME)
+        box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, _FRAME)
         taken.append(box)
         x0, y0 = chip.box.nearest(box.centre)
         x1, y1 = box.nearest((x0, y0))
