@@ -16,8 +16,7 @@ from swatchread.errors import NoteError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.cgats import parse_cgats
-from swatchread.report.narrow_tables import LEFT_OUT
-from swatchread.report.note_table import note_table, print_note
+from swatchread.report.console import LEFT_OUT, note_table, print_note
 from tests.notes import changed, sample_note, with_text_everywhere
 
 WARNING = {"code": "untagged", "message": "The photo says nothing", "remedy": "Use the camera's own file"}

@@ -135,8 +135,7 @@ def calls(tree):
             yield node, ast.unparse(node.func)
 
 
-SPEAKERS = {"swatchread.page.prompt", "swatchread.report.note_table", "swatchread.report.plan_tables",
-            "swatchread.report.mixture_tables", "swatchread.report.archive_tables",
+SPEAKERS = {"swatchread.page.prompt", "swatchread.report.console", "swatchread.report.console_answers",
             "swatchread.batch.batch_tables"}  # fmt: skip
 """Called by the commands to speak: tables for a console, and the questions in the terminal."""
 

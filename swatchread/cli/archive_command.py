@@ -88,7 +88,7 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
         _print_json([asdict(card) for card in cards])
         return
     from swatchread.note.phrases import plain
-    from swatchread.report.archive_tables import cards_table
+    from swatchread.report.console import cards_table
 
     if not cards:
         typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
@@ -106,7 +106,7 @@ def show(card: Card, reading: Reading = None, archive: ask.Address = None, as_js
     if as_json:
         typer.echo(view.note.to_json(), nl=False)
         return
-    from swatchread.report.archive_tables import card_view
+    from swatchread.report.console import card_view
 
     _print(card_view(view))
 
@@ -253,7 +253,7 @@ def check(
 
 def _show_found(found: tuple[Found, ...], near: str | None, query: Query) -> None:
     from swatchread.note.phrases import minus, plain
-    from swatchread.report.archive_tables import found_table
+    from swatchread.report.console import found_table
 
     if query.near is not None:
         # Of a photo it tells what was taken for the swatch: it may have been a whole card.

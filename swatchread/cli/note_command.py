@@ -57,7 +57,7 @@ def show(
     if as_json:
         typer.echo(read.to_json(), nl=False)
         return
-    from swatchread.report.note_table import print_note
+    from swatchread.report.console import print_note
 
     print_note(read)
 

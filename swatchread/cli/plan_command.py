@@ -61,7 +61,7 @@ def plan(
 
         typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
         return
-    from swatchread.report.plan_tables import print_plan
+    from swatchread.report.console_answers import print_plan
 
     print_plan(facts)
 
