@@ -11,9 +11,9 @@ from swatchread.colour.painter_terms import VALUE_NAMES, warmth
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change, Comparison
 from swatchread.note.phrases import heading, signed
-from swatchread.report.drawing import INK, RULE, Drawing, as_drawing, new_figure
+from swatchread.report.drawing import Drawing, as_drawing, new_figure
 from swatchread.report.label_placement import Box, place_label
-from swatchread.report.value_map import GROUND, HALO, warmth_range
+from swatchread.report.value_map import GROUND, HALO, INK, RULE, warmth_range
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,8 +10,8 @@ from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change
 from swatchread.comparison.series import Series
 from swatchread.note.phrases import signed
-from swatchread.report.drawing import INK, RULE, Drawing, as_drawing, new_figure
-from swatchread.report.value_map import GROUND
+from swatchread.report.drawing import Drawing, as_drawing, new_figure
+from swatchread.report.value_map import GROUND, INK, RULE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -17,10 +17,6 @@ if TYPE_CHECKING:
 POINTS_PER_INCH: Final = 72
 """Figures are sized in points, at one unit of the drawing a point."""
 
-INK: Final = "#000000"
-RULE: Final = "#7b7b7b"
-"""Of the lines that a reader measures against: they stay behind the paint."""
-
 _NUMBERED_ID = re.compile(r' id="(?!C\d)[\w.]+_\d+"')
 """Names that matplotlib gives in every drawing alike, and never refers to. Those like C0 it does refer to."""
 _NO_METADATA: Final = dict.fromkeys(("Creator", "Date", "Format", "Type"))
