@@ -17,6 +17,7 @@ from swatchread.comparison.series import follow
 from swatchread.report.arrow_map import draw_arrow_map
 from swatchread.report.comparison_exports import COLUMNS
 from swatchread.report.comparison_page import elapsed, render_comparison
+from swatchread.report.console import LEFT_OUT
 from swatchread.report.curves import draw_curves
 from tests.comparing_data import painted, photographed
 from tests.notes import with_text_everywhere
@@ -88,6 +89,16 @@ def test_an_unchanged_card_stands_in_one_line_a_swatch(saved, monkeypatch):
     assert len(rows) >= 13  # of 15: one or two may be called changed by chance
     assert max(map(len, said.splitlines())) <= 80
     assert "0 of them" not in said
+
+
+def test_a_narrow_window_leaves_columns_out_and_cuts_no_number(saved, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "48")
+    said = run(*saved(*card_pair(shift=(-4, 0, 0)))).stdout
+    assert LEFT_OUT in said
+    assert "…" not in said
+    assert "ΔL*" in said
+    assert "Δb*" not in said
+    assert max(map(len, said.splitlines())) <= 48
 
 
 def test_json_says_what_the_table_says(saved, tmp_path):

@@ -11,9 +11,9 @@ from swatchread.colour.painter_terms import VALUE_NAMES, warmth
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change, Comparison
 from swatchread.note.phrases import heading, signed
-from swatchread.report.drawing import Drawing, as_drawing, new_figure
+from swatchread.report.drawing import Drawing, as_drawing, default_style, new_figure
 from swatchread.report.label_placement import Box, place_label
-from swatchread.report.value_map import GROUND, HALO, INK, RULE, warmth_range
+from swatchread.report.value_map import GROUND, HALO, INK, RULE, warmth_range, warmth_ticks
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,6 +44,7 @@ class _Move:
     colours: tuple[str, str]
 
 
+@default_style()
 def draw_arrow_map(comparison: Comparison) -> Drawing:
     """Draw how a card's swatches moved in value and warmth.
 
@@ -89,15 +90,14 @@ def _draw_scale(axes: Axes, moves: list[_Move]) -> None:
     low, high = warmth_range([w for move in moves for w, _ in (move.start, move.end)])
     axes.set_xlim(low, high)
     axes.set_ylim(0, 10)
-    names = [f"{name}\N{EM SPACE}{value}" for value, name in enumerate(VALUE_NAMES, start=1)]
-    axes.set_yticks(range(11), ["0", *names, "10"], fontsize=_SCALE_LETTER)
+    values = [f"{name}\N{EM SPACE}{value}" for value, name in enumerate(VALUE_NAMES, start=1)]
+    axes.set_yticks(range(11), ["0", *values, "10"], fontsize=_SCALE_LETTER)
     axes.tick_params(axis="y", length=0, pad=8)
     axes.grid(axis="y", color=RULE, linewidth=1)
     axes.set_axisbelow(True)
     axes.axvline(0, color=INK, linewidth=1.5)
-    every = 1 if high - low <= 2 else 2  # a wide range (a pure cadmium) leaves no room for every quarter
-    ticks = [k / 4 for k in range(math.ceil(low * 4), math.floor(high * 4) + 1) if k % every == 0]
-    axes.set_xticks(ticks, [signed(tick) if tick else "0" for tick in ticks], fontsize=_SCALE_LETTER)
+    places, names = zip(*warmth_ticks(low, high), strict=True)
+    axes.set_xticks(places, names, fontsize=_SCALE_LETTER)
     axes.tick_params(axis="x", pad=8)
     _write_beside(axes, (0.0, 8), ("← cooler", "left"))
     _write_beside(axes, (0.5, 8), ("warmth", "center"))

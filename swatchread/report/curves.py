@@ -10,7 +10,7 @@ from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change
 from swatchread.comparison.series import Series
 from swatchread.note.phrases import signed
-from swatchread.report.drawing import Drawing, as_drawing, new_figure
+from swatchread.report.drawing import Drawing, as_drawing, default_style, new_figure
 from swatchread.report.value_map import GROUND, INK, RULE
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ _TICKS: Final = (
 """Seconds, and what the axis calls them."""
 
 
+@default_style()
 def draw_curves(series: Series) -> list[Drawing]:
     """Draw each swatch's change of L* since the first reading, all on one scale.
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import io
+import logging
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -36,6 +39,17 @@ class Drawing:
 
     svg: Markup
     told: str
+
+
+@contextmanager
+def default_style() -> Iterator[None]:
+    """Draw in matplotlib's own style, whatever settings lie on this computer, and keep its remarks on fonts quiet."""
+    from matplotlib import rc_context, rcdefaults
+
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    with rc_context():
+        rcdefaults()
+        yield
 
 
 def new_figure(size: tuple[float, float], frame: tuple[float, float, float, float], ground: str) -> tuple[Figure, Axes]:

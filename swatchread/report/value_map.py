@@ -1,7 +1,7 @@
 """The value-and-warmth map as SVG: value upward, warmth sideways, each swatch a chip in its own colour.
 
-Position, letters and outlines carry everything that the map says; a chip's colour is only its likeness, so
-the map reads in print and without colour vision.
+Position, letters and outlines carry all that the map says; the chip's colour is only a likeness. So the map can be
+read in black and white, and without colour vision.
 """
 
 from __future__ import annotations
@@ -147,7 +147,7 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
         frame=_FRAME,
         scale=scale,
         values=[(value, painter_terms.VALUE_NAMES[value - 1] if 1 <= value <= 9 else "") for value in range(11)],
-        warmths=_warmth_ticks(scale),
+        warmths=warmth_ticks(scale.low, scale.high),
         chips=chips,
         line=line,
         letter=letter,
@@ -167,6 +167,13 @@ def warmth_range(warmths: Sequence[float]) -> tuple[float, float]:
     return low, high
 
 
+def warmth_ticks(low: float, high: float) -> list[tuple[float, str]]:
+    """Return every quarter of warmth with its name; on a wide scale (a pure cadmium) only every half has one."""
+    quarters = range(math.ceil(low * 4), math.floor(high * 4) + 1)
+    every = 1 if high - low <= 2 else 2
+    return [(k / 4, (signed(k / 4) if k else "0") if k % every == 0 else "") for k in quarters]
+
+
 def _chip(swatch: Swatch, scale: _Scale, half: float, colour: str, in_gamut: bool) -> _Chip:
     reach_x, reach_y = scale.reach(value_uncertainty(swatch), warmth_uncertainty(swatch))
     value = min(max(swatch.value, 0.0), 10.0)
@@ -184,13 +191,6 @@ def _describe(chips: Sequence[_Chip]) -> str:
     ]
     axes = "Value runs upward from 0 to 10, warmth from cool on the left to warm on the right. "
     return axes + "; ".join(lines)
-
-
-def _warmth_ticks(scale: _Scale) -> list[tuple[float, str]]:
-    """Return every quarter of warmth with its name; on a wide scale (a pure cadmium) only every half has one."""
-    quarters = range(math.ceil(scale.low * 4), math.floor(scale.high * 4) + 1)
-    every = 1 if scale.high - scale.low <= 2 else 2
-    return [(k / 4, (signed(k / 4) if k else "0") if k % every == 0 else "") for k in quarters]
 
 
 def _boxes_along(line: Sequence[tuple[float, float]]) -> list[Box]:
