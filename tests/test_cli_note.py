@@ -86,7 +86,7 @@ def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
 def test_no_care_line_without_recipes():
     out = io.StringIO()
     console = Console(file=out, width=80)
-    console.print(note_table(sample_note(), recipes=False))
+    console.print(note_table(changed(sample_note(1, 1), "r1c1", recipe="")))
     assert "Take care" not in out.getvalue()
 
 

@@ -80,14 +80,12 @@ def block(title: str, lines: Iterable[str]) -> list[RenderableType]:
     return [Text(), Text(title, style="bold"), *shown] if shown else []
 
 
-def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
+def note_table(note: Note) -> RenderableType:
     """Lay a note out for a rich console.
 
     Parameters
     ----------
     note : Note
-    recipes : bool
-        Whether to list the recipes below the table.
 
     Returns
     -------
@@ -105,7 +103,7 @@ def note_table(note: Note, *, recipes: bool = True) -> RenderableType:
     )
     parts: list[RenderableType] = [Text(heading(note), style="bold"), Text(), table, _reference(note)]
     parts += block("Remarks", _remarks(note))
-    if recipes and has_recipe(note):
+    if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
         parts.append(Text(CARE))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))

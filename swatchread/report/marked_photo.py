@@ -84,7 +84,7 @@ class _Canvas:
         return (np.array([tuple(p) for p in photo_px], dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), scale: float | None = None) -> Picture:
+def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = ()) -> Picture:
     """Draw on a photo what its note says was found there.
 
     Parameters
@@ -94,25 +94,13 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), scale: fl
     note : Note
     left_out : sequence of LeftOut
         What was not sampled, in full-size pixels.
-    scale : float, optional
-        Image pixels a photo pixel; by default the image's width over the photo's.
 
     Returns
     -------
     numpy.ndarray, shape (H', W', 3), uint8
         RGB, at most `LONGEST_SIDE` pixels long.
-
-    Raises
-    ------
-    ValueError
-        If the image is not 8-bit RGB or the scale is not positive.
     """
-    if image.ndim != 3 or image.shape[2] != 3 or image.dtype != np.uint8:
-        raise ValueError(f"8-bit RGB wanted, got {image.dtype} of shape {image.shape}")
-    scale = image.shape[1] / note.photo.width if scale is None else scale
-    if scale <= 0:
-        raise ValueError(f"scale must be positive, got {scale}")
-    canvas = _reduced(image, scale)
+    canvas = _reduced(image, image.shape[1] / note.photo.width)
     outlines = [canvas.points(swatch.outline) for swatch in note.swatches]
     around = surroundings(canvas.image, _paint(canvas, outlines, left_out))
     for item in left_out:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from pathlib import Path
 
 from swatchread.colour.screen import hex_colours
@@ -14,16 +14,12 @@ from swatchread.report.pages import data_address, grid_lines, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
 
 
-def render_page(
-    note: Note, *, run: Sequence[tuple[float, float]] = (), writing: Mapping[str, bytes] | None = None
-) -> str:
+def render_page(note: Note, *, writing: Mapping[str, bytes] | None = None) -> str:
     """Write a note as a self-contained HTML page.
 
     Parameters
     ----------
     note : Note
-    run : sequence of (value, warmth)
-        The card's own run, for the map.
     writing : mapping of swatch id to bytes, optional
         PNG or JPEG crops of the handwriting; anything else is left out.
 
@@ -58,19 +54,13 @@ def render_page(
         warnings=[f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
         columns=max(columns.values()),
         items=items,
-        map=markup(value_map_svg(note, run)),
+        map=markup(value_map_svg(note)),
         facts=_facts(note),
         has_recipe=has_recipe(note),
     )
 
 
-def save_page(
-    note: Note,
-    path: Path,
-    *,
-    run: Sequence[tuple[float, float]] = (),
-    writing: Mapping[str, bytes] | None = None,
-) -> None:
+def save_page(note: Note, path: Path, *, writing: Mapping[str, bytes] | None = None) -> None:
     """Write the page to a file; see `render_page`.
 
     Raises
@@ -78,7 +68,7 @@ def save_page(
     OutputError
         If the file cannot be written.
     """
-    write_text(path, render_page(note, run=run, writing=writing))
+    write_text(path, render_page(note, writing=writing))
 
 
 def _about(note: Note) -> str:

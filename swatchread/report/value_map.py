@@ -10,7 +10,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
 from textwrap import wrap
 from typing import Any, Final
 
@@ -119,25 +118,22 @@ def _value_slope(lightness: float) -> float:
     return float(high - low) / (2 * step)
 
 
-def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
+def value_map_svg(note: Note) -> str:
     """Draw a note's swatches by value and warmth.
 
     Parameters
     ----------
     note : Note
-    run : sequence of (value, warmth)
-        The card's own run as a smooth line, dark to light; nothing is drawn for fewer than two points.
 
     Returns
     -------
     str
         One ``<svg>`` element, which stands alone as a file or inside a page.
     """
-    scale = _Scale(*warmth_range([s.temperature.warmth for s in note.swatches] + [w for _, w in run]))
+    scale = _Scale(*warmth_range([s.temperature.warmth for s in note.swatches]))
     codes, shown = hex_colours([s.lab for s in note.swatches])
     half, letter = next(sizes for most, *sizes in _CHIP_SIZES if len(note.swatches) <= most)
     chips = [_chip(s, scale, half, c, ok) for s, c, ok in zip(note.swatches, codes, shown, strict=True)]
-    line = [(scale.x(w), scale.y(v)) for v, w in run] if len(run) > 1 else []
     return render(
         "report/templates/value_map.svg",
         title=heading(note),
@@ -149,10 +145,9 @@ def value_map_svg(note: Note, run: Sequence[tuple[float, float]] = ()) -> str:
         values=[(value, painter_terms.VALUE_NAMES[value - 1] if 1 <= value <= 9 else "") for value in range(11)],
         warmths=warmth_ticks(scale.low, scale.high),
         chips=chips,
-        line=line,
         letter=letter,
-        labels=_labels(chips, letter, [*_boxes_along(line), _grey_strip(scale)]),
-        legend=_legend(chips, has_run=bool(line)),
+        labels=_labels(chips, letter, [_grey_strip(scale)]),
+        legend=_legend(chips),
         ground=GROUND,
         halo=HALO,
         ink=INK,
@@ -193,12 +188,6 @@ def _describe(chips: Sequence[_Chip]) -> str:
     return axes + "; ".join(lines)
 
 
-def _boxes_along(line: Sequence[tuple[float, float]]) -> list[Box]:
-    return [
-        Box(min(x0, x1) - 1, min(y0, y1) - 1, max(x0, x1) + 1, max(y0, y1) + 1) for (x0, y0), (x1, y1) in pairwise(line)
-    ]
-
-
 def _grey_strip(scale: _Scale) -> Box:
     """Return the line between cool and warm, which no label may cross."""
     return Box(scale.x(0) - 2, _FRAME.top, scale.x(0) + 2, _FRAME.bottom)
@@ -218,10 +207,8 @@ def _labels(chips: Sequence[_Chip], letter: float, obstacles: Sequence[Box]) -> 
     return labels
 
 
-def _legend(chips: Sequence[_Chip], *, has_run: bool) -> list[str]:
+def _legend(chips: Sequence[_Chip]) -> list[str]:
     lines = ["The rim round a chip is as wide as its reading is unsure (one standard uncertainty)."]
-    if has_run:
-        lines.append("The dotted line is the card's own run.")
     if not all(chip.in_gamut for chip in chips):
         lines.append(f"{OUTSIDE_MARK} stronger than an sRGB screen can show; value and hue are kept.")
     return [part for line in lines for part in wrap(line, 68)]
