@@ -29,9 +29,6 @@ Points = NDArray[np.float64]
 LONGEST_SIDE: Final = 2400
 """Long side of the marked photo at most, in pixels."""
 
-CHART_GRID: Final = (6, 4)
-"""Columns and rows of the classic chart."""
-
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 _SUBPIXEL_BITS: Final = 4
 """OpenCV draws at sixteenths of a pixel."""
@@ -84,7 +81,7 @@ class _Canvas:
         return (np.array([tuple(p) for p in photo_px], dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = ()) -> Picture:
+def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_grid: tuple[int, int] = (6, 4)) -> Picture:
     """Draw on a photo what its note says was found there.
 
     Parameters
@@ -94,6 +91,8 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = ()) -> Pictur
     note : Note
     left_out : sequence of LeftOut
         What was not sampled, in full-size pixels.
+    chart_grid : (int, int)
+        Columns and rows of the chart; by default the classic one's.
 
     Returns
     -------
@@ -105,7 +104,7 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = ()) -> Pictur
     around = surroundings(canvas.image, _paint(canvas, outlines, left_out))
     for item in left_out:
         _hatch(canvas, item)
-    _lattice(canvas, canvas.points(note.chart.corners))
+    _lattice(canvas, canvas.points(note.chart.corners), chart_grid)
     _outline(canvas, canvas.points(note.card.corners), width=canvas.stroke * 2)
     for outline in outlines:
         _outline(canvas, outline, width=canvas.stroke)
@@ -160,8 +159,8 @@ def _outline(canvas: _Canvas, points: Points, *, width: int) -> None:
     _stroke(canvas.image, points, width=width, closed=True)
 
 
-def _lattice(canvas: _Canvas, corners: Points) -> None:
-    columns, rows = CHART_GRID
+def _lattice(canvas: _Canvas, corners: Points, grid: tuple[int, int]) -> None:
+    columns, rows = grid
     unit = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=np.float32)
     plane = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
     lines = [((i / columns, 0.0), (i / columns, 1.0)) for i in range(columns + 1)]

@@ -106,9 +106,10 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
-    photo = reading.calibration.find.photo
+    photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
-    save_jpeg(mark(viewable(photo), note, left_out), names["marked.jpg"], photo.encoding.icc)
+    marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
+    save_jpeg(marked, names["marked.jpg"], photo.encoding.icc)
     write_text(names["note.csv"], note_to_csv(note))
     write_text(names["note.cgats.txt"], note_to_cgats(note))
     save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
