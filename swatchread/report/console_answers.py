@@ -55,7 +55,7 @@ def across_table(across: Across) -> RenderableType:
 
 
 def print_prediction(facts: Facts, console: Console | None = None) -> None:
-    """Print what a recipe is predicted to give; `facts` of `swatchread.palette.answers.predict_facts`."""
+    """Print what a recipe is predicted to give; `facts` are what its JSON says."""
     out = console or Console(highlight=False)
     for word, tube in facts["readings"].items():
         out.print(Text(f"“{word}” is read as {tube}."))
@@ -72,7 +72,7 @@ def print_prediction(facts: Facts, console: Console | None = None) -> None:
 
 
 def print_matches(facts: Facts, console: Console | None = None) -> None:
-    """Print recipes for a colour; `facts` of `swatchread.palette.answers.match_facts`."""
+    """Print recipes for a colour; `facts` are what its JSON says."""
     out = console or Console(highlight=False)
     out.print(_named_colour(facts["target"]))
     recipes = facts["recipes"]
@@ -89,7 +89,7 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
 
 
 def print_nudge(facts: Facts, console: Console | None = None) -> None:
-    """Print what to add; `facts` of `swatchread.palette.answers.nudge_facts`."""
+    """Print what to add; `facts` are what its JSON says."""
     out = console or Console(highlight=False)
     out.print(_named_colour(facts["from"]), Text(" now"))
     out.print(_named_colour(facts["to"]), Text(f" wanted, ΔE00 {facts['de00']:.1f} away"))
@@ -107,7 +107,7 @@ def print_nudge(facts: Facts, console: Console | None = None) -> None:
 
 
 def print_plan(facts: Facts, console: Console | None = None) -> None:
-    """Print a plan, dark to light; `facts` of `swatchread.palette.plan_facts.plan_facts`."""
+    """Print a plan, dark to light; `facts` are what its JSON says."""
     out = console or Console(highlight=False)
     rows = [_plan_row(step, role) for step in facts["steps"] for role in ROLES]
     out.print(Text("Mix from dark to light.", style="bold"))

@@ -24,7 +24,7 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
     Parameters
     ----------
     facts : dict
-        From `swatchread.palette.plan_facts.plan_facts`.
+        What the plan's JSON says.
     title, subtitle : str
         Not trusted.
 
