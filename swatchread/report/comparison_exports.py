@@ -1,4 +1,4 @@
-"""Comparisons as CSV (one row a swatch and a later reading) and as JSON."""
+"""Comparisons as JSON, and as CSV with one row for each swatch and later reading."""
 
 from __future__ import annotations
 

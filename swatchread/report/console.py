@@ -200,7 +200,7 @@ def _reference(note: Note) -> Text:
 
 
 def _remarks(note: Note) -> list[str]:
-    """Say each doubt once, after the ids of the swatches that it is about."""
+    """Return each doubt once, after the ids of the swatches that it is about."""
     said: dict[str, list[str]] = defaultdict(list)
     for swatch in note.swatches:
         for words in flag_words(swatch):
@@ -217,7 +217,7 @@ def _found_row(one: Found) -> tuple[str, ...]:
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:
-    """Say of each card what it is, once, and below it each recipe once, with the swatches that it made."""
+    """Name each card once, and below it each recipe once, after the swatches that it made."""
     cards: dict[str, dict[str, list[str]]] = {}
     for one in found:
         about = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)

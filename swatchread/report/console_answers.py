@@ -20,11 +20,11 @@ from swatchread.report.plan_sheet import ROLES, remarks_on
 Facts = dict[str, Any]
 
 _FAR = 4.0
-"""ΔE00 beyond which a mixture is a poor match; common practice calls more than 3 to 5 clearly another colour."""
+"""ΔE00 above which the answer says that the tubes come no nearer (choice: a difference that anyone sees)."""
 
 
 def series_table(series: Series) -> RenderableType:
-    """Lay out a comparison, or one after the other those of a series, each with the first reading."""
+    """Lay out a comparison, or the comparisons of a series one after the other."""
     parts: list[RenderableType] = []
     for comparison in series.comparisons:
         parts += [*_comparison(comparison), Text()]
@@ -185,7 +185,7 @@ def _amount(amount: Amount) -> str:
 
 
 def _chip(lab: list[float]) -> Text:
-    """Return a patch of a colour as the terminal shows it; a guide only."""
+    """Return a patch of a colour, as near as the terminal can show it."""
     return Text("      ", style=f"on {hex_colours([lab])[0][0]}", end="")
 
 
@@ -238,7 +238,7 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
 
 
 def _plan_remarks(facts: Facts) -> list[str]:
-    """Return what is to be said of the steps, a line each, and of the whole."""
+    """Return the remarks on the steps, a line for each step, and those on the whole plan."""
     steps = facts["steps"]
     lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
     if any(step[role] and not step[role]["where"] for step in steps for role in ROLES):

@@ -48,7 +48,7 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
 
 
 def remarks_on(step: Facts) -> str:
-    """Return a step's remarks in one line; what is only an interpolation stands beside its recipe already."""
+    """Return a step's remarks in one line, without that on interpolations: the sheet says it beside the recipe."""
     return "; ".join(plain(remark) for remark in step["remarks"] if "interpolation" not in remark)
 
 

@@ -43,7 +43,7 @@ _LABELS: Final = Box(_FRAME.left, _FRAME.top - 10, _SIZE[0], _FRAME.bottom - 2)
 """Where chips and labels may stand."""
 
 _CHIP_SIZES: Final = ((18, 13.0, 16.0), (36, 10.0, 14.0), (math.inf, 7.0, 12.0))
-"""At most so many swatches: half the side of a chip, and the height of its id."""
+"""For at most so many swatches: half the side of a chip, and the height of its id."""
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class _Scale:
         """Return the ordinate of a value, 0 to 10."""
         return _FRAME.bottom - value / 10 * _FRAME.height
 
-    def reach(self, sigma_value: float, sigma_warmth: float) -> tuple[float, float]:
+    def half_axes(self, sigma_value: float, sigma_warmth: float) -> tuple[float, float]:
         """Return an uncertainty as half-axes on the drawing: sideways, upward."""
         return sigma_warmth / (self.high - self.low) * _FRAME.width, sigma_value / 10 * _FRAME.height
 
@@ -170,7 +170,7 @@ def warmth_ticks(low: float, high: float) -> list[tuple[float, str]]:
 
 
 def _chip(swatch: Swatch, scale: _Scale, half: float, colour: str, in_gamut: bool) -> _Chip:
-    reach_x, reach_y = scale.reach(value_uncertainty(swatch), warmth_uncertainty(swatch))
+    reach_x, reach_y = scale.half_axes(value_uncertainty(swatch), warmth_uncertainty(swatch))
     value = min(max(swatch.value, 0.0), 10.0)
     x, y = scale.x(swatch.temperature.warmth), scale.y(value)
     return _Chip(swatch, x, y, reach_x, reach_y, half, colour, in_gamut)
