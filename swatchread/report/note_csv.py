@@ -51,6 +51,8 @@ COLUMNS: Final[dict[str, str]] = {
 }
 """Column -> what it holds, in the order of the file."""
 
+_AS_IN_THE_NOTE = {"id", "row", "column", "munsell", "value", "value_name", "lean", "spread_de00", "recipe"}
+
 # A spreadsheet drops leading blanks before it looks; the wide forms are read as the narrow ones.
 FORMULA_STARTS = ("=", "+", "-", "@", "|", "%", "＝", "＋", "－", "＠", "−")
 
@@ -112,32 +114,17 @@ def guarded(text: str) -> str:
 
 
 def _cells(swatch: Swatch) -> dict[str, Any]:
-    lightness, a, b = swatch.lab
-    u, t = swatch.uncertainty, swatch.temperature
+    u, temperature = swatch.uncertainty, swatch.temperature
     return {
-        "id": swatch.id,
-        "row": swatch.row,
-        "column": swatch.column,
-        "L": lightness,
-        "a": a,
-        "b": b,
+        **swatch.model_dump(include=_AS_IN_THE_NOTE),
+        **dict(zip("Lab", swatch.lab, strict=True)),
         "C": round(swatch.lch[1], 4),
         "h": round(swatch.lch[2], 3),
-        "u_L": u.L,
-        "u_a": u.a,
-        "u_b": u.b,
-        "u_de00": u.de00,
-        "u_own_de00": u.own_de00,
-        "munsell": swatch.munsell,
-        "value": swatch.value,
-        "value_name": swatch.value_name,
-        "warmth": t.warmth,
-        "temperature": t.name,
-        "relative": t.relative,
-        "against": t.against,
-        "lean": swatch.lean,
-        "spread_de00": swatch.spread_de00,
+        **{f"u_{name}": getattr(u, name) for name in ("L", "a", "b", "de00", "own_de00")},
+        "warmth": temperature.warmth,
+        "temperature": temperature.name,
+        "relative": temperature.relative,
+        "against": temperature.against,
         "flags": " ".join(swatch.flags),
-        "recipe": swatch.recipe,
         "writing": swatch.writing or "",
     }
