@@ -17,8 +17,7 @@ from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.cgats import parse_cgats
-from swatchread.report.narrow_tables import LEFT_OUT
-from swatchread.report.note_table import note_table, print_note
+from swatchread.report.console import LEFT_OUT, note_table, print_note
 from tests.archive_data import sample_card
 from tests.notes import changed, sample_note, with_text_everywhere
 
@@ -89,7 +88,7 @@ def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
 def test_no_care_line_without_recipes():
     out = io.StringIO()
     console = Console(file=out, width=80)
-    console.print(note_table(sample_note(), recipes=False))
+    console.print(note_table(changed(sample_note(1, 1), "r1c1", recipe="")))
     assert "Take care" not in out.getvalue()
 
 

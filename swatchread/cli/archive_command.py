@@ -78,7 +78,7 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
         _print_json([asdict(card) for card in cards])
         return
     from swatchread.note.phrases import plain
-    from swatchread.report.archive_tables import cards_table
+    from swatchread.report.console import cards_table
 
     if not cards:
         typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
@@ -130,7 +130,7 @@ def find(
     if wanted is not None:
         _export(found, wanted, into, question.in_words() + (f" (the first {len(found)} of more)" if more else ""))
     elif not as_json:
-        from swatchread.report.archive_tables import found_table
+        from swatchread.report.console import found_table
 
         _print(found_table(found))
     for remark in ask.remarks(question, found, more=more):

@@ -54,12 +54,12 @@ def show(
     from swatchread.archive.card_number import card_number
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
-    from swatchread.report.note_table import note_table
+    from swatchread.report.console import note_table
 
     number = card_number(note)
     if number is not None:
         from swatchread.archive.store import Archive
-        from swatchread.report.archive_tables import card_view
+        from swatchread.report.console import card_view
 
         with Archive.open(archive) as opened:
             view = opened.card(number, reading)
