@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, medians
+from swatchread.photo import opencv as cv2
 
 _FIELD_SAMPLES = 3000
 _DEEPEST_SHADE = 0.68

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import Mask, lab_of
@@ -19,6 +18,7 @@ from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_round
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, medians
+from swatchread.photo import opencv as cv2
 
 _MOST_ORDER = 100.0
 _WHOLE = 0.8

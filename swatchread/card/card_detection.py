@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from swatchread.card.card_candidates import Candidate, without_doubt
@@ -23,6 +22,7 @@ from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median
 from swatchread.errors import NoSwatchesError
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 
 _BY_COLOUR = 0.05

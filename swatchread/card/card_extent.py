@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import Mask
 from swatchread.card.grid import Grid
 from swatchread.card.ground_regions import Box, Region, Surface, hull_of
 from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 
 _RIM = 0.2
 """What surely belongs to a card beside a swatch, in half-widths."""

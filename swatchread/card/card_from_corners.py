@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import Mask
@@ -18,6 +17,7 @@ from swatchread.card.swatches_without_ground import patched
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import medians
 from swatchread.errors import NoSwatchesError
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 
 _TRIED = 7

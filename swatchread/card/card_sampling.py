@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import Mask, Picture
@@ -15,6 +14,7 @@ from swatchread.card.shaded_ground import OtherLight, ground_in_other_light
 from swatchread.card.swatch_sampling import SwatchSample, sample_swatch
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import medians
+from swatchread.photo import opencv as cv2
 
 _GROUND_CELLS = 12
 _GROUND_POINTS = 64

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -13,6 +12,7 @@ from swatchread.card.background import LAB_SCALE, Mask
 from swatchread.card.segmentation import Blob, whole_blob
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import medians, quantile
+from swatchread.photo import opencv as cv2
 
 _CORE = 0.55
 RING = (1.3, 1.75)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -18,6 +17,7 @@ from swatchread.card.segmentation import Blob
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import distinct, median, medians
+from swatchread.photo import opencv as cv2
 
 _MOST_SECTORS = 0.76
 """Share of a place's surroundings whose colours must agree, within a grid: writing may fill the rest."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -17,6 +16,7 @@ from swatchread.card.background import Mask, Picture, distance, fit_background, 
 from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_levels
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 from swatchread.photo.edge_strength import edge_strength
 
 _LEAST_SHARE = 0.003

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -13,6 +12,7 @@ from swatchread.card.card_detection import CardFind
 from swatchread.card.ink_strokes import InkView, see_ink
 from swatchread.card.orientation import SIDES, alone, ink_sides
 from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
 from swatchread.photo.downsampling import contiguous
 from swatchread.photo.preview import for_the_eye
 

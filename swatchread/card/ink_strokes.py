@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from weakref import WeakKeyDictionary
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -14,6 +13,7 @@ from swatchread.card.card_detection import CardFind
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, quantiles
+from swatchread.photo import opencv as cv2
 from swatchread.photo.downsampling import halved
 from swatchread.photo.geometry import project
 from swatchread.photo.preview import for_the_eye

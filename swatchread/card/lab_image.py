@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import Mask, Picture
 from swatchread.card.rectification import Plane
 from swatchread.card.watershed_split import seams
+from swatchread.photo import opencv as cv2
 
 STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""

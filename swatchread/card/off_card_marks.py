@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -13,6 +12,7 @@ from swatchread.card.lab_image import EdgeLevel
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import distinct, median
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 
 _NEAR, _FAR = 2, 6

@@ -10,7 +10,6 @@ from __future__ import annotations
 import operator
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import Mask, thin_pieces
@@ -18,6 +17,7 @@ from swatchread.card.card_detection import CardFind
 from swatchread.card.ink_strokes import InkView, see_ink
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 
 _REACH = 0.9
 """How far beside a swatch its writing starts at the latest, in swatch extents."""

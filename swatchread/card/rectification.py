@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -16,6 +15,7 @@ from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, quantiles
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 

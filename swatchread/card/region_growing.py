@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import Picture, distance, fit_background, shrunk, spread, tint_distance
 from swatchread.card.ground_regions import Region, card_score, find_regions, surface_of, usual_off
 from swatchread.card.lab_image import LabImage
+from swatchread.photo import opencv as cv2
 
 _REACH = 0.6
 _HELD = 0.95

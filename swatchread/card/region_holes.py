@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -17,6 +16,7 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.segmentation import Blob
 from swatchread.card.watershed_split import depth_of, split
 from swatchread.colour.order import median, medians, quantile
+from swatchread.photo import opencv as cv2
 
 _LEAST_AREA = 30.0
 _FULL = 0.3

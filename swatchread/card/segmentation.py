@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -13,6 +12,7 @@ from swatchread.card.ground_regions import Box, Surface
 from swatchread.card.watershed_split import deepest_of, seams, split
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, medians, quantile
+from swatchread.photo import opencv as cv2
 
 _LEAST_OFF = 2.0
 _MOST_OFF = 12.0

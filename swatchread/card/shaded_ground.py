@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import Mask
 from swatchread.card.card_detection import CardFind
 from swatchread.colour.order import median, medians
+from swatchread.photo import opencv as cv2
 
 _TINT = 0.018
 """How near in chromaticity (r, g of r + g + b) a place must be to the ground to be the same paper."""

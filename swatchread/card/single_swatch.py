@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from swatchread.card.background import LAB_SCALE, Picture
@@ -16,6 +15,7 @@ from swatchread.card.rectification import Plane
 from swatchread.card.region_growing import likely_regions
 from swatchread.card.segmentation import Blob, find_blobs, usual_radius
 from swatchread.errors import NoSwatchesError
+from swatchread.photo import opencv as cv2
 
 _TRIED = 20
 _RIVAL = 0.3

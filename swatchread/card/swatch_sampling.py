@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -20,6 +19,7 @@ from swatchread.card.grid import Cell
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median, medians, quantile
 from swatchread.photo import Photo
+from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Pixels, ends
 
 _ERODE = 0.22

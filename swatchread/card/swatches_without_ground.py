@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -21,6 +20,7 @@ from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.segmentation import Blob, whole_blob
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import distinct, median, medians
+from swatchread.photo import opencv as cv2
 
 _LEAST_AREA = 40
 _FULL = 0.55

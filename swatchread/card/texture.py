@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -14,6 +13,7 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 
 _SPREAD = 0.3
 """Detail is what a blur of this share of the half-width takes away."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import Mask, Picture
 from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 from swatchread.photo.edge_strength import edge_strength
 
 _EDGE = 14
