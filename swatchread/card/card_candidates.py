@@ -14,7 +14,16 @@ from swatchread.card.background import lab_of
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Mask, box_round, dilated, dilated_by_disc, outline_points, pieces_of, polygon_mask
+from swatchread.card.masks import (
+    Mask,
+    box_round,
+    dilated,
+    dilated_by_disc,
+    outline_points,
+    part_of,
+    pieces_of,
+    polygon_mask,
+)
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.colour.cielab import Floats
@@ -127,12 +136,12 @@ def judge(region: Region, image: LabImage, found: list[Blob] | None = None) -> C
 
 def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> Candidate:
     """Judge a region by its islands and their rows and columns."""
-    x, y, w, h = region.box
+    box = region.box
     ground_lab = ground_of(region, image)
     radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
     if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
-        return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), w * h)
-    outside = image.outside[y : y + h, x : x + w]
+        return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
+    outside = image.outside[part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside))))
@@ -144,7 +153,7 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
     worth *= _ROUND_CHART if taken > _CHART_SHARE else 1.0
-    return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), w * h)
+    return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
 
 
 def _framed(bare: Mask, whole: Mask, depth: float) -> float:
@@ -209,8 +218,7 @@ def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | Non
     taken = np.zeros((box[3], box[2]), dtype=bool)
     kept = []
     for island in (*one.islands, *other.islands):
-        left, top = island.corner[0] - box[0], island.corner[1] - box[1]
-        part = taken[top : top + island.mask.shape[0], left : left + island.mask.shape[1]]
+        part = taken[island.part(box)]
         if not (part & island.mask).any():
             part |= island.mask
             kept.append(island)

@@ -13,7 +13,7 @@ from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
-from swatchread.card.masks import turned_rectangle
+from swatchread.card.masks import holds, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
@@ -169,7 +169,11 @@ def find_grid(
     if radius is None:
         return None
     precise = refine_background(surface, image.lab, radius)
-    on_card = [one for mark in marks if _lies_on(precise, mark) and (one := mark.clipped(precise.box))]
+    on_card = [
+        one
+        for mark in marks
+        if holds(precise.card, mark.centre - precise.box[:2]) and (one := mark.clipped(precise.box))
+    ]
     seen = [blob for blob in find_blobs(precise, image.lab) if blob.radius > least]
     blobs = with_texture(_merged(seen, on_card, radius, precise), precise, image)
     grid = arrange(blobs)
@@ -195,22 +199,13 @@ def _without_pieces(blobs: list[Blob], grid: Grid, wholes: list[Blob]) -> list[B
 
 
 def _holds(whole: Blob, piece: Blob) -> bool:
-    x, y = np.rint(piece.centre).astype(int) - whole.corner
-    h, w = whole.mask.shape
-    return bool(0 <= x < w and 0 <= y < h and whole.mask[y, x])
-
-
-def _lies_on(surface: Surface, mark: Blob) -> bool:
-    x, y = mark.centre.astype(int) - surface.box[:2]
-    h, w = surface.card.shape
-    return bool(0 <= x < w and 0 <= y < h and surface.card[y, x])
+    """Tell whether the middle of a piece lies on a whole area."""
+    return holds(whole.mask, piece.centre - whole.corner)
 
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
-    x, y = mark.corner[0] - surface.box[0], mark.corner[1] - surface.box[1]
-    h, w = mark.mask.shape
-    return bool(np.median(surface.off[y : y + h, x : x + w][mark.mask]) > _OFF)
+    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
@@ -225,9 +220,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):
-        x, y = blob.corner[0] - surface.box[0], blob.corner[1] - surface.box[1]
-        h, w = blob.mask.shape
-        under = taken[y : y + h, x : x + w]
+        under = taken[blob.part(surface.box)]
         if float(np.count_nonzero(under & blob.mask)) < _OVERLAP * blob.area:
             under |= blob.mask
             kept.append(blob)

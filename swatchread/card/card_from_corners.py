@@ -9,7 +9,7 @@ import numpy as np
 from swatchread.card.card_detection import Arranged, CardFind, find_grid
 from swatchread.card.ground_regions import Region, find_regions, surface_of
 from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
-from swatchread.card.masks import Mask, polygon_mask
+from swatchread.card.masks import Mask, part_of, polygon_mask
 from swatchread.card.rectification import Plane
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob
@@ -78,16 +78,14 @@ def card_from_corners(plane: Plane, corners: Floats) -> CardFind:
 def _arranged_within(region: Region, image: LabImage, free: Mask, marks: list[Blob]) -> Arranged | None:
     """Look for swatches on a ground all over the card, whose extent is known."""
     surface = surface_of(region, image)
-    x, y, w, h = region.box
-    return None if surface is None else find_grid(replace(surface, card=free[y : y + h, x : x + w]), image, marks)
+    return None if surface is None else find_grid(replace(surface, card=free[part_of(region.box)]), image, marks)
 
 
 def _grounds(regions: list[Region], image: LabImage, free: Mask) -> list[Region]:
     """Return what may be the card's bare ground: the pixels of its commonest colour, and its quiet regions."""
     box = Region.of(free).box
-    x, y, w, h = box
-    inside = free[y : y + h, x : x + w]
-    masks = [_commonest(image, free)[y : y + h, x : x + w], *(region.within(box) & inside for region in regions)]
+    part = part_of(box)
+    masks = [_commonest(image, free)[part], *(region.within(box) & free[part] for region in regions)]
     return [Region(mask, box) for mask in masks if mask.any()]
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Grid, alike, filled, largest_cells
+from swatchread.card.grid import Cell, Grid, alike, largest_cells, with_faint
 from swatchread.card.grid_lines import Lines, group_in_lines
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.segmentation import Blob, find_faint
@@ -130,12 +130,11 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
     rows, columns = upright.lines(size[0]), sideways.lines(size[1])
     if rows is None or columns is None:
         raise _mismatch(card, size)
-    placed = (rows > 0) & (columns > 0)
-    kept = [b for b, p in zip(members, placed, strict=True) if p]
+    lines = zip(rows.tolist(), columns.tolist(), members, strict=True)
+    kept = [Cell(row, column, blob) for row, column, blob in lines if row and column]
     usual = float(np.median([c.blob.radius for c in card.grid.cells]))
     faint = find_faint(card.surface, lab, usual, blobs)
-    within = filled(kept, rows[placed], columns[placed], faint, card.grid.angle)
-    cells = largest_cells(*within)
+    cells = largest_cells(with_faint(kept, faint, card.grid.angle))
     taken = {id(c.blob) for c in cells}
     left = tuple(b for b in members if id(b) not in taken)
     if not cells or len(left) > _MOST_LEFT * len(cells):

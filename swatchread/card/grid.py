@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.card.grid_lines import Lines, direction_of_rows, rows_and_columns
 from swatchread.card.grid_outliers import without_grid_outliers
@@ -102,9 +100,7 @@ class Grid:
         """
         gone = {id(blob) for blob in blobs}
         kept = [c for c in self.cells if id(c.blob) not in gone]
-        rows = np.array([c.row for c in kept], dtype=np.int64)
-        columns = np.array([c.column for c in kept], dtype=np.int64)
-        return Grid(_cells([c.blob for c in kept], rows, columns), self.angle, self.order, self.left_over)
+        return replace(self, cells=_renumbered(kept))
 
 
 def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
@@ -134,9 +130,8 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     # Two marks in one place are one swatch.
     single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
     worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean * full * single**2
-    kept = [members[k] for k in keep]
-    placed = filled(kept, rows[keep], columns[keep], faint or [], angle)
-    return Grid(_cells(*placed), angle, worth)
+    cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
+    return Grid(_renumbered(with_faint(cells, faint or [], angle)), angle, worth)
 
 
 def _full(number: int, rows: int, columns: int) -> float:
@@ -152,48 +147,46 @@ def _full(number: int, rows: int, columns: int) -> float:
     return float(min(1.0, _SPARE * shared * rows * columns / (whole * max(1, number))) ** 2)
 
 
-def filled(
-    members: list[Blob],
-    rows: Lines,
-    columns: Lines,
-    faint: list[Blob],
-    angle: float,
-) -> tuple[list[Blob], Lines, Lines]:
-    """Put doubtful areas into the empty places of rows and columns; return all areas with their rows and columns."""
-    taken = set(zip(rows.tolist(), columns.tolist(), strict=True))
-    radius = float(np.median([b.radius for b in members])) if members else 0.0
-    low, high = (share * radius for share in _FAINT_RADIUS)
-    turn = rotation(angle)
-    places = np.array([b.centre for b in members]).reshape(-1, 2) @ turn
-    extra: list[tuple[Blob, int, int]] = []
+def with_faint(cells: list[Cell], faint: list[Blob], angle: float) -> list[Cell]:
+    """Return cells with those doubtful areas that lie in empty places of their rows and columns.
+
+    Parameters
+    ----------
+    cells : list of Cell
+    faint : list of Blob
+    angle : float
+        Of the rows, radians.
+
+    Returns
+    -------
+    list of Cell
+    """
+    if not cells:
+        return []
+    low, usual, high = np.median([c.blob.radius for c in cells]) * np.array([_FAINT_RADIUS[0], 1.0, _FAINT_RADIUS[1]])
+    turn, taken = rotation(angle), {(c.row, c.column) for c in cells}
+    places = np.array([c.blob.centre for c in cells]) @ turn
+    rows, columns = np.array([[c.row, c.column] for c in cells]).T
+    extra: list[Cell] = []
     for blob in sorted(faint, key=lambda b: -b.area):
         if not (_may_be_swatch(blob, _SHARP_FAINT) and low < blob.radius < high):
             continue
         x, y = blob.centre @ turn
         row, off_y = _nearest_line(y, places[:, 1], rows, x - places[:, 0])
         column, off_x = _nearest_line(x, places[:, 0], columns, y - places[:, 1])
-        if max(off_x, off_y) < _FAINT_OFF * radius and (row, column) not in taken:
+        if max(off_x, off_y) < _FAINT_OFF * usual and (row, column) not in taken:
             taken.add((row, column))
-            extra.append((blob, row, column))
-    for place, lines in ((1, rows), (2, columns)):
-        extra = _without_hollow_ends(extra, place, lines)
-    return (
-        [*members, *(e[0] for e in extra)],
-        np.append(rows, [e[1] for e in extra]).astype(np.int64),
-        np.append(columns, [e[2] for e in extra]).astype(np.int64),
-    )
+            extra.append(Cell(row, column, blob))
+    hollow = _hollow_ends(rows, [c.row for c in extra])
+    extra = [c for c in extra if c.row not in hollow]
+    hollow = _hollow_ends(columns, [c.column for c in extra])
+    return cells + [c for c in extra if c.column not in hollow]
 
 
-def _without_hollow_ends(extra: list[tuple[Blob, int, int]], place: int, lines: Lines) -> list[tuple[Blob, int, int]]:
-    """Leave out doubtful areas in an end line that has one sure swatch only: they are writing beside the swatches."""
-    if not extra or not len(lines):
-        return extra
-    hollow = {
-        end
-        for end in (int(lines.min()), int(lines.max()))
-        if (lines == end).sum() == 1 and sum(e[place] == end for e in extra) > _MOST_DOUBTFUL
-    }
-    return [e for e in extra if e[place] not in hollow]
+def _hollow_ends(lines: Lines, doubtful: list[int]) -> set[int]:
+    """Return the end lines that have one sure swatch and many doubtful areas: these are writing beside the swatches."""
+    ends = (int(lines.min()), int(lines.max()))
+    return {end for end in ends if (lines == end).sum() == 1 and doubtful.count(end) > _MOST_DOUBTFUL}
 
 
 def _nearest_line(value: float, values: Floats, lines: Lines, across: Floats) -> tuple[int, float]:
@@ -231,18 +224,15 @@ def _may_be_swatch(blob: Blob, sharp: float, border: float = _BORDER) -> bool:
     return blob.sharp > sharp and blob.solid > _SOLID and blob.border < border and not bool(long)
 
 
-def _cells(blobs: list[Blob], rows: Lines, columns: Lines) -> tuple[Cell, ...]:
-    """Return areas as cells, their lines numbered from 1 without gaps."""
-    if not blobs:
-        return ()
-    renumbered = (np.unique(lines, return_inverse=True)[1] + 1 for lines in (rows, columns))
-    return largest_cells(blobs, *renumbered)
+def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:
+    """Return cells row by row, their rows and columns numbered from 1 without gaps."""
+    rows, columns = sorted({c.row for c in cells}), sorted({c.column for c in cells})
+    return largest_cells([Cell(rows.index(c.row) + 1, columns.index(c.column) + 1, c.blob) for c in cells])
 
 
-def largest_cells(blobs: list[Blob], rows: npt.NDArray[Any], columns: npt.NDArray[Any]) -> tuple[Cell, ...]:
-    """Return areas as cells, row by row; of several in one place the largest."""
-    best: dict[tuple[int, int], Blob] = {}
-    for blob, row, column in zip(blobs, rows.tolist(), columns.tolist(), strict=True):
-        if (row, column) not in best or blob.area > best[row, column].area:
-            best[row, column] = blob
-    return tuple(Cell(row, column, best[row, column]) for row, column in sorted(best))
+def largest_cells(cells: list[Cell]) -> tuple[Cell, ...]:
+    """Return cells row by row; of several in one place the largest."""
+    best: dict[tuple[int, int], Cell] = {}
+    for cell in sorted(cells, key=lambda c: -c.blob.area):
+        best.setdefault((cell.row, cell.column), cell)
+    return tuple(best[place] for place in sorted(best))

@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
+from swatchread.photo.geometry import rotation
 
 Lines = npt.NDArray[np.int64]
 """The number of the row, or of the column, of each of some marks."""
@@ -39,8 +40,7 @@ def direction_of_rows(centres: Floats) -> float:
 
 def rows_and_columns(centres: Floats, angle: float, extent: float) -> tuple[Lines, Lines, Floats]:
     """Return the row and the column of each centre, and how far it is off their lines."""
-    cos, sin = np.cos(angle), np.sin(angle)
-    x, y = centres[:, 0] * cos + centres[:, 1] * sin, centres[:, 1] * cos - centres[:, 0] * sin
+    x, y = (centres @ rotation(angle)).T
     rows, off_y = group_in_lines(y, x, extent)
     columns, off_x = group_in_lines(x, y, extent)
     return rows, columns, np.hypot(off_x, off_y)

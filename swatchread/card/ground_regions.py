@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from swatchread.card.background import distance, fit_background, lab_of, tint_distance
 from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_levels
-from swatchread.card.masks import Box, Mask, Picture, hull_of, put
+from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.edge_strength import edge_strength
@@ -164,12 +164,11 @@ class Region:
 
 def surface_of(region: Region, image: LabImage) -> Surface | None:
     """Describe a region as a ground; None where it is too small or too ragged to be one."""
-    x, y, w, h = region.box
-    bare, inside = region.bare, (slice(y, y + h), slice(x, x + w))
+    bare, inside = region.bare, part_of(region.box)
     card = region.whole & ~image.outside[inside]
     least = _LEAST_BARE if region.painted is None else _LEAST_BETWEEN
     area = np.count_nonzero(card)
-    if min(w, h) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
+    if min(region.box[2:]) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
         return None
     colours = image.lab[inside]
     field, middle = _field(bare, colours)
@@ -202,8 +201,8 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     -------
     Surface
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
+    w, h = surface.box[2:]
+    colours = lab[part_of(surface.box)]
     field, _ = _field(surface.bare, colours)
     every = slice(None, None, 2 if radius > _THIN else 1)
     thin = every, every

@@ -13,7 +13,7 @@ from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.downsampling import halved
-from swatchread.photo.geometry import project
+from swatchread.photo.geometry import project, rotation
 from swatchread.photo.preview import for_the_eye
 
 # Measured on development scenes. Lengths are in extents of a swatch.
@@ -104,17 +104,16 @@ def _frame(card: CardFind) -> tuple[Floats, tuple[int, int], float]:
     """Return the matrix from the view to the plane, the size of the view, and the extent of a swatch in it."""
     x, y = card.surface.box[:2]
     rows, cols = np.nonzero(card.surface.card[::4, ::4])
-    cos, sin = np.cos(card.grid.angle), np.sin(card.grid.angle)
-    turn = np.array([[cos, sin], [-sin, cos]])
-    places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn.T
+    turn = rotation(card.grid.angle)
+    places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn
     low, high = places.min(axis=0) - 2.0, places.max(axis=0) + 6.0
     extent = float(np.median([c.blob.size.max() for c in card.grid.cells]))
-    finest = _scale_at(card.plane.to_photo, places.mean(axis=0) @ turn)
+    finest = _scale_at(card.plane.to_photo, places.mean(axis=0) @ turn.T)
     fine = min(finest, _FINEST / extent, float(np.sqrt(_MOST_PIXELS / (high - low).prod())))
     width, height = np.ceil((high - low) * fine).astype(int)
     to_plane = np.eye(3)
-    to_plane[:2, :2] = turn.T / fine
-    to_plane[:2, 2] = low @ turn
+    to_plane[:2, :2] = turn / fine
+    to_plane[:2, 2] = low @ turn.T
     return to_plane, (int(width), int(height)), extent * fine
 
 

@@ -104,11 +104,23 @@ def put(into: npt.NDArray[Any], mask: npt.NDArray[Any], corner: Sequence[int] | 
     under |= part[: under.shape[0], : under.shape[1]]
 
 
+def holds(mask: Mask, point: npt.NDArray[Any]) -> bool:
+    """Tell whether a mask holds the pixel nearest to a point (x, y); none lies beyond the mask."""
+    x, y = np.rint(point).astype(int)
+    return bool(0 <= x < mask.shape[1] and 0 <= y < mask.shape[0] and mask[y, x])
+
+
 def lies_within(inner: Box, outer: Box, slack: float = 0.5) -> bool:
     """Tell whether a box lies in another, or less than `slack` pixels beyond it."""
     (x, y, w, h), (left, top, wide, high) = inner, outer
     across = x > left - slack and x + w < left + wide + slack
     return across and y > top - slack and y + h < top + high + slack
+
+
+def part_of(box: Box) -> tuple[slice, slice]:
+    """Return the rows and columns of a box, to index an array of the plane."""
+    x, y, w, h = box
+    return slice(y, y + h), slice(x, x + w)
 
 
 def box_round(one: Box, other: Box) -> Box:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import polygon_mask
+from swatchread.card.masks import Mask, Picture, polygon_mask
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
@@ -33,9 +33,6 @@ _FRAME = 0.22
 
 _PERSPECTIVE_GRID = 41
 """Points along each side of the photo at which the perspective is looked at."""
-
-_TILE = 64
-"""Side of the tiles in which the photo's rim is drawn, pixels."""
 
 _BRIGHTEST = 0.995
 """Quantile of the photo that keeps its tones; what is brighter may be a glint."""
@@ -59,10 +56,10 @@ class Plane:
     """
 
     sample: ChartSample
-    picture: npt.NDArray[np.uint8]
+    picture: Picture
     to_photo: Floats
     resolution: float
-    outside: npt.NDArray[np.bool_]
+    outside: Mask
 
     def photo_points(self, points: npt.ArrayLike) -> Floats:
         """Return the photo pixels of points (x, y) in this picture."""
@@ -113,26 +110,12 @@ def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     return Plane(sample, picture, to_photo, float(resolution), outside)
 
 
-def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> npt.NDArray[np.bool_]:
-    """Return where the plane lies beyond the photo; only tiles along the photo's rim are drawn pixel by pixel."""
-    (high, wide), (width, height) = shape, size
-    photo = np.ones((high, wide), np.uint8)
-    outside = np.zeros((height, width), dtype=bool)
-    down, across = (np.append(np.arange(0, side, _TILE), side) for side in (height, width))
-    corners = np.stack([*np.meshgrid(across, down), np.ones((len(down), len(across)))], axis=-1) @ to_small.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        x, y = corners[..., 0] / corners[..., 2], corners[..., 1] / corners[..., 2]
-    clear = (corners[..., 2] > 0) & (x > 1) & (x < wide - 2) & (y > 1) & (y < high - 2)
-    # A straight line stays straight: a tile lies within the photo if its corners do.
-    clear = clear[:-1, :-1] & clear[1:, :-1] & clear[:-1, 1:] & clear[1:, 1:]
-    for row, column in np.argwhere(~clear):
-        left, top = int(across[column]), int(down[row])
-        part = (int(across[column + 1]) - left, int(down[row + 1]) - top)
-        move = np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
-        flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-        inside = cv2.warpPerspective(photo, to_small @ move, part, flags=flags)
-        outside[top : top + part[1], left : left + part[0]] = inside == 0
-    return outside
+def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> Mask:
+    """Return where the plane lies beyond the photo."""
+    flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+    inside = cv2.warpPerspective(np.ones(shape, np.uint8), to_small, size, flags=flags)
+    beyond: Mask = inside == 0
+    return beyond
 
 
 def _frame(find: ChartFind) -> Floats:
@@ -160,7 +143,7 @@ def _extent(find: ChartFind) -> tuple[Floats, Floats]:
     return places.min(axis=0), places.max(axis=0)
 
 
-def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
+def _balance(sample: ChartSample) -> Picture:
     """Return a look-up table, shape (256, 1, 3), that makes the chart's mid-tones right in each channel.
 
     If the chart lies in shadow and the card does not, all is made darker so that the card keeps its tones.
@@ -180,5 +163,5 @@ def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
     highest = np.quantile(photo.small[::3, ::3].reshape(-1, 3), [_BRIGHTEST], axis=0)[0].astype(int)
     linear /= max(1.0, float(linear[[0, 1, 2], highest].max()))
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
-    table: npt.NDArray[np.uint8] = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
+    table: Picture = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
     return table[:, None]

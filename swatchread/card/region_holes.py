@@ -13,7 +13,18 @@ import numpy.typing as npt
 from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, Picture, depth_of, dilated, eroded, hull_of, outlines_of, pieces_of
+from swatchread.card.masks import (
+    Box,
+    Mask,
+    Picture,
+    depth_of,
+    dilated,
+    eroded,
+    hull_of,
+    outlines_of,
+    part_of,
+    pieces_of,
+)
 from swatchread.card.segmentation import Blob
 from swatchread.card.watershed_split import split
 from swatchread.photo import opencv as cv2
@@ -75,11 +86,9 @@ def holes_of(region: Region, image: LabImage) -> Holes:
     region : Region
     image : LabImage
     """
-    x, y, w, h = region.box
-    outside = image.outside[y : y + h, x : x + w]
     inner = eroded(hull_of(region.bare), _INSET)
     shore = cv2.morphologyEx(inner.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    labels, stats = pieces_of(inner & ~region.bare & ~outside)
+    labels, stats = pieces_of(inner & ~region.bare & ~image.outside[part_of(region.box)])
     boxes = stats[:, 2] * stats[:, 3]
     wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
     chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
@@ -108,11 +117,11 @@ def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list
         Empty where there are so many that the region is a texture.
     """
     holes = holes_of(region, image) if holes is None else holes
-    x, y, w, h = region.box
-    colours, edge = (whole[y : y + h, x : x + w] for whole in (image.lab, image.seams))
+    box = part_of(region.box)
+    colours, edge = image.lab[box], image.seams[box]
     found: list[Blob] = []
     for index, (left, top, wide, high), _ in holes.broad:
-        inside = slice(top, top + high), slice(left, left + wide)
+        inside = part_of((left, top, wide, high))
         for part, (px, py) in split(holes.labels[inside] == index, edge[inside]):
             island = _island(part, (left + px, top + py), region, colours, holes.shore)
             if island is not None:

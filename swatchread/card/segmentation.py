@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,6 +20,7 @@ from swatchread.card.masks import (
     eroded_by_disc,
     opened_by_disc,
     outline_points,
+    part_of,
     pieces_of,
     polygon_mask,
     put,
@@ -142,6 +144,11 @@ class Blob:
         """Centre of its box, shape (2,)."""
         return np.array(self.corner) + (self.size - 1.0) / 2.0
 
+    def part(self, origin: Sequence[int] = (0, 0)) -> tuple[slice, slice]:
+        """Return the rows and columns of the mask in an array whose corner lies at `origin` in the plane."""
+        (x, y), (h, w) = self.corner, self.mask.shape
+        return part_of((x - origin[0], y - origin[1], w, h))
+
     def moved(self, x: int, y: int) -> Blob:
         """Return the same area, so many pixels further right and down."""
         return replace(self, corner=(self.corner[0] + x, self.corner[1] + y))
@@ -189,9 +196,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     list of Blob
         Empty where the surface is a texture rather than a ground.
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
-    paint = _paint(surface)
+    colours, paint = lab[part_of(surface.box)], _paint(surface)
     depths = _depths(paint)
     usual = _usual(depths)
     if usual is None or len(depths) > _MOST_MARKS:
@@ -247,11 +252,9 @@ def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) 
     -------
     list of Blob
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
-    known = np.zeros((h, w), dtype=bool)
+    colours, known = lab[part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
     for blob in taken:
-        put(known, blob.mask, blob.moved(-x, -y).corner)
+        put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
     paint = (surface.off > max(_FAINT * _threshold(surface), _FAINTEST)) & ~known
     closed = eroded_by_disc(dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
     found = []
@@ -274,13 +277,10 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
-    x, y = corner
-    h, w = mask.shape
-    inside = slice(y, y + h), slice(x, x + w)
-    depth = depth_of(mask)
+    depth, part = depth_of(mask), part_of((*corner, mask.shape[1], mask.shape[0]))
     core = depth > min(_CORE * depth.max(), _CORE_DEPTH)
-    off = float(np.median(surface.off[inside][core]))
-    blob = Blob.of(mask, corner, lab_of(np.median(colours[inside][core], axis=0)), off)
+    off = float(np.median(surface.off[part][core]))
+    blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
     rim, border = _surroundings(blob, surface)
     return replace(blob.moved(*surface.box[:2]), sharp=1.0 - rim / max(off, 1e-6), border=border)
 

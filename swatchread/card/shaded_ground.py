@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Mask, pieces_of, polygon_mask, turned_rectangle
+from swatchread.card.masks import Mask, part_of, pieces_of, polygon_mask, square, turned_rectangle
 from swatchread.photo import opencv as cv2
+from swatchread.photo.icc_profile import srgb_curve
 
 # Measured on development scenes.
 
@@ -62,64 +62,33 @@ def ground_in_other_light(card: CardFind) -> OtherLight:
     -------
     OtherLight
     """
-    view, shape = _coarse_view(card), card.surface.card.shape
-    if view is None or not view.broad.any():
-        return OtherLight(np.zeros(shape, dtype=bool))
-    labels, stats = pieces_of(view.broad, connectivity=8)
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    share = float(stats[largest, cv2.CC_STAT_AREA] / np.count_nonzero(view.whole))
-    ratio = float(np.median(view.light[labels == largest])) / view.level
-    wide = np.repeat(np.repeat(view.broad, view.step, axis=0), view.step, axis=1)
-    return OtherLight(wide[: shape[0], : shape[1]], share, ratio)
-
-
-@dataclass(frozen=True, eq=False)
-class _CoarseView:
-    """A card at one place in every `step` pixels.
-
-    Attributes
-    ----------
-    step : int
-    light : ndarray, shape (h, w)
-    level : float
-        Light of the card's ground.
-    whole, broad : ndarray, shape (h, w), bool
-        The card without its swatches; its broad places of the ground's tint in another light.
-    """
-
-    step: int
-    light: npt.NDArray[np.float32]
-    level: float
-    whole: Mask
-    broad: Mask
-
-
-def _coarse_view(card: CardFind) -> _CoarseView | None:
-    surface = card.surface
-    x, y = surface.box[:2]
-    height, width = surface.card.shape
-    step = max(1, round(card.plane.resolution * _STEP))
-    coded = np.linspace(0.0, 1.0, 256)
-    table = np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4).astype(np.float32)
-    linear = table[card.plane.picture[y : y + height : step, x : x + width : step]]
-    total = linear[..., 0] + linear[..., 1] + linear[..., 2]
-    light = total / 3.0
-    tint = linear[..., :2] / np.maximum(total, 1e-6)[..., None]
-    bare = surface.bare[::step, ::step] & (light > _DARK)
-    whole = polygon_mask(turned_rectangle(surface.card), (height, width))
-    whole &= ~card.plane.outside[y : y + height, x : x + width] & ~_boxes_of_swatches(card, (height, width))
-    whole = whole[::step, ::step]
+    surface, plane = card.surface, card.plane
+    shape, part = surface.card.shape, part_of(surface.box)
+    step = max(1, round(plane.resolution * _STEP))
+    every = slice(None, None, step), slice(None, None, step)
+    linear = srgb_curve(plane.picture[part][every] / 255.0)
+    light = linear.mean(axis=2)
+    tint = linear[..., :2] / np.maximum(linear.sum(axis=2), 1e-6)[..., None]
+    bare = surface.bare[every] & (light > _DARK)
+    whole = polygon_mask(turned_rectangle(surface.card), shape) & ~plane.outside[part]
+    whole = (whole & ~_boxes_of_swatches(card, shape))[every]
     if not bare.any() or not whole.any():
-        return None
+        return OtherLight(np.zeros(shape, dtype=bool))
     ground, level = np.median(tint[bare], axis=0), float(np.median(light[bare]))
     same = (np.abs(tint - ground).max(axis=-1) < _TINT) & (light > _DARK) & whole & ~bare
     found = same & ((light > _LIGHTER * level) | (light < _DARKER * level))
-    size = max(3, round(card.plane.resolution * _BROAD / step)) | 1
-    broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, np.ones((size, size), np.uint8)) > 0
-    return _CoarseView(step, light, level, whole, broad)
+    size = max(3, round(plane.resolution * _BROAD / step)) | 1
+    broad = cv2.morphologyEx(found.astype(np.uint8), cv2.MORPH_OPEN, square(size)) > 0
+    if not broad.any():
+        return OtherLight(np.zeros(shape, dtype=bool))
+    labels, stats = pieces_of(broad, connectivity=8)
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    share = float(stats[largest, cv2.CC_STAT_AREA] / np.count_nonzero(whole))
+    wide = np.repeat(np.repeat(broad, step, axis=0), step, axis=1)
+    return OtherLight(wide[: shape[0], : shape[1]], share, float(np.median(light[labels == largest])) / level)
 
 
-def _boxes_of_swatches(card: CardFind, shape: tuple[int, int]) -> Mask:
+def _boxes_of_swatches(card: CardFind, shape: tuple[int, ...]) -> Mask:
     """Return the boxes round the swatches with a rim: grey paint has the tint of white paper too."""
     x, y = card.surface.box[:2]
     mask = np.zeros(shape, dtype=bool)

@@ -119,10 +119,8 @@ def _candidate(plane: Plane, region: Region, image: LabImage) -> _Candidate | No
 
 def _of_one_colour(blob: Blob, lab: Picture) -> bool:
     """Tell whether an area is of one colour."""
-    x, y = blob.corner
-    h, w = blob.mask.shape
     inside = eroded(blob.mask, 2 * max(1, int(_RIM * blob.radius)) + 1)
-    off = np.linalg.norm(lab_of(lab[y : y + h, x : x + w][inside]) - blob.lab, axis=1)
+    off = np.linalg.norm(lab_of(lab[blob.part()][inside]) - blob.lab, axis=1)
     return bool(len(off) and (off > _OTHER).mean() < _MOST_OTHER)
 
 

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, depth_of, eroded
+from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
 from swatchread.photo import opencv as cv2
 
@@ -52,10 +52,9 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
 
 def _rough(blob: Blob, image: LabImage, radius: float, grain: float) -> float:
     """Return the roughness of an area: root mean square of its detail, less the ground's grain, over `off`."""
-    h, w = blob.mask.shape
     depth = depth_of(blob.mask)
     core = depth > _CORE * depth.max()
-    detail = _detail(_without_glints(_grey(image, (*blob.corner, w, h)), core), radius)[core]
+    detail = _detail(_without_glints(_grey(image, blob.part()), core), radius)[core]
     own = float(np.mean(detail.astype(np.float64) ** 2)) - grain**2 if detail.size else 0.0
     return float(np.sqrt(max(own, 0.0))) / max(blob.off, 1.0)
 
@@ -66,14 +65,13 @@ def _grain(surface: Surface, image: LabImage, radius: float) -> float:
     wide, high = min(w, _ENOUGH), min(h, _ENOUGH)
     left, top = (w - wide) // 2, (h - high) // 2
     bare = surface.bare[top : top + high, left : left + wide]
-    detail = _detail(_grey(image, (x + left, y + top, wide, high)), radius)[eroded(bare, 3)]
+    detail = _detail(_grey(image, part_of((x + left, y + top, wide, high))), radius)[eroded(bare, 3)]
     return float(np.median(np.abs(detail))) / 0.67 if detail.size else 0.0
 
 
-def _grey(image: LabImage, box: Box) -> npt.NDArray[np.float32]:
+def _grey(image: LabImage, part: tuple[slice, slice]) -> npt.NDArray[np.float32]:
     """Return L* of a part of an image."""
-    x, y, w, h = box
-    return image.grey[y : y + h, x : x + w].astype(np.float32) * _GREY
+    return image.grey[part].astype(np.float32) * _GREY
 
 
 def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np.float32]:
