@@ -32,50 +32,49 @@ from swatchread.photo import opencv as cv2
 # Measured on development scenes.
 
 _MOST_ORDER = 100.0
-"""Swatches in rows and columns that a card has at most."""
+"""A card holds at most so many swatches. A region with more marks is a pattern."""
 
 _WHOLE = 0.8
-"""Share of a card that its ground and swatches cover, from which it is not ragged."""
+"""A region is ragged if its ground and its swatches cover less than this share of it."""
 
 _CHART_SHARE, _ROUND_CHART = 0.03, 0.35
-"""Share of a region that the chart, or the end of the photo, takes: from the first on its worth falls to the second."""
+"""If the chart, or the photo's end, takes more than this share of a region, its worth falls to the second share."""
 
 _CUT = 0.5
 """Share of its worth that a region loses if the photo ends it all round."""
 
 _RIM_DEPTHS, _RIM_WIDTH = (6.0, 4.0), 4.0
-"""How deep the rim of a region and that round its swatches reach, and their breadth, pixels."""
+"""Depth of the rim that is looked at in a region, and in the area round its swatches; breadth of both rims; pixels."""
 
 _RIM_LEAST, _RIM_MOST = 0.3, 0.65
-"""Shares of a rim that are bare ground: up to the first a region is no card, from the second on it is one."""
+"""Share of its rim that is bare ground: up to the first a region is not a card, from the second on it is one."""
 
 _BESIDE = 4.0
-"""Pixels beside the outer swatches to which a card reaches at least."""
+"""A card reaches at least so many pixels beyond its outer swatches."""
 
 _MARGIN = 1.6
 """Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
 
 _SHARED = 0.5
-"""Share of a region that another may hold if the two are to be joined."""
+"""Two regions are joined if the first holds no more than this share of the second."""
 
 _THIN = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
 """What is narrower than this disc is a thin part of a region."""
 
 _MOST_LEFT = 0.85
-"""Share of a region that may be left if cutting it down is to count as a change."""
+"""A region that keeps more than this share of its area when it is cut down has hardly changed."""
 
 _LEAST_SIDE = 12
-"""Side of a region's box, pixels."""
+"""Side of a region's box at least, pixels."""
 
 _TINT, _LIGHT = 6.0, 1.9
-"""How far grounds may differ in a* and b* under one light, CIELAB units, and in light, to be the same."""
+"""Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
 
 _SPARSE = 7
-"""Of so many pixels one is enough to tell a ground's colour."""
+"""Every so many pixels one is taken to measure a ground's colour."""
 
 SURE, _SURE_CELLS = 0.9, 4
-"""Worth of a region for each swatch that stands on it in rows and columns, and their number, from which it is a card
-without doubt."""
+"""A region is a card without doubt from this worth for each swatch in order, and from so many swatches."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,9 +137,8 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     """Judge a region by its islands and their rows and columns."""
     box = region.box
     ground_lab = ground_of(region, image)
-    radius = float(np.median([cell.blob.radius for cell in grid.cells])) if grid.cells else 0.0
-    if not grid.cells or sum(blob.radius > 0.5 * radius for blob in found) > _MOST_ORDER:
-        return Candidate(region, tuple(found), radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
+    if not grid.cells or sum(blob.radius > 0.5 * grid.radius for blob in found) > _MOST_ORDER:
+        return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
     outside = image.outside[part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
@@ -153,11 +151,11 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
     worth *= _ROUND_CHART if taken > _CHART_SHARE else 1.0
-    return Candidate(region, tuple(found), radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
+    return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
 
 
 def _framed(bare: Mask, whole: Mask, depth: float) -> float:
-    """Return 1 where an area has a rim of bare ground as a card has, and less where its outline cuts through marks."""
+    """Return 1 if an area has a rim of bare ground as a card has, and less if its outline cuts through marks."""
     away = cv2.distanceTransform(np.pad(whole.astype(np.uint8), 1), cv2.DIST_C, 3)[1:-1, 1:-1]
     rim = (away > depth - _RIM_WIDTH) & (away <= depth)
     share = float(np.count_nonzero(bare & rim) / max(1, int(np.count_nonzero(rim))))
@@ -165,7 +163,7 @@ def _framed(bare: Mask, whole: Mask, depth: float) -> float:
 
 
 def _hull_of_cells(grid: Grid, region: Region) -> Mask:
-    """Return the swatches' convex hull and a little more, in the region's box: a card may end there."""
+    """Return the convex hull of the swatches and a little more, in the region's box: a card may end there."""
     angle = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     points = np.concatenate([c.blob.centre + (c.blob.size / 2.0 + _BESIDE) * circle for c in grid.cells])
@@ -205,7 +203,7 @@ def broad(candidate: Candidate, image: LabImage) -> Candidate | None:
 
 
 def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | None:
-    """Return two regions as one, where they can be one ground of which each carries swatches.
+    """Return two regions as one; None if they cannot be two parts of one ground that both carry swatches.
 
     A hard shadow cuts a card in two.
     """
@@ -229,7 +227,7 @@ def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | Non
 
 
 def _share_cut_off(whole: Mask, outside: Mask) -> float:
-    """Return the share of a region's outline along which the photo, or the chart, ends it."""
+    """Return the share of a region's outline that is the end of the photo, or of the chart."""
     rim = cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
     near = dilated(np.pad(outside, 1, constant_values=True), 7)[1:-1, 1:-1]
     frame = np.zeros_like(rim)

@@ -33,13 +33,13 @@ _RECTANGLE = 0.95
 """Share of its smallest rectangle that a card must fill if only the full size shows its swatches."""
 
 _LEAST_ORDER = 0.8
-"""Order of a grid below which it is none: less than one swatch in its place."""
+"""Order of a grid at least: less is not even one swatch in its place."""
 
 _TOO_MANY, _NARROW = 2.2, 0.6
-"""So many times the swatches in clear order suggest a pattern; marks narrower than this share of a swatch then go."""
+"""If so many times the swatches in clear order are found, marks narrower than this share of a swatch are dropped."""
 
 _BY_COLOUR = 0.05
-"""How much likelier a painted area is that was seen by its colour, and not by its edges only."""
+"""Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
 
 _SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
 """A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
@@ -169,18 +169,14 @@ def find_grid(
     if radius is None:
         return None
     precise = refine_background(surface, image.lab, radius)
-    on_card = [
-        one
-        for mark in marks
-        if holds(precise.card, mark.centre - precise.box[:2]) and (one := mark.clipped(precise.box))
-    ]
+    on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
+    clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
     seen = [blob for blob in find_blobs(precise, image.lab) if blob.radius > least]
-    blobs = with_texture(_merged(seen, on_card, radius, precise), precise, image)
+    blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    usual = float(np.median([c.blob.radius for c in grid.cells]))
-    faint = with_texture(find_faint(precise, image.lab, usual, blobs), precise, image)
+    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
@@ -209,7 +205,7 @@ def _stands_off(mark: Blob, surface: Surface) -> bool:
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
-    """Of the painted areas seen by their colour and those seen by their edges, keep the likelier where both lie."""
+    """Join the areas found by their colour and those found by their edges; of two that overlap the likelier is kept."""
 
     def likely(blob: Blob) -> float:
         return (1.0 - blob.border) * blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))

@@ -13,7 +13,7 @@ from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.masks import Box, box_round, hull_of
 
 _RIM = 0.2
-"""Breadth of what surely belongs to a card beside a swatch, in half-widths of a swatch."""
+"""A card reaches at least so far beyond a swatch, in half-widths of a swatch."""
 
 
 def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
@@ -27,7 +27,7 @@ def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
     shape : tuple of int
         Height and width of the image, at whose end a card ends.
     """
-    rim = _RIM * float(np.median([c.blob.radius for c in grid.cells]))
+    rim = _RIM * grid.radius
     ends = np.array([np.concatenate([c.blob.centre, c.blob.size / 2.0 + rim]) for c in grid.cells])
     low = np.maximum(np.rint((ends[:, :2] - ends[:, 2:]).min(axis=0)), 0).astype(int)
     high = np.minimum(np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1, shape[::-1])
@@ -49,7 +49,7 @@ def grown(surface: Surface, region: Region) -> Surface:
     """
     wide = _extended(surface, region.box)
     more = region.within(wide.box)
-    # Where the card is known already, so is what is bare on it.
+    # Within the card as it was known, its bare ground is known already.
     bare = wide.bare | (more & ~wide.card)
     return replace(wide, bare=bare, card=hull_of(bare | wide.card))
 

@@ -74,7 +74,7 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
     """
     if len(grid.cells) < 2:
         return []
-    radius = float(np.median([c.blob.radius for c in grid.cells]))
+    radius = grid.radius
     gaps = missing_cells(grid)
     if not len(gaps.centres):
         return []

@@ -16,7 +16,7 @@ from swatchread.errors import GridMismatchError
 from swatchread.photo.geometry import rotation
 
 _CLOSE = 0.8
-"""Lines nearer than this share of a swatch's extent may be one crooked line."""
+"""Two lines nearer to each other than this share of a swatch's extent may be one crooked line."""
 
 _WEAK = 0.5
 """Painted area of a line, over the usual, below which it may be dropped."""
@@ -132,8 +132,7 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
         raise _mismatch(card, size)
     lines = zip(rows.tolist(), columns.tolist(), members, strict=True)
     kept = [Cell(row, column, blob) for row, column, blob in lines if row and column]
-    usual = float(np.median([c.blob.radius for c in card.grid.cells]))
-    faint = find_faint(card.surface, lab, usual, blobs)
+    faint = find_faint(card.surface, lab, card.grid.radius, blobs)
     cells = largest_cells(with_faint(kept, faint, card.grid.angle))
     taken = {id(c.blob) for c in cells}
     left = tuple(b for b in members if id(b) not in taken)

@@ -15,29 +15,29 @@ from swatchread.photo.geometry import rotation
 # Measured on development scenes.
 
 _LEAST_RADIUS, _MOST_RADIUS = 0.5, 2.6
-"""Half-width of a swatch over the usual one."""
+"""Half-width of a swatch over the usual one, at least and at most."""
 
 _SHARP, _SHARP_FAINT, _SOLID, _LONG = 0.5, 0.3, 0.72, 4.0
 """How sharp a swatch's outline is, and a faint one's; the share of its hull that it fills; its length over its
 breadth."""
 
 _BORDER, _BORDER_OF_NARROW = 0.3, 0.45
-"""Share of its outline that may lie on the card's edge; on a narrow card, where most swatches lie at the edge."""
+"""Share of a swatch's outline that may lie on the card's edge; and on a narrow card, where most swatches do."""
 
 _COMPACT, _MOST = 0.93, 0.67
-"""Share of its hull that a swatch at the edge fills, and the share of these that may lie off the edge."""
+"""On a narrow card: the share of its hull that a swatch fills, and the share of swatches that may be off the edge."""
 
 _FAINT_RADIUS, _FAINT_OFF = (0.68, 1.6), 0.7
 """Half-width of a faint swatch over the usual one, and how far off its lines it may be, in usual half-widths."""
 
 _MOST_DOUBTFUL = 2
-"""Faint areas that one sure swatch may carry in a line at the end."""
+"""Faint areas at most in an end line that has only one sure swatch."""
 
 _SPARE = 1.2
-"""How much less than full a grid may be before that lowers its order."""
+"""Allowance, as a factor, for the places that a full grid may leave empty."""
 
 _OFF = 0.35
-"""Share of a swatch's usual extent off its lines from which it counts little."""
+"""Distance from its lines at which a swatch counts little, in extents of a swatch."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +75,11 @@ class Grid:
     angle: float
     order: float
     left_over: tuple[Blob, ...] = ()
+
+    @property
+    def radius(self) -> float:
+        """Usual half-width of the swatches, pixels; 0 without swatches."""
+        return float(np.median([cell.blob.radius for cell in self.cells])) if self.cells else 0.0
 
     def turned(self, quarters: int) -> Grid:
         """Return the grid numbered as on a card that lies turned clockwise by so many quarters.

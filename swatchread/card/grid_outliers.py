@@ -14,37 +14,37 @@ from swatchread.photo.geometry import rotation
 # Measured on development scenes. "Usual" is the median over all marks; roughness is that of `Blob.rough`.
 
 _SMALL, _LARGE = 0.7, 1.5
-"""Half-width over the usual one below and above which a mark alone in its line is odd."""
+"""A mark alone in its line is odd if its half-width over the usual one is outside these."""
 
 _SOLID, _LESS_SOLID, _LESS_SHARP = 0.88, 0.05, 0.75
-"""Share of its hull below which such a mark is odd, if that is so much less than usual; sharpness over the usual."""
+"""Such a mark is odd if it fills less of its hull, and so much less than usual; or if it is less sharp than usual."""
 
 _SMALL_LINE, _SMALL_LINE_OF_EVEN = 0.72, 0.62
-"""Half-width of a line of writing over the usual one, at most; of a line of marks as even as paint."""
+"""A line is writing if its half-width over the usual one is less; the second is for marks as even as paint."""
 
 _EVEN = 0.1
 """Roughness below which a mark is as even as paint."""
 
 _RATHER_SMALL, _SPARSE = 0.8, 0.6
-"""The same of a line that is sparser than the usual line by this factor."""
+"""A line is writing too if it is less small than that, but sparser than the usual line by this factor."""
 
 _MANY, _FAR, _FEW = 6, 3.0, 0.25
-"""Of so many marks, those further than so many steps of the grid from all others go, if they are a small share."""
+"""Of so many marks or more, those that lie further than so many steps from the others go, if they are so few."""
 
 _FULL_LINE, _ORDINARY = 3, 1.35
-"""Marks in a full line, and the step over the usual one up to which nothing lies between two lines."""
+"""Marks that make a line full; and the step between full lines, over the usual one, that leaves no line between."""
 
 _NEARLY_ALL = 0.2
 """Quantile of its marks' roughness by which a line is judged."""
 
 _ROUGH_LINE, _RATHER_ROUGH = 0.25, 0.2
-"""Roughness of a line of writing; and of one whose marks are narrower than usual as well."""
+"""Roughness of a line of writing, and of a line that must be narrower as well to be writing."""
 
 _NARROWER, _NO_BROADER = 0.85, 1.1
-"""Half-width over that of the broader others, at most, for a rather rough line and for one rough as strokes."""
+"""Half-width of writing over that of the broader others: of a rather rough line, and of one as rough as strokes."""
 
 _BROADER, _SMOOTHEST, _ROUGHER = 0.75, 0.1, 3.0
-"""Quantiles that stand for the broader and the smoothest others, and how much rougher than these writing is."""
+"""Quantiles for the broader and for the smoothest others, and how much rougher than the smoothest writing is."""
 
 _STROKES, _STROKES_OF_ONE = 0.3, 0.4
 """Roughness that no dry brush reaches: of a line, and of a line of one mark."""
@@ -60,7 +60,7 @@ _MANY_ACROSS, _CORNERS, _ONE_TAPE = 5, 0.85, 6.0
 under the light at both corners, CIELAB units."""
 
 _TINY, _HUGE = 0.6, 1.8
-"""Half-width over the usual one below and above which a mark in a single row or column is odd."""
+"""A mark in a single row or column is odd if its half-width over the usual one is outside these."""
 
 
 def without_grid_outliers(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.intp]:
@@ -194,7 +194,7 @@ def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> Mask:
         if not rest.any() or (own.sum() == 1 and (least < _STROKES_OF_ONE or single_file)):
             continue
         broadest = np.quantile(radius[rest], _BROADER)
-        if least > _STROKES:  # not even a dry brush leaves as little paint as a pen does
+        if least > _STROKES:  # rougher than any dry brush
             broadest *= _NO_BROADER
         elif least < _ROUGH_LINE:
             broadest *= _NARROWER
@@ -214,7 +214,7 @@ def _of_one_pen(members: list[Blob], rows: Lines, columns: Lines, rough: Floats,
     near = np.linalg.norm(colours - np.median(colours[rougher], axis=0), axis=1) < _ONE_INK
     inky = rougher & near
     most = inky.sum() >= max(2.0, _MOSTLY * rougher.sum()) and 2 * inky.sum() <= len(members)
-    # Of a rough paint there are mostly even swatches too, and it is painted no smaller than the others.
+    # A rough paint mostly has even swatches too, and its swatches are no smaller than the others.
     if not most or (near & ~rougher).any() or np.median(radius[inky]) > _SMALLER * np.quantile(radius[~inky], _BROADER):
         return odd
     for lines in (rows, columns):

@@ -52,7 +52,7 @@ _QUARTERS, _MIDDLE = 4.0, 128.0
 """The local median is taken of bytes: steps per CIELAB level, and the byte of no difference."""
 
 _ENOUGH = 60_000
-"""Pixels that tell a median."""
+"""Pixels that are enough for a median."""
 
 
 @dataclass(frozen=True, eq=False)

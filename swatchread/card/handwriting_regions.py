@@ -25,7 +25,7 @@ _START, _BREAK = 0.95, 0.6
 """How far from its swatch writing starts at the latest, and the gap that ends it."""
 
 _BEFORE, _FAR, _ASIDE = 0.2, 2.4, 0.6
-"""How far a mark may start before the end of its swatch, beyond it, and beside its line."""
+"""How far a mark may start before the end of its swatch, how far beyond it, and how far off its line."""
 
 _LEAST_INK = 4e-3
 """Area of ink, square extents, that makes a writing: a question mark has about twice as much."""
@@ -131,8 +131,8 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
         In the photo's own encoding.
     """
     photo = card.plane.sample.find.photo
-    wide = max(float(np.hypot(*(corners[1] - corners[0]))), float(np.hypot(*(corners[2] - corners[3]))), 2.0)
-    high = max(float(np.hypot(*(corners[3] - corners[0]))), float(np.hypot(*(corners[2] - corners[1]))), 2.0)
+    top, right, bottom, left = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).tolist()
+    wide, high = max(top, bottom, 2.0), max(left, right, 2.0)
     scale = min(max(1.0, _LEAST_HEIGHT / high), _LONGEST / max(wide, high))
     width, height = max(2, round(wide * scale)), max(2, round(high * scale))
     frame = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], dtype=np.float32)

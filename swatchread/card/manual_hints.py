@@ -10,7 +10,6 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.errors import CornersError, UsageError
-from swatchread.photo.geometry import polygon_area
 
 MOST_LINES = 40
 """Rows, or columns, of a card at most: more than any card holds."""
@@ -105,8 +104,8 @@ def parse_corners(words: Sequence[str], thing: str) -> Floats:
     """
     try:
         points = np.array([[float(part) for part in word.split(",")] for word in words], dtype=np.float64)
-    except ValueError as error:
-        raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words)) from error
+    except ValueError:
+        points = np.zeros((0, 2))
     if points.shape != (4, 2) or not np.isfinite(points).all():
         raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words))
     return clockwise(points, thing)
@@ -121,7 +120,7 @@ def clockwise(points: Floats, thing: str) -> Floats:
     following = np.roll(sides, -1, axis=0)
     cross = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
     bend = cross / np.maximum(length * np.roll(length, -1), 1e-9)
-    if length.min() < _LEAST_SIDE or bend.min() < _LEAST_TURN or polygon_area(corners) <= 0:
+    if length.min() < _LEAST_SIDE or bend.min() < _LEAST_TURN:
         told = "  ".join(f"{x:g},{y:g}" for x, y in points)
         raise CornersError(f"These are not four corners of a {thing}: {told}", "they span no four-sided area")
     return corners

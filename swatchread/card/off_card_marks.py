@@ -19,16 +19,16 @@ _NEAR, _FAR = 2, 6
 """Pixels from a mark's outline between which the ground beside it is looked at."""
 
 _HELD = 0.1
-"""Share of a mark's surroundings that a piece of ground takes to count as lying beside it."""
+"""A piece of ground lies beside a mark if it takes more than this share of the mark's surroundings."""
 
 _PART_OF_CELLS, _MOST_OF_CELLS = 0.25, 0.7
-"""Share of the marks beside which one piece of the card's ground lies, and of those beside which any does."""
+"""A piece is the card's ground if it lies beside this share of the marks; such pieces must lie beside the second."""
 
 _WITHIN = 0.5
-"""A mark is off the card if the share of it within the card, and that of its surroundings, come to less together."""
+"""A mark is off the card if the shares of it and of its surroundings that lie on the card add up to less."""
 
 _SPARSE = 0.65
-"""How full a line may be, as a share of the grid's breadth, to be dropped if all its marks are off the card."""
+"""A line may be dropped if it fills less than this share of the grid's breadth."""
 
 _LEAST_LINES, _OFF_STEP = 4, 0.35
 """Where the ground does not tell: the number of lines whose steps do, and the share of a step by which one is off."""

@@ -21,10 +21,10 @@ from swatchread.photo import opencv as cv2
 # Measured on development scenes. Lengths are in extents of a swatch.
 
 _REACH, _GAP = 0.9, 0.02
-"""How far beside a swatch its writing starts at the latest, and how near to it ink may still be its rim."""
+"""Beside a swatch, writing starts no further away than this; nearer than the second, ink may be the swatch's rim."""
 
 _NEIGHBOUR, _IN_LINE = 3.2, 0.6
-"""How far another swatch may be, and how far off the line, for ink between the two to be either's."""
+"""Ink between two swatches may belong to either if they are no further apart, and no further out of line."""
 
 _LEAST_INK = 4e-3
 """Area of ink beside a swatch, square extents, below which it is a speck."""
@@ -33,7 +33,7 @@ _CLEAR = 0.1
 """How much likelier than lying upright a turn must be."""
 
 _LINES, _CLEAR_LINES = 0.4, 0.1
-"""Weight of the direction of the lines, and how clear that must be to have most of its weight."""
+"""Weight of the direction of the lines, and the clearness from which it has most of its weight."""
 
 _LEGIBLE, _LEAST_LINES, _AS_MOST = 45.0, 0.08, 0.02
 """Extent of a swatch, pixels, and clearness from which lines tell their direction; and the clearness assumed else, for

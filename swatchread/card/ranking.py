@@ -20,25 +20,25 @@ _GROWN, _CROPPED, _TRIED = 2, 5, 3
 """How many of the likeliest regions are grown, how many are cropped, and how many may be returned."""
 
 _CLEARLY = 1.05
-"""Worth over a smaller region's from which the larger of two is the likelier."""
+"""A larger region is preferred to a smaller one if it is worth so many times as much."""
 
 _OTHER_WORTH = 0.95
-"""Worth from which another region of the same ground could change the choice: about one swatch."""
+"""From this worth, about one swatch, another region of the same ground could change the choice."""
 
 _HOLDS = 0.8
-"""Worth over the likeliest region's from which a larger ground that holds it is put before it."""
+"""A larger ground that holds the likeliest region comes first from this share of its worth."""
 
 _LEAST_WORTH, _LEAST_WORTH_OF_FEW = 0.5, 0.7
-"""Worth for each swatch in order of a credible card; of one with few swatches, unless it is a clear rectangle."""
+"""Worth of a card at least, for each swatch in order; the second for a card with few swatches that is no rectangle."""
 
 _FEW, _SURE_FEW = 4, 3
-"""Up to so many swatches are few; from so many on, a few in clear order may stand for a card."""
+"""Swatches that are few; and the fewest that make a card by their order alone."""
 
 _LEAST_RADIUS, _LEAST_RADIUS_OF_ROW = 0.2, 0.12
 """Half-width of few swatches, in pitches of the chart, and of four that stand in rows and columns without doubt."""
 
 _WITHOUT_DOUBT, _ALONE = 0.97, 0.99
-"""Worth for each swatch of four in order without doubt, and of a card with fewer."""
+"""Worth for each swatch of a row of four in clear order; and of a card with fewer swatches than three."""
 
 _LEAST_SQUARENESS, _RECTANGLE, _CLEAR_RECTANGLE = 0.84, 0.95, 0.97
 """Share of its smallest rectangle that a card fills: at least, as a rectangle, and as a rectangle without doubt."""
@@ -90,7 +90,7 @@ def rank_card_regions(
 def _likeliest(
     every: list[Candidate], image: LabImage, levels: list[EdgeLevel]
 ) -> tuple[list[Candidate], list[Candidate]]:
-    """Return the regions most likely to be the card's ground, the likeliest first, and all."""
+    """Return the few regions that are likeliest to be the card's ground, and all regions."""
     pool = _ranked(every)
     if not _no_other_needed(pool, every):
         every = every + [one for c in every if (one := broad(c, image))]
@@ -106,7 +106,7 @@ def _likeliest(
     pool += [one for c in first for other in list(pool) if (one := united(c, other, image))]
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
-        # A table may carry the swatches as well as the card does: the larger must show clearly more.
+        # A table carries the card's swatches too. It is preferred only if it shows clearly more.
         pool.sort(key=lambda c: c.extent)
         best = pool[0]
         for candidate in pool:
@@ -144,7 +144,7 @@ def _in_order(candidate: Candidate, pitch: float) -> bool:
     least = _LEAST_RADIUS_OF_ROW if sure else _LEAST_RADIUS
     if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= least * pitch:
         return False
-    # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
+    # Few marks that hardly stand in rows need a ground that is a clear rectangle.
     ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
     return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
 

@@ -50,13 +50,13 @@ _LEAST_OFF, _OVER_GRAIN = 2.5, 1.5
 """Least difference from the ground: CIELAB units, and times the ground's grain."""
 
 _FILLED, _WHOLLY = 0.4, 0.9
-"""A painted pixel differs from the ground by this share of the strongest difference; so many pixels of paint must."""
+"""By the first share of its strongest difference from the ground, the second share of an island must differ."""
 
 _ENOUGH = 250
-"""Pixels that tell a median."""
+"""Pixels that are enough for a median."""
 
 _MOST_ISLANDS = 300
-"""Islands above which a region is a texture."""
+"""A region with more islands is a texture."""
 
 
 @dataclass(frozen=True, eq=False)

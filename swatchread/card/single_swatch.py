@@ -23,7 +23,7 @@ _TRIED = 20
 """Quiet regions that may be the swatch's ground."""
 
 _RIVAL = 0.3
-"""Share of the largest area's size from which another one makes it doubtful which is meant."""
+"""If another area is larger than this share of the largest, it is doubtful which one is meant."""
 
 _SEVERAL, _IN_ORDER = 4, 0.9
 """So many swatches, and how well each stands in rows and columns, make a card without doubt."""
@@ -32,13 +32,13 @@ _LARGEST = 0.6
 """Share of its ground that a swatch covers at most."""
 
 _RIM = 0.15
-"""Rim of an area that does not tell its colour, in half-widths."""
+"""Breadth of the rim at which an area's colour is not measured, in half-widths."""
 
 _OTHER, _MOST_OTHER = 12.0, 0.04
-"""CIELAB units that make another colour, and the share of an area that may have one: more is a card, not paint."""
+"""CIELAB units from which a colour is another one, and the share of a swatch that may have other colours."""
 
 _SMALLER, _SLACK = 0.7, 2.0
-"""Area of what lies on another area, as a share of that, and pixels by which its box may reach beyond."""
+"""What lies on another area is smaller by this factor, and its box reaches no more pixels beyond the other's."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ is a quiet patch, and what runs between them has one colour.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from swatchread.card.grid import arrange
 from swatchread.card.grid_outliers import connected
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.masks import Box, Mask, Picture, dilated, hull_of, put
+from swatchread.card.masks import Box, Mask, Picture, dilated, hull_of, part_of, put
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -40,7 +41,7 @@ _OCTAVE, _APART = 2.0, 3.2
 """Swatches of one card differ in side by up to this factor, and neighbours' middles lie up to so many sides apart."""
 
 _INSIDE, _OUTSIDE = 2, 5
-"""Pixels from a patch between which its surroundings are looked at, and how many of them must be seen in all."""
+"""Pixels from a patch between which its surroundings are looked at."""
 
 _LEAST_RING = 50
 """Pixels of the surroundings of all patches together."""
@@ -108,18 +109,17 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     """Return the compact pieces of all levels, the largest of those that show the same patch."""
     patches = []
     for level in levels:
-        x, y, w, h, area = (level.stats[:, k] for k in range(5))
+        w, h, area = (level.stats[:, k] for k in (2, 3, 4))
         long = np.maximum(w, h) > _LONG * np.minimum(w, h)
         fits = (area > _LEAST_AREA) & (area > _FULL * w * h) & ~long
         fits[0] = False
         patches += [
-            _Patch(level, int(k), (int(x[k]), int(y[k]), int(w[k]), int(h[k])), float(area[k]))
-            for k in np.flatnonzero(fits)
+            _Patch(level, k, tuple(level.stats[k, :4].tolist()), float(area[k])) for k in np.flatnonzero(fits).tolist()
         ]
     if not patches:
         return []
     patches.sort(key=lambda p: -p.area)
-    x, y = np.array([p.middle for p in patches]).T
+    middles = np.array([p.middle for p in patches])
     sides = np.array([p.side for p in patches])
     kept: list[int] = []
     taken = np.zeros(len(patches), dtype=bool)
@@ -127,8 +127,8 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
         if taken[k]:
             continue
         kept.append(k)
-        near = _SAME * sides[k]
-        taken |= (np.abs(x - x[k]) < near) & (np.abs(y - y[k]) < near) & (sides > _SAME_SIDE * sides[k])
+        near = (np.abs(middles - middles[k]) < _SAME * sides[k]).all(axis=1)
+        taken |= near & (sides > _SAME_SIDE * sides[k])
     return [patches[k] for k in kept]
 
 
@@ -160,6 +160,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
 def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     """Judge patches as a card's swatches; None where no one ground runs between them."""
     seen = [_SeenPatch.of(patch, image) for patch in group]
+    # Much of what surrounds a patch that nearly touches others is their paint.
     between = _between(group, image) & ~_painted(seen, image)
     inner = [s.ring[between[s.rows, s.columns]] for s in seen]
     around = np.concatenate(inner)
@@ -217,10 +218,10 @@ class _SeenPatch:
         return cls(whole.bare, whole.box[:2], colour, seen[rows, columns], rows + y0, columns + x0)
 
 
-def _painted(seen: list[_SeenPatch], image: LabImage) -> Mask:
-    """Return what the patches cover: much of the surroundings of one that nearly touches others is their paint."""
+def _painted(patches: Sequence[_SeenPatch | Blob], image: LabImage) -> Mask:
+    """Return what patches cover, as a mask of the image."""
     area = np.zeros(image.shape, dtype=bool)
-    for one in seen:
+    for one in patches:
         put(area, one.mask, one.corner)
     return area
 
@@ -253,17 +254,9 @@ def _like(colours: Picture, ground: Floats) -> Mask:
 
 def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None:
     """Return the ground between swatches as a region that holds them all."""
-    corners = np.array([b.corner for b in cells])
-    ends = corners + np.array([b.mask.shape[::-1] for b in cells])
-    low = np.maximum(corners.min(axis=0) - _MARGIN, 0)
-    high = np.minimum(ends.max(axis=0) + _MARGIN, image.outside.shape[::-1])
-    w, h = (int(v) for v in high - low)
-    painted = np.zeros((h, w), dtype=bool)
-    for blob in cells:
-        put(painted, blob.mask, np.array(blob.corner) - low)
-    part = slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
+    painted = _painted(cells, image)
     hull = hull_of(dilated(painted, 2 * _MARGIN + 1))
-    bare = hull & ~dilated(painted, 3) & _like(image.lab[part], ground) & ~image.outside[part]
-    if np.count_nonzero(bare) < _LEAST_BARE:
-        return None
-    return Region(bare, (int(low[0]), int(low[1]), w, h), painted)
+    box = Region.of(hull).box
+    part = part_of(box)
+    bare = (hull & ~dilated(painted, 3) & ~image.outside)[part] & _like(image.lab[part], ground)
+    return Region(bare, box, painted[part]) if np.count_nonzero(bare) >= _LEAST_BARE else None
