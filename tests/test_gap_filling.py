@@ -26,8 +26,13 @@ def place(row, column):
     return 100 + STEP * column, 100 + STEP * row
 
 
+def middle(blob):
+    """Return the pixel in the middle of a painted area."""
+    return tuple(np.rint(blob.centre).astype(int).tolist())
+
+
 def paint_in_gaps(levels, cells, *, seen=None):
-    """Return the paint found round given cells on a card drawn in lightness levels, of which a part is known so far."""
+    """Return the paint found in the gaps of given cells, on a card drawn in levels and known in part."""
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.clip(np.rint(levels), 0, 255)
     image = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
@@ -43,7 +48,7 @@ def paint_in_gaps(levels, cells, *, seen=None):
 
 
 def card(cells, faint=(), step=0.0, *, uneven=0.0):
-    """Return a card's levels: dark swatches, paler ones that stand off by a step, and an uneven ground."""
+    """Return the levels of a card with dark swatches, faint ones a step below the ground, and an uneven ground."""
     rng = np.random.default_rng(5)
     grain = cv2.GaussianBlur(rng.normal(size=SIZE), (0, 0), 9.0)
     levels = PAPER + uneven * grain / grain.std()
@@ -59,15 +64,15 @@ def test_three_rows_of_pale_swatches_between_dark_ones_are_seen():
     sure = [(row, column) for row in (-1, 0, 1, 5) for column in range(3)]
     pale = [(row, column) for row in (2, 3, 4) for column in range(3)]
     found = paint_in_gaps(card(sure, pale, 9.0), sure)
-    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
 
 
 def test_where_one_step_is_usual_and_one_much_wider_the_rows_between_are_seen():
-    """The middle of two steps is neither of them."""
+    """The usual step is one of the two, and not the mean of both."""
     sure = [(row, column) for row in (0, 3, 4) for column in range(3)]
     pale = [(row, column) for row in (1, 2) for column in range(3)]
     found = paint_in_gaps(card(sure, pale, 9.0), sure)
-    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
 
 
 def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is_known():
@@ -88,7 +93,7 @@ def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is
 def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
     column = [(k, 1) for k in range(5) if k != row]
     found = paint_in_gaps(card(column, [(row, 1)], 9.0), column)
-    assert [tuple(b.centre) for b in found] == [place(row, 1)]
+    assert [middle(b) for b in found] == [place(row, 1)]
 
 
 def test_a_swatch_at_the_end_of_a_column_is_seen_where_the_cards_known_part_ends_before_it():
@@ -96,7 +101,7 @@ def test_a_swatch_at_the_end_of_a_column_is_seen_where_the_cards_known_part_ends
     known = np.ones(SIZE, bool)
     known[:125] = False
     found = paint_in_gaps(card(column, [(0, 1)], 40.0), column, seen=known)
-    assert [tuple(b.centre) for b in found] == [place(0, 1)]
+    assert [middle(b) for b in found] == [place(0, 1)]
 
 
 def test_paint_under_glints_is_seen_in_an_empty_place():
@@ -120,7 +125,7 @@ def test_a_pale_swatch_broader_than_the_others_is_seen_in_a_gap_of_their_column(
     x, y = place(2, 1)
     gy, gx = np.mgrid[: SIZE[0], : SIZE[1]]
     levels[np.hypot((gx - x) / 1.8, gy - y) <= RADIUS] -= 16.0
-    assert [tuple(b.centre) for b in paint_in_gaps(levels, column)] == [(x, y)]
+    assert [middle(b) for b in paint_in_gaps(levels, column)] == [(x, y)]
 
 
 @pytest.mark.parametrize(

@@ -175,7 +175,7 @@ def test_a_swatch_alone_in_the_place_of_a_column_is_kept():
 
 
 def test_a_swatch_alone_in_its_row_among_rows_two_steps_apart_is_kept():
-    """The full rows leave every second place to rows of two, and one place to nothing: its step is no ordinary one."""
+    """Between full rows lie rows of two, and one place is empty: the step across that place is not an ordinary one."""
     columns = {0: 3, 1: 3, 2: 2, 3: 3, 4: 2, 6: 3, 8: 3, 9: 3}
     card = [paint(100 + 60 * c, 100 + 60 * r) for r, number in columns.items() for c in range(number)]
     alone = paint(160, 100 + 60 * 7)

@@ -1,4 +1,4 @@
-"""Which quiet regions are judged: those that can be the card, or more of its ground. Drawn by hand."""
+"""Only those quiet regions are judged that can be the card, or more of its ground. The scenes are drawn by hand."""
 
 import cv2
 import numpy as np

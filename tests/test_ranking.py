@@ -1,4 +1,4 @@
-"""Which of a table's quiet regions is taken for the card: drawn by hand, on tables that could be cards themselves."""
+"""Ranking the quiet regions of a table, drawn by hand, with tables that could be cards themselves."""
 
 import cv2
 import numpy as np

@@ -44,7 +44,7 @@ _CUT = 0.5
 """Share of its worth that a region loses if the photo ends it all round."""
 
 _RIM_DEPTHS, _RIM_WIDTH = (6.0, 4.0), 4.0
-"""Depth of the rim that is looked at in a region, and in the area round its swatches; breadth of both rims; pixels."""
+"""Depth to which the rims of a region and of the area round its swatches are examined, and their breadth; pixels."""
 
 _RIM_LEAST, _RIM_MOST = 0.3, 0.65
 """Share of its rim that is bare ground: up to the first a region is not a card, from the second on it is one."""

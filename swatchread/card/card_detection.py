@@ -48,7 +48,7 @@ overlap no likelier area by more than this share."""
 _ROUNDS = 4
 """Rounds of looking for paint in the empty places of the grid."""
 
-Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
+FoundGrid = tuple[Surface, Grid, tuple[Blob, ...]]
 """A card's ground, its grid, and all that looks painted on it."""
 
 
@@ -115,7 +115,7 @@ def find_card(plane: Plane) -> CardFind:
     )
 
 
-def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> Arranged | None:
+def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:
     """Return the card and its swatches in a view, of whose pixels `scale` go to one of the edge levels."""
     found = _grid_in(view)
     if found is None or found[1].order < _LEAST_ORDER:
@@ -131,7 +131,7 @@ def _seen_well(candidate: Candidate) -> bool:
     return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD)
 
 
-def _grid_in(view: CardView) -> Arranged | None:
+def _grid_in(view: CardView) -> FoundGrid | None:
     """Return the swatches of one region in rows and columns."""
     surface = surface_of(view.region, view.image)
     if surface is None:
@@ -145,7 +145,7 @@ def _grid_in(view: CardView) -> Arranged | None:
 
 def find_grid(
     surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None, least: float = 0.0
-) -> Arranged | None:
+) -> FoundGrid | None:
     """Look for a grid of swatches on a surface.
 
     Parameters

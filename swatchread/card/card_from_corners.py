@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from swatchread.card.card_detection import Arranged, CardFind, find_grid
+from swatchread.card.card_detection import CardFind, FoundGrid, find_grid
 from swatchread.card.ground_regions import Region, find_regions, surface_of
 from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.card.masks import Mask, part_of, polygon_mask
@@ -66,7 +66,7 @@ def card_from_corners(plane: Plane, corners: Floats) -> CardFind:
     marks += [island for candidate in candidates_without_ground(levels, half) for island in candidate.islands]
     marks = [mark.doubled() for mark in marks]
     grounds = _grounds([region.doubled(image) for region in quiet], image, free)
-    found = [a for region in grounds if (a := _arranged_within(region, image, free, marks)) is not None]
+    found = [a for region in grounds if (a := _grid_within(region, image, free, marks)) is not None]
     if not found:
         raise NoSwatchesError(
             f"Nothing is painted between the corners given for the card in {name}",
@@ -75,7 +75,7 @@ def card_from_corners(plane: Plane, corners: Floats) -> CardFind:
     return CardFind(plane, *max(found, key=lambda pair: pair[1].order))
 
 
-def _arranged_within(region: Region, image: LabImage, free: Mask, marks: list[Blob]) -> Arranged | None:
+def _grid_within(region: Region, image: LabImage, free: Mask, marks: list[Blob]) -> FoundGrid | None:
     """Look for swatches on a ground all over the card, whose extent is known."""
     surface = surface_of(region, image)
     return None if surface is None else find_grid(replace(surface, card=free[part_of(region.box)]), image, marks)
