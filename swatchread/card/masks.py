@@ -12,6 +12,9 @@ from swatchread.photo import opencv as cv2
 
 Mask = npt.NDArray[np.bool_]
 Picture = npt.NDArray[np.uint8]
+Places = npt.NDArray[np.intp]
+"""Rows, or columns, of some pixels, shape (n,)."""
+
 Box = tuple[int, int, int, int]
 """x, y, width and height, pixels."""
 
@@ -102,6 +105,28 @@ def put(into: npt.NDArray[Any], mask: npt.NDArray[Any], corner: Sequence[int] | 
     part = mask[max(0, -y) :, max(0, -x) :]
     under = into[max(0, y) : max(0, y) + part.shape[0], max(0, x) : max(0, x) + part.shape[1]]
     under |= part[: under.shape[0], : under.shape[1]]
+
+
+def ring_round(mask: Mask, corner: tuple[int, int], sides: tuple[int, int]) -> tuple[Places, Places]:
+    """Return the rows and columns of the pixels round a mask, between two squares, which may lie beyond the picture.
+
+    Parameters
+    ----------
+    mask : ndarray, shape (h, w), bool
+    corner : tuple of int
+        x, y of the mask's corner in the picture.
+    sides : tuple of int
+        Sides of the squares by which the mask is grown to the inner and to the outer end of the ring, pixels.
+    """
+    reach = sides[1] // 2 + 1
+    padded = np.pad(mask, reach)
+    rows, columns = np.nonzero(dilated(padded, sides[1]) & ~dilated(padded, sides[0]))
+    return rows + corner[1] - reach, columns + corner[0] - reach
+
+
+def lie_inside(rows: Places, columns: Places, shape: tuple[int, ...]) -> Mask:
+    """Tell which of some pixels lie in a picture of this shape."""
+    return (rows >= 0) & (rows < shape[0]) & (columns >= 0) & (columns < shape[1])
 
 
 def holds(mask: Mask, point: npt.NDArray[Any]) -> bool:

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from swatchread.card.grid import Cell, Grid
 from swatchread.card.lab_image import EdgeLevel
-from swatchread.card.masks import Mask, hull_of
+from swatchread.card.masks import Mask, hull_of, lie_inside
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -99,8 +99,7 @@ def _pieces_beside(blob: Blob, level: EdgeLevel, scale: int) -> npt.NDArray[np.i
     away = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3)
     rows, columns = np.nonzero((away > _NEAR) & (away <= _FAR))
     rows, columns = rows + blob.corner[1] // scale - _FAR, columns + blob.corner[0] // scale - _FAR
-    h, w = level.labels.shape
-    inside = (rows >= 0) & (rows < h) & (columns >= 0) & (columns < w)
+    inside = lie_inside(rows, columns, level.labels.shape)
     beside: npt.NDArray[np.int32] = level.labels[rows[inside], columns[inside]]
     return beside
 

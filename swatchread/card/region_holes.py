@@ -18,12 +18,13 @@ from swatchread.card.masks import (
     Mask,
     Picture,
     depth_of,
-    dilated,
     eroded,
     hull_of,
+    lie_inside,
     outlines_of,
     part_of,
     pieces_of,
+    ring_round,
 )
 from swatchread.card.segmentation import Blob
 from swatchread.card.watershed_split import split
@@ -132,11 +133,10 @@ def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list
 def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
     (x, y), (h, w) = corner, mask.shape
-    depth, padded = depth_of(mask), np.pad(mask, _RIM)
+    depth = depth_of(mask)
     inside = colours[y : y + h, x : x + w]
-    rows, columns = np.nonzero(dilated(padded, 2 * _RIM + 1) & ~padded)
-    rows, columns = rows + y - _RIM, columns + x - _RIM
-    seen = (rows >= 0) & (columns >= 0) & (rows < region.bare.shape[0]) & (columns < region.bare.shape[1])
+    rows, columns = ring_round(mask, corner, (1, 2 * _RIM + 1))
+    seen = lie_inside(rows, columns, region.bare.shape)
     rows, columns = rows[seen], columns[seen]
     bare = region.bare[rows, columns]
     core, around = _some(inside[depth > _CORE * depth.max()]), _some(colours[rows[bare], columns[bare]])
@@ -150,7 +150,7 @@ def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Pictur
     whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
     if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or not whole:
         return None
-    length = sum(len(outline) for outline in outlines_of(padded, cv2.CHAIN_APPROX_NONE))
+    length = sum(len(outline) for outline in outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))
     blob = Blob.of(mask, corner, lab_of(np.median(core, axis=0)), off)
     return replace(blob.moved(*region.box[:2]), border=min(1.0, ashore / length))

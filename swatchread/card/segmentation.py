@@ -15,15 +15,16 @@ from swatchread.card.masks import (
     Mask,
     Picture,
     depth_of,
-    dilated,
     dilated_by_disc,
     eroded_by_disc,
+    lie_inside,
     opened_by_disc,
     outline_points,
     part_of,
     pieces_of,
     polygon_mask,
     put,
+    ring_round,
 )
 from swatchread.card.watershed_split import deepest_of, seams, split
 from swatchread.colour.cielab import Floats
@@ -287,12 +288,8 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
 
 def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     """Return how far the ground a few pixels out is off, CIELAB units, and the share of it beyond the card."""
-    reach = _RING[1] // 2 + 1
-    padded = np.pad(blob.mask, reach)
-    rows, cols = np.nonzero(dilated(padded, _RING[1]) & ~dilated(padded, _RING[0]))
-    rows, cols = rows + blob.corner[1] - reach, cols + blob.corner[0] - reach
-    h, w = surface.card.shape
-    within = (rows >= 0) & (rows < h) & (cols >= 0) & (cols < w)
+    rows, cols = ring_round(blob.mask, blob.corner, _RING)
+    within = lie_inside(rows, cols, surface.card.shape)
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0

@@ -6,11 +6,9 @@ is a quiet patch, and what runs between them has one colour.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.card.background import LAB_SCALE, in_its_light, lab_of
 from swatchread.card.card_candidates import Candidate, judge
@@ -18,7 +16,19 @@ from swatchread.card.grid import arrange
 from swatchread.card.grid_outliers import connected
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.masks import Box, Mask, Picture, dilated, hull_of, part_of, put
+from swatchread.card.masks import (
+    Box,
+    Mask,
+    Picture,
+    Places,
+    dilated,
+    hull_of,
+    lie_inside,
+    outlines_of,
+    part_of,
+    put,
+    ring_round,
+)
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -40,8 +50,8 @@ _LEAST_CELLS, _MOST_CELLS = 4, 140
 _OCTAVE, _APART = 2.0, 3.2
 """Swatches of one card differ in side by up to this factor, and neighbours' middles lie up to so many sides apart."""
 
-_INSIDE, _OUTSIDE = 2, 5
-"""Pixels from a patch between which its surroundings are looked at."""
+_RING = (3, 9)
+"""Sides of the squares, pixels, between which the surroundings of a patch are looked at."""
 
 _LEAST_RING = 50
 """Pixels of the surroundings of all patches together."""
@@ -159,25 +169,26 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
 
 def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     """Judge patches as a card's swatches; None where no one ground runs between them."""
-    seen = [_SeenPatch.of(patch, image) for patch in group]
+    seen = [_blob(patch, image) for patch in group]
+    rings = [_surroundings(blob, image) for blob in seen]
     # Much of what surrounds a patch that nearly touches others is their paint.
     between = _between(group, image) & ~_painted(seen, image)
-    inner = [s.ring[between[s.rows, s.columns]] for s in seen]
+    inner = [image.lab[ring][between[ring]] for ring in rings]
     around = np.concatenate(inner)
     if len(around) < _LEAST_RING:
         return None
     ground = _commonest(around)
-    share = np.array([_like(s.ring, ground).mean() if len(s.ring) else 0.0 for s in seen])
-    off = np.array([float(np.linalg.norm((s.colour - ground) * LAB_SCALE)) for s in seen])
+    share = [_like(image.lab[ring], ground).mean() if len(ring[0]) else 0.0 for ring in rings]
+    off = [float(np.linalg.norm(blob.lab - lab_of(ground))) for blob in seen]
     good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
     # In narrow gaps the paints blur into the ground. Many swatches in clear order may show less of it.
     alike = float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) if len(good) >= _LEAST_CELLS else 0.0
     if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
-    colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
+    colours = np.array([seen[k].lab for k in good])
     if np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1)) < _ALIKE:
         return None
-    blobs = [Blob.of(seen[k].mask, seen[k].corner, lab_of(seen[k].colour), float(off[k])) for k in good]
+    blobs = [replace(seen[k], off=off[k]) for k in good]
     cells = arrange(blobs).cells
     if len(cells) < _LEAST_CELLS:
         return None
@@ -190,35 +201,27 @@ def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     return candidate if candidate.worth > least * candidate.cells else None
 
 
-@dataclass(frozen=True, eq=False)
-class _SeenPatch:
-    """A patch with the colours in it and round it, 8-bit CIELAB levels, and the places of those round it."""
-
-    mask: Mask
-    corner: tuple[int, int]
-    colour: Floats
-    ring: npt.NDArray[np.uint8]
-    rows: npt.NDArray[np.intp]
-    columns: npt.NDArray[np.intp]
-
-    @classmethod
-    def of(cls, patch: _Patch, image: LabImage) -> _SeenPatch:
-        """Return a patch with its surroundings; the edge round it took a pixel of it, which is given back."""
-        x, y, w, h = patch.box
-        x0, y0 = max(0, x - _OUTSIDE), max(0, y - _OUTSIDE)
-        part = slice(y0, y + h + _OUTSIDE), slice(x0, x + w + _OUTSIDE)
-        own = (patch.level.labels[part] == patch.index).astype(np.uint8)
-        contours, _ = cv2.findContours(own, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        cv2.drawContours(own, contours, -1, 1, cv2.FILLED)
-        inside, seen = own > 0, image.lab[part]
-        ring = dilated(inside, 2 * _OUTSIDE + 1) & ~dilated(inside, 2 * _INSIDE + 1) & ~image.outside[part]
-        rows, columns = np.nonzero(ring)
-        whole = Region.of(dilated(inside, 3), (x0, y0))
-        colour = np.median(seen[inside], axis=0)
-        return cls(whole.bare, whole.box[:2], colour, seen[rows, columns], rows + y0, columns + x0)
+def _blob(patch: _Patch, image: LabImage) -> Blob:
+    """Return a patch as a painted area, with its holes and with the pixel that the edge round it took."""
+    x, y, w, h = patch.box
+    left, top = max(0, x - 1), max(0, y - 1)
+    part = slice(top, y + h + 1), slice(left, x + w + 1)
+    own = (patch.level.labels[part] == patch.index).astype(np.uint8)
+    cv2.drawContours(own, outlines_of(own > 0), -1, 1, cv2.FILLED)
+    colour = np.median(image.lab[part][own > 0], axis=0)
+    return Blob.of(dilated(own > 0, 3), (left, top), lab_of(colour), 0.0)
 
 
-def _painted(patches: Sequence[_SeenPatch | Blob], image: LabImage) -> Mask:
+def _surroundings(blob: Blob, image: LabImage) -> tuple[Places, Places]:
+    """Return the rows and columns of the pixels round a patch that the photo shows."""
+    rows, columns = ring_round(blob.mask, blob.corner, _RING)
+    inside = lie_inside(rows, columns, image.shape)
+    rows, columns = rows[inside], columns[inside]
+    shown = ~image.outside[rows, columns]
+    return rows[shown], columns[shown]
+
+
+def _painted(patches: list[Blob], image: LabImage) -> Mask:
     """Return what patches cover, as a mask of the image."""
     area = np.zeros(image.shape, dtype=bool)
     for one in patches:
