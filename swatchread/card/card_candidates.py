@@ -179,10 +179,12 @@ def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
     if len(cells) < 2:
         return None
     region = candidate.region
-    bare = region.bare & dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
-    if not _MOST_LEFT * np.count_nonzero(region.bare) >= np.count_nonzero(bare) > 0:
+    near = dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
+    around = Region.of(near, region.box[:2])
+    bare = region.within(around.box) & around.bare
+    if np.count_nonzero(bare) > _MOST_LEFT * np.count_nonzero(region.bare):
         return None
-    return replace(judge(Region.of(bare, region.box[:2]), image), extent=candidate.extent + 1)
+    return replace(judge(Region(bare, around.box), image), extent=candidate.extent + 1)
 
 
 def broad(candidate: Candidate, image: LabImage) -> Candidate | None:
