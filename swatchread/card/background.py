@@ -64,6 +64,27 @@ def in_its_light(colours: npt.NDArray[Any], field: npt.NDArray[Any]) -> tuple[np
     return np.sqrt(np.einsum("...k,...k->...", apart, apart)), share
 
 
+def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light: tuple[float, float]) -> Mask:
+    """Tell which 8-bit CIELAB colours could be a ground's under more or less light.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (..., 3)
+    ground : ndarray, shape (3,)
+        8-bit CIELAB levels.
+    tint : float
+        Difference in a* and b* that is allowed, CIELAB units.
+    light : tuple of float
+        L* + 16 over the ground's, at least and at most.
+
+    Returns
+    -------
+    ndarray of bool, shape (...)
+    """
+    off, share = in_its_light(colours, ground)
+    return (off < tint) & (share > light[0]) & (share < light[1])
+
+
 def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
     """Return the difference in a* and b* from the field under more or less light, CIELAB units, shape (h, w).
 

@@ -112,23 +112,23 @@ class CellNeighbourhood:
         """Share of the ring that shows ground."""
         return float(self.ground[self._ring].mean())
 
-    def paint(self, *, asked_for: bool = False) -> tuple[Mask, Floats, float] | None:
+    def paint(self, *, in_gap: bool = False) -> tuple[Mask, Floats, float] | None:
         """Return the paint in the middle, its colour and how far it stands off; None where there is none.
 
-        A faint trace counts only where the grid leaves a cell empty (`asked_for`), and only in that cell's middle.
+        A faint trace counts only where the grid leaves a cell empty (`in_gap`), and only in that cell's middle.
         """
         if np.count_nonzero(self._core) < _LEAST_CORE or self._plane is None:
             return None
         found = self._marked(self._plane)
         if found is None:
             return None
-        if asked_for and found.faint and found.mask[self._ring].mean() > _BROAD:
+        if in_gap and found.faint and found.mask[self._ring].mean() > _BROAD:
             # Broad paint that looks like ground in another light spoils the ground by which it is judged.
             plane = self._ground_plane(self.ground & ~dilated(found.mask, 5), 1.0, _ROUND)
             again = None if plane is None else self._marked(plane)
             found = found if again is None or again.faint else again
         if found.faint:
-            open_ = asked_for and self.painted[self._ring].mean() < _FAINT_PAINTED
+            open_ = in_gap and self.painted[self._ring].mean() < _FAINT_PAINTED
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
         middle: Floats = np.median(self.colours[self._core], axis=0).astype(np.float64)

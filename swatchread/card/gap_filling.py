@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import in_its_light
+from swatchread.card.background import alike_in_light
 from swatchread.card.cell_neighbourhood import REACH, RING, CellNeighbourhood, blob_of_paint
 from swatchread.card.grid import Grid
 from swatchread.card.grid_gaps import SKIPPED, missing_cells
@@ -188,7 +188,7 @@ class _Surroundings:
         part, cell = self._neighbourhood(place, 1.0 if beyond else _MOST_SECTORS)
         if cell is None:
             return None
-        seen = cell.paint(asked_for=beyond == 0 or beyond >= SKIPPED)
+        seen = cell.paint(in_gap=beyond == 0 or beyond >= SKIPPED)
         if seen is None and beyond == 0:
             seen = cell.covered() or self._in_other_light(cell).paint()
         if seen is None:
@@ -205,7 +205,7 @@ class _Surroundings:
 
     def _in_other_light(self, cell: CellNeighbourhood) -> CellNeighbourhood:
         """Return a cell with the ground in another light: a shadow's edge may separate it from known ground."""
-        like = _like(cell.colours, cell.expected, self.tint, _OTHER_LIGHT)
+        like = alike_in_light(cell.colours, cell.expected, self.tint, _OTHER_LIGHT)
         return replace(cell, ground=like & cell.free & ~cell.ground, agreeing=1.0)
 
     def _neighbourhood(self, place: Floats, agreeing: float) -> tuple[tuple[slice, slice], CellNeighbourhood | None]:
@@ -222,7 +222,7 @@ class _Surroundings:
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        ground = _joined(_like(colours, expected, self.tint) & free, self.quiet[part])
+        ground = _joined(alike_in_light(colours, expected, self.tint, _LIGHT) & free, self.quiet[part])
         return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected, agreeing)
 
     def _ground_at(self, place: Floats) -> Floats:
@@ -241,12 +241,6 @@ def _ground_beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Float
     part = slice(low[1], high[1]), slice(low[0], high[0])
     bare = colours[part][ground[part]]
     return np.median(bare, axis=0) if len(bare) > _LEAST_BARE else None
-
-
-def _like(colours: npt.NDArray[np.float32], ground: Floats, tint: float, light: tuple[float, float] = _LIGHT) -> Mask:
-    """Tell where the ground could lie, under so much less or more light than expected."""
-    off, share = in_its_light(colours, ground)
-    return (off < tint) & (share > light[0]) & (share < light[1])
 
 
 def _joined(like: Mask, known: Mask) -> Mask:

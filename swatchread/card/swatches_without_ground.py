@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.background import LAB_SCALE, in_its_light, lab_of
+from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
 from swatchread.card.card_candidates import Candidate, judge
 from swatchread.card.grid import arrange
 from swatchread.card.grid_outliers import connected
@@ -56,7 +56,7 @@ _RING = (3, 9)
 _LEAST_RING = 50
 """Pixels of the surroundings of all patches together."""
 
-_TINT, _LIGHT = 6.0, 1.5
+_TINT, _LIGHT = 6.0, (1 / 1.5, 1.5)
 """How far the ground may go astray in a* and b* under one light, CIELAB units, and in light."""
 
 _LEAST_OFF, _LEAST_SHARE = 2.5, 0.25
@@ -178,11 +178,11 @@ def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     if len(around) < _LEAST_RING:
         return None
     ground = _commonest(around)
-    share = [_like(image.lab[ring], ground).mean() if len(ring[0]) else 0.0 for ring in rings]
+    share = [_share_of_ground(image.lab[ring], ground) for ring in rings]
     off = [float(np.linalg.norm(blob.lab - lab_of(ground))) for blob in seen]
     good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
     # In narrow gaps the paints blur into the ground. Many swatches in clear order may show less of it.
-    alike = float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) if len(good) >= _LEAST_CELLS else 0.0
+    alike = _share_of_ground(np.concatenate([inner[k] for k in good]), ground) if len(good) >= _LEAST_CELLS else 0.0
     if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
     colours = np.array([seen[k].lab for k in good])
@@ -249,10 +249,9 @@ def _commonest(around: Picture) -> Floats:
     return middle
 
 
-def _like(colours: Picture, ground: Floats) -> Mask:
-    """Tell which colours can be those of the ground under more or less light."""
-    off, share = in_its_light(colours.astype(np.float64), ground)
-    return (off < _TINT) & (share > 1 / _LIGHT) & (share < _LIGHT)
+def _share_of_ground(colours: Picture, ground: Floats) -> float:
+    """Return the share of some pixels whose colours could be the ground's."""
+    return float(alike_in_light(colours.astype(np.float64), ground, _TINT, _LIGHT).mean()) if len(colours) else 0.0
 
 
 def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None:
@@ -261,5 +260,7 @@ def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None
     hull = hull_of(dilated(painted, 2 * _MARGIN + 1))
     box = Region.of(hull).box
     part = part_of(box)
-    bare = (hull & ~dilated(painted, 3) & ~image.outside)[part] & _like(image.lab[part], ground)
+    bare = (hull & ~dilated(painted, 3) & ~image.outside)[part] & alike_in_light(
+        image.lab[part].astype(np.float64), ground, _TINT, _LIGHT
+    )
     return Region(bare, box, painted[part]) if np.count_nonzero(bare) >= _LEAST_BARE else None
