@@ -10,20 +10,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from swatchread.card import masks
 from swatchread.card.background import lab_of
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import (
-    Mask,
-    box_round,
-    dilated,
-    dilated_by_disc,
-    outline_points,
-    part_of,
-    pieces_of,
-    polygon_mask,
-)
+from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.colour.cielab import Floats
@@ -111,7 +103,7 @@ class Candidate:
     def squareness(self) -> float:
         """Share that the region, with its holes and bays, fills of the smallest rectangle round it: 1 for a card."""
         whole = self.region.whole
-        _, (wide, high), _ = cv2.minAreaRect(outline_points(whole))
+        _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
         return float(np.count_nonzero(whole) / max(1.0, wide * high))
 
 
@@ -139,7 +131,7 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     ground_lab = ground_of(region, image)
     if not grid.cells or sum(blob.radius > 0.5 * grid.radius for blob in found) > _MOST_ORDER:
         return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
-    outside = image.outside[part_of(box)]
+    outside = image.outside[masks.part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside))))
@@ -167,7 +159,7 @@ def _hull_of_cells(grid: Grid, region: Region) -> Mask:
     angle = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     points = np.concatenate([c.blob.centre + (c.blob.size / 2.0 + _BESIDE) * circle for c in grid.cells])
-    return polygon_mask(cv2.convexHull(np.rint(points - region.box[:2]).astype(np.int32)), region.bare.shape)
+    return masks.polygon_mask(cv2.convexHull(np.rint(points - region.box[:2]).astype(np.int32)), region.bare.shape)
 
 
 def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
@@ -179,7 +171,7 @@ def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
     if len(cells) < 2:
         return None
     region = candidate.region
-    near = dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
+    near = masks.dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
     around = Region.of(near, region.box[:2])
     bare = region.within(around.box) & around.bare
     if np.count_nonzero(bare) > _MOST_LEFT * np.count_nonzero(region.bare):
@@ -194,7 +186,7 @@ def broad(candidate: Candidate, image: LabImage) -> Candidate | None:
     """
     bare, (left, top) = candidate.region.bare, candidate.region.box[:2]
     opened = cv2.morphologyEx(np.pad(bare.astype(np.uint8), 1), cv2.MORPH_OPEN, _THIN)[1:-1, 1:-1]
-    labels, stats = pieces_of(opened > 0)
+    labels, stats = masks.pieces_of(opened > 0)
     if len(stats) < 2:
         return None
     largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
@@ -214,7 +206,7 @@ def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | Non
         return None
     if np.count_nonzero(a.within(b.box) & b.bare) > _SHARED * np.count_nonzero(b.bare):
         return None
-    box = box_round(a.box, b.box)
+    box = masks.box_round(a.box, b.box)
     taken = np.zeros((box[3], box[2]), dtype=bool)
     kept = []
     for island in (*one.islands, *other.islands):
@@ -231,7 +223,7 @@ def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | Non
 def _share_cut_off(whole: Mask, outside: Mask) -> float:
     """Return the share of a region's outline that is the end of the photo, or of the chart."""
     rim = cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    near = dilated(np.pad(outside, 1, constant_values=True), 7)[1:-1, 1:-1]
+    near = masks.dilated(np.pad(outside, 1, constant_values=True), 7)[1:-1, 1:-1]
     frame = np.zeros_like(rim)
     frame[3:-3, 3:-3] = True
     edge = near & (outside.any() | frame)

@@ -10,22 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.card import masks
 from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import (
-    Box,
-    Mask,
-    Picture,
-    depth_of,
-    eroded,
-    hull_of,
-    lie_inside,
-    outlines_of,
-    part_of,
-    pieces_of,
-    ring_round,
-)
+from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.segmentation import Blob
 from swatchread.card.watershed_split import split
 from swatchread.photo import opencv as cv2
@@ -87,9 +76,9 @@ def holes_of(region: Region, image: LabImage) -> Holes:
     region : Region
     image : LabImage
     """
-    inner = eroded(hull_of(region.bare), _INSET)
+    inner = masks.eroded(masks.hull_of(region.bare), _INSET)
     shore = cv2.morphologyEx(inner.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    labels, stats = pieces_of(inner & ~region.bare & ~image.outside[part_of(region.box)])
+    labels, stats = masks.pieces_of(inner & ~region.bare & ~image.outside[masks.part_of(region.box)])
     boxes = stats[:, 2] * stats[:, 3]
     wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
     chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
@@ -97,7 +86,7 @@ def holes_of(region: Region, image: LabImage) -> Holes:
     broad = []
     for index, (left, top, wd, hg, area) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
         hole = labels[top : top + hg, left : left + wd] == index
-        if depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
+        if masks.depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
             broad.append((index, (left, top, wd, hg), area))
     return Holes(labels, shore, broad)
 
@@ -118,11 +107,11 @@ def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list
         Empty where there are so many that the region is a texture.
     """
     holes = holes_of(region, image) if holes is None else holes
-    box = part_of(region.box)
+    box = masks.part_of(region.box)
     colours, edge = image.lab[box], image.seams[box]
     found: list[Blob] = []
     for index, (left, top, wide, high), _ in holes.broad:
-        inside = part_of((left, top, wide, high))
+        inside = masks.part_of((left, top, wide, high))
         for part, (px, py) in split(holes.labels[inside] == index, edge[inside]):
             island = _island(part, (left + px, top + py), region, colours, holes.shore)
             if island is not None:
@@ -133,10 +122,10 @@ def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list
 def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
     (x, y), (h, w) = corner, mask.shape
-    depth = depth_of(mask)
+    depth = masks.depth_of(mask)
     inside = colours[y : y + h, x : x + w]
-    rows, columns = ring_round(mask, corner, (1, 2 * _RIM + 1))
-    seen = lie_inside(rows, columns, region.bare.shape)
+    rows, columns = masks.ring_round(mask, corner, (1, 2 * _RIM + 1))
+    seen = masks.lie_inside(rows, columns, region.bare.shape)
     rows, columns = rows[seen], columns[seen]
     bare = region.bare[rows, columns]
     core, around = _some(inside[depth > _CORE * depth.max()]), _some(colours[rows[bare], columns[bare]])
@@ -150,7 +139,7 @@ def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Pictur
     whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
     if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or not whole:
         return None
-    length = sum(len(outline) for outline in outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
+    length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))
     blob = Blob.of(mask, corner, lab_of(np.median(core, axis=0)), off)
     return replace(blob.moved(*region.box[:2]), border=min(1.0, ashore / length))

@@ -8,24 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.card import masks
 from swatchread.card.background import lab_of
 from swatchread.card.ground_regions import Surface
-from swatchread.card.masks import (
-    Box,
-    Mask,
-    Picture,
-    depth_of,
-    dilated_by_disc,
-    eroded_by_disc,
-    lie_inside,
-    opened_by_disc,
-    outline_points,
-    part_of,
-    pieces_of,
-    polygon_mask,
-    put,
-    ring_round,
-)
+from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.watershed_split import deepest_of, seams, split
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -126,9 +112,9 @@ class Blob:
         -------
         Blob
         """
-        hull = max(cv2.contourArea(cv2.convexHull(outline_points(np.pad(mask, 1)))), 1.0)
+        hull = max(cv2.contourArea(cv2.convexHull(masks.outline_points(np.pad(mask, 1)))), 1.0)
         solid = min(1.0, float(np.count_nonzero(mask)) / hull)
-        return cls(mask, corner, float(depth_of(mask).max()), solid, lab, off)
+        return cls(mask, corner, float(masks.depth_of(mask).max()), solid, lab, off)
 
     @property
     def area(self) -> int:
@@ -148,7 +134,7 @@ class Blob:
     def part(self, origin: Sequence[int] = (0, 0)) -> tuple[slice, slice]:
         """Return the rows and columns of the mask in an array whose corner lies at `origin` in the plane."""
         (x, y), (h, w) = self.corner, self.mask.shape
-        return part_of((x - origin[0], y - origin[1], w, h))
+        return masks.part_of((x - origin[0], y - origin[1], w, h))
 
     def moved(self, x: int, y: int) -> Blob:
         """Return the same area, so many pixels further right and down."""
@@ -175,7 +161,7 @@ def hull_of_blobs(blobs: list[Blob], box: Box) -> Mask:
     """Return the convex hull of the boxes round painted areas, as a mask of a box of the plane."""
     low = np.array([b.corner for b in blobs]) - box[:2]
     corners = low[:, None] + np.array([b.size for b in blobs])[:, None] * _CORNERS
-    return polygon_mask(cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), (box[3], box[2]))
+    return masks.polygon_mask(cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), (box[3], box[2]))
 
 
 def usual_radius(surface: Surface) -> float | None:
@@ -197,13 +183,13 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     list of Blob
         Empty where the surface is a texture rather than a ground.
     """
-    colours, paint = lab[part_of(surface.box)], _paint(surface)
+    colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
     depths = _depths(paint)
     usual = _usual(depths)
     if usual is None or len(depths) > _MOST_MARKS:
         return []
     blobs, edge = [], seams(colours)
-    for mask, (left, top) in _cut_out(opened_by_disc(paint, _THIN * usual)):
+    for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
         high, wide = mask.shape
         for part, (px, py) in split(mask, edge[top : top + high, left : left + wide]):
             blobs.append(_described(part, (left + px, top + py), surface, colours))
@@ -222,7 +208,7 @@ def _threshold(surface: Surface) -> float:
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:
     """Return the half-width of each mark, pixels."""
     count, labels = cv2.connectedComponents(paint.astype(np.uint8), connectivity=4)
-    return deepest_of(labels[paint], depth_of(paint)[paint], count)[1:]
+    return deepest_of(labels[paint], masks.depth_of(paint)[paint], count)[1:]
 
 
 def _usual(depths: npt.NDArray[np.float32]) -> float | None:
@@ -253,13 +239,13 @@ def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) 
     -------
     list of Blob
     """
-    colours, known = lab[part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
+    colours, known = lab[masks.part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
     for blob in taken:
-        put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
+        masks.put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
     paint = (surface.off > max(_FAINT * _threshold(surface), _FAINTEST)) & ~known
-    closed = eroded_by_disc(dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
+    closed = masks.eroded_by_disc(masks.dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
     found = []
-    for mask, (left, top) in _cut_out(opened_by_disc(closed, _THIN_FAINT * usual)):
+    for mask, (left, top) in _cut_out(masks.opened_by_disc(closed, _THIN_FAINT * usual)):
         under = paint[top : top + mask.shape[0], left : left + mask.shape[1]]
         if float(under[mask].mean()) > _FILL:
             found.append(_described(mask, (left, top), surface, colours))
@@ -268,7 +254,7 @@ def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
     """Return each piece of a mask that is more than noise, cut to its box, with the place of that."""
-    labels, stats = pieces_of(paint)
+    labels, stats = masks.pieces_of(paint)
     pieces = []
     for index, (x, y, w, h, area) in enumerate(stats.tolist()):
         if index and area >= _LEAST_AREA:
@@ -278,7 +264,7 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
-    depth, part = depth_of(mask), part_of((*corner, mask.shape[1], mask.shape[0]))
+    depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
     core = depth > min(_CORE * depth.max(), _CORE_DEPTH)
     off = float(np.median(surface.off[part][core]))
     blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
@@ -288,8 +274,8 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
 
 def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     """Return how far the ground a few pixels out is off, CIELAB units, and the share of it beyond the card."""
-    rows, cols = ring_round(blob.mask, blob.corner, _RING)
-    within = lie_inside(rows, cols, surface.card.shape)
+    rows, cols = masks.ring_round(blob.mask, blob.corner, _RING)
+    within = masks.lie_inside(rows, cols, surface.card.shape)
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0

@@ -10,25 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from swatchread.card import masks
 from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
 from swatchread.card.card_candidates import Candidate, judge
 from swatchread.card.grid import arrange
 from swatchread.card.grid_outliers import connected
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.masks import (
-    Box,
-    Mask,
-    Picture,
-    Places,
-    dilated,
-    hull_of,
-    lie_inside,
-    outlines_of,
-    part_of,
-    put,
-    ring_round,
-)
+from swatchread.card.masks import Box, Mask, Picture, Places
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -207,15 +196,15 @@ def _blob(patch: _Patch, image: LabImage) -> Blob:
     left, top = max(0, x - 1), max(0, y - 1)
     part = slice(top, y + h + 1), slice(left, x + w + 1)
     own = (patch.level.labels[part] == patch.index).astype(np.uint8)
-    cv2.drawContours(own, outlines_of(own > 0), -1, 1, cv2.FILLED)
+    cv2.drawContours(own, masks.outlines_of(own > 0), -1, 1, cv2.FILLED)
     colour = np.median(image.lab[part][own > 0], axis=0)
-    return Blob.of(dilated(own > 0, 3), (left, top), lab_of(colour), 0.0)
+    return Blob.of(masks.dilated(own > 0, 3), (left, top), lab_of(colour), 0.0)
 
 
 def _surroundings(blob: Blob, image: LabImage) -> tuple[Places, Places]:
     """Return the rows and columns of the pixels round a patch that the photo shows."""
-    rows, columns = ring_round(blob.mask, blob.corner, _RING)
-    inside = lie_inside(rows, columns, image.shape)
+    rows, columns = masks.ring_round(blob.mask, blob.corner, _RING)
+    inside = masks.lie_inside(rows, columns, image.shape)
     rows, columns = rows[inside], columns[inside]
     shown = ~image.outside[rows, columns]
     return rows[shown], columns[shown]
@@ -225,7 +214,7 @@ def _painted(patches: list[Blob], image: LabImage) -> Mask:
     """Return what patches cover, as a mask of the image."""
     area = np.zeros(image.shape, dtype=bool)
     for one in patches:
-        put(area, one.mask, one.corner)
+        masks.put(area, one.mask, one.corner)
     return area
 
 
@@ -257,10 +246,9 @@ def _share_of_ground(colours: Picture, ground: Floats) -> float:
 def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None:
     """Return the ground between swatches as a region that holds them all."""
     painted = _painted(cells, image)
-    hull = hull_of(dilated(painted, 2 * _MARGIN + 1))
+    hull = masks.hull_of(masks.dilated(painted, 2 * _MARGIN + 1))
     box = Region.of(hull).box
-    part = part_of(box)
-    bare = (hull & ~dilated(painted, 3) & ~image.outside)[part] & alike_in_light(
-        image.lab[part].astype(np.float64), ground, _TINT, _LIGHT
-    )
+    part = masks.part_of(box)
+    like = alike_in_light(image.lab[part].astype(np.float64), ground, _TINT, _LIGHT)
+    bare = like & (hull & ~masks.dilated(painted, 3) & ~image.outside)[part]
     return Region(bare, box, painted[part]) if np.count_nonzero(bare) >= _LEAST_BARE else None
