@@ -11,14 +11,14 @@ from swatchread.report.note_csv import guarded
 
 REPORT_NAME = "read-report.csv"
 COLUMNS = {
-    "photo": "its path",
+    "photo": "path of the photo",
     "state": "read, read before, same photo (as another one), failed, or not reached",
-    "note": "its note's path, where there is one",
-    "card": "its number in the archive",
+    "note": "path of its note, if it has one",
+    "card": "number of its card in the archive",
     "swatches": "how many were measured",
-    "warnings": "how many the note carries",
+    "warnings": "how many the note has",
     "seconds": "spent reading it",
-    "code": "why it failed, in one word",
+    "code": "code of the failure",
     "what": "what happened",
     "why": "the reason",
     "remedy": "what to do",
@@ -28,7 +28,7 @@ COLUMNS = {
 
 
 def report_csv(lines: Sequence[Line]) -> str:
-    """Write a report.
+    """Return the report of a batch.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def report_csv(lines: Sequence[Line]) -> str:
     Returns
     -------
     str
-        A header with the names in `COLUMNS`, then one row a photo, by path; lines end in CR LF.
+        The names in `COLUMNS`, then one row a photo in the order of their paths; lines end in CR LF.
     """
     buffer = io.StringIO(newline="")
     writer = csv.DictWriter(buffer, list(COLUMNS))
@@ -49,7 +49,7 @@ def report_csv(lines: Sequence[Line]) -> str:
 
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
-    """Return a line's facts by the names in `COLUMNS`."""
+    """Return what a line says, by column."""
     trouble = line.trouble
     read = line.note is not None
     return {
