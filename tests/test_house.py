@@ -136,10 +136,10 @@ def calls(tree):
             yield node, ast.unparse(node.func)
 
 
-SPEAKERS = {"swatchread.page.prompt", "swatchread.report.note_table", "swatchread.report.plan_tables",
+SPEAKERS = {"swatchread.report.note_table", "swatchread.report.plan_tables",
             "swatchread.report.mixture_tables", "swatchread.report.archive_tables",
             "swatchread.batch.batch_tables"}  # fmt: skip
-"""Called by the commands to speak: tables for a console, and the questions in the terminal."""
+"""Called by the commands to speak: tables for a console."""
 
 
 @pytest.mark.parametrize("name", [n for n in sources() if room(n) != "cli" and n not in SPEAKERS])

@@ -10,8 +10,7 @@ from typer.core import TyperGroup
 
 from swatchread.cli.custom_chart_command import JsonOption, learn, measured
 from swatchread.cli.messages import tell
-from swatchread.cli.read_command import SOME_FAILED
-from swatchread.cli.shared_options import ChartOption
+from swatchread.cli.shared_options import SOME_FAILED, ChartOption
 from swatchread.errors import SwatchreadError
 
 _CHECK = "check"

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli.messages import tell
-from swatchread.cli.read_command import SOME_FAILED
-from swatchread.cli.shared_options import ChartOption
+from swatchread.cli.shared_options import SOME_FAILED, ChartOption
 from swatchread.errors import SwatchreadError
 
 if TYPE_CHECKING:
