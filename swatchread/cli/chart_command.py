@@ -70,8 +70,8 @@ def _facts(path: Path, definition: Any) -> dict[str, Any]:
     from swatchread.chart.patch_sampling import sample_chart
     from swatchread.correction.calibration import calibrate, require_trust
     from swatchread.correction.encoding_choice import choose_encoding
+    from swatchread.note.card_warnings import chart_warnings
     from swatchread.note.composition import chart_facts
-    from swatchread.note.doubts import chart_warnings
     from swatchread.photo import load_photo
 
     calibration = calibrate(choose_encoding(sample_chart(find_chart(load_photo(path), definition))))
