@@ -1,4 +1,4 @@
-"""The amounts in a recipe: numbers, fractions, percentages and the small quantities nobody measures."""
+"""The amounts in a recipe: numbers, fractions, percentages, and small quantities that nobody measures."""
 
 from __future__ import annotations
 
@@ -42,16 +42,14 @@ _MEASURES = {
     "cm": "cm", "inch": r"in\.|inch(?:es)?",
     "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
 }  # fmt: skip
-"""What painters measure by, and how they write it: volume, weight, the length that is squeezed out."""
+"""Measure -> how painters write it: volume, weight, or the length that is squeezed out of a tube."""
 
 _UNIT = (
     r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$)"
     rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())})(?![^\W_]))?"
 )
 _RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)
-_SMALL = (
-    r"touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
-)  # fmt: skip
+_SMALL = "touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
 _TOUCH = (
     rf"(?P<touch>(?:(?P<count>{_DIGITS}|{'|'.join(list(_NUMBER_WORDS)[1:10])})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?"
     r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
@@ -72,16 +70,16 @@ TRAILING = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
-    """An amount as it was read, and how sure that is.
+class Quantity:
+    """An amount as it was understood.
 
     Parameters
     ----------
     parts : fractions.Fraction or Amount
     measure : str
-        What it was measured by ("ml", "g"), or `PERCENT`; empty for parts.
+        The measure ("ml", "g"), or `PERCENT`; empty for parts.
     doubt : str
-        What is doubtful about it, a sentence with ``{paint}`` for the paint; empty if nothing is.
+        What is doubtful about it, with ``{paint}`` in place of the paint; empty if nothing is.
     """
 
     parts: Parts
@@ -90,7 +88,7 @@ class Read:
 
 
 def spell_fractions(text: str) -> str:
-    """Return the text with ½, ⅔ … written as 1/2, 2/3 …, and full-width forms as plain ones."""
+    """Return the text with ½ and its like written as 1/2."""
     spelled = []
     for letter in text:
         plain = unicodedata.normalize("NFKC", letter)
@@ -98,8 +96,8 @@ def spell_fractions(text: str) -> str:
     return unicodedata.normalize("NFC", "".join(spelled)).replace("⁄", "/")
 
 
-def read_amount(found: re.Match[str]) -> Read:
-    """Return what a match of `LEADING` or `TRAILING` says.
+def read_amount(found: re.Match[str]) -> Quantity:
+    """Return the amount that a match of `LEADING` or `TRAILING` stands for.
 
     Parameters
     ----------
@@ -107,23 +105,23 @@ def read_amount(found: re.Match[str]) -> Read:
 
     Returns
     -------
-    Read
+    Quantity
     """
     groups = found.groupdict()
     if groups.get("touch"):
         count = groups.get("count")
         doubt = f"{count} touches of {{paint}}: kept as a touch" if count else ""
-        return Read(Amount.TOUCH, doubt=doubt)
+        return Quantity(Amount.TOUCH, doubt=doubt)
     if groups.get("range"):
-        return Read(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
+        return Quantity(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
     if groups.get("vague"):
-        return Read(Amount.UNSAID, doubt="how much {paint} is not said")
+        return Quantity(Amount.UNSAID, doubt="how much {paint} is not said")
     if groups.get("apart"):
-        return Read(Fraction(1))
+        return Quantity(Fraction(1))
     number, doubt = _number(groups)
     if groups.get("about") and not doubt:
         doubt = f"about {number} of {{paint}}: taken as {number}"
-    return Read(number, doubt, _measure(groups))
+    return Quantity(number, doubt, _measure(groups))
 
 
 def _measure(groups: dict[str, str | None]) -> str:
