@@ -10,8 +10,8 @@ from typer.core import TyperGroup
 
 from swatchread.cli.custom_chart_command import JsonOption, learn, measured
 from swatchread.cli.messages import tell
-from swatchread.cli.shared_options import SOME_FAILED, ChartOption
-from swatchread.errors import SwatchreadError
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SOME_FAILED, SwatchreadError
 
 _CHECK = "check"
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli.messages import tell
-from swatchread.cli.shared_options import SOME_FAILED, ChartOption
-from swatchread.errors import SwatchreadError
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SOME_FAILED, SwatchreadError
 
 if TYPE_CHECKING:
     from swatchread.chart.definition import ChartDefinition

@@ -15,10 +15,7 @@ import typer
 from swatchread import __version__
 from swatchread.cli.lazy_commands import LazyCommandGroup
 from swatchread.cli.messages import REFUSED, tell, tell_refused
-from swatchread.errors import OutputError, SwatchreadError
-
-INTERRUPTED = 130
-"""Exit status after Ctrl-C: 128 and the number of the signal, as shells count."""
+from swatchread.errors import INTERRUPTED, OutputError, SwatchreadError
 
 _COLLECTION_THRESHOLD = 50_000
 """New objects after which Python looks for unused cycles of them; its own default is far smaller."""

@@ -10,7 +10,8 @@ import typer
 from typer.core import TyperCommand
 
 from swatchread.cli.reading_request import Corners, ReadingRequest
-from swatchread.cli.shared_options import SOME_FAILED, ChartOption
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SOME_FAILED
 
 _ARCHIVE = "--archive"
 _CORNERS = "x,y x,y x,y x,y"

@@ -1,4 +1,4 @@
-"""What several commands share: options, an exit status, the check of a folder for results."""
+"""What several commands share: options, and the check of a folder for results."""
 
 from __future__ import annotations
 
@@ -6,9 +6,6 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-
-SOME_FAILED = 1
-"""Exit status when some of several photos could not be read."""
 
 ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
