@@ -133,7 +133,6 @@ class OutputError(SwatchreadError):
     """A result could not be written."""
 
     code = "output"
-    exit_status = 1
     usual_remedy = "Check that the folder exists, that you may write to it, and that the disk has room"
 
 
@@ -188,9 +187,7 @@ class ChartNotThereError(NoChartError):
     """The chart is not at the place that was given."""
 
     code = "chart_not_there"
-    usual_remedy = (
-        "Give the outer corners of the patches themselves, or leave out --chart-at to have the chart found"
-    )
+    usual_remedy = "Give the outer corners of the patches themselves, or leave out --chart-at to have the chart found"
 
 
 class NoStripError(NoChartError):
@@ -260,7 +257,6 @@ class BrokenOffError(SwatchreadError):
     """The process that read a photo was ended or took too long."""
 
     code = "broken_off"
-    exit_status = 1
     usual_remedy = "Read this photo alone; if it happens again, save it as a new JPEG"
 
 
@@ -268,7 +264,6 @@ class UnexpectedError(SwatchreadError):
     """The program itself made a fault with one photo."""
 
     code = "unexpected"
-    exit_status = 1
     usual_remedy = "Please report it with the photo; the other photos are not affected"
 
 
