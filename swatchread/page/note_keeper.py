@@ -111,14 +111,14 @@ class NoteKeeper:
                 "Copy what you wrote, close the page and fill the note in again",
             )
         filled = put_words(self.note, words)
-        for path, write in self._beside():
+        for path, write in self._companions():
             write_text(path, write(filled))
         filled.save(self.path)
         self.note = filled
         return filled
 
-    def _beside(self) -> list[tuple[Path, Callable[[Note], str]]]:
-        """Return the files made from the note that lie beside it, and how each is made."""
+    def _companions(self) -> list[tuple[Path, Callable[[Note], str]]]:
+        """Return the files beside the note that were made from it, and the function that makes each."""
         stem = self.path.name.removesuffix(".json")
         if stem == self.path.name:
             return []
