@@ -22,11 +22,11 @@ from swatchread.batch import worker_pool as pools
 from swatchread.batch.batch_report import COLUMNS, report_csv
 from swatchread.batch.batch_run import Batch
 from swatchread.batch.batch_tables import summary
-from swatchread.batch.jobs import Job, Line, Settings, Trouble
+from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.photo_list import find_jobs
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
-from swatchread.errors import NoSwatchesError, UsageError
+from swatchread.errors import NoChartError, NoSwatchesError, UsageError
 from swatchread.note.model import load_note
 from swatchread.reading import read_card
 from tests.archive_data import sample_card
@@ -111,9 +111,9 @@ def test_a_folder_without_photos_is_a_usage_error(tmp_path):
 
 
 def test_the_report_has_a_row_a_photo_and_no_formulas():
-    trouble = Trouble("no_chart", "=2+2", "because", "do this")
+    error = NoChartError("=2+2", "because", "do this")
     lines = [
-        Line(Path("b.jpg"), "failed", trouble=trouble, seconds=1.234),
+        Line(Path("b.jpg"), "failed", error=error, seconds=1.234),
         Line(Path("a.jpg"), "read", Path("a.note.json"), card=3, swatches=12, warnings=0, seconds=2.0),
         Line(Path("c.jpg"), "not reached"),
     ]
@@ -155,19 +155,19 @@ def obedient(monkeypatch):
 def test_a_dying_worker_takes_only_its_own_photo_with_it():
     with WorkerPool(Settings(), 2) as pool:
         found = told(pool, ["one", "kill", "two", "leave", "three"])
-    assert {name for name, result in found.items() if result.trouble} == {"kill", "leave"}
-    assert "signal 9" in found["kill"].trouble.why
-    assert "memory" in found["kill"].trouble.remedy
-    assert found["leave"].trouble.code == "broken_off"
+    assert {name for name, result in found.items() if result.error} == {"kill", "leave"}
+    assert "signal 9" in found["kill"].error.why
+    assert "memory" in found["kill"].error.remedy
+    assert found["leave"].error.code == "broken_off"
 
 
 @pytest.mark.usefixtures("obedient")
 def test_a_photo_that_takes_too_long_is_given_up():
     with WorkerPool(Settings(), 2, seconds=6.0) as pool:
         found = told(pool, ["hang", "one", "two"])
-    assert "too long" in found["hang"].trouble.what
-    assert not found["one"].trouble
-    assert not found["two"].trouble
+    assert "too long" in found["hang"].error.what
+    assert not found["one"].error
+    assert not found["two"].error
 
 
 @pytest.mark.usefixtures("obedient")
@@ -196,8 +196,8 @@ def test_a_process_that_dies_with_nothing_to_do_is_replaced():
             process.kill()
             process.join()
         found = told(pool, ["two", "three"])
-    assert not found["three"].trouble
-    assert not found["two"].trouble or found["two"].trouble.code == "broken_off"
+    assert not found["three"].error
+    assert not found["two"].error or found["two"].error.code == "broken_off"
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
@@ -250,8 +250,8 @@ def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path, monkeypatch):
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.setattr(worker, "_reader", lambda _settings: fault)
-    trouble = worker.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).trouble
-    assert (trouble.code, trouble.why) == ("unexpected", "ZeroDivisionError: by nothing")
+    error = worker.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
+    assert (error.code, error.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 
 # --- what is known already

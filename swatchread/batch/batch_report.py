@@ -50,8 +50,7 @@ def report_csv(lines: Sequence[Line]) -> str:
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
     """Return what a line says, by column."""
-    trouble = line.trouble
-    read = line.note is not None
+    read, error = line.note is not None, line.error
     return {
         "photo": str(line.photo),
         "state": line.state,
@@ -60,9 +59,9 @@ def facts(line: Line) -> dict[str, str | int | float | None]:
         "swatches": line.swatches if read else None,
         "warnings": line.warnings if read else None,
         "seconds": round(line.seconds, 2) if line.seconds else None,
-        "code": trouble.code if trouble else "",
-        "what": trouble.what if trouble else "",
-        "why": trouble.why if trouble else "",
-        "remedy": trouble.remedy if trouble else "",
+        "code": error.code if error else "",
+        "what": error.what if error else "",
+        "why": error.why if error else "",
+        "remedy": error.remedy if error else "",
         "remark": line.remark,
     }

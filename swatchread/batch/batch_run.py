@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from swatchread import __version__
-from swatchread.batch.jobs import Job, Line, Result, Settings, Trouble
+from swatchread.batch.jobs import Job, Line, Result, Settings
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError
 from swatchread.note.model import Note, load_note
@@ -108,12 +108,12 @@ class Batch:
 
     def _line(self, result: Result) -> Line:
         job = result.job
-        if result.trouble:
-            return Line(job.photo, "failed", trouble=result.trouble, seconds=result.seconds)
+        if result.error:
+            return Line(job.photo, "failed", error=result.error, seconds=result.seconds)
         try:
             note = load_note(job.note)
         except NoteError as error:  # another program removed or changed it meanwhile
-            return Line(job.photo, "failed", trouble=Trouble.of(error), seconds=result.seconds)
+            return Line(job.photo, "failed", error=error, seconds=result.seconds)
         return self._kept(Line(job.photo, "read", job.note, remark=result.remark, seconds=result.seconds), note)
 
     def _kept(self, line: Line, note: Note) -> Line:

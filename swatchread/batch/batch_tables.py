@@ -26,10 +26,9 @@ def failures_table(lines: Sequence[Line]) -> Table:
     for name in ("Photo", "What and why", "What to do"):
         table.add_column(name, overflow="fold")
     for line in sorted(lines, key=lambda one: str(one.photo)):
-        trouble = line.trouble
-        if trouble is not None:
-            why = f"{trouble.what}: {trouble.why}" if trouble.why else trouble.what
-            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, trouble.remedy)))
+        if line.error is not None:
+            why = ": ".join(filter(None, (line.error.what, line.error.why)))
+            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, line.error.remedy)))
     return table
 
 

@@ -44,28 +44,13 @@ class Settings:
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
-    """Why a photo could not be read: the words of a `SwatchreadError`."""
-
-    code: str
-    what: str
-    why: str
-    remedy: str
-
-    @classmethod
-    def of(cls, error: SwatchreadError) -> Trouble:
-        """Return the words of an error."""
-        return cls(error.code, error.what, error.why, error.remedy)
-
-
-@dataclass(frozen=True, slots=True)
 class Result:
     """What a process reports of one photo.
 
     Attributes
     ----------
     job : Job
-    trouble : Trouble or None
+    error : SwatchreadError or None
         None if its note was written.
     seconds : float
         Spent reading it; 0 if the process ended before it was done.
@@ -74,7 +59,7 @@ class Result:
     """
 
     job: Job
-    trouble: Trouble | None
+    error: SwatchreadError | None
     seconds: float
     remark: str = ""
 
@@ -95,7 +80,7 @@ class Line:
     swatches, warnings : int
         How many its note has.
     remark : str
-    trouble : Trouble or None
+    error : SwatchreadError or None
         Why it failed, if it did.
     seconds : float
         Spent reading it.
@@ -108,5 +93,5 @@ class Line:
     swatches: int = 0
     warnings: int = 0
     remark: str = ""
-    trouble: Trouble | None = None
+    error: SwatchreadError | None = None
     seconds: float = 0.0

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from swatchread.batch.jobs import Job, Result, Settings, Trouble
+from swatchread.batch.jobs import Job, Result, Settings
 from swatchread.errors import SwatchreadError, UnexpectedError
 
 if TYPE_CHECKING:
@@ -54,18 +54,17 @@ def read_job(job: Job, settings: Settings) -> Result:
         Of every failure too: whatever a photo does, the batch goes on and its report tells what happened.
     """
     start = time.monotonic()
-    trouble, remark = None, ""
+    error: SwatchreadError | None = None
+    remark = ""
     try:
         remark = _read(job, settings)
-    except SwatchreadError as error:
-        trouble = Trouble.of(error)
+    except SwatchreadError as refusal:
+        error = refusal
     except MemoryError:
-        too_much = UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
-        trouble = Trouble.of(too_much)
-    except Exception as error:  # noqa: BLE001
-        fault = UnexpectedError(f"{job.photo.name} met a fault", f"{type(error).__name__}: {error}")
-        trouble = Trouble.of(fault)
-    return Result(job, trouble, time.monotonic() - start, remark)
+        error = UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
+    except Exception as fault:  # noqa: BLE001
+        error = UnexpectedError(f"{job.photo.name} met a fault", f"{type(fault).__name__}: {fault}")
+    return Result(job, error, time.monotonic() - start, remark)
 
 
 def _read(job: Job, settings: Settings) -> str:

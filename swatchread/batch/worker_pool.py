@@ -13,7 +13,7 @@ from typing import Self
 
 from pebble import ProcessExpired, ProcessPool
 
-from swatchread.batch.jobs import Job, Result, Settings, Trouble
+from swatchread.batch.jobs import Job, Result, Settings
 from swatchread.batch.worker import prepare, read_job
 from swatchread.errors import BrokenOffError
 
@@ -94,7 +94,7 @@ class WorkerPool:
             error = _process_ended(name, expired.exitcode or 0)
         except BrokenProcessPool as broken:  # a process ended before it had begun
             error = BrokenOffError(f"The reading of {name} was broken off", f"its process could not be used: {broken}")
-        return Result(job, Trouble.of(error), 0.0)
+        return Result(job, error, 0.0)
 
     def _new_processes(self) -> ProcessPool:
         return ProcessPool(self._size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
