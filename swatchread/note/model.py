@@ -14,8 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError, why_unread
-from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, identity_of
-from swatchread.note.photo_facts import Record as _Record
+from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, Record, identity_of
 from swatchread.note.safe_files import why_no_json, write_text
 
 NOTE_VERSION = 1
@@ -34,21 +33,21 @@ Corners = tuple[Point, Point, Point, Point]
 NonNegative = Annotated[float, Field(ge=0, le=_FARTHEST)]
 
 
-class Tool(_Record):
+class Tool(Record):
     """What wrote the note."""
 
     name: Literal["swatchread"] = "swatchread"
     version: str
 
 
-class Conditions(_Record):
+class Conditions(Record):
     """What every CIELAB value in the note refers to."""
 
     illuminant: Literal["D50"] = "D50"
     observer: Literal["2 degree"] = "2 degree"
 
 
-class Fit(_Record):
+class Fit(Record):
     """How well the correction reproduces the chart, CIEDE2000."""
 
     model: str
@@ -57,7 +56,7 @@ class Fit(_Record):
     cross_validated_de00: NonNegative = Field(description="mean over patches, each left out in turn")
 
 
-class ChartFacts(_Record):
+class ChartFacts(Record):
     """The chart that was found."""
 
     name: str
@@ -69,21 +68,21 @@ class ChartFacts(_Record):
     patches_left_out: tuple[str, ...] = ()
 
 
-class Ground(_Record):
+class Ground(Record):
     """The card's bare surface."""
 
     lab: Triple
     value: Coordinate
 
 
-class CardFacts(_Record):
+class CardFacts(Record):
     """The card that carries the swatches."""
 
     corners: Corners
     ground: Ground
 
 
-class Uncertainty(_Record):
+class Uncertainty(Record):
     """One standard uncertainty of a swatch's colour, if the chart has the values of its definition."""
 
     L: NonNegative
@@ -96,7 +95,7 @@ class Uncertainty(_Record):
     )
 
 
-class Temperature(_Record):
+class Temperature(Record):
     """Warmth, and how it compares with a reference."""
 
     warmth: Coordinate = Field(description="Ou, Luo, Woodcock & Wright (2004) warm-cool score + 0.5: a grey is 0")
@@ -105,7 +104,7 @@ class Temperature(_Record):
     against: str = Field(description="'run' (the card's own run at this value), 'ground', or a swatch id")
 
 
-class Swatch(_Record):
+class Swatch(Record):
     """One painted swatch."""
 
     id: str = Field(pattern=r"^r\d+c\d+$")
@@ -126,7 +125,7 @@ class Swatch(_Record):
     writing: str | None = Field(default=None, description="file of the cropped handwriting")
 
 
-class CardInfo(_Record):
+class CardInfo(Record):
     """Free text by the painter."""
 
     title: str = ""
@@ -137,7 +136,7 @@ class CardInfo(_Record):
     note: str = ""
 
 
-class Warn(_Record):
+class Warn(Record):
     """Something the painter should know about the whole photo."""
 
     code: str
@@ -145,7 +144,7 @@ class Warn(_Record):
     remedy: str
 
 
-class Note(_Record):
+class Note(Record):
     """A structured colour note: one reading of one card."""
 
     format: Literal["swatchread-note"] = "swatchread-note"

@@ -24,18 +24,6 @@ _NUMBER_WORDS: dict[str, int | Fraction] = {
 }  # fmt: skip
 
 _NOTHING = "0 parts of {paint}: is it in the mixture?"
-
-_DIGITS = r"\d{1,6}"
-_DECIMAL = rf"(?:{_DIGITS}(?:[.,]{_DIGITS})?|\.{_DIGITS})"
-_LONG = r"\d{1,20}"
-_NUMBER = (
-    rf"(?P<whole>{_DIGITS})\s+(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"
-    rf"|(?P<numerator>{_LONG})\s*/\s*(?P<denominator>{_LONG})"
-    rf"|(?P<decimal>{_DECIMAL})"
-    rf"|(?P<word>(?:a\s+|one\s+)?(?:{'|'.join(_NUMBER_WORDS)}))(?![^\W_])"
-)
-_RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
-_ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
 PERCENT = "%"
 _MEASURES = {
     "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm",
@@ -44,29 +32,45 @@ _MEASURES = {
 }  # fmt: skip
 """Measure -> how painters write it: volume, weight, or the length that is squeezed out of a tube."""
 
-_UNIT = (
-    r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$)"
-    rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())})(?![^\W_]))?"
+# The patterns below are put together from smaller ones; a recipe is matched without regard to capitals.
+_END = r"(?![^\W_])"  # no letter or digit follows
+_DIGITS, _LONG = r"\d{1,6}", r"\d{1,20}"
+_DECIMAL = rf"(?:{_DIGITS}(?:[.,]{_DIGITS})?|\.{_DIGITS})"
+_NUMBER = (
+    rf"(?P<whole>{_DIGITS})\s+(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"  # 1 1/2
+    rf"|(?P<numerator>{_LONG})\s*/\s*(?P<denominator>{_LONG})"  # 1/2
+    rf"|(?P<decimal>{_DECIMAL})"  # 3, 0.5, .5
+    rf"|(?P<word>(?:a\s+|one\s+)?(?:{'|'.join(_NUMBER_WORDS)})){_END}"  # three, a half
 )
-_RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)
+_RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"  # 2-3, 2 or 3
+_ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
+_UNIT = (
+    rf"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?){_END}|\s*[x×](?=\s|$)"
+    rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())}){_END})?"
+)
+_RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)  # a pattern may hold each name once
+_COUNT = "|".join([_DIGITS, *list(_NUMBER_WORDS)[1:10]])  # two to ten
+_TINY = r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
 _SMALL = "touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
 _TOUCH = (
-    rf"(?P<touch>(?:(?P<count>{_DIGITS}|{'|'.join(list(_NUMBER_WORDS)[1:10])})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?"
-    r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
-    rf"(?:{_SMALL})(?:e?s)?(?![^\W_])|(?:a\s+)(?:very\s+)?little(?![^\W_]))"
+    rf"(?P<touch>(?:(?P<count>{_COUNT})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?{_TINY}(?:{_SMALL})(?:e?s)?{_END}"
+    rf"|(?:a\s+)(?:very\s+)?little{_END})"
 )
-_VAGUE = r"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much)(?![^\W_])|\?)"
-_PART = r"(?P<apart>an?\s+(?:part|pt\.?)(?![^\W_]))"
+_VAGUE = rf"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much){_END}|\?)"
+_PART = rf"(?P<apart>an?\s+(?:part|pt\.?){_END})"  # a part
 
 LEADING = re.compile(
-    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_RANGE_UNIT}|{_PART}|(?:{_NUMBER})"
-    rf"(?![\d.])(?:\s+an?(?![^\W_]))?{_UNIT}|{_VAGUE})(?:\s+of(?![^\W_])|\s+the(?![^\W_]))?(?=\s|$|[^\W\d_])",
+    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_RANGE_UNIT}|{_PART}|(?:{_NUMBER})(?![\d.])(?:\s+an?{_END})?{_UNIT}|{_VAGUE})"
+    rf"(?:\s+of{_END}|\s+the{_END})?(?=\s|$|[^\W\d_])",
     re.IGNORECASE,
 )
+"""An amount in front of a paint."""
+
 TRAILING = re.compile(
     rf"\s+(?:[x×]\s*)?{_ABOUT}(?:{_TOUCH}|{_RANGE}|{_PART}|(?:{_NUMBER}){_UNIT}|(?P<vague>\?))\s*$",
     re.IGNORECASE,
 )
+"""An amount behind a paint."""
 
 
 @dataclass(frozen=True, slots=True)
