@@ -18,9 +18,9 @@ def plan(
     *,
     sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
     card: Annotated[
-        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; give it once for each card.")
+        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
     ] = None,
-    steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="How many mixtures the run has.")] = 6,
+    steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
     high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
     tubes: Annotated[

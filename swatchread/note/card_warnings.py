@@ -83,7 +83,7 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
 
 
 def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
-    """Doubt patches that are clipped, covered, too few or too small."""
+    """Return codes and details of doubts about the patches: clipped, covered, too few or too small."""
     find, clipped, used = calibration.find, calibration.sample.clipped, calibration.used
     names = np.array(find.chart.patch_names)
     found = []
@@ -100,7 +100,7 @@ def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
-    """Doubt a photo that is too dark, not sharp enough, or too clean to be one."""
+    """Return doubts about the photo: too dark, blurred, or so clean that it is no photo."""
     find, found = sample.find, []
     white = float(np.median(sample.linear[:, 1] / np.maximum(find.chart.xyz[:, 1], 0.02)))
     if white < _DARK and not find.photo.encoding.scene_linear:
@@ -114,7 +114,7 @@ def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
 
 
 def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
-    """Doubt what the correction rests on: the choice of the chart, its fit, the light, the colour space."""
+    """Return doubts about the correction: two charts, a poor fit, odd light, an unknown colour space."""
     find, found = calibration.find, []
     if find.others:
         found.append(("second_chart", f"{len(find.others)} more"))
@@ -129,7 +129,7 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def _ground_doubts(paint: CardSample) -> list[tuple[str, str]]:
-    """Doubt a card with little bare ground, or with paint outside of the grid that was given."""
+    """Return doubts about the card: little bare ground, or paint outside of the given grid."""
     found = []
     if len(paint.ground_linear) < _LEAST_GROUND:
         found.append(("no_ground", f"{len(paint.ground_linear)} places"))
@@ -141,7 +141,7 @@ def _ground_doubts(paint: CardSample) -> list[tuple[str, str]]:
 
 
 def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str, str]]:
-    """Doubt light that falls off, has a shadow in it, or is of several colours."""
+    """Return doubts about the light: it falls off, casts a shadow, or has several colours."""
     found = []
     light = np.exp(calibration.log_light(paint.places))
     fall_off = 1.0 - float(light.min() / light.max())
@@ -162,7 +162,7 @@ def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str
 
 
 def _too_light(paint: CardSample, colours: UncertainColours) -> list[tuple[str, str]]:
-    """Doubt paint that seems to reflect more light than falls on it; only fluorescent paint can."""
+    """Return doubts about paint that seems to reflect more light than falls on it, as only fluorescent paint can."""
     lightness = colours.lab[:, 0]
     too_light = np.flatnonzero(lightness > _LIGHTEST)
     places = [f"{paint.swatches[k].cell.id} L* {lightness[k]:.0f}" for k in too_light]
