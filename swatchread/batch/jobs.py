@@ -34,13 +34,13 @@ class Settings:
     chart : str or None
         A known chart's name or a definition file; None for the classic 24-patch chart.
     accept_poor : bool
-    setup : str or None
+    setup : pathlib.Path or None
         File of a kept set-up.
     """
 
     chart: str | None = None
     accept_poor: bool = False
-    setup: str | None = None
+    setup: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,4 +77,4 @@ def _read(job: Job, settings: Settings) -> str:
 def _reader(settings: Settings) -> Callable[[Path], Reading]:
     from swatchread.setup.reader_factory import reader
 
-    return reader(settings.chart, Path(settings.setup) if settings.setup else None, accept_poor=settings.accept_poor)
+    return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor)

@@ -90,11 +90,6 @@ class Recipe:
     written: str = field(default="", compare=False)
 
     @property
-    def is_clear(self) -> bool:
-        """Whether nothing is left open."""
-        return not self.doubts
-
-    @property
     def tubes(self) -> tuple[str, ...]:
         """Names of the tubes that are certainly in it."""
         return tuple(dict.fromkeys(i.tube for i in self.ingredients if i.tube is not None))
