@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 
 from swatchread.batch.jobs import Line
-from swatchread.report.note_csv import guarded
+from swatchread.report.note_csv import csv_text
 
 REPORT_NAME = "read-report.csv"
 COLUMNS = {
@@ -39,13 +37,8 @@ def report_csv(lines: Sequence[Line]) -> str:
     str
         The names in `COLUMNS`, then one row a photo in the order of their paths; lines end in CR LF.
     """
-    buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(COLUMNS))
-    writer.writeheader()
-    for line in sorted(lines, key=lambda one: str(one.photo)):
-        cells = facts(line)
-        writer.writerow({name: guarded(c) if isinstance(c, str) else c for name, c in cells.items()})
-    return buffer.getvalue()
+    ordered = sorted(lines, key=lambda line: str(line.photo))
+    return csv_text(COLUMNS, map(facts, ordered))
 
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
