@@ -11,6 +11,9 @@ from swatchread.errors import NoteError, UsageError
 from swatchread.note.handwriting_files import read_writing
 from swatchread.note.model import CardInfo, Note, load_note
 from swatchread.note.safe_files import write_text
+from swatchread.report.cgats import note_to_cgats
+from swatchread.report.note_csv import note_to_csv
+from swatchread.report.note_page import render_page
 
 MAX_LETTERS = 2000
 """The longest recipe, or line of card information, that is accepted."""
@@ -122,24 +125,10 @@ class NoteKeeper:
         stem = self.path.name.removesuffix(".json")
         if stem == self.path.name:
             return []
-        makers = {".csv": _csv, ".cgats.txt": _cgats, ".html": self._page}
+        makers = {".csv": note_to_csv, ".cgats.txt": note_to_cgats, ".html": self._page}
         files = [(self.path.with_name(stem + suffix), maker) for suffix, maker in makers.items()]
         return [(path, maker) for path, maker in files if path.is_file()]
 
     def _page(self, note: Note) -> str:
-        from swatchread.report.note_page import render_page
-
         crops = {swatch.id: read_writing(self.path.parent, swatch.writing) for swatch in note.swatches}
         return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop})
-
-
-def _csv(note: Note) -> str:
-    from swatchread.report.note_csv import note_to_csv
-
-    return note_to_csv(note)
-
-
-def _cgats(note: Note) -> str:
-    from swatchread.report.cgats import note_to_cgats
-
-    return note_to_cgats(note)
