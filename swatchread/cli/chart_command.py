@@ -67,15 +67,15 @@ def check(
 
 
 def _facts(path: Path, definition: Any) -> dict[str, Any]:
-    from swatchread.chart.chart_detection import find_chart
     from swatchread.chart.patch_sampling import sample_chart
+    from swatchread.chart.second_opinion import find_chart_or_ask
     from swatchread.correction.calibration import calibrate, require_trust
     from swatchread.correction.encoding_choice import choose_encoding
     from swatchread.note.composition import chart_facts
     from swatchread.note.doubts import chart_warnings
     from swatchread.photo import load_photo
 
-    calibration = calibrate(choose_encoding(sample_chart(find_chart(load_photo(path), definition))))
+    calibration = calibrate(choose_encoding(sample_chart(find_chart_or_ask(load_photo(path), definition))))
     require_trust(calibration, accept_poor=True)
     facts = chart_facts(calibration).model_dump(mode="json")
     warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]
