@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import cv2
 import numpy as np
 import numpy.typing as npt
+from skimage.transform import ProjectiveTransform
 
 from swatchread.colour.cielab import Floats
 
@@ -22,9 +24,8 @@ def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) ->
     -------
     ndarray, shape (..., 2)
     """
-    points = np.asarray(points, dtype=np.float64)
-    mapped = points @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+    mapped: Floats = ProjectiveTransform(homography)(np.reshape(points, (-1, 2)))
+    return mapped.reshape(np.shape(points))
 
 
 def rotation(angle: float) -> Floats:
@@ -76,7 +77,11 @@ def _normaliser(points: Floats) -> Floats:
     return np.array([[scale, 0, -scale * centre[0]], [0, scale, -scale * centre[1]], [0, 0, 1.0]])
 
 
-def polygon_area(points: Floats) -> float:
-    """Return the signed area of a polygon, positive when it runs clockwise on the screen (y down)."""
-    x, y = points[..., 0], points[..., 1]
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2.0)
+def polygon_area(points: npt.ArrayLike) -> float:
+    """Return the signed area of a polygon, positive when it runs clockwise on the screen (y down).
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 2)
+    """
+    return cv2.contourArea(np.asarray(points, dtype=np.float32), oriented=True)
