@@ -19,8 +19,13 @@ DEFAULT_CHART = "classic24"
 """The average of 30 measured charts: the best guess when a chart's batch is unknown."""
 
 NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,60}$"
+"""What a chart may be called: its name is part of a file's name."""
+
 SUFFIX = ".chart.json"
+"""How the names of definition files end."""
+
 MAX_BYTES = 1024 * 1024
+"""Largest definition file, bytes: far more than 40 by 40 patches need."""
 
 
 class _Strict(BaseModel):
@@ -97,7 +102,11 @@ class ChartDefinition:
     @cached_property
     def corners(self) -> Floats:
         """Outer corners of the patch area in lattice units: first, last of first row, last, first of last row."""
-        m = (1.0 - self.patch_share) / 2.0
+        return self.corners_at(self.patch_share)
+
+    def corners_at(self, patch_share: float) -> Floats:
+        """Return the outer corners as `corners` does, for patches that fill another share of the pitch."""
+        m = (1.0 - patch_share) / 2.0
         right, bottom = self.columns - m, self.rows - m
         return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
 
@@ -109,7 +118,7 @@ def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
     ----------
     text : str or bytes
     source : str
-        How messages call it.
+        The name for it in messages.
 
     Returns
     -------
@@ -118,7 +127,7 @@ def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
     Raises
     ------
     ChartDefinitionError
-        If it is malformed or does not hold together.
+        If it is malformed or contradicts itself.
     """
     try:
         file = _File.model_validate_json(text)

@@ -31,6 +31,10 @@ LEAST_EDGES_SEEN = 0.5
 """Least share of the patches whose edges must show. In simulated photos that only the library found, it was 0.67 and
 more where the library was right, and 0 where it was a row of patches off because the frame cut the chart."""
 
+PASSES = 3
+"""How often a chart is taken from its corners. The library draws rectangles, which fit a tilted chart badly; each pass
+starts from the corners of the one before. In simulated photos, errors of 0.6 patch fell below 0.1 in three passes."""
+
 ASPECT_RATIOS = (1.0, 2.4)
 """Long over short side of the rectangle round a chart of 3 : 2 that is tilted by up to 40°."""
 
@@ -89,6 +93,8 @@ def second_opinion(photo: Photo, chart: ChartDefinition) -> ChartFind | None:
     for corners in proposed_corners(photo.small):
         try:
             find = chart_from_corners(photo, chart, photo.to_full(corners))
+            for _ in range(PASSES - 1):
+                find = chart_from_corners(photo, chart, find.corners)
         except ChartNotThereError:
             continue
         if _share_of_edges_seen(find) >= LEAST_EDGES_SEEN:
@@ -128,7 +134,7 @@ def proposed_corners(picture: npt.NDArray[np.uint8]) -> Floats:
 
 
 def _share_of_edges_seen(find: ChartFind) -> float:
-    """Return the share of a chart's patches whose edges show where they should be."""
+    """Return the share of a chart's patches whose edges show near where they should be."""
     places = find.chart.corners
     homography = fit_homography(places, find.photo.to_small(find.to_photo(places)))
     _, _, residual = refine(homography, find.chart, find.photo.small)

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.order import quantile
 from swatchread.photo.downsampling import contiguous
 from swatchread.photo.encoded_photo import Photo
 
@@ -29,11 +28,11 @@ def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]
         share = pixels.astype(np.float32) / photo.top
         return np.clip(255.0 * (share / _white(photo)) ** (1 / 2.2), 0, 255).astype(np.uint8)
     if pixels.dtype == np.uint16:
-        return np.asarray(pixels // 257, dtype=np.uint8)
-    return np.asarray(contiguous(pixels) if pixels.ndim == 3 else pixels, dtype=np.uint8)
+        return (pixels // 257).astype(np.uint8)
+    return contiguous(pixels) if pixels.ndim == 3 else pixels
 
 
 def _white(photo: Photo) -> float:
     """Return the share of the top value that nearly all of a linear photo stays below."""
     roots = photo.small[::4, ::4].astype(np.float32) / 255.0  # a linear photo's reduced copy holds square roots
-    return max(quantile(roots, 0.995) ** 2, 1e-4)
+    return max(float(np.quantile(roots, 0.995)) ** 2, 1e-4)
