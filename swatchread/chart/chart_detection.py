@@ -99,8 +99,32 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     NoChartError
         If it is not there.
     """
+    return chart_on(lattices_for(chart, photo), photo, chart)
+
+
+def chart_on(lattices: list[Lattice], photo: Photo, chart: ChartDefinition) -> ChartFind:
+    """Return the largest example of a chart on some lattices of a photo.
+
+    Parameters
+    ----------
+    lattices : list of Lattice
+        In pixels of the photo's reduced copy.
+    photo : Photo
+    chart : ChartDefinition
+
+    Returns
+    -------
+    ChartFind
+
+    Raises
+    ------
+    MirroredChartError
+        If the chart is there, but the photo is mirrored.
+    NoChartError
+        If it is on none of them.
+    """
     placements, good = [], []
-    for lattice in lattices_for(chart, photo):
+    for lattice in lattices:
         charts = len(lattice.places) / len(chart.lab)
         placement = best_placement(lattice, chart, photo.small) if charts <= _WOVEN_CHARTS else None
         if placement is not None:
@@ -116,20 +140,53 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
 
 
 def accepted(chart: ChartDefinition) -> float:
-    """Return the misfit below which a lattice is taken for a chart: lower for few patches, which chance fits better."""
+    """Return the misfit below which a lattice is taken for a chart: lower for few patches, which chance fits better.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+
+    Returns
+    -------
+    float
+        In the measure of `Placement.score`.
+    """
     share = min(1.0, len(chart.lab) / 24.0)
     return float(_ACCEPTED * share**_FEWER)
 
 
 def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
-    """Return the lattices of a photo that may carry a chart."""
+    """Return the lattices of a photo that may carry a chart.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+    photo : Photo
+
+    Returns
+    -------
+    list of Lattice
+        In pixels of the photo's reduced copy.
+    """
     regions = find_regions(photo.small)
     single = min(chart.rows, chart.columns) == 1
     return [*(find_rows(regions) if single else []), *find_lattices(regions)]
 
 
 def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
-    """Refine the first placement on the reduced copy, and return it in photo pixels with the others' corners."""
+    """Refine the first placement on the reduced copy, and return it in photo pixels.
+
+    Parameters
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+    placements : list of Placement
+        At least one; the corners of the others go along.
+
+    Returns
+    -------
+    ChartFind
+    """
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
     to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])

@@ -96,10 +96,7 @@ def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
                 quad = _four_sides(contour, area)
                 if quad is not None:
                     quads.append(quad)
-    if not quads:
-        empty = np.zeros((0, 2))
-        return Regions(empty, empty, empty, np.zeros(0))
-    return _largest_of_each_place(_sides_and_areas(np.stack(quads)))
+    return _largest_of_each_place(regions_of(np.reshape(quads, (-1, 4, 2))))
 
 
 def _four_sides(contour: npt.NDArray[np.int32], area: float) -> Floats | None:
@@ -116,7 +113,18 @@ def _four_sides(contour: npt.NDArray[np.int32], area: float) -> Floats | None:
     return corners.reshape(4, 2).astype(np.float64)
 
 
-def _sides_and_areas(quads: Floats) -> Regions:
+def regions_of(quads: Floats) -> Regions:
+    """Return the quadrilaterals that may be squares seen tilted, and are large enough.
+
+    Parameters
+    ----------
+    quads : ndarray, shape (n, 4, 2)
+        Corners in order round each quadrilateral, pixels.
+
+    Returns
+    -------
+    Regions
+    """
     u = (quads[:, 1] - quads[:, 0] + quads[:, 2] - quads[:, 3]) / 2.0
     v = (quads[:, 3] - quads[:, 0] + quads[:, 2] - quads[:, 1]) / 2.0
     regions = Regions(quads.mean(axis=1), u, v, np.abs(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]))

@@ -10,10 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
+from swatchread.photo import opencv as cv2
 from swatchread.photo.decode import decoded
-from swatchread.photo.downsampling import contiguous, shrunk
+from swatchread.photo.downsampling import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
 from swatchread.photo.icc_profile import (
     UnreadableProfileError,
@@ -26,15 +28,25 @@ if TYPE_CHECKING:
     from PIL import Image
 
 MAX_BYTES = 400 * 1024 * 1024
+"""Largest file, bytes: far above what cameras write."""
+
 MAX_PIXELS = 120_000_000
+"""Largest picture: the largest sensors of cameras have 100 to 102 million pixels."""
+
 MIN_SIDE = 200
-_PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
+"""Shortest side of a photo, pixels: below it, a chart's patches are too small to measure."""
+
 SMALL_SIDE = 1600
+"""Long side of the reduced copy that geometry is found on, pixels."""
+
 RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
+_PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
+_GREY_MODES = frozenset({"1", "L", "LA", "I;16", "F"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
 _JPEG_START = b"\xff\xd8\xff"
 _DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
 _COLOUR_SPACE, _SRGB = 0xA001, 1  # Exif 2.32, 4.6.5: 1 is sRGB
+_GREY_DIFFERENCE = 6  # between channels, 8-bit levels: JPEG compression leaves as much in a grey picture
 
 
 @dataclass(frozen=True)
@@ -87,7 +99,7 @@ def load_photo(path: Path) -> Photo:
         path=path,
         sha256=hashlib.sha256(data).hexdigest(),
         pixels=_turn(pixels, header.orientation) if turned else pixels,
-        small=contiguous(_turn(small, header.orientation)) if turned else small,
+        small=_turn(small, header.orientation) if turned else small,
         scale=scale,
         encoding=encoding,
         taken=header.taken,
@@ -136,7 +148,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 icc=image.info.get("icc_profile"),
                 taken=_time(details.get(_TAKEN)),
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
-                grey=image.mode in {"1", "L", "LA", "I;16", "F"},
+                grey=image.mode in _GREY_MODES,
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
             )
     except Image.DecompressionBombError as error:
@@ -258,13 +270,11 @@ def _encoding(header: _Header, levels: int) -> Encoding:
     return assumed_srgb(levels)
 
 
-def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float]:
+def _reduced(pixels: Pixels) -> tuple[npt.NDArray[np.uint8], float]:
     """Return an 8-bit copy of about `SMALL_SIDE` pixels on its long side, and its scale.
 
     A very small photo is enlarged, at most twice, so that the patches of its chart span enough pixels.
     """
-    import cv2
-
     height, width = pixels.shape[:2]
     scale = max(0.5, max(height, width) / SMALL_SIDE)
     size = (round(width / scale), round(height / scale))
@@ -272,18 +282,18 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
     if small.dtype == np.uint16:
         # The square root keeps the darks of linear files apart in eight bits.
         small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
-    return np.asarray(small, dtype=np.uint8), width / size[0]
+    return small, width / size[0]
 
 
-def _is_grey(small: np.ndarray[Any, np.dtype[np.uint8]]) -> bool:
+def _is_grey(small: npt.NDArray[np.uint8]) -> bool:
     red, green, blue = np.moveaxis(small[::4, ::4], 2, 0)
     highest, lowest = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
-    return bool((highest - lowest).max() <= 6)
+    return bool((highest - lowest).max() <= _GREY_DIFFERENCE)
 
 
-def _turn(pixels: Any, orientation: int) -> Any:
-    """Return a view turned as EXIF orientation says (1 = as stored)."""
-    if orientation in {2, 4, 5, 7}:
-        pixels = pixels[:, ::-1]
-    quarter = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}.get(orientation, 0)
-    return np.rot90(pixels, quarter)
+def _turn(pixels: npt.NDArray[Any], orientation: int) -> npt.NDArray[Any]:
+    """Return pixels turned as EXIF orientation says (1 = as stored)."""
+    if orientation >= 5:
+        pixels = cv2.transpose(pixels)
+    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)  # OpenCV's codes: 0 upside down, 1 mirrored, -1 both
+    return pixels if flip is None else cv2.flip(pixels, flip)

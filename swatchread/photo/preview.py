@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.photo.downsampling import contiguous
 from swatchread.photo.encoded_photo import Photo
 
 
@@ -29,7 +28,7 @@ def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]
         return np.clip(255.0 * (share / _white(photo)) ** (1 / 2.2), 0, 255).astype(np.uint8)
     if pixels.dtype == np.uint16:
         return (pixels // 257).astype(np.uint8)
-    return contiguous(pixels) if pixels.ndim == 3 else pixels
+    return pixels
 
 
 def _white(photo: Photo) -> float:
