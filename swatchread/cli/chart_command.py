@@ -18,10 +18,10 @@ _CHECK = "check"
 
 
 class ChartGroup(TyperGroup):
-    """Commands of which `check` may go unsaid: ``swatchread chart card.jpg``."""
+    """Commands of which `check` may be left out: ``swatchread chart card.jpg``."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Put the word in where a photo or an option of its stands first."""
+        """Add the word if a photo or one of its options stands first."""
         if args and args[0] not in self.commands and args[0] != "--help":
             args = [_CHECK, *args]
         return super().parse_args(ctx, args)
@@ -43,9 +43,9 @@ def check(
     chart: ChartOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find and judge the chart in photos. The word `check` may be left away.
+    """Find and judge the chart in photos. The word `check` may be left out.
 
-    Pictures that a reading wrote are passed over, unless nothing else is named.
+    Pictures that a reading wrote are skipped, unless nothing else is named.
     """
     from swatchread.batch.photo_list import photos_of
     from swatchread.chart.definition import load_chart
@@ -142,7 +142,7 @@ def list_charts(as_json: JsonOption = False) -> None:
 
     table = Table(box=None, header_style="underline")
     for name in ("Name", "Patches", "What it is", "Source of the values"):
-        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # whole: it is what --chart wants to hear
+        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # not broken: it is what --chart takes
     for c in charts:
         table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
     Console(highlight=False).print(table)

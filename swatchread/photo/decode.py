@@ -1,4 +1,4 @@
-"""From the bytes of a file to stored pixels."""
+"""Decoding: from the bytes of a file to stored pixels."""
 
 from __future__ import annotations
 

@@ -67,8 +67,9 @@ def fit_homography(source: Floats, target: Floats, weights: Floats | None = None
     if weights is not None:
         rows = rows * np.concatenate([weights, weights])[:, None]
     _, vectors = np.linalg.eigh(rows.T @ rows)
-    homography = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
-    return np.asarray(homography / homography[2, 2])
+    homography: Floats = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
+    homography /= homography[2, 2]
+    return homography
 
 
 def _normaliser(points: Floats) -> Floats:

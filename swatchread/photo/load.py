@@ -1,4 +1,4 @@
-"""From a file to a `Photo`: caps first, then one decode, the EXIF turn and the colour space."""
+"""From a file to a `Photo`: check its size, decode it, turn it as EXIF says, and read its colour space."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import hashlib
 import io
 import warnings
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -43,7 +44,6 @@ RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf"
 _PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
 _GREY_MODES = frozenset({"1", "L", "LA", "I;16", "F"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
-_JPEG_START = b"\xff\xd8\xff"
 _DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
 _COLOUR_SPACE, _SRGB = 0xA001, 1  # Exif 2.32, 4.6.5: 1 is sRGB
 _GREY_DIFFERENCE = 6  # between channels, 8-bit levels: JPEG compression leaves as much in a grey picture
@@ -79,7 +79,7 @@ def load_photo(path: Path) -> Photo:
     PhotoError
         If there is no such file or it is not a photo that can be decoded.
     PhotoTooLargeError, PhotoTooSmallError
-        If its file or its dimensions are beyond the caps, told before decoding.
+        If its file or its dimensions are beyond the limits; this is checked before decoding.
     GreyPhotoError
         If it holds no colour.
     """
@@ -134,9 +134,9 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a large picture is judged by our own cap below
-            image = _opened(data)
+            image = Image.open(io.BytesIO(data))
             _check_size(image.size, path)
-            # Of a PNG without the chunk Pillow would decode every pixel to look for it.
+            # Pillow would decode a whole PNG to look for EXIF that its header does not announce.
             exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
             raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
             if not raw:
@@ -164,20 +164,6 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     return header, image
 
 
-def _opened(data: bytes) -> Image.Image:
-    """Open a picture with Pillow; a JPEG with that plugin alone, for which the others need not be loaded."""
-    from PIL import Image
-
-    if data.startswith(_JPEG_START):
-        from PIL.JpegImagePlugin import jpeg_factory
-
-        try:
-            return jpeg_factory(io.BytesIO(data))
-        except Exception:  # noqa: BLE001, S110 - Pillow's general way says what is wrong
-            pass
-    return Image.open(io.BytesIO(data))
-
-
 def _orientation(value: Any) -> int:
     return int(value) if isinstance(value, int) and 1 <= value <= 8 else 1
 
@@ -191,7 +177,7 @@ def _check_size(size: tuple[int, int], path: Path) -> None:
 
 
 def _check_mode(image: Image.Image, path: Path) -> None:
-    """Refuse what no camera writes and only a profile could turn into light: inks, or CIELAB."""
+    """Refuse printing inks and CIELAB: no camera writes them, and only a profile could turn them into light."""
     if image.mode in _PRINT_MODES:
         raise PhotoError(
             f"{path.name} is stored in {_PRINT_MODES[image.mode]}, not in red, green and blue",
@@ -201,7 +187,7 @@ def _check_mode(image: Image.Image, path: Path) -> None:
 
 
 def _check_whole(image: Image.Image | None, path: Path) -> None:
-    """Refuse a picture with transparent parts: what lies under them is not what is seen."""
+    """Refuse a picture with transparent parts: the colours stored under them are not those that show."""
     if image is None or not (image.mode.endswith(("A", "a")) or "transparency" in image.info):
         return
     try:
@@ -216,14 +202,9 @@ def _check_whole(image: Image.Image | None, path: Path) -> None:
 
 def _time(text: Any) -> str | None:
     """Return EXIF's ``YYYY:MM:DD HH:MM:SS`` as ISO 8601, or None if it is anything else."""
-    from datetime import datetime
-
-    try:  # not strptime, which is slow to get ready
-        date, time = str(text).strip("\0 ").split(" ")
-        year, month, day = map(int, date.split(":"))
-        hour, minute, second = map(int, time.split(":"))
-        return datetime(year, month, day, hour, minute, second).isoformat()  # noqa: DTZ001 - EXIF is local
-    except (ValueError, OverflowError):
+    try:
+        return datetime.strptime(str(text).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()  # noqa: DTZ007 - EXIF is local
+    except ValueError:
         return None
 
 
@@ -247,7 +228,7 @@ def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
                 use_camera_wb=True,
                 output_bps=16,
                 output_color=rawpy.ColorSpace.raw,
-                # Finer ways go along edges; in the noise of one paint they find some, and its means come out coloured.
+                # Finer methods follow edges. They find some in the noise of one paint, and tint its mean.
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,
             )
     except rawpy.LibRawError as error:
@@ -264,7 +245,7 @@ def _encoding(header: _Header, levels: int) -> Encoding:
         try:
             return encoding_of_profile(header.icc, levels)
         except UnreadableProfileError:
-            pass  # a table-based or damaged profile: the chart fit takes over from the assumption
+            pass  # table-based or damaged: sRGB is assumed, and the fit on the chart corrects it
     elif header.says_srgb:
         return replace(assumed_srgb(levels), name="sRGB", tagged=True)
     return assumed_srgb(levels)
