@@ -189,9 +189,8 @@ def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -
     """
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
-    to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])
     others = tuple(photo.to_full(project(p.homography, chart.corners)) for p in placements[1:])
-    return ChartFind(photo, chart, to_full @ homography, share, best.score, others)
+    return ChartFind(photo, chart, photo.small_to_full @ homography, share, best.score, others)
 
 
 def _why_not(placements: list[Placement], chart: ChartDefinition) -> str:

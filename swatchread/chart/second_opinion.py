@@ -23,7 +23,6 @@ from swatchread.chart.subpixel_lattice import refine
 from swatchread.colour.cielab import Floats
 from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.photo import Photo
-from swatchread.photo.geometry import fit_homography
 
 CLASSIC_LAYOUT = (4, 6)
 """Rows and columns of the only chart that the library is asked for."""
@@ -121,7 +120,6 @@ def squares_seen(picture: npt.NDArray[np.uint8]) -> Floats:
 
 def _share_of_edges_seen(find: ChartFind) -> float:
     """Return the share of a chart's patches whose edges show near where they should be."""
-    places = find.chart.corners
-    homography = fit_homography(places, find.photo.to_small(find.to_photo(places)))
+    homography = np.linalg.inv(find.photo.small_to_full) @ find.homography
     _, _, residual = refine(homography, find.chart, find.photo.small)
     return float(np.isfinite(residual).all(axis=1).mean())

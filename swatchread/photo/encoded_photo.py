@@ -105,6 +105,12 @@ class Photo:
         """The largest stored value."""
         return int(np.iinfo(self.pixels.dtype).max)
 
+    @property
+    def small_to_full(self) -> npt.NDArray[np.float64]:
+        """Homography from pixels of the reduced copy to photo pixels, shape (3, 3)."""
+        shift = (self.scale - 1.0) / 2.0
+        return np.array([[self.scale, 0.0, shift], [0.0, self.scale, shift], [0.0, 0.0, 1.0]])
+
     def stored_at(self, points: npt.NDArray[np.float64]) -> Pixels:
         """Return the stored values of the pixels nearest to (x, y) points, shape (..., 3); at most up to the rim."""
         column = np.clip(np.rint(points[..., 0]), 0, self.width - 1).astype(np.intp)

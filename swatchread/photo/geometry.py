@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 from skimage.transform import ProjectiveTransform
 
 from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
 
 
 def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) -> Floats:
