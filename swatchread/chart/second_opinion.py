@@ -28,7 +28,7 @@ CLASSIC_LAYOUT = (4, 6)
 """Rows and columns of the only chart that the library is asked for."""
 
 LEAST_EDGES_SEEN = 0.5
-"""Least share of the patches whose edges must show. In simulated photos that only the library found, it was 0.79 and
+"""Least share of the patches whose edges must show. In simulated photos that only the library found, it was 0.7 and
 more in noise, but 0.46 and less where the photo was so far out of focus that the patches ran into each other."""
 
 
