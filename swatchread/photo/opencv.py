@@ -19,6 +19,10 @@ from cv2 import (
     BORDER_CONSTANT,
     BORDER_REPLICATE,
     CC_STAT_AREA,
+    CC_STAT_HEIGHT,
+    CC_STAT_LEFT,
+    CC_STAT_TOP,
+    CC_STAT_WIDTH,
     CHAIN_APPROX_NONE,
     CHAIN_APPROX_SIMPLE,
     COLOR_GRAY2BGR,
@@ -110,6 +114,7 @@ integral = _array(cv2.integral)
 Laplacian = _array(cv2.Laplacian)
 max = _array(cv2.max)
 medianBlur = _array(cv2.medianBlur)
+merge = _array(cv2.merge)
 split = _arrays(cv2.split)
 subtract = _array(cv2.subtract)
 transform = _array(cv2.transform)
