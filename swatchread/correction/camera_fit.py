@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import least_squares
 
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
@@ -12,6 +13,9 @@ from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
 STEPS = 20
 """Steps of a fit at most."""
+
+_CONVERGED = 1e-5
+"""Share of the sum of squares that a step must gain; less ends a fit."""
 
 _LEAST_FRAMES, _FRAMES, _SAME_FRAME = 2, 5, 0.05
 """Times the frame is laid, at least and at most: first through the photo's own curve, then through the curve found,
@@ -109,15 +113,15 @@ class _Problem:
         """Return CIELAB of the patches under a model, their light evened out."""
         return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
 
-    def at(self, vector: Floats) -> tuple[Floats, Floats]:
-        """Return what is left with some parameters, and its slopes by them.
+    def residual(self, vector: Floats) -> Floats:
+        """Return what is left with some parameters: first on the patches, then from the priors."""
+        off = self.root @ (self.lab(self.start.with_vector(vector)) - self.target.lab)[..., None]
+        return np.concatenate([off.ravel(), self.pull @ vector - self.aim])
 
-        What is left on the patches comes first, then how far the parameters are from their priors.
-        """
-        lab, slopes = self.start.with_vector(vector).lab_and_slopes(self.target.linear, self.target.light)
-        off = self.root @ (lab - self.target.lab)[..., None]
-        residual = np.concatenate([off.ravel(), self.pull @ vector - self.aim])
-        return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
+    def slopes(self, vector: Floats) -> Floats:
+        """Return the slopes of `residual` by the parameters."""
+        by_parameter = self.start.with_vector(vector).lab_slopes(self.target.linear, self.target.light)
+        return np.concatenate([(self.root @ by_parameter).reshape(-1, len(vector)), self.pull])
 
 
 @dataclass(frozen=True, eq=False)
@@ -151,7 +155,7 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     Misfit
     """
     problem = _Problem(target, fitted.model)
-    residual, slopes = problem.at(fitted.model.vector)
+    residual, slopes = problem.residual(fitted.model.vector), problem.slopes(fitted.model.vector)
     # A cube root takes a share of light to a third of it, in a* and b* as in L* + 16.
     by_light = -(problem.lab(fitted.model) + np.array([16.0, 0.0, 0.0])) / 3.0
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
@@ -185,22 +189,16 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
 
 def _least(problem: _Problem, steps: int) -> Floats:
     """Return the parameters that leave least."""
-    vector = problem.start.vector
-    (base, jacobian), damping = problem.at(vector), 1e-2
-    for _ in range(steps):
-        normal = jacobian.T @ jacobian
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
-        moved, slopes = problem.at(vector + step)
-        if moved @ moved < base @ base:
-            gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
-            vector, base, jacobian = vector + step, moved, slopes
-            damping = max(damping / 5.0, 1e-6)
-            if gain < 1e-4:
-                break
-        else:
-            damping *= 6.0
-            if damping > 1e4:
-                break
+    found = least_squares(
+        problem.residual,
+        problem.start.vector,
+        problem.slopes,
+        method="lm",
+        x_scale="jac",
+        ftol=_CONVERGED,
+        max_nfev=steps,
+    )
+    vector: Floats = found.x
     return vector
 
 
@@ -214,7 +212,7 @@ def _frame(model: CameraModel, target: Target) -> Floats:
 
 
 def _judged(problem: _Problem, vector: Floats) -> Fitted:
-    target, (base, jacobian) = problem.target, problem.at(vector)
+    target, base, jacobian = problem.target, problem.residual(vector), problem.slopes(vector)
     count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)

@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, xyz_to_lab, xyz_to_lab_slopes
+from swatchread.colour.cielab import Floats, xyz_to_lab_slopes
 
 _FLOOR = 1e-5
 _LEAST = 1e-4
@@ -128,15 +128,15 @@ class CameraModel:
             plain = plain - cut(linear) * np.where(beyond, _BEYOND, 0.0) * plain.max(axis=-1, keepdims=True)
         return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
 
-    def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:
-        """Return CIELAB of camera values seen under a light, and its slopes by all parameters, shape (n, 3, p)."""
+    def lab_slopes(self, linear: Floats, log_light: Floats) -> Floats:
+        """Return the slopes of CIELAB by all parameters, shape (n, 3, p), of camera values seen under a light."""
         shade = np.exp(-log_light)[:, None]
         terms, slopes = self.terms_and_slopes(linear)
         xyz = (terms @ self.matrix) * shade
         to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
         by_bend = to_lab @ (self.matrix.T @ slopes)
         by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
-        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
+        return np.concatenate([by_bend, by_matrix], axis=-1)
 
     def brightness_slopes(self, linear: Floats) -> Floats:
         """Return the slopes of log luminance factor by all parameters, shape (n, p), of camera values, shape (n, 3)."""

@@ -212,7 +212,7 @@ def _tied(calibration: Calibration, place: Floats) -> Floats:
 
 def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats) -> Floats:
     """Return the covariance in CIELAB that unit residuals on the chart leave through the fit's parameters."""
-    slope = calibration.fitted.model.lab_and_slopes(linear, log_light)[1]
+    slope = calibration.fitted.model.lab_slopes(linear, log_light)
     return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
 
 
