@@ -11,11 +11,8 @@ from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_x
 from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
 from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
-STEPS = 20
-"""Steps of a fit at most."""
-
-_CONVERGED = 1e-5
-"""Share of the sum of squares that a step must gain; less ends a fit."""
+_MOST_STEPS, _CONVERGED = 40, 1e-5
+"""Evaluations of a fit at most (it mostly takes four), and share of the sum of squares below which a gain ends it."""
 
 _LEAST_FRAMES, _FRAMES, _SAME_FRAME = 2, 5, 0.05
 """Times the frame is laid, at least and at most: first through the photo's own curve, then through the curve found,
@@ -161,15 +158,13 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
 
-def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
-    """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
+def fit_model(target: Target, shape: Shape) -> Fitted:
+    """Fit a camera model by least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 
     Parameters
     ----------
     target : Target
     shape : Shape
-    steps : int
-        Of the least squares, at most.
 
     Returns
     -------
@@ -182,12 +177,12 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
         if turn >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
             break
         problem = _Problem(target, replace(model, matrix=mean, frame=frame))
-        vector = _least(problem, steps)
+        vector = _least_squares(problem)
         model = problem.start.with_vector(vector)
     return _judged(problem, vector)
 
 
-def _least(problem: _Problem, steps: int) -> Floats:
+def _least_squares(problem: _Problem) -> Floats:
     """Return the parameters that leave least."""
     found = least_squares(
         problem.residual,
@@ -196,7 +191,7 @@ def _least(problem: _Problem, steps: int) -> Floats:
         method="lm",
         x_scale="jac",
         ftol=_CONVERGED,
-        max_nfev=steps,
+        max_nfev=_MOST_STEPS,
     )
     vector: Floats = found.x
     return vector

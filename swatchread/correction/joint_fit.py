@@ -14,7 +14,7 @@ import numpy as np
 from swatchread.chart.definition import ChartDefinition
 from swatchread.colour.cielab import Floats
 from swatchread.colour.order import median
-from swatchread.correction.camera_fit import STEPS, Fitted, Target, fit_model, misfit
+from swatchread.correction.camera_fit import Fitted, Target, fit_model, misfit
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.ground_selection import Mask, of_one_colour, select_card_ground
 from swatchread.correction.light_field import (
@@ -34,9 +34,6 @@ _LEAST_FAR = 9.0
 _GROUND_CELLS = 30
 _TURNS = 2
 """Turns before the last fit; they settle after two."""
-
-_HASTY = 8
-"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
 _CHART_SUSPECTED, _CHART_PAYS, _CHART_FITS = 1.3, 0.75, 3.0
 """Cross-validated CIEDE2000 from which a shadow's edge is looked for on the chart; share and amount that may be left.
@@ -132,17 +129,17 @@ def fit_camera_and_light(scene: Observations) -> JointFit:
     """
     if not scene.degree:
         bare = np.ones(len(scene.ground), dtype=bool)
-        return _parted(scene, _fitted(scene, even_light(), bare, STEPS), STEPS)
+        return _parted(scene, _fitted(scene, even_light(), bare))
     bare = scene.bare(scene.ground_xyz)
     light = first_light(scene.ground[bare], scene.ground_xyz[bare, 1])
     for turn in range(_TURNS):
-        told = _fitted(scene, light, bare, _HASTY)
+        told = _fitted(scene, light, bare)
         if turn == 0:  # a second time the chart tells nothing new
-            told = _parted(scene, told, _HASTY)
+            told = _parted(scene, told)
         xyz = told.fitted.model.xyz(scene.ground_linear)
         bare = scene.bare(xyz)
         light = _light(scene, told, xyz[:, 1], bare)
-    return _fitted(scene, light, bare, STEPS)
+    return _fitted(scene, light, bare)
 
 
 def _light(scene: Observations, told: JointFit, ground_seen: Floats, bare: Mask) -> LightField:
@@ -158,7 +155,7 @@ def _light(scene: Observations, told: JointFit, ground_seen: Floats, bare: Mask)
     return fit_light(seen, scene.degree, edge=told.light.edge is not None)
 
 
-def _parted(scene: Observations, told: JointFit, steps: int) -> JointFit:
+def _parted(scene: Observations, told: JointFit) -> JointFit:
     """Return the same with a shadow's edge over the chart, if the chart fits far better so.
 
     The ground may not show it: a chart can lie half in the shade, and its card not at all. The edge is the one that,
@@ -168,14 +165,14 @@ def _parted(scene: Observations, told: JointFit, steps: int) -> JointFit:
         return told
     left = misfit(scene.target(told.light), told.fitted)
     edge = find_shadow_edge(np.repeat(scene.place, 3, axis=0), left.by_light, left.by_parameter, -left.residual)
-    parted = _fitted(scene, replace(told.light, edge=edge), told.bare, steps)
+    parted = _fitted(scene, replace(told.light, edge=edge), told.bare)
     return parted if parted.left_out_de00 < min(_CHART_PAYS * told.left_out_de00, _CHART_FITS) else told
 
 
-def _fitted(scene: Observations, light: LightField, bare: Mask, steps: int) -> JointFit:
+def _fitted(scene: Observations, light: LightField, bare: Mask) -> JointFit:
     """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
     target = scene.target(light)
-    fitted = fit_model(target, scene.shape, steps)
+    fitted = fit_model(target, scene.shape)
     for _ in range(_MOST_COVERED):
         used = target.weight > 0
         off = np.where(used, fitted.left_out_de00, 0.0)
@@ -183,5 +180,5 @@ def _fitted(scene: Observations, light: LightField, bare: Mask, steps: int) -> J
         if off[worst] < max(_FAR * median(off[used]), _LEAST_FAR) or used.sum() <= 12:
             break
         target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
-        fitted = fit_model(target, scene.shape, steps)
+        fitted = fit_model(target, scene.shape)
     return JointFit(light, fitted, target.weight, bare)
