@@ -58,7 +58,10 @@ class MeasuredTableError(UsageError):
     """A table of measured values does not hold a chart's patches."""
 
     code = "measured_table"
-    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50, 2°"
+    usual_remedy = (
+        "Give one row a patch in the chart's order, or with its patch names; "
+        "say with --illuminant and --observer what the values are for, unless for D50, 2°"
+    )
 
 
 class CornersError(UsageError):

@@ -96,5 +96,11 @@ def _hurry() -> None:
     what every installed package says of itself.
     """
     gc.set_threshold(_MANY_OBJECTS, 20, 20)
-    atexit.register(gc.freeze)
+    atexit.register(_skip_last_search)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+
+def _skip_last_search() -> None:
+    """Leave out the last search for cycles, except where colour-science has loaded a library that complains of it."""
+    if "OpenImageIO" not in sys.modules:
+        gc.freeze()
