@@ -109,7 +109,7 @@ def quantiles(values: npt.NDArray[Any], shares: Sequence[float], axis: int = 0) 
     low = place.astype(np.intp)
     part = (place - low).reshape(-1, *(1 for _ in ordered.shape[1:]))
     above = np.minimum(low + 1, len(ordered) - 1)
-    return np.asarray(ordered[low] + part * (ordered[above] - ordered[low]))
+    return ordered[low] + part * (ordered[above] - ordered[low])
 
 
 def _quantiles_of_bytes(values: npt.NDArray[np.uint8], shares: Sequence[float]) -> npt.NDArray[np.float64]:

@@ -13,7 +13,6 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, lab_to_lch
-from swatchread.colour.order import median
 
 VALUE_NAMES = ("black", "low dark", "dark", "high dark", "middle", "low light", "light", "high light", "white")
 """Denman W. Ross (1907), A Theory of Pure Design, section 128. Even steps of Munsell value are our convention."""
@@ -194,7 +193,7 @@ def steps(lab: Floats, value: Floats, uncertainty: Floats) -> list[Step]:
     """
     order = np.argsort(value, kind="stable")
     rise = np.diff(value[order])
-    usual = median(rise) if len(rise) else 0.0
+    usual = np.median(rise) if len(rise) else 0.0
     C, warm = lab_to_lch(lab)[:, 1], warmth(lab)
     slope_C, slope_w = _usual_fall(value[order], C[order]), _usual_fall(value[order], warm[order])
     judged = []
@@ -225,4 +224,4 @@ def _usual_fall(value: Floats, y: Floats) -> float:
     i, j = np.triu_indices(len(value), 1)
     rise = value[j] - value[i]
     clear = rise > 0.3
-    return median((y[j] - y[i])[clear] / rise[clear]) if clear.any() else 0.0
+    return float(np.median((y[j] - y[i])[clear] / rise[clear])) if clear.any() else 0.0

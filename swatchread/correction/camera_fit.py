@@ -14,28 +14,45 @@ from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 _MOST_STEPS, _CONVERGED = 40, 1e-5
 """Evaluations of a fit at most (it mostly takes four), and share of the sum of squares below which a gain ends it."""
 
-_LEAST_FRAMES, _FRAMES, _SAME_FRAME = 2, 5, 0.05
-"""Times the frame is laid, at least and at most: first through the photo's own curve, then through the curve found,
-until that moves it by less than this share."""
+_LEAST_FRAMES, _FRAMES = 2, 5
+"""How often the frame is computed, at least and at most: first through the photo's own curve, then through the one
+that was fitted."""
+
+_SAME_FRAME = 0.05
+"""Relative change of the frame below which it is not computed again."""
 
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
-_PUSH_PRIOR = 0.15
-_HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
-_STEEP, _STEEP_ERROR = 1.8, 0.8
-"""Slope of the undone log values by the stored ones, where the chart shows none: from its lightest patch to full scale.
+"""Standard deviations of the tone terms before the chart is seen (natural log; chosen on simulated scenes)."""
 
-Tone curves flatten towards white, so that highlights are pressed together (common practice). Without this a polynomial
-bends as it likes where a card lies in more light than its chart.
+_PUSH_PRIOR = 0.15
+"""The same of the saturation push (natural log)."""
+
+_HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
+"""Where the slope of the tone curve is held: shares of the way from the chart's lightest patch to full scale."""
+
+_STEEP, _STEEP_ERROR = 1.8, 0.8
+"""Slope of the log of linear light by the log of stored values there, and its standard deviation.
+
+Tone curves flatten towards white, so that highlights are compressed (common practice). Without this, the polynomial
+is free to bend anywhere above the chart's lightest patch, where a card in more light than its chart lies.
 """
 
 _FRAME_FREEDOM = 4.5
+"""Degrees of freedom that computing the frame takes from the chart: half of its nine, as the priors hold the rest."""
+
 _PRIOR_NOISE, _PRIOR_NOISE_RAW = 0.5, 0.3
-"""CIEDE2000 that one standard deviation of a prior is worth: on pictures, and on raw files, which are bent less."""
+"""CIEDE2000 that counts as much as one standard deviation of a prior: for pictures, and for raw files."""
+
+_MOST_LEVERAGE = 0.98
+"""Leverage of a patch at most, so that a patch that the fit follows completely can still be left out."""
+
+_LEAST_FREEDOM = 8.0
+"""Degrees of freedom at least, so that a small chart does not make the variance endless."""
 
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """What a fit has to explain.
+    """What a model is fitted to.
 
     Attributes
     ----------
@@ -57,7 +74,7 @@ class Target:
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """A fitted model and what it says of itself.
+    """A fitted model with its residuals and its covariance.
 
     Attributes
     ----------
@@ -67,10 +84,10 @@ class Fitted:
     left_out : ndarray, shape (n, 3)
         The same with each patch left out of the fit in turn (to first order, from the hat matrix).
     covariance : ndarray, shape (p, p)
-        Of the parameters, for residuals of one CIEDE2000.
+        Of the parameters, if the residuals are one CIEDE2000.
     de00, left_out_de00 : ndarray, shape (n,)
     variance : float
-        Of a residual in the metric of CIEDE2000, summed over its three components, allowing for the fit's freedom.
+        Mean square of the residuals in CIEDE2000, corrected for the degrees of freedom of the fit.
     """
 
     model: CameraModel
@@ -107,11 +124,11 @@ class _Problem:
             self.aim = np.append(self.aim, np.full(len(held), sure * (_STEEP - 1.0)))
 
     def lab(self, model: CameraModel) -> Floats:
-        """Return CIELAB of the patches under a model, their light evened out."""
+        """Return CIELAB of the patches by a model, with the light divided out."""
         return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
 
     def residual(self, vector: Floats) -> Floats:
-        """Return what is left with some parameters: first on the patches, then from the priors."""
+        """Return the residuals for some parameters: first those of the patches, then those of the priors."""
         off = self.root @ (self.lab(self.start.with_vector(vector)) - self.target.lab)[..., None]
         return np.concatenate([off.ravel(), self.pull @ vector - self.aim])
 
@@ -123,7 +140,7 @@ class _Problem:
 
 @dataclass(frozen=True, eq=False)
 class Misfit:
-    """What a fit leaves, and how that changes.
+    """The residuals of a fit and their slopes.
 
     Attributes
     ----------
@@ -131,7 +148,7 @@ class Misfit:
         CIEDE2000 of the patches along three axes, patch by patch, then how far the parameters are from their priors.
     by_parameter : ndarray, shape (3 n + m, p)
     by_light : ndarray, shape (3 n,)
-        For more log light on the patch.
+        Slopes by the log light on the patch.
     """
 
     residual: Floats
@@ -140,7 +157,7 @@ class Misfit:
 
 
 def misfit(target: Target, fitted: Fitted) -> Misfit:
-    """Return what a fit leaves on its target.
+    """Return the residuals of a fit on its target.
 
     Parameters
     ----------
@@ -153,7 +170,7 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     """
     problem = _Problem(target, fitted.model)
     residual, slopes = problem.residual(fitted.model.vector), problem.slopes(fitted.model.vector)
-    # A cube root takes a share of light to a third of it, in a* and b* as in L* + 16.
+    # Because of the cube root, 3 % more light is 1 % more of L* + 16, a* and b*.
     by_light = -(problem.lab(fitted.model) + np.array([16.0, 0.0, 0.0])) / 3.0
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
@@ -172,18 +189,18 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
     """
     mean = camera_prior(shape.degree).mean
     model = CameraModel(shape, np.zeros(shape.tone), 0.0, mean, np.eye(3))
-    for turn in range(_FRAMES if shape.bends else 1):
+    for attempt in range(_FRAMES if shape.bends else 1):
         frame = _frame(model, target)
-        if turn >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
+        if attempt >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
             break
         problem = _Problem(target, replace(model, matrix=mean, frame=frame))
         vector = _least_squares(problem)
         model = problem.start.with_vector(vector)
-    return _judged(problem, vector)
+    return _with_statistics(problem, vector)
 
 
 def _least_squares(problem: _Problem) -> Floats:
-    """Return the parameters that leave least."""
+    """Return the parameters with the least sum of squares."""
     found = least_squares(
         problem.residual,
         problem.start.vector,
@@ -198,15 +215,15 @@ def _least_squares(problem: _Problem) -> Floats:
 
 
 def _frame(model: CameraModel, target: Target) -> Floats:
-    """Return the matrix from the camera's values to working values: least squares on the chart, about in CIELAB."""
+    """Return the matrix from camera values to working values: weighted least squares, about uniform in CIELAB."""
     reference = lab_to_xyz(target.lab) * np.exp(target.light)[:, None]
     weight = (target.weight / (lab_to_xyz(target.lab)[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
     seen = model.undone(target.linear)
     to_xyz = np.linalg.lstsq(seen * weight, reference * weight, rcond=None)[0]
-    return np.asarray(to_xyz @ np.linalg.inv(WORKING_TO_XYZ).T)
+    return to_xyz @ np.linalg.inv(WORKING_TO_XYZ).T
 
 
-def _judged(problem: _Problem, vector: Floats) -> Fitted:
+def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
     target, base, jacobian = problem.target, problem.residual(vector), problem.slopes(vector)
     count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
@@ -215,14 +232,13 @@ def _judged(problem: _Problem, vector: Floats) -> Fitted:
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
     scaled = base[: 3 * count].reshape(count, 3, 1)
-    without = np.linalg.solve(np.eye(3) - np.clip(hat, -0.98, 0.98), scaled)
-    # A patch that carries no weight is left out already.
+    without = np.linalg.solve(np.eye(3) - np.clip(hat, -_MOST_LEVERAGE, _MOST_LEVERAGE), scaled)
+    # A patch without weight is left out already.
     off = lab - target.lab
     left_out = off.copy()
     left_out[used] = np.linalg.solve(problem.root[used], without[used])[..., 0]
     de00 = delta_e_2000(lab, target.lab)
-    # The frame takes nine freedoms from the chart before the fit; the priors hold back most of the others.
-    freedom = max(3.0 * float(used.sum()) - float(np.einsum("nii->", hat)) - _FRAME_FREEDOM, 8.0)
+    freedom = max(3.0 * float(used.sum()) - float(np.einsum("nii->", hat)) - _FRAME_FREEDOM, _LEAST_FREEDOM)
     return Fitted(
         model=model,
         residual=off,

@@ -119,7 +119,7 @@ class CameraModel:
         -------
         ndarray, shape (n, 3)
         """
-        return np.asarray(self.terms(linear, beyond=beyond) @ self.matrix)
+        return self.terms(linear, beyond=beyond) @ self.matrix
 
     def terms(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
         """Return the expanded working values of camera values, shape (n, shape.terms)."""
@@ -197,7 +197,7 @@ class CameraModel:
         for coefficient in self.tone:
             bend += coefficient * here
             before, here = here, 2.0 * position * here - before
-        return np.asarray(plain * np.exp(bend))
+        return plain * np.exp(bend)
 
 
 def cut(linear: Floats) -> Floats:
@@ -221,7 +221,7 @@ def expand(linear: Floats, degree: int) -> Floats:
     """
     if degree == 1:
         return np.asarray(linear, dtype=np.float64)
-    return np.asarray(np.exp(np.log(linear) @ powers(degree).T))
+    return np.exp(np.log(linear) @ powers(degree).T)
 
 
 @cache

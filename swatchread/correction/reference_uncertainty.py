@@ -23,7 +23,7 @@ _SHARE = 0.5
 
 def reference_weight(chart: ChartDefinition) -> Floats:
     """Return how much each patch counts in the fit, 1 where nothing is doubted, shape (n,)."""
-    return np.asarray(_USUAL / np.hypot(_USUAL, chart.de00))
+    return _USUAL / np.hypot(_USUAL, chart.de00)
 
 
 def reference_variance(chart: ChartDefinition, used: npt.NDArray[np.bool_], lab: Floats) -> Floats:

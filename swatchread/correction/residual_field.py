@@ -37,7 +37,7 @@ class ResidualField:
 
     def at(self, lab: Floats) -> Floats:
         """Return by how much colours, CIELAB, shape (n, 3), come out too high: L*, a*, b*."""
-        return np.asarray(similarity(lab, self.reference, _REACH) @ self.share)
+        return similarity(lab, self.reference, _REACH) @ self.share
 
 
 def residual_field(reference: Floats, residual: Floats, weight: Floats) -> ResidualField:

@@ -24,7 +24,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.colour.cielab import Floats, de00_metric, similarity, xyz_to_lab
-from swatchread.colour.order import medians
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
 from swatchread.correction.light_field import LEAST_GROUND
@@ -106,7 +105,7 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     fitted = calibration.fitted
     log_light = calibration.log_light(points)
     plain = xyz_to_lab(calibration.xyz(linear, log_light))
-    lab = calibration.settled(plain)
+    lab = calibration.without_residual(plain)
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
     shape = _parameter_spread(calibration, linear, log_light)
@@ -206,14 +205,14 @@ def _tied(calibration: Calibration, place: Floats) -> Floats:
     if len(field.ground_place) < LEAST_GROUND:
         return np.zeros(len(place))
     slopes = fitted.model.brightness_slopes(calibration.ground_linear)
-    apart = field.shares(place) @ slopes - medians(slopes[field.nearest])
+    apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
     return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))
 
 
 def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats) -> Floats:
     """Return the covariance in CIELAB that unit residuals on the chart leave through the fit's parameters."""
     slope = calibration.fitted.model.lab_slopes(linear, log_light)
-    return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
+    return slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1)
 
 
 def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Floats) -> Floats:
@@ -222,7 +221,7 @@ def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, fitted:
     step = np.maximum(linear * 1e-3, 1e-6)
     shade = np.exp(-log_light)[:, None]
     moved = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * shade) - fitted for k in range(3)]
-    return np.asarray(np.stack(moved, axis=-1) / step[:, None, :])
+    return np.stack(moved, axis=-1) / step[:, None, :]
 
 
 def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:

@@ -90,7 +90,7 @@ def read_strip(path: Path, chart: ChartDefinition, size: Size | None = None) -> 
     NoStripError
         If no strip lies beside the chart.
     PoorReadingError
-        If the chart's colours cannot be brought right, or a chip is burnt out or shines.
+        If the chart's colours cannot be corrected well enough, or a chip is burnt out or shines.
     """
     found = find_chart(load_photo(path), chart)
     patches, strip = sample_chart(found), find_strip(found, size)

@@ -17,12 +17,14 @@ from swatchread.reading import Reading
 from swatchread.setup.setup_file import CameraSettings, GroundPlace, Patch, Setup
 
 _LEAST_GROUND = 12
-_BURNT = 0.985
-_MOST_BURNT = 0.1
+"""Pieces of bare ground that a kept set-up needs."""
+
+_BURNT, _MOST_BURNT = 0.985, 0.1
+"""Linear value from which ground is burnt out, and the share of the ground that may be."""
 
 
 def keep_setup(reading: Reading) -> Setup:
-    """Keep what a photo of card and chart shows of its set-up.
+    """Make a set-up of what a photo of card and chart shows.
 
     Parameters
     ----------
@@ -35,7 +37,7 @@ def keep_setup(reading: Reading) -> Setup:
     Raises
     ------
     UnfitSetupError
-        If its correction is poor, or its bare ground could not prove later that the light is the same.
+        If its correction is poor, or its bare ground cannot show later whether the light is the same.
     """
     calibration = reading.calibration
     _require_fit(reading)
@@ -69,7 +71,7 @@ def _require_fit(reading: Reading) -> None:
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         why = f"the chart's colours come out {calibration.cross_validated_de00:.1f} CIEDE2000 off"
     elif len(ground) < _LEAST_GROUND:
-        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to know the light again by"
+        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to recognise the light later"
     elif float((ground.max(axis=1) > _BURNT).mean()) > _MOST_BURNT:
         why = "the bare ground is burnt out, so it cannot show whether the light changes"
     if why:
