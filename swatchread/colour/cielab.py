@@ -103,7 +103,7 @@ def similarity(one: Floats, other: Floats, reach: float) -> Floats:
     one, other : ndarray, shape (n, 3), (m, 3)
         CIELAB.
     reach : float
-        Its standard deviation.
+        Standard deviation of the Gaussian, CIELAB units.
 
     Returns
     -------
