@@ -23,6 +23,9 @@ D50_XYZ: Floats = np.array([0.34567 / 0.3585, 1.0, (1.0 - 0.34567 - 0.3585) / 0.
 _LAB_OF_ROOTS: Floats = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 """L* + 16, a* and b* (rows) of the cube roots of X, Y and Z over the white's (columns), by CIE 015:2018, 8.2.1."""
 
+_OF_BLACK: Floats = np.array([16.0, 0.0, 0.0])
+"""How far black lies above the zero of the cube roots, in L*, a* and b*."""
+
 _EPSILON = 216.0 / 24389.0
 """Share of the white below which CIELAB follows a straight line instead of the cube root (CIE 015:2018, 8.2.1)."""
 
@@ -85,6 +88,15 @@ def lab_to_xyz(lab: npt.ArrayLike) -> Floats:
     possible[..., 2] = np.minimum(possible[..., 2], (possible[..., 0] + 16.0) * (200.0 / 116.0))
     xyz: Floats = lab2xyz(possible, illuminant="D50", observer="2")
     return xyz
+
+
+def lab_slope_by_log_light(lab: Floats) -> Floats:
+    """Return the slope of L*, a* and b* by the natural log of the light, shape (..., 3).
+
+    Because of the cube root, 3 % more light is 1 % more of L* + 16, a* and b*. It holds above L* = 8, where CIELAB
+    follows the cube root.
+    """
+    return (lab + _OF_BLACK) / 3.0
 
 
 def lab_to_lch(lab: npt.ArrayLike) -> Floats:

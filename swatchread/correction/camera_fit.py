@@ -7,7 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import least_squares
 
-from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.colour.cielab import (
+    Floats,
+    de00_metric,
+    delta_e_2000,
+    lab_slope_by_log_light,
+    lab_to_xyz,
+    xyz_to_lab,
+)
 from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
 from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
@@ -170,8 +177,7 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     """
     problem = _Problem(target, fitted.model)
     residual, slopes = problem.residual(fitted.model.vector), problem.slopes(fitted.model.vector)
-    # Because of the cube root, 3 % more light is 1 % more of L* + 16, a* and b*.
-    by_light = -(problem.lab(fitted.model) + np.array([16.0, 0.0, 0.0])) / 3.0
+    by_light = -lab_slope_by_log_light(problem.lab(fitted.model))
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
 

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.correction.light_field import fit_light, shown_by_ground
+from swatchread.correction.light_field import fit_light, shown_by_ground, spacing
 from swatchread.correction.shadow_edge import Edge
 
 Mask = npt.NDArray[np.bool_]
@@ -93,11 +93,10 @@ def among(paint: Floats, ground: Floats) -> Floats:
     ndarray, shape (m,)
         0 on the convex hull of the swatches' middles, negative inside.
     """
-    apart = np.linalg.norm(paint[:, None] - paint[None], axis=-1)
-    np.fill_diagonal(apart, np.inf)
-    pitch = float(np.median(apart.min(axis=1)))
     hull = cv2.convexHull(paint.astype(np.float32))
-    return np.array([-cv2.pointPolygonTest(hull, (float(x), float(y)), True) for x, y in ground]) / max(pitch, 1e-9)
+    return np.array([-cv2.pointPolygonTest(hull, (float(x), float(y)), True) for x, y in ground]) / max(
+        spacing(paint), 1e-9
+    )
 
 
 def select_card_ground(brightness: Floats, place: Floats, paint: Floats) -> Mask:

@@ -110,8 +110,7 @@ class LightField:
         """Scatter of the ground around the polynomial, log light: about 0.01, and above 0.05 across a shadow's edge."""
         if len(self.ground_rest) < LEAST_GROUND:
             return 0.0
-        low, high = np.quantile(self.ground_rest, [0.1, 0.9])
-        return float(high - low) / _BETWEEN_DECILES
+        return spread(self.ground_rest)
 
     @property
     def jump(self) -> float:
@@ -126,12 +125,23 @@ class LightField:
 
     def shares(self, place: Floats) -> Floats:
         """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
-        apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
-        np.fill_diagonal(apart, np.inf)
-        reach = _NEAR * np.median(apart.min(axis=1))
+        reach = _NEAR * spacing(self.ground_place)
         distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
         weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+
+
+def spacing(points: Floats) -> float:
+    """Return the distance between neighbouring points, shape (n, 2): the median of those to the nearest one."""
+    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    return float(np.median(apart.min(axis=1)))
+
+
+def spread(values: Floats) -> float:
+    """Return the standard deviation of values, shape (n,), from their first and ninth decile, which outliers spare."""
+    low, high = np.quantile(values, [0.1, 0.9])
+    return float(high - low) / _BETWEEN_DECILES
 
 
 def nearest(ground_place: Floats) -> npt.NDArray[np.intp]:

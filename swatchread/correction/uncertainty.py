@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, de00_metric, similarity, xyz_to_lab
+from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, similarity, xyz_to_lab
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
 from swatchread.correction.light_field import LEAST_GROUND
@@ -220,7 +220,7 @@ def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     if field.edge is not None:
         variance = variance + (_DEPTH * field.edge.at(place)) ** 2
     variance = variance + _TIED * _tied(calibration, place)
-    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * np.sqrt(variance)[:, None]
+    slope = lab_slope_by_log_light(lab) * np.sqrt(variance)[:, None]
     return np.asarray(slope[:, :, None] * slope[:, None, :])
 
 

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, de00_metric, lab_to_xyz
+from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, lab_to_xyz
 from swatchread.correction.calibration import Calibration
+from swatchread.correction.light_field import spacing, spread
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError
 from swatchread.setup.setup_file import Setup
@@ -29,9 +30,6 @@ _LEAST = 6
 
 _STEADY, _STEADY_CHROMA = 0.01, 0.2
 """Drift that the ground cannot show: of log brightness, and of a* and b* in CIELAB units."""
-
-_BETWEEN_DECILES = 2.56
-"""Distance between the first and the ninth decile of a normal distribution, in standard deviations."""
 
 _LEAST_LUMINANCE = 1e-4
 """Luminance factor below which the logarithm is not taken."""
@@ -82,23 +80,18 @@ def ground_drift(kept: Calibration, setup: Setup, linear: Floats, points: Floats
     Drift
     """
     before, places = setup.ground_linear, setup.ground_points
-    apart = np.linalg.norm(places[:, None] - places[None], axis=-1)
-    np.fill_diagonal(apart, np.inf)
-    reach = _REACH * np.median(apart.min(axis=1))
     if not len(points):
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     distance = np.linalg.norm(points[:, None] - places[None], axis=-1)
     nearest = distance.argmin(axis=1)
     # Far from the kept ground, the kept light is unknown.
-    near = distance.min(axis=1) <= reach
+    near = distance.min(axis=1) <= _REACH * spacing(places)
     if not near.any():
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     now, then = kept.lab(linear[near], points[near]), kept.lab(before[nearest[near]], places[nearest[near]])
     ratio = np.log(_luminance(now) / _luminance(then))
-    low, high = np.quantile(ratio, [0.1, 0.9])
     L, a, b = (float(v) for v in np.median(now - then, axis=0))
-    fall, lightness = float(high - low) / _BETWEEN_DECILES, float(np.median(then[:, 0]))
-    return Drift(float(np.median(ratio)), L, a, b, fall, lightness, int(near.sum()))
+    return Drift(float(np.median(ratio)), L, a, b, spread(ratio), float(np.median(then[:, 0])), int(near.sum()))
 
 
 def require_same_light(drift: Drift, name: str, settings: tuple[str, ...]) -> None:
@@ -164,7 +157,7 @@ def widened(colours: UncertainColours, drift: Drift) -> UncertainColours:
     lab = colours.lab
     metric = de00_metric(lab)
     bright = np.hypot(drift.brightness, _STEADY)
-    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * bright
+    slope = lab_slope_by_log_light(lab) * bright
     share = (lab[:, 0] + 16.0) / (drift.lightness + 16.0)
     tint = np.zeros_like(lab)
     tint[:, 1] = np.hypot(drift.a, _STEADY_CHROMA) * share

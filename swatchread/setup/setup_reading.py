@@ -15,6 +15,7 @@ from swatchread.chart.chart_detection import ChartFind, find_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import calibrate, require_trust
+from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
@@ -88,10 +89,7 @@ def _joined_ground(setup: Setup, paint: CardSample) -> tuple[Floats, Floats]:
     Both must not stand in one place, because the light field takes its reach from the distance between places.
     """
     points, kept = paint.ground_points, setup.ground_points
-    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
-    np.fill_diagonal(apart, np.inf)
-    spacing = np.median(apart.min(axis=1))
-    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing
+    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing(points)
     linear = np.concatenate([paint.ground_linear, setup.ground_linear[free]])
     return linear, np.concatenate([points, kept[free]])
 
