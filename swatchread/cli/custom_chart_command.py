@@ -67,9 +67,16 @@ def measured(
         str, typer.Option("--like", metavar="NAME|FILE", help="The chart that was measured.")
     ] = "classic24",
     illuminant: Annotated[
-        str, typer.Option("--illuminant", metavar="NAME", help="Light that L, a, b are for: A, C, D50, D65, FL2, …")
+        str,
+        typer.Option(
+            "--illuminant",
+            metavar="NAME",
+            help="Light that L, a, b are for: A, C, D50, D55, D65, D75, E, FL2, FL7 or FL11.",
+        ),
     ] = "D50",
-    observer: Annotated[int, typer.Option("--observer", metavar="DEGREES", help="Observer: 2 or 10.")] = 2,
+    observer: Annotated[
+        int, typer.Option("--observer", metavar="DEGREES", help="Observer that they are for: 2 or 10.")
+    ] = 2,
     into: IntoOption = None,
     as_json: JsonOption = False,
 ) -> None:
@@ -85,7 +92,7 @@ def measured(
     from swatchread.custom_chart.measured_table import chart_of_table
 
     check_name(name)
-    _keep(chart_of_table(table, load_chart(like), name, illuminant, observer), into, as_json=as_json)
+    _keep(chart_of_table(table, load_chart(like), name, illuminant.upper(), observer), into, as_json=as_json)
 
 
 def _read_all(photos: list[Path], known: ChartDefinition, size: tuple[int, int] | None) -> list[StripReading]:
