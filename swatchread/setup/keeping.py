@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from datetime import UTC, datetime
 
 from swatchread import __version__
@@ -14,7 +13,7 @@ from swatchread.note.composition import photo_facts
 from swatchread.note.model import Tool
 from swatchread.photo.camera_settings import camera_settings
 from swatchread.reading import Reading
-from swatchread.setup.setup_file import CameraSettings, GroundPlace, Patch, Setup
+from swatchread.setup.setup_file import GroundPlace, Patch, Setup
 
 _LEAST_GROUND = 12
 """Pieces of bare ground that a kept set-up needs."""
@@ -48,7 +47,7 @@ def keep_setup(reading: Reading) -> Setup:
         made=datetime.now(UTC).isoformat(timespec="seconds"),
         photo=photo_facts(find.photo),
         scene_linear=find.photo.encoding.scene_linear,
-        settings=CameraSettings(**asdict(camera_settings(find.photo.path))),
+        settings=camera_settings(find.photo.path),
         chart=json.loads(definition_json(find.chart)),
         view=(a, b, c),
         patch_share=find.patch_share,

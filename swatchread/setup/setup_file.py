@@ -22,6 +22,7 @@ from swatchread.note.model import Tool
 from swatchread.note.photo_facts import PhotoFacts
 from swatchread.note.safe_files import why_no_json, write_text
 from swatchread.photo import Photo
+from swatchread.photo.camera_settings import Settings
 
 SETUP_VERSION = 1
 """Version of the file; raised when a reader of the old one would misread the new one."""
@@ -58,17 +59,6 @@ class GroundPlace(_Record):
     linear: Linear
 
 
-class CameraSettings(_Record):
-    """Camera settings from EXIF."""
-
-    exposure: Big | None = None
-    aperture: Big | None = None
-    iso: Big | None = None
-    bias: Big | None = None
-    balance: Big | None = None
-    focal: Big | None = None
-
-
 class Setup(_Record):
     """A kept set-up."""
 
@@ -78,7 +68,7 @@ class Setup(_Record):
     made: str = Field(max_length=60, description="ISO 8601, UTC")
     photo: PhotoFacts
     scene_linear: bool
-    settings: CameraSettings
+    settings: Settings
     chart: dict[str, Any] = Field(description="the chart's definition, whole")
     view: tuple[Row, Row, Row] = Field(description="homography from the chart's lattice to photo pixels")
     patch_share: Annotated[float, Field(gt=0.2, le=1)]
