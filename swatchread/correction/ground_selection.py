@@ -79,7 +79,7 @@ def of_one_colour(xyz: Floats, place: Floats) -> Mask:
     return alike
 
 
-def among(paint: Floats, ground: Floats) -> Floats:
+def distance_outside(paint: Floats, ground: Floats) -> Floats:
     """Return how far pieces of ground lie outside the swatches, in distances between neighbouring swatches.
 
     Parameters
@@ -118,7 +118,7 @@ def select_card_ground(brightness: Floats, place: Floats, paint: Floats) -> Mask
     all_of_it = np.ones(len(brightness), dtype=bool)
     if len(paint) < _LEAST_SWATCHES:
         return all_of_it
-    outside = among(paint, place)
+    outside = distance_outside(paint, place)
     sure = outside <= _BESIDE
     if sure.sum() < _LEAST_AMONG or sure.all():
         return all_of_it
