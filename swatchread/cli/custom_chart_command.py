@@ -96,7 +96,7 @@ def measured(
 
 
 def _read_all(photos: list[Path], known: ChartDefinition, size: tuple[int, int] | None) -> list[StripReading]:
-    """Read the strip in each photo; of several, those that cannot be used are told and passed over."""
+    """Read the strip in each photo; of several, those that cannot be used are reported and skipped."""
     from swatchread.custom_chart.strip_measurement import read_strip
 
     readings: list[StripReading] = []

@@ -102,9 +102,9 @@ def _profiles(place: Floats, edges: Floats) -> Floats:
 
 
 def _grid(place: Floats) -> Floats:
-    reach = float(np.linalg.norm(place, axis=1).max())
+    farthest = float(np.linalg.norm(place, axis=1).max())
     angle = np.linspace(0.0, np.pi, _ANGLES, endpoint=False)
-    offset = np.linspace(-reach, reach, _OFFSETS)
+    offset = np.linspace(-farthest, farthest, _OFFSETS)
     return np.stack(np.meshgrid(angle, offset, _WIDTHS), axis=-1).reshape(-1, 3)
 
 

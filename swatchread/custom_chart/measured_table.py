@@ -124,12 +124,12 @@ def _values(rows: list[Row], illuminant: str, observer: int, source: str) -> tup
     if (illuminant, observer) == ("D50", 2):
         return lab, 0.0, "Values measured by its owner, CIELAB for D50, 2 degree"
     converted, error = converted_to_d50(lab, illuminant, observer)
-    told = (
+    origin = (
         f"Values measured by its owner, CIELAB for {illuminant}, {observer} degree, converted to D50, 2 degree by a "
         f"matrix fitted on published reflectances of the classic 24 patches; these are CIEDE2000 {error:.1f} off "
         "(root mean square, each left out in turn), which the uncertainty of each patch holds"
     )
-    return converted, error, told
+    return converted, error, origin
 
 
 def _spectral_columns(row: Row) -> dict[str, int]:
