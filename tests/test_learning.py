@@ -242,6 +242,12 @@ def test_spectra(tmp_path, heading, scale):
     assert "ASTM E308" in chart.source
 
 
+def test_a_column_that_is_called_like_a_wavelength_is_no_spectrum(tmp_path):
+    rows = [[*lab, k] for k, lab in enumerate(NEWER.lab.tolist())]
+    chart = chart_of_table(write_table(tmp_path / "own.csv", rows, ["L", "a", "b", "500"]), load_chart(), "own")
+    np.testing.assert_allclose(chart.lab, NEWER.lab)
+
+
 def test_spectra_in_cgats_text_at_20_nm(tmp_path):
     wavelengths, reflectance = (x[..., ::2] for x in published_reflectances())
     names = " ".join(f"SPECTRAL_NM{w}" for w in wavelengths)

@@ -40,6 +40,9 @@ _USUALLY = 8.0
 _LONGEST_START, _SHORTEST_END = 400, 700
 """Wavelengths, nm, that spectra must begin and end at, or beyond: as far as hand-held instruments reach."""
 
+_FEWEST_BANDS = 16
+"""Columns of reflectances that make a spectrum: 400 to 700 nm in steps of 20 nm."""
+
 _PER_CENT = 2.0
 """Reflectances above this are taken for per cent: no paint that does not glow reflects more than all light."""
 
@@ -133,8 +136,10 @@ def _values(rows: list[Row], illuminant: str, observer: int, source: str) -> tup
 
 
 def _spectral_columns(row: Row) -> dict[str, int]:
-    """Return the columns of reflectances with their wavelengths in nm, shortest first."""
+    """Return the columns of reflectances with their wavelengths in nm, in order; none if they make no spectrum."""
     found = {key: match for key in row if (match := _WAVELENGTH.fullmatch(key))}
+    if len(found) < _FEWEST_BANDS:
+        return {}
     return dict(sorted(((key, int(match[1])) for key, match in found.items()), key=lambda item: item[1]))
 
 
