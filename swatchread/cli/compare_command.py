@@ -131,7 +131,7 @@ def _all_notes(opened: Archive) -> dict[int, Note]:
 def _archived(number: int, archive: str | None) -> list[Note]:
     """Return all archive readings of one painted card, by date."""
     from swatchread.archive.store import Archive
-    from swatchread.comparison.same_card import same_card, when
+    from swatchread.comparison.same_card import date_key, same_card
     from swatchread.errors import ArchiveError
 
     with Archive.open(archive) as opened:
@@ -143,7 +143,7 @@ def _archived(number: int, archive: str | None) -> list[Note]:
             "no other photo shows the same swatches in the same places",
             "Add a later photo's note, or name two numbers",
         )
-    return sorted([asked, *others], key=when)
+    return sorted([asked, *others], key=date_key)
 
 
 def _across(archive: str | None, *, as_json: bool) -> None:

@@ -1,4 +1,4 @@
-"""The nearest recorded mixtures: what can always be said, with or without a model."""
+"""The nearest recorded mixtures: an answer that is always possible, with a model or without."""
 
 from __future__ import annotations
 
@@ -9,7 +9,10 @@ import numpy as np
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.palette.fitted_palette import recipe_distance
 from swatchread.palette.mixture_model import Mask
-from swatchread.palette.training_swatches import Collected
+from swatchread.palette.training_data import Collected
+
+_NOTHING_SHARED = 2.0 - 1e-9
+"""Difference of shares of two mixtures that have no tube in common, less what rounding may take off."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,14 +25,14 @@ class Recorded:
     recipe : str
     lab : ndarray, shape (3,)
         As measured.
-    far : float
-        From what was asked: CIEDE2000, or the difference of the shares (0 the same, 2 nothing in common).
+    distance : float
+        CIEDE2000 from the colour wanted, or the difference of the shares (0 the same, 2 nothing in common).
     """
 
     name: str
     recipe: str
     lab: Floats
-    far: float
+    distance: float
 
 
 def nearest_by_colour(
@@ -46,25 +49,19 @@ def nearest_by_colour(
     tubes : tuple of str, optional
         Only mixtures of these tubes.
     """
-    return _first(collected, delta_e_2000(collected.samples.lab, target), _of_tubes(collected, tubes), count)
+    samples = collected.samples
+    excluded = [i for i, name in enumerate(samples.tubes) if tubes is not None and name not in tubes]
+    allowed: Mask = np.logical_not(samples.used[:, excluded].any(axis=1))
+    return _first(collected, delta_e_2000(samples.lab, target), allowed, count)
 
 
 def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> list[Recorded]:
-    """Return the recorded mixtures whose shares are nearest; `share` has shape (t,)."""
-    far = recipe_distance(collected.samples, share)
-    return _first(collected, far, far < 2.0 - 1e-9, count)
+    """Return the recorded mixtures whose shares differ least; `share` has shape (t,)."""
+    distance = recipe_distance(collected.samples, share)
+    return _first(collected, distance, distance < _NOTHING_SHARED, count)
 
 
-def _of_tubes(collected: Collected, tubes: tuple[str, ...] | None) -> Mask:
+def _first(collected: Collected, distance: Floats, allowed: Mask, count: int) -> list[Recorded]:
+    order = [int(i) for i in np.argsort(distance, kind="stable") if allowed[i]][:count]
     samples = collected.samples
-    if tubes is None:
-        return np.ones(len(samples), dtype=bool)
-    others = [i for i, name in enumerate(samples.tubes) if name not in tubes]
-    used = (samples.amounts > 0) | samples.touches
-    return np.asarray(~used[:, others].any(axis=1))
-
-
-def _first(collected: Collected, far: Floats, allowed: Mask, count: int) -> list[Recorded]:
-    order = [int(i) for i in np.argsort(far, kind="stable") if allowed[i]][:count]
-    samples = collected.samples
-    return [Recorded(samples.names[i], collected.recipes[i], samples.lab[i], float(far[i])) for i in order]
+    return [Recorded(samples.names[i], collected.recipes[i], samples.lab[i], float(distance[i])) for i in order]

@@ -59,6 +59,12 @@ class Belief:
     stretch_scattering: Floats
     shapes: Shapes
 
+    @property
+    def count(self) -> int:
+        """Number of quantities to fit: the departures of K and S of each tube, the touch and the gloss."""
+        of_tube: int = self.shapes.absorption.shape[1] + self.shapes.scattering.shape[1]
+        return len(self.log_absorption) * of_tube + 2
+
 
 @cache
 def shapes() -> Shapes:

@@ -38,7 +38,7 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", paper: str = "a4"
     Parameters
     ----------
     facts : dict
-        From `swatchread.palette.plan_facts.plan_facts`.
+        From `swatchread.palette.plan_answer.plan_facts`.
     title, subtitle : str
         Not trusted.
     paper : str

@@ -43,7 +43,7 @@ def sheet_pdf(facts: Facts, title: str, subtitle: str = "", paper: str = "a4") -
     Parameters
     ----------
     facts : dict
-        From `swatchread.palette.plan_facts.plan_facts`.
+        From `swatchread.palette.plan_answer.plan_facts`.
     title, subtitle : str
         Not trusted.
     paper : str

@@ -15,7 +15,7 @@ _ROLES = (("cooler", "cooler"), ("run", "run"), ("warmer", "warmer"))
 
 
 def print_plan(facts: dict[str, Any], console: Console | None = None) -> None:
-    """Print a plan, dark to light; `facts` of `swatchread.palette.plan_facts.plan_facts`."""
+    """Print a plan, dark to light; `facts` of `swatchread.palette.plan_answer.plan_facts`."""
     out = console or Console(highlight=False)
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
     for place, name in enumerate(("", "value", "", "", "Recipe", "where")):
