@@ -48,6 +48,11 @@ def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
         If there are fewer than two, or two of one photo.
     DifferentCardsError
         If they are not of one card, as far as their geometry and colours can tell.
+
+    Examples
+    --------
+    >>> note = swatchread.fuse([swatchread.read_photo(path) for path in photos])
+    >>> note.warnings
     """
     _require_several(notes)
     left: list[Left] = [Left(file, why) for file, why in unread]

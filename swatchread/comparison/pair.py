@@ -49,6 +49,11 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
         If the readings are not of one card.
     AnchorError
         If an anchor is not in both readings, or every swatch is one.
+
+    Examples
+    --------
+    >>> change = swatchread.compare(wet, dry, anchors=["r1"])
+    >>> [(swatch.id, swatch.verdict) for swatch in change.changed]
     """
     if before.photo.sha256 == after.photo.sha256:
         raise UsageError(

@@ -200,6 +200,12 @@ class Note(_Record):
         known = ", ".join(s.id for s in self.swatches)
         raise NoteError(f"The note has no swatch {swatch_id}", f"it has {known}", "Use one of these ids")
 
+    def _repr_html_(self) -> str:
+        """Return the note as a notebook shows it."""
+        from swatchread.note.notebook import note_html
+
+        return note_html(self)
+
     def to_json(self) -> str:
         """Return the note as JSON text, keys in the order of the schema, ending in a line feed."""
         text = json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from swatchread.note.flags import SWATCH_FLAGS
-from swatchread.note.model import Note, Swatch, Temperature
+
+if TYPE_CHECKING:
+    from swatchread.note.model import Note, Swatch, Temperature
 
 CARE: Final = (
     "Take care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray, "
