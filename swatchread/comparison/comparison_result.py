@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from swatchread.comparison.anchoring import Conditioned
-from swatchread.comparison.card_matching import Match
+from swatchread.comparison.card_matching import CardMatch
 from swatchread.note.model import Note
 
 UNCHANGED = "no change this pair can show"
@@ -106,7 +106,7 @@ class Comparison:
     Attributes
     ----------
     before, after : Note
-    match : Match
+    match : CardMatch
     tied : Conditioned
         The differences with their covariance; rows are the match's pairs, then the ground.
     anchors : tuple of str
@@ -124,7 +124,7 @@ class Comparison:
 
     before: Note
     after: Note
-    match: Match
+    match: CardMatch
     tied: Conditioned
     anchors: tuple[str, ...]
     changes: tuple[Change, ...]

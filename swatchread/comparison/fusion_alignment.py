@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.card_matching import Match, match_cards
+from swatchread.comparison.card_matching import CardMatch, match_cards
 from swatchread.comparison.pair_covariance import own_variance, total_variance
 from swatchread.comparison.table_coordinates import CardPlaces, card_places, fit_places, to_table
 from swatchread.errors import DifferentCardsError
@@ -131,14 +131,14 @@ def align_readings(notes: Sequence[Note]) -> Gathered:
     )
 
 
-def _most_alike(notes: Sequence[Note]) -> tuple[int, dict[int, Match], dict[int, DifferentCardsError]]:
+def _most_alike(notes: Sequence[Note]) -> tuple[int, dict[int, CardMatch], dict[int, DifferentCardsError]]:
     """Return the best reading that more than half of the others match, with its matches and who does not match.
 
     The best reading may itself be the one that took something else for the card; then the next best is tried.
     """
-    tried: list[tuple[int, dict[int, Match], dict[int, DifferentCardsError]]] = []
+    tried: list[tuple[int, dict[int, CardMatch], dict[int, DifferentCardsError]]] = []
     for base in by_merit(notes):
-        matches: dict[int, Match] = {}
+        matches: dict[int, CardMatch] = {}
         why: dict[int, DifferentCardsError] = {}
         for k, note in enumerate(notes):
             if k != base:
@@ -181,7 +181,7 @@ class _Table:
             self.places.append((swatch.row, swatch.column))
             self.outlines.append(np.array(swatch.outline, dtype=np.float64))
 
-    def lay(self, number: int, note: Note, match: Match) -> None:
+    def lay(self, number: int, note: Note, match: CardMatch) -> None:
         """Enter a reading: matched swatches in their rows, the others where they lie."""
         theirs = card_places(note)
         one = np.array([self._index[a] for a, _ in match.pairs], dtype=np.intp)

@@ -9,7 +9,7 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.anchoring import GROUND, Conditioned, anchor_ids, condition_on_anchors
-from swatchread.comparison.card_matching import Match, match_cards
+from swatchread.comparison.card_matching import CardMatch, match_cards
 from swatchread.comparison.comparison_result import Amount, Change, Common, Comparison
 from swatchread.comparison.pair_covariance import pair_noise
 from swatchread.comparison.swatch_changes import changes_of, common_of
@@ -99,7 +99,7 @@ def seconds_between(before: Note, after: Note) -> float | None:
         return None
 
 
-def _remarks(match: Match, tied: Conditioned, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
+def _remarks(match: CardMatch, tied: Conditioned, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
     remarks = _of_photos(notes)
     if abs(match.turn) > 45:
         remarks.append(
@@ -144,7 +144,7 @@ def _of_photos(notes: tuple[Note, Note]) -> list[str]:
     return remarks
 
 
-def _doubtful(match: Match, notes: tuple[Note, Note]) -> tuple[str, ...]:
+def _doubtful(match: CardMatch, notes: tuple[Note, Note]) -> tuple[str, ...]:
     """Name matched swatches whose colour one reading doubts, with the doubt."""
     found = []
     for pair in match.pairs:

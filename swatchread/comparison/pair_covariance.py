@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.card_matching import Match
+from swatchread.comparison.card_matching import CardMatch
 from swatchread.comparison.error_scale import expected_squares
 from swatchread.note.model import Note, Swatch
 
@@ -82,13 +82,13 @@ class PairNoise:
     strain: float
 
 
-def pair_noise(before: Note, after: Note, match: Match) -> PairNoise:
+def pair_noise(before: Note, after: Note, match: CardMatch) -> PairNoise:
     """Return what two readings differ by, and what they may differ by if nothing changed.
 
     Parameters
     ----------
     before, after : Note
-    match : Match
+    match : CardMatch
 
     Returns
     -------

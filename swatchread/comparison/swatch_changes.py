@@ -10,7 +10,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_lch, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.comparison.anchoring import Conditioned
-from swatchread.comparison.card_matching import Match
+from swatchread.comparison.card_matching import CardMatch
 from swatchread.comparison.comparison_result import Amount, Change, Common
 from swatchread.comparison.verdict import (
     LEVEL,
@@ -29,7 +29,7 @@ _MOST_HUE = 180.0
 
 
 def changes_of(
-    notes: tuple[Note, Note], match: Match, tied: Conditioned, anchors: tuple[str, ...]
+    notes: tuple[Note, Note], match: CardMatch, tied: Conditioned, anchors: tuple[str, ...]
 ) -> tuple[Change, ...]:
     """Say what became of each matched swatch.
 
@@ -37,7 +37,7 @@ def changes_of(
     ----------
     notes : (Note, Note)
         The first and the second reading.
-    match : Match
+    match : CardMatch
     tied : Conditioned
         Its rows are the match's pairs, then the ground.
     anchors : tuple of str
