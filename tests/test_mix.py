@@ -84,7 +84,7 @@ class TestNudge:
             for addition in found.additions:
                 mixture[TUBES.index(addition.tube)] += dosed(addition, rng)
             if found.additions:
-                off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].lab)
+                off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].colour.lab)
                 inside.append(off <= found.uncertainty_de00)
         assert len(inside) > 50
         assert np.mean(inside) > 0.55

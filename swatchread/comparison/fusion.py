@@ -70,7 +70,7 @@ def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
         left.append(left_photo(gathered, odd[gathered.base]))
         del members[gathered.base]
     left += [left_photo(gathered, one) for one in agreed.photos]
-    shown = np.asarray(agreed.used.any(axis=0))
+    shown = np.any(agreed.used, axis=0)
     weighed = weighted_mean(gathered.part(shown), agreed.used[:, shown])
     return _note(gathered, agreed, weighed, left)
 

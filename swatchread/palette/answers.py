@@ -8,17 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from swatchread.archive.colour_reference import Wanted
-from swatchread.colour.cielab import Floats, delta_e_2000
+from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import UsageError
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import CARE
 from swatchread.palette.answer_records import (
-    AddedTube,
     Correction,
     KnownTube,
     Matches,
-    NearestByColour,
-    NearestByRecipe,
     PredictedColour,
     Prediction,
     ProposedRecipe,
@@ -30,7 +27,7 @@ from swatchread.palette.answer_records import (
 from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.nearest_recorded import nearest_by_colour, nearest_by_recipe
-from swatchread.palette.nudge import Addition, Nudge, find_nudge
+from swatchread.palette.nudge import Nudge, find_nudge
 from swatchread.palette.query import Mixture, parse_query, tubes_named
 from swatchread.palette.recipe_search import Proposal, search_recipes
 from swatchread.palette.wording import VISIBLE, difference_words, nudge_words, trust_words
@@ -77,12 +74,11 @@ def predict(recipe: str, cards: Cards) -> Prediction:
     tubes = mixture.recipe.tubes
     lacking = _lacking(palette, tubes)
     usable = palette.model is not None and not lacking
-    near = nearest_by_recipe(palette.collected, mixture.amounts[0], count=_NEAREST)
     return Prediction(
         recipe=format_recipe(mixture.recipe),
         readings=dict(mixture.readings),
         colour=_predicted(palette, mixture) if usable else None,
-        nearest=tuple(NearestByRecipe(r.name, r.recipe, colour_of(r.lab), r.distance) for r in near),
+        nearest=nearest_by_recipe(palette.collected, mixture.amounts[0], count=_NEAREST),
         **_common(palette, by_model=usable, lacking=lacking, used=tubes),
     )
 
@@ -139,7 +135,7 @@ def match(
         target=_wanted_colour(target),
         tubes=names,
         recipes=tuple(_proposed(p) for p in found),
-        nearest=_nearest(palette, target.lab, count, names if tubes else None),
+        nearest=nearest_by_colour(palette.collected, target.lab, count=count, tubes=names if tubes else None),
         **_common(palette, by_model=bool(found), lacking=_lacking(palette, names) if tubes else (), used=used),
     )
 
@@ -187,7 +183,7 @@ def nudge(
         known = _known(palette, here)
         found = find_nudge(palette, here.lab, goal.lab, allowed, known, here.uncertainty_de00)
     words = nudge_words(found, unsure) if found else difference_words(here.lab, goal.lab, clear)
-    additions = tuple(_added(a) for a in found.additions) if found and found.de00 > clear else ()
+    additions = found.additions if found and found.de00 > clear else ()
     return Correction(
         start=_wanted_colour(here),
         target=_wanted_colour(goal),
@@ -195,7 +191,7 @@ def nudge(
         words=words or "no clear difference",
         additions=additions,
         uncertainty_de00=found.uncertainty_de00 if found else None,
-        nearest=_nearest(palette, goal.lab, _NEAREST),
+        nearest=nearest_by_colour(palette.collected, goal.lab, count=_NEAREST),
         **_common(
             palette,
             by_model=found is not None,
@@ -242,18 +238,6 @@ def _proposed(proposal: Proposal) -> ProposedRecipe:
         uncertainty_de00=proposal.uncertainty_de00,
         expected_de00=proposal.expected_de00,
     )
-
-
-def _added(addition: Addition) -> AddedTube:
-    parts = addition.parts or "dot"
-    return AddedTube(addition.tube, parts, addition.of_mixture, colour_of(addition.lab), addition.de00)
-
-
-def _nearest(
-    palette: FittedPalette, target: Floats, count: int, tubes: tuple[str, ...] | None = None
-) -> tuple[NearestByColour, ...]:
-    near = nearest_by_colour(palette.collected, target, count=count, tubes=tubes)
-    return tuple(NearestByColour(r.name, r.recipe, colour_of(r.lab), r.distance) for r in near)
 
 
 def _wanted_colour(wanted: Wanted) -> WantedColour:

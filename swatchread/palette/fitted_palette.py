@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, delta_e_2000
-from swatchread.palette.holdout import HeldOut, calibrated, leave_cards_out
+from swatchread.palette.holdout import HeldOut, leave_cards_out
 from swatchread.palette.mixture_fit import Fitted, fit
 from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.pigment_prior import TOUCH_SHARE
@@ -114,7 +114,7 @@ def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
     held = leave_cards_out(fitted)
     nearest = _nearest_error(taught)
     facts = _tube_facts(samples, fitted)
-    model: MixModel | None = calibrated(fitted, held)
+    model: MixModel | None = replace(fitted.model, scale=held.scale)
     if held.median >= nearest:
         why = f"on cards left out it is off by ΔE00 {held.median:.1f}, the nearest recorded mixture by {nearest:.1f}"
         model, missing = None, (why, "more mixtures of the same tubes are needed")

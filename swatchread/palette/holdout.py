@@ -8,7 +8,7 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
 from swatchread.palette.mixture_fit import Fitted, linearise, members, normal_equations, prior_weights
-from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
+from swatchread.palette.mixture_model import Paints, dose_spread
 from swatchread.palette.training_data import Samples
 
 COVERAGE = 0.68
@@ -75,11 +75,6 @@ def leave_cards_out(fitted: Fitted) -> HeldOut:
         out = np.flatnonzero(samples.painting == painting)
         lab[out], stated[out] = _predict(samples.take(out), moved, covariance)
     return HeldOut(lab, delta_e_2000(lab, samples.lab), stated)
-
-
-def calibrated(fitted: Fitted, held: HeldOut) -> MixModel:
-    """Return the model with its uncertainties stretched to what the cards left out show."""
-    return replace(fitted.model, scale=held.scale)
 
 
 def _predict(held: Samples, paints: Paints, covariance: Floats) -> tuple[Floats, Floats]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000
+from swatchread.palette.answer_records import NearestByColour, NearestByRecipe, colour_of
 from swatchread.palette.fitted_palette import recipe_distance
 from swatchread.palette.mixture_model import Mask
 from swatchread.palette.training_data import Collected
@@ -15,29 +16,9 @@ _NOTHING_SHARED = 2.0 - 1e-9
 """Difference of shares of two mixtures that have no tube in common, less what rounding may take off."""
 
 
-@dataclass(frozen=True, eq=False)
-class Recorded:
-    """A swatch as it was painted.
-
-    Attributes
-    ----------
-    name : str
-    recipe : str
-    lab : ndarray, shape (3,)
-        As measured.
-    distance : float
-        CIEDE2000 from the colour wanted, or the difference of the shares (0 the same, 2 nothing in common).
-    """
-
-    name: str
-    recipe: str
-    lab: Floats
-    distance: float
-
-
 def nearest_by_colour(
     collected: Collected, target: Floats, *, count: int = 5, tubes: tuple[str, ...] | None = None
-) -> list[Recorded]:
+) -> tuple[NearestByColour, ...]:
     """Return the recorded mixtures of the smallest CIEDE2000 from a colour.
 
     Parameters
@@ -52,16 +33,23 @@ def nearest_by_colour(
     samples = collected.samples
     excluded = [i for i, name in enumerate(samples.tubes) if tubes is not None and name not in tubes]
     allowed: Mask = np.logical_not(samples.used[:, excluded].any(axis=1))
-    return _first(collected, delta_e_2000(samples.lab, target), allowed, count)
+    distance = delta_e_2000(samples.lab, target)
+    return tuple(
+        NearestByColour(samples.names[i], collected.recipes[i], colour_of(samples.lab[i]), float(distance[i]))
+        for i in _smallest(distance, allowed, count)
+    )
 
 
-def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> list[Recorded]:
+def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> tuple[NearestByRecipe, ...]:
     """Return the recorded mixtures whose shares differ least; `share` has shape (t,)."""
-    distance = recipe_distance(collected.samples, share)
-    return _first(collected, distance, distance < _NOTHING_SHARED, count)
-
-
-def _first(collected: Collected, distance: Floats, allowed: Mask, count: int) -> list[Recorded]:
-    order = [int(i) for i in np.argsort(distance, kind="stable") if allowed[i]][:count]
     samples = collected.samples
-    return [Recorded(samples.names[i], collected.recipes[i], samples.lab[i], float(distance[i])) for i in order]
+    distance = recipe_distance(samples, share)
+    return tuple(
+        NearestByRecipe(samples.names[i], collected.recipes[i], colour_of(samples.lab[i]), float(distance[i]))
+        for i in _smallest(distance, distance < _NOTHING_SHARED, count)
+    )
+
+
+def _smallest(distance: Floats, allowed: Mask, count: int) -> Iterable[int]:
+    """Return the indices of the smallest distances that are allowed, in their order."""
+    return [int(i) for i in np.argsort(distance, kind="stable") if allowed[i]][:count]

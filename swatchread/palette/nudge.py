@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
+from swatchread.palette.answer_records import AddedTube, colour_of
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import MixModel, dose_spread
 from swatchread.palette.query import Mixture, as_mixture
@@ -29,28 +30,6 @@ _VOLUME_COST = 0.3
 
 
 @dataclass(frozen=True, eq=False)
-class Addition:
-    """One tube to put into the mixture.
-
-    Attributes
-    ----------
-    tube : str
-    parts, of_mixture : int
-        Parts of the tube to parts of the mixture as it was at the start; 0 parts is a dot.
-    lab : ndarray, shape (3,)
-        Predicted colour of the mixture after this addition.
-    de00 : float
-        CIEDE2000 of that from the colour wanted.
-    """
-
-    tube: str
-    parts: int
-    of_mixture: int
-    lab: Floats
-    de00: float
-
-
-@dataclass(frozen=True, eq=False)
 class Nudge:
     """How to bring a mixture nearer to a colour.
 
@@ -59,7 +38,7 @@ class Nudge:
     start, target : ndarray, shape (3,)
     de00 : float
         The difference before.
-    additions : tuple of Addition
+    additions : tuple of AddedTube
         Empty if nothing helps.
     uncertainty_de00 : float
         One-sigma CIEDE2000 of the last predicted colour: from dosing, from what is not known of the tubes, from the
@@ -69,7 +48,7 @@ class Nudge:
     start: Floats
     target: Floats
     de00: float
-    additions: tuple[Addition, ...]
+    additions: tuple[AddedTube, ...]
     uncertainty_de00: float
 
 
@@ -233,8 +212,11 @@ def _uncertainty(base: _Base, added: Floats, start_de00: float) -> float:
     return float(np.sqrt(_dosing(base, added[None])[0] ** 2 + unknown + read + made_of))
 
 
-def _told(base: _Base, target: Floats, singles: _Single, order: tuple[int, ...]) -> tuple[Addition, ...]:
-    lab = base.after(np.cumsum(singles.amounts[list(order)], axis=0))
-    off = delta_e_2000(lab, target)
-    names = base.model.tubes
-    return tuple(Addition(names[singles.tube[i]], *singles.dose[i], lab[k], float(off[k])) for k, i in enumerate(order))
+def _told(base: _Base, target: Floats, singles: _Single, order: tuple[int, ...]) -> tuple[AddedTube, ...]:
+    """Return the chosen additions, each with the colour and the difference after it."""
+    labs = base.after(np.cumsum(singles.amounts[list(order)], axis=0))
+    made = []
+    for i, lab, off in zip(order, labs, delta_e_2000(labs, target), strict=True):
+        tube, (parts, of_mixture) = base.model.tubes[singles.tube[i]], singles.dose[i]
+        made.append(AddedTube(tube, parts or "dot", of_mixture, colour_of(lab), float(off)))
+    return tuple(made)

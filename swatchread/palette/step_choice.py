@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.palette.plan_options import Option
@@ -73,47 +74,30 @@ def choose_steps(steps: list[tuple[Place, Place, Place]]) -> tuple[list[Chosen],
         The cost.
     """
     best = _costs_within(steps[0])
-    back: list[list[Floats]] = []
+    back: list[list[npt.NDArray[np.intp]]] = []
     for before, after in pairwise(steps):
         trace = []
-        # Roles move on independently of one another, so the minimum is taken one role at a time.
-        for role in range(len(ROLES)):
-            moved = best[..., None] + _moved(_costs_between(before[role], after[role]), role, best.ndim)
-            trace.append(moved.argmin(axis=role))
-            best = np.moveaxis(moved.min(axis=role), -1, role)
+        # The places of a step move on independently of one another. Each turn takes the first axis off and puts the
+        # next step's choice for the same place behind the others: after three turns all axes are the next step's.
+        for now, following in zip(before, after, strict=True):
+            moved = best[..., None] + _costs_between(now, following)[:, None, None, :]
+            trace.append(moved.argmin(axis=0))
+            best = moved.min(axis=0)
         back.append(trace)
         best = best + _costs_within(after)
-    index = tuple(int(i) for i in np.unravel_index(int(best.argmin()), best.shape))
-    cost = float(best.min())
-    picks = [index]
+    run, warmer, cooler = (int(i) for i in np.unravel_index(int(best.argmin()), best.shape))
+    picks = [(run, warmer, cooler)]
     for trace in reversed(back):
-        picks.append(_came_from(trace, picks[-1]))
-    picks.reverse()
+        cooler_before = int(trace[2][run, warmer, cooler])
+        warmer_before = int(trace[1][cooler_before, run, warmer])
+        run_before = int(trace[0][warmer_before, cooler_before, run])
+        run, warmer, cooler = run_before, warmer_before, cooler_before
+        picks.append((run, warmer, cooler))
     chosen = [
-        tuple(_option_at(place, i) for place, i in zip(step, pick, strict=True))
-        for step, pick in zip(steps, picks, strict=True)
+        (_option_at(step[0], pick[0]), _option_at(step[1], pick[1]), _option_at(step[2], pick[2]))
+        for step, pick in zip(steps, reversed(picks), strict=True)
     ]
-    return [(c[0], c[1], c[2]) for c in chosen], cost
-
-
-def _came_from(trace: list[Floats], index: tuple[int, ...]) -> tuple[int, int, int]:
-    """Undo the three minima of one step, last role first.
-
-    When role r was minimised, the axes before it already stood for the next step, those after it still for this one;
-    its trace holds the axes without r, then the next step's choice of r.
-    """
-    m, w, c = index
-    c0 = int(trace[2][m, w, c])
-    w0 = int(trace[1][m, c0, w])
-    m0 = int(trace[0][w0, c0, m])
-    return m0, w0, c0
-
-
-def _moved(table: Floats, role: int, ndim: int) -> Floats:
-    """Shape a table (now, next) so that "now" lies on the role's axis and "next" behind all."""
-    shape = [1] * ndim + [table.shape[1]]
-    shape[role] = table.shape[0]
-    return table.reshape(shape)
+    return chosen, float(best.min())
 
 
 def _option_at(place: Place, index: int) -> Option | None:

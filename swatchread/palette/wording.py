@@ -7,8 +7,9 @@ from typing import Final
 import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab
+from swatchread.palette.answer_records import AddedTube
 from swatchread.palette.fitted_palette import FittedPalette
-from swatchread.palette.nudge import Addition, Nudge
+from swatchread.palette.nudge import Nudge
 
 _A_TOUCH = 2.5
 """CIEDE2000 below which a difference is called "a touch" (our convention)."""
@@ -45,13 +46,13 @@ def difference_words(start: Floats, target: Floats, uncertainty: float) -> str:
     return " and ".join(f"{_how_much(size)} {word}" for size, word in told)
 
 
-def addition_words(additions: tuple[Addition, ...]) -> str:
+def addition_words(additions: tuple[AddedTube, ...]) -> str:
     """Say what to add: "1 part yellow ochre to 12 of the mixture, then a dot of viridian"."""
     said = []
     for number, a in enumerate(additions):
         mixture = "the mixture" if number == 0 else "what you began with"
         parts = f"{a.parts} part{'' if a.parts == 1 else 's'}"
-        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts else f"a dot of {a.tube}")
+        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts != "dot" else f"a dot of {a.tube}")
     return ", then ".join(said)
 
 

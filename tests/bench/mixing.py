@@ -108,9 +108,8 @@ def another(rng, crowding):
 
 def dosed(addition, rng):
     """Return how much of a tube a painter truly puts in who is told to add so much."""
-    dose = addition.parts / addition.of_mixture * np.exp(RECIPE_ERROR * rng.standard_normal())
-    dot = TOUCH[0] * np.exp(TOUCH[1] * rng.standard_normal())
-    return dose if addition.parts else dot
+    by_parts, by_touch = np.exp(RECIPE_ERROR * rng.standard_normal()), np.exp(TOUCH[1] * rng.standard_normal())
+    return TOUCH[0] * by_touch if addition.parts == "dot" else addition.parts / addition.of_mixture * by_parts
 
 
 def nudges(palette, rng, count, crowding, draw):
