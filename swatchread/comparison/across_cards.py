@@ -146,10 +146,10 @@ def _pieces(comparison: Comparison, tubes: TubeList) -> Iterable[tuple[tuple[Kin
         if name:
             yield (kind, name), _piece(comparison, free / free.sum())
     contents = [set(parse_recipe(change.recipe, tubes).tubes) for change in comparison.changes]
-    told = np.array([bool(c) for c in contents]) & free
+    known = np.array([bool(c) for c in contents]) & free
     for name in sorted(set().union(*contents)):
-        with_it = np.array([name in c for c in contents]) & told
-        without = told & ~with_it
+        with_it = np.array([name in c for c in contents]) & known
+        without = known & ~with_it
         if with_it.any() and without.any():
             yield ("tube", name), _piece(comparison, with_it / with_it.sum() - without / without.sum())
 

@@ -156,8 +156,8 @@ def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats
 
 def _doubtful(noise: PairNoise, index: Index) -> tuple[str, ...]:
     """Return the anchors that are far from what the others predict (leave-one-out residuals at the expected size)."""
-    odd = np.zeros(len(index))
+    distance = np.zeros(len(index))
     for k, square in enumerate(expected_squares()):
         inverse = np.linalg.inv(square * noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
-        odd = np.maximum(odd, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
-    return tuple(noise.ids[i] for i, z in zip(index, odd, strict=True) if z > _DOUBTFUL)
+        distance = np.maximum(distance, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
+    return tuple(noise.ids[i] for i, z in zip(index, distance, strict=True) if z > _DOUBTFUL)

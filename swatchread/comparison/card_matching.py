@@ -4,7 +4,7 @@ Rows and columns are counted anew in every photo, so ids say little when a card 
 pairs of far-apart swatches of one reading are tried on every pair of the other. The turn, shift and size that bring
 most swatches onto a partner of like colour are kept and refined (after Fischler & Bolles 1981, Communications of the
 ACM 24(6), 381-395, but with all pairs in place of random ones: at equal time, random ones missed one card in 120 that
-these find, and they give no second best way, by which a doubtful match is told).
+these find, and they give no second best way, which a warning of a doubtful match needs).
 """
 
 from __future__ import annotations

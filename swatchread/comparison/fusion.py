@@ -63,11 +63,11 @@ def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
         left += [Left(note.photo.file, why, note) for note, why in gathered.unmatched]
         members = list(gathered.notes)
         agreed = drop_outliers(gathered)
-        odd = {one.photo: one for one in agreed.photos}
-        if gathered.base not in odd:
+        outliers = {one.photo: one for one in agreed.photos}
+        if gathered.base not in outliers:
             break
         # The best photo itself is the one that disagrees: align the others with the best of the rest.
-        left.append(left_photo(gathered, odd[gathered.base]))
+        left.append(left_photo(gathered, outliers[gathered.base]))
         del members[gathered.base]
     left += [left_photo(gathered, one) for one in agreed.photos]
     shown = np.any(agreed.used, axis=0)

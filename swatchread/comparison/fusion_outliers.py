@@ -19,7 +19,7 @@ _ODD_SWATCH = 4.0
 _CHI2_MEDIAN = 0.789
 """Median of chi-squared of three degrees of freedom, divided by three."""
 _MAJORITY = 3
-"""Photos from which on it can be told which one is odd."""
+"""Fewest photos among which the one that disagrees can be found."""
 _MARK_SHARE = 0.25
 """Share of the photos that must show a swatch; what fewer show is a mark (assumed)."""
 
@@ -89,7 +89,7 @@ def drop_outliers(gathered: Gathered) -> Agreed:
     photos: list[Outlier] = []
     while used.any(axis=1).sum() >= _MAJORITY:
         tried = [_odd_photo(gathered, used, k) for k in range(len(used)) if used[k].any()]
-        worst = max(tried, key=lambda odd: odd.times)
+        worst = max(tried, key=lambda outlier: outlier.times)
         if worst.times < _ODD_PHOTO:
             break
         photos.append(worst)
@@ -147,9 +147,9 @@ def _odd_readings(gathered: Gathered, used: Mask) -> tuple[Mask, list[Outlier], 
     for j in range(used.shape[1]):
         while used[:, j].sum() >= 2:
             members = np.flatnonzero(used[:, j])
-            odd = [_odd_reading(shifted[members, j], expected[members, j], i) for i in range(len(members))]
-            worst = int(np.argmax([times for _, times in odd]))
-            off, times = odd[worst]
+            tried = [_odd_reading(shifted[members, j], expected[members, j], i) for i in range(len(members))]
+            worst = int(np.argmax([times for _, times in tried]))
+            off, times = tried[worst]
             if times < _ODD_SWATCH:
                 break
             one = Outlier(int(members[worst]), j, off, times)

@@ -15,6 +15,7 @@ from swatchread.comparison.swatch_changes import changes_of, common_of
 from swatchread.errors import AnchorError, UsageError
 from swatchread.note.flags import SPOILT, SWATCH_FLAGS
 from swatchread.note.model import Note
+from swatchread.note.phrases import first_of
 
 _ODD_GROUND = 2.0
 """Widening of the shared errors above which the ground cannot be an anchor, and the painter is told (assumed)."""
@@ -112,12 +113,13 @@ def _remarks(match: CardMatch, conditioned: Conditioned, odd_ground: bool, notes
             "The swatches could be matched in another way about as well: check on the pictures that they are right."
         )
     if match.only_before:
-        remarks.append(f"Only in the first reading: {_named(match.only_before)}.")
+        remarks.append(f"Only in the first reading: {first_of(match.only_before, _MOST_NAMED)}.")
     if match.only_after:
-        remarks.append(f"Only in the second reading: {_named(match.only_after)}.")
+        remarks.append(f"Only in the second reading: {first_of(match.only_after, _MOST_NAMED)}.")
     doubtful = _doubtful(match, notes)
     if doubtful:
-        remarks.append(f"Flagged in one of the readings, so that a change there may not be real: {_named(doubtful)}.")
+        named = first_of(doubtful, _MOST_NAMED)
+        remarks.append(f"Flagged in one of the readings, so that a change there may not be real: {named}.")
     if odd_ground:
         remarks.append(
             "The bare ground reads very differently in the two photos: it changed, or one reading took something else "
@@ -149,13 +151,7 @@ def _doubtful(match: CardMatch, notes: tuple[Note, Note]) -> tuple[str, ...]:
     found = []
     for pair in match.pairs:
         flags = {flag for note, name in zip(notes, pair, strict=True) for flag in note.swatch(name).flags}
-        told = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
-        if told:
-            found.append(f"{pair[0]} ({', '.join(told)})")
+        spoilt = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
+        if spoilt:
+            found.append(f"{pair[0]} ({', '.join(spoilt)})")
     return tuple(found)
-
-
-def _named(ids: tuple[str, ...]) -> str:
-    """Name swatches; of very many only the first, and how many more."""
-    more = len(ids) - _MOST_NAMED
-    return ", ".join(ids[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")

@@ -66,8 +66,8 @@ def predict(recipe: str, cards: Cards) -> Prediction:
 
     Examples
     --------
-    >>> told = swatchread.predict("3 titanium white + 1 yellow ochre", notes)
-    >>> told.colour.lab, told.colour.uncertainty.de00
+    >>> mixed = swatchread.predict("3 titanium white + 1 yellow ochre", notes)
+    >>> mixed.colour.lab, mixed.colour.uncertainty.de00
     """
     palette = as_palette(cards)
     mixture = parse_query(recipe, palette)

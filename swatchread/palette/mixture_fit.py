@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
+from swatchread.palette.mixture_model import MixModel, Paints, Slopes, dose_spread
 from swatchread.palette.pigment_prior import TOUCH_HABIT, TOUCH_SPREAD, Belief, believe
 from swatchread.palette.training_data import Samples
 
@@ -29,23 +29,6 @@ _STEPS = 2
 """The most steps of least squares in one turn: the noise changes after it."""
 _SETTLED = 1e-2
 """Standard deviations of the belief; shorter steps change no colour visibly."""
-
-
-@dataclass(frozen=True, eq=False)
-class Linearised:
-    """Predicted colours and their derivatives at one point of the fit.
-
-    Attributes
-    ----------
-    lab : ndarray, shape (n, 3)
-    by_theta : ndarray, shape (n, 3, p)
-    by_amount : ndarray, shape (n, 3, t)
-        By the logarithm of each amount.
-    """
-
-    lab: Floats
-    by_theta: Floats
-    by_amount: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -113,12 +96,12 @@ def members(samples: Samples) -> list[npt.NDArray[np.intp]]:
     return [np.flatnonzero(samples.card == c) for c in range(int(samples.card.max()) + 1)]
 
 
-def linearise(paints: Paints, samples: Samples) -> Linearised:
-    """Return the colours that the paints give for each recipe, with their derivatives."""
+def linearise(paints: Paints, samples: Samples) -> Slopes:
+    """Return the colours that the paints give for each recipe, with their derivatives; the touch is among these."""
     slopes = paints.slopes(samples.with_touch(paints.touch))
-    by_theta = slopes.by_theta
+    by_theta = slopes.by_theta.copy()
     by_theta[:, :, -2] = TOUCH_SPREAD * np.einsum("nlt,nt->nl", slopes.by_amount, samples.touches)
-    return Linearised(slopes.lab, by_theta, slopes.by_amount)
+    return replace(slopes, by_theta=by_theta)
 
 
 def normal_equations(paints: Paints, samples: Samples, roots: tuple[Floats, ...]) -> tuple[Floats, Floats]:

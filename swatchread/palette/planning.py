@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -10,8 +12,9 @@ from swatchread.colour.cielab import Floats, delta_e_2000, luminance_of_value
 from swatchread.colour.painter_terms import steps as judge_steps
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.flags import SPOILT
-from swatchread.note.phrases import swatches
+from swatchread.note.phrases import first_of, swatches
 from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.plan_options import Option, Pool, predicted_option
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.run_curve import fit_run_curve
@@ -20,6 +23,9 @@ from swatchread.palette.wording import VISIBLE
 
 LEAST_POOL = 3
 """Recorded mixtures that a plan needs: fewer show no run."""
+_FEWEST_STEPS, _MOST_STEPS = 2, 12
+_TAIL = 0.05
+"""Share of the recorded mixtures that lie beyond each end of the run, unless the ends are given (assumed)."""
 SHIFT = 7.0
 """CIELAB units from the run at which the warmer and the cooler mixture are looked for (assumed)."""
 _WARM = np.array([np.cos(np.radians(50.0)), np.sin(np.radians(50.0))])
@@ -133,8 +139,10 @@ def make_plan(pool: Pool, palette: FittedPalette | None, ask: Ask, tubes: tuple[
     places = [_places(pool.options, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
     chosen, _ = choose_steps(places)
     if palette is not None and palette.model is not None:
-        filled = [_fill(step, pick, palette, tubes, tolerance) for step, pick in zip(places, chosen, strict=True)]
-        chosen, _ = choose_steps(filled)
+        search = partial(
+            _predicted, palette.model, tuple(t for t in palette.usable if not tubes or t in tubes), tolerance
+        )
+        chosen, _ = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
     elif any(pick[0] is None for pick in chosen):
         chosen, _ = choose_steps(
             [_widened(step, pick, pool.options) for step, pick in zip(places, chosen, strict=True)]
@@ -145,11 +153,11 @@ def make_plan(pool: Pool, palette: FittedPalette | None, ask: Ask, tubes: tuple[
 
 
 def _values(pool: Pool, ask: Ask) -> Floats:
-    if not 2 <= ask.steps <= 12:
-        raise UsageError(f"{ask.steps} steps cannot be planned", "2 to 12 can")
+    if not _FEWEST_STEPS <= ask.steps <= _MOST_STEPS:
+        raise UsageError(f"{ask.steps} steps cannot be planned", f"{_FEWEST_STEPS} to {_MOST_STEPS} can")
     every = np.array([o.value for o in pool.options])
-    low = float(np.quantile(every, 0.05)) if ask.low is None else ask.low
-    high = float(np.quantile(every, 0.95)) if ask.high is None else ask.high
+    low = float(np.quantile(every, _TAIL)) if ask.low is None else ask.low
+    high = float(np.quantile(every, 1.0 - _TAIL)) if ask.high is None else ask.high
     if not 0.0 <= low < high <= 10.0:
         raise UsageError(f"A run from value {low:.1f} to {high:.1f} cannot be planned", "values go from 0 up to 10")
     return np.linspace(low, high, ask.steps)
@@ -173,28 +181,32 @@ def _nearest(options: list[Option], value: float, aim: Floats) -> tuple[Option, 
     return tuple(sorted(fitting, key=far)[:_MOST_OPTIONS])
 
 
-def _fill(
-    step: tuple[Place, Place, Place], pick: Chosen, palette: FittedPalette, tubes: tuple[str, ...], tolerance: float
+def _filled(
+    step: tuple[Place, Place, Place], pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]]
 ) -> tuple[Place, Place, Place]:
     """Add predicted mixtures to the places for which nothing is recorded, or nothing near the colour aimed at."""
-    allowed = tuple(t for t in palette.usable if not tubes or t in tubes)
     centre = step[0].aim if pick[0] is None else pick[0].lab[1:]
     aims = (step[0].aim, centre + SHIFT * _WARM, centre - SHIFT * _WARM)
     filled = []
     for place, taken, aim in zip(step, pick, aims, strict=True):
-        strays = taken is None or float(np.hypot(*(taken.lab[1:] - place.aim))) > COLOUR_UNIT
-        if strays and allowed and palette.model is not None:
+        found: tuple[Option, ...] = ()
+        if taken is None:
             # The farther colour is tried because the nearer one may not be clearly warmer or cooler than the run.
-            farther = (aim, aim + _FARTHER * (aim - centre)) if taken is None else (aim,)
-            wanted = [np.array([_lightness(place.value), *ab]) for ab in farther]
-            found = [
-                proposal for lab in wanted for proposal in search_recipes(palette.model, lab, allowed, count=_SEARCHED)
-            ]
-            new = tuple(o for o in map(predicted_option, found) if abs(o.value - place.value) <= tolerance)
-            filled.append(replace(place, options=place.options + new))
-        else:
-            filled.append(place)
+            found = search(place, aim) + search(place, aim + _FARTHER * (aim - centre))
+        elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT:
+            found = search(place, aim)
+        filled.append(replace(place, options=place.options + found))
     return filled[0], filled[1], filled[2]
+
+
+def _predicted(
+    model: MixModel, tubes: tuple[str, ...], tolerance: float, place: Place, ab: Floats
+) -> tuple[Option, ...]:
+    """Return predicted mixtures of a place's value and of a colour."""
+    if not tubes:
+        return ()
+    found = search_recipes(model, np.array([_lightness(place.value), *ab]), tubes, count=_SEARCHED)
+    return tuple(option for option in map(predicted_option, found) if abs(option.value - place.value) <= tolerance)
 
 
 def _widened(step: tuple[Place, Place, Place], pick: Chosen, options: tuple[Option, ...]) -> tuple[Place, Place, Place]:
@@ -243,18 +255,16 @@ def _judged(steps: list[PlanStep]) -> list[PlanStep]:
 def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
     remarks = []
     taken = [o for s in steps for o in s.options if o is not None and o.kind == "recorded"]
-    told: set[tuple[str, str]] = set()
+    named: set[tuple[str, str]] = set()
     for option in {o.name: o for o in taken}.values():  # one swatch may serve in several places
-        twins = [name for name in _twins(option, pool) if (name, option.name) not in told]
-        told |= {(option.name, name) for name in twins}
+        twins = [name for name in _twins(option, pool) if (name, option.name) not in named]
+        named |= {(option.name, name) for name in twins}
         if twins:
-            more = f" and {len(twins) - _TWINS_NAMED} more" if len(twins) > _TWINS_NAMED else ""
-            remarks.append(f"doubled: {option.name} is the same to the eye as {', '.join(twins[:_TWINS_NAMED])}{more}")
-    said = {o.name for o in taken}  # of these their steps say it
-    chalky = [o.name for o in pool.options if o.chalky and o.name not in said]
+            remarks.append(f"doubled: {option.name} is the same to the eye as {first_of(twins, _TWINS_NAMED)}")
+    of_steps = {o.name for o in taken}  # their steps' remarks say it of these
+    chalky = [o.name for o in pool.options if o.chalky and o.name not in of_steps]
     if chalky:
-        more = f" and {len(chalky) - _CHALKY_NAMED} more" if len(chalky) > _CHALKY_NAMED else ""
-        remarks.append(f"chalky on their cards: {', '.join(chalky[:_CHALKY_NAMED])}{more}")
+        remarks.append(f"chalky on their cards: {first_of(chalky, _CHALKY_NAMED)}")
     if pool.without_recipe:
         has = "has" if pool.without_recipe == 1 else "have"
         remarks.append(f"{swatches(pool.without_recipe)} {has} no clear recipe and could not be used")

@@ -41,9 +41,9 @@ def difference_words(start: Floats, target: Floats, uncertainty: float) -> str:
     str
         Empty if every part lies within the uncertainty.
     """
-    told = [(size, word) for size, word in (_value(start, target), _colour(start, target)) if size > uncertainty]
-    told.sort(key=lambda part: -part[0])
-    return " and ".join(f"{_how_much(size)} {word}" for size, word in told)
+    clear = [(size, word) for size, word in (_value(start, target), _colour(start, target)) if size > uncertainty]
+    clear.sort(key=lambda part: -part[0])
+    return " and ".join(f"{_how_much(size)} {word}" for size, word in clear)
 
 
 def addition_words(additions: tuple[AddedTube, ...]) -> str:
