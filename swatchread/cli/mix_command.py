@@ -48,7 +48,7 @@ def predict(
 
     facts = _told(answer(recipe, _palette(notes, archive)), as_json=as_json)
     if facts:
-        from swatchread.report.mixture_tables import print_prediction
+        from swatchread.report.console_answers import print_prediction
 
         print_prediction(facts)
 
@@ -73,7 +73,7 @@ def match(
     found = answer(wanted, palette, tubes=_listed(tubes), count=count, most_tubes=most_tubes)
     facts = _told(found, as_json=as_json)
     if facts:
-        from swatchread.report.mixture_tables import print_matches
+        from swatchread.report.console_answers import print_matches
 
         print_matches(facts)
 
@@ -93,7 +93,7 @@ def nudge(
     start, target = _colour(now, archive), _colour(wanted, archive)
     facts = _told(answer(start, target, _palette(notes, archive), tubes=_listed(tubes)), as_json=as_json)
     if facts:
-        from swatchread.report.mixture_tables import print_nudge
+        from swatchread.report.console_answers import print_nudge
 
         print_nudge(facts)
 
