@@ -186,13 +186,11 @@ def _scattering_known(fitted: Fitted) -> npt.NDArray[np.bool_]:
     paints = fitted.model.paints
     shapes, t = paints.belief.shapes, len(fitted.samples.tubes)
     k, s = shapes.absorption.shape[1], shapes.scattering.shape[1]
-    middle = shapes.scattering.mean(axis=0)
+    mean = shapes.scattering.mean(axis=0)
+    of_scattering = fitted.model.covariance[t * k : t * (k + s), t * k : t * (k + s)].reshape(t, s, t, s)
+    covariance = np.einsum("s,isjr,r->ij", mean, of_scattering, mean)
     # A common scale of K and S cannot be known and does not matter, so only differences are judged.
     reference = int(np.argmax(fitted.samples.with_touch(paints.touch).sum(axis=0)))
-    known = np.zeros(t, dtype=bool)
-    for i in range(t):
-        pick = np.zeros(len(paints.theta))
-        pick[t * k + i * s : t * k + (i + 1) * s] += middle
-        pick[t * k + reference * s : t * k + (reference + 1) * s] -= middle
-        known[i] = pick @ fitted.model.covariance @ pick < _KNOWN_SCATTERING**2
+    variance = np.diagonal(covariance) + covariance[reference, reference] - 2.0 * covariance[:, reference]
+    known: npt.NDArray[np.bool_] = variance < _KNOWN_SCATTERING**2
     return known
