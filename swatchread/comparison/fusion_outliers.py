@@ -86,16 +86,18 @@ def drop_outliers(gathered: Gathered) -> Agreed:
     """
     used = np.isfinite(gathered.lab[..., 0])
     used, marks = _without_marks(used)
+    variance = differing(gathered)
     photos: list[Outlier] = []
     while used.any(axis=1).sum() >= _MAJORITY:
-        tried = [_odd_photo(gathered, used, k) for k in range(len(used)) if used[k].any()]
+        lab = np.where(used[..., None], gathered.lab, np.nan)
+        tried = [_as_photo(lab, variance, k) for k in range(len(used)) if used[k].any()]
         worst = max(tried, key=lambda outlier: outlier.times)
         if worst.times < _ODD_PHOTO:
             break
         photos.append(worst)
         used = used.copy()
         used[worst.photo] = False
-    used, readings, disputed = _odd_readings(gathered, used)
+    used, readings, disputed = _odd_readings(_without_shifts(gathered, used), variance)
     return Agreed(used, tuple(photos), tuple(readings), tuple(disputed), marks)
 
 
@@ -110,72 +112,70 @@ def _without_marks(used: Mask) -> tuple[Mask, tuple[tuple[int, int], ...]]:
     return used & ~few, where
 
 
-def _odd_photo(gathered: Gathered, used: Mask, photo: int) -> Outlier:
-    """Compare a photo with the median of the others."""
-    others = used.copy()
-    others[photo] = False
-    both = used[photo] & others.any(axis=0)
-    if not both.any():
+def _as_photo(lab: Floats, variance: Floats, photo: int) -> Outlier:
+    """Compare a whole photo with the others; the median of its swatches speaks for it, for one may be bad by itself."""
+    square, de00 = _from_others(lab, variance, photo)
+    if not len(square):
         return Outlier(photo, None, 0.0, 0.0)
-    middle, variance = _middle(gathered, others[:, both], both)
-    lab = gathered.lab[photo, both]
-    z2 = ((lab - middle) ** 2 / (variance + differing(gathered)[photo, both])).mean(axis=1)
-    # The median of its swatches speaks for the photo: a single bad one does not make a bad photo.
-    times = float(np.sqrt(np.median(z2) / _CHI2_MEDIAN))
-    return Outlier(photo, None, float(np.median(delta_e_2000(lab, middle))), times)
+    return Outlier(photo, None, float(np.median(de00)), float(np.sqrt(np.median(square) / _CHI2_MEDIAN)))
 
 
-def _middle(gathered: Gathered, others: Mask, columns: Mask) -> tuple[Floats, Floats]:
-    """Return the median of the other readings of each swatch and its variance, shape (n, 3) each."""
-    lab = np.where(others[..., None], gathered.lab[:, columns], np.nan)
-    expected = np.where(others[..., None], differing(gathered)[:, columns], np.nan)
-    count = others.sum(axis=0)[:, None]
-    return np.nanmedian(lab, axis=0), np.nanmean(expected, axis=0) * _loss(count) / count
-
-
-def _loss(count: npt.ArrayLike) -> Floats:
-    """Return the variance of a median of normal deviates over that of their mean; of two they are the same."""
-    return np.where(np.greater(count, 2), np.pi / 2.0, 1.0)
-
-
-def _odd_readings(gathered: Gathered, used: Mask) -> tuple[Mask, list[Outlier], list[Outlier]]:
-    """Compare each reading of a swatch with the others of it, after each photo's common shift is taken off."""
-    used = used.copy()
-    shifted, expected = _without_shifts(gathered, used), differing(gathered)
+def _odd_readings(lab: Floats, variance: Floats) -> tuple[Mask, list[Outlier], list[Outlier]]:
+    """Compare each reading of a swatch with the others of it; say which are used, left out and disputed."""
+    lab = lab.copy()
     left_out: list[Outlier] = []
     disputed: list[Outlier] = []
-    for j in range(used.shape[1]):
-        while used[:, j].sum() >= 2:
-            members = np.flatnonzero(used[:, j])
-            tried = [_odd_reading(shifted[members, j], expected[members, j], i) for i in range(len(members))]
-            worst = int(np.argmax([times for _, times in tried]))
-            off, times = tried[worst]
-            if times < _ODD_SWATCH:
+    for j in range(lab.shape[1]):
+        while len(members := np.flatnonzero(np.isfinite(lab[:, j, 0])).tolist()) >= 2:
+            tried = []
+            for k in members:
+                square, de00 = _from_others(lab[:, [j]], variance[:, [j]], k)
+                tried.append(Outlier(k, j, float(de00[0]), float(np.sqrt(square[0]))))
+            worst = max(tried, key=lambda outlier: outlier.times)
+            if worst.times < _ODD_SWATCH:
                 break
-            one = Outlier(int(members[worst]), j, off, times)
             if len(members) < _MAJORITY:
-                disputed.append(one)
+                disputed.append(worst)
                 break
-            left_out.append(one)
-            used[members[worst], j] = False
-    return used, left_out, disputed
+            left_out.append(worst)
+            lab[worst.photo, j] = np.nan
+    return np.isfinite(lab[..., 0]), left_out, disputed
 
 
 def _without_shifts(gathered: Gathered, used: Mask) -> Floats:
-    """Return the readings without each photo's common shift; of two photos it stays, as either may be right."""
-    lab = np.nan_to_num(gathered.lab)
+    """Return the used readings without each photo's common shift; of two photos it stays, as either may be right."""
+    lab = np.where(used[..., None], gathered.lab, np.nan)
     if used.any(axis=1).sum() < _MAJORITY:
         return lab
-    off = np.where(used[..., None], lab - mean_of(lab, weights(gathered, used)), np.nan)
+    off = lab - mean_of(np.nan_to_num(gathered.lab), weights(gathered, used))
     shift = np.array([np.nanmedian(photo, axis=0) if np.isfinite(photo).any() else np.zeros(3) for photo in off])
     shifted: Floats = lab - shift[:, None]
     return shifted
 
 
-def _odd_reading(lab: Floats, variance: Floats, which: int) -> tuple[float, float]:
-    """Return how far a reading is from the median of the others, in CIEDE2000 and in standard uncertainties."""
-    others = np.arange(len(lab)) != which
-    middle = np.median(lab[others], axis=0)
-    expected = variance[which] + variance[others].mean(axis=0) * _loss(others.sum()) / others.sum()
-    times = float(np.sqrt(((lab[which] - middle) ** 2 / expected).mean()))
-    return float(delta_e_2000(lab[which], middle)), times
+def _from_others(lab: Floats, variance: Floats, photo: int) -> tuple[Floats, Floats]:
+    """Return how far one photo's readings are from the median of the others'.
+
+    Parameters
+    ----------
+    lab, variance : ndarray, shape (photos, n, 3)
+        Readings, NaN where there is none, and their variance.
+    photo : int
+
+    Returns
+    -------
+    square : ndarray, shape (k,)
+        Mean square over L*, a*, b* in standard uncertainties, of the swatches that another photo shows too.
+    de00 : ndarray, shape (k,)
+        The same in CIEDE2000.
+    """
+    others = np.delete(lab, photo, axis=0)
+    count = np.isfinite(others[..., 0]).sum(axis=0)
+    both = np.isfinite(lab[photo, :, 0]) & (count > 0)
+    own, others, count = lab[photo, both], others[:, both], count[both][:, None]
+    middle = np.nanmedian(others, axis=0)
+    of_others = np.where(np.isfinite(others), np.delete(variance, photo, axis=0)[:, both], np.nan)
+    # The median of normal deviates is less certain than their mean, by this ratio of variances; of two it is the mean.
+    loss = np.where(count > 2, np.pi / 2.0, 1.0)
+    expected = variance[photo, both] + np.nanmean(of_others, axis=0) * loss / count
+    return ((own - middle) ** 2 / expected).mean(axis=1), delta_e_2000(own, middle)
