@@ -122,11 +122,11 @@ def test_a_spoilt_recipe_hardly_harms(fitted):
 
 
 def test_scattering_needs_more_than_tints(world):
-    facts = {t.name: t for t in open_world(world).tubes}
-    assert facts["titanium white"].two_constant
+    facts = {t.tube: t for t in open_world(world).tubes}
+    assert facts["titanium white"].constants == 2
     few = [n for n in world.notes if "cadmium red" not in " ".join(s.recipe for s in n.swatches)][:4]
-    facts = {t.name: t for t in fit_palette(_cards(few), load_tubes()).tubes}
-    assert not all(t.two_constant for t in facts.values())
+    facts = {t.tube: t for t in fit_palette(_cards(few), load_tubes()).tubes}
+    assert not all(t.constants == 2 for t in facts.values())
 
 
 def test_too_few_recipes_are_no_model(world):
@@ -149,7 +149,7 @@ def test_white_is_not_to_be_mixed_with_white(world):
     note = world.notes[0]
     swatch = note.swatches[0].model_copy(update={"recipe": "2 yellow ochre + 1 titanium white"})
     one = fit_palette(_cards([note.model_copy(update={"swatches": (swatch,)})]), load_tubes())
-    advice = {t.name: t.missing for t in one.tubes}
+    advice = {t.tube: t.missing for t in one.tubes}
     assert advice["titanium white"] == "paint it alone"
     assert "of white" in advice["yellow ochre"]
 

@@ -12,6 +12,7 @@ from typing import Any
 from swatchread.colour.cielab import Floats, value_of_lab
 from swatchread.colour.munsell import munsell_notation
 from swatchread.colour.painter_terms import value_name
+from swatchread.palette.fitted_palette import KnownTube
 
 Facts = dict[str, Any]
 Lab = tuple[float, float, float]
@@ -153,15 +154,6 @@ class Trust:
     nine_tenths_de00: float
     nearest_recorded_median_de00: float
     words: str
-
-
-@dataclass(frozen=True)
-class KnownTube:
-    """A tube on the cards; of two constants both absorption and scattering are known, of one only absorption."""
-
-    tube: str
-    swatches: int
-    constants: int
 
 
 @dataclass(frozen=True, kw_only=True)

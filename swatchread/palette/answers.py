@@ -14,7 +14,6 @@ from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import CARE
 from swatchread.palette.answer_records import (
     Correction,
-    KnownTube,
     Matches,
     PredictedColour,
     Prediction,
@@ -246,10 +245,8 @@ def _wanted_colour(wanted: Wanted) -> WantedColour:
 
 def _lacking(palette: FittedPalette, tubes: tuple[str, ...]) -> tuple[str, ...]:
     """Say what to paint of each tube that is too little known."""
-    facts = {fact.name: fact for fact in palette.tubes}
-    return tuple(
-        f"{name}: only {facts[name].swatches} recorded; {facts[name].missing}" for name in tubes if facts[name].missing
-    )
+    lacking = {known.tube: known for known in palette.tubes if known.missing}
+    return tuple(f"{t}: only {lacking[t].swatches} recorded; {lacking[t].missing}" for t in tubes if t in lacking)
 
 
 def _common(
@@ -260,7 +257,7 @@ def _common(
         "method": "model" if by_model else "nearest recorded",
         "left_out_cards": _trust(palette),
         "missing": (*palette.missing, *lacking),
-        "known_tubes": tuple(KnownTube(t.name, t.swatches, 2 if t.two_constant else 1) for t in palette.tubes),
+        "known_tubes": palette.tubes,
         "care": (CARE, *palette.vocabulary.cautions(used)),
     }
 

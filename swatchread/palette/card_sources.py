@@ -46,7 +46,7 @@ def learn(cards: Archive | Iterable[Note]) -> FittedPalette:
     Examples
     --------
     >>> palette = swatchread.learn(notes)
-    >>> [tube.name for tube in palette.tubes]
+    >>> [known.tube for known in palette.tubes]
     """
     listed = name_cards(cards) if isinstance(cards, Iterable) else cards_of(cards)
     return require_recipes(fit_palette(listed, load_tubes()))

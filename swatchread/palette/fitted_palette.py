@@ -34,23 +34,23 @@ _KNOWN_SCATTERING = 0.35
 
 
 @dataclass(frozen=True)
-class TubeFacts:
-    """What the cards say of one tube.
+class KnownTube:
+    """What the cards show of one tube.
 
     Attributes
     ----------
-    name : str
+    tube : str
     swatches : int
         Recorded mixtures that hold it.
-    two_constant : bool
-        Whether its scattering is known from the cards; otherwise only its absorption is, and the scattering is guessed.
+    constants : int
+        2 if the cards show its absorption and its scattering; 1 if only its absorption, and the scattering is guessed.
     missing : str
         What to paint so that it can be used; empty if nothing.
     """
 
-    name: str
+    tube: str
     swatches: int
-    two_constant: bool
+    constants: int
     missing: str = ""
 
 
@@ -70,7 +70,7 @@ class FittedPalette:
         Errors on cards left out, if they could be had.
     nearest_de00 : float or None
         Median error of taking the nearest recorded mixture instead, on the same cards left out.
-    tubes : tuple of TubeFacts
+    tubes : tuple of KnownTube
     missing : tuple of str
         Why there is no model.
     """
@@ -81,13 +81,13 @@ class FittedPalette:
     model: MixModel | None
     held: HeldOut | None
     nearest_de00: float | None
-    tubes: tuple[TubeFacts, ...]
+    tubes: tuple[KnownTube, ...]
     missing: tuple[str, ...]
 
     @property
     def usable(self) -> tuple[str, ...]:
         """Return the tubes that the model knows well enough."""
-        return tuple(t.name for t in self.tubes if not t.missing) if self.model else ()
+        return tuple(t.tube for t in self.tubes if not t.missing) if self.model else ()
 
 
 def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
@@ -108,17 +108,17 @@ def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
     samples = collected.samples
     missing = _too_little(collected)
     if missing:
-        return FittedPalette(tubes, listed, collected, None, None, None, _tube_facts(samples, None), missing)
+        return FittedPalette(tubes, listed, collected, None, None, None, _known_tubes(samples, None), missing)
     taught = _latest(samples)
     fitted = fit(taught)
     held = leave_cards_out(fitted)
     nearest = _nearest_error(taught)
-    facts = _tube_facts(samples, fitted)
+    known = _known_tubes(samples, fitted)
     model: MixModel | None = replace(fitted.model, scale=held.scale)
     if held.median >= nearest:
         why = f"on cards left out it is off by ΔE00 {held.median:.1f}, the nearest recorded mixture by {nearest:.1f}"
         model, missing = None, (why, "more mixtures of the same tubes are needed")
-    return FittedPalette(tubes, listed, collected, model, held, nearest, facts, missing)
+    return FittedPalette(tubes, listed, collected, model, held, nearest, known, missing)
 
 
 def recipe_distance(samples: Samples, share: Floats) -> Floats:
@@ -169,7 +169,7 @@ def _too_little(collected: Collected) -> tuple[str, ...]:
     return tuple(missing)
 
 
-def _tube_facts(samples: Samples, fitted: Fitted | None) -> tuple[TubeFacts, ...]:
+def _known_tubes(samples: Samples, fitted: Fitted | None) -> tuple[KnownTube, ...]:
     known = _scattering_known(fitted) if fitted else np.zeros(len(samples.tubes), dtype=bool)
     facts = []
     for i, name in enumerate(samples.tubes):
@@ -177,7 +177,7 @@ def _tube_facts(samples: Samples, fitted: Fitted | None) -> tuple[TubeFacts, ...
         lacking = count < LEAST_OF_TUBE
         with_white = "" if name.split()[-1] == "white" else ", and 1 part with 1 and with 5 of white"
         advice = f"paint it alone{with_white}" if lacking else ""
-        facts.append(TubeFacts(name, count, bool(known[i]), advice))
+        facts.append(KnownTube(name, count, 2 if known[i] else 1, advice))
     return tuple(sorted(facts, key=lambda f: -f.swatches))
 
 
