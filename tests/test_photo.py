@@ -16,7 +16,7 @@ from PIL import Image, ImageCms, ImageOps
 from swatchread.colour.cielab import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
-from swatchread.photo.downsampling import contiguous, halved, shrunk
+from swatchread.photo.downsampling import halved, shrunk
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
 from tests.scene import SceneSpec, draw, icc, save_dng
 
@@ -147,24 +147,6 @@ def test_halves_keep_places_and_drop_an_odd_rim(times, shape):
     np.testing.assert_allclose(small[..., 1], np.add.outer(y * 30, x * 40), atol=1.5)
 
 
-@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
-@pytest.mark.parametrize("turn", range(8))
-def test_turned_photos_are_made_smaller_and_copied_like_others(turn, dtype):
-    image = np.random.default_rng(turn).integers(0, np.iinfo(dtype).max, (301, 402, 3), dtype=dtype)
-    view = np.rot90(image[:, ::-1] if turn > 3 else image, turn)
-    plain = np.array(view, order="C")
-    height, width = plain.shape[:2]
-    copied = contiguous(view)
-    assert copied.flags.c_contiguous
-    np.testing.assert_array_equal(copied, plain)
-    np.testing.assert_array_equal(halved(view, 2), halved(plain, 2))
-    np.testing.assert_array_equal(halved(view[9:200, 7:], 1), halved(np.array(plain[9:200, 7:]), 1))
-    smaller = (width // 3, height // 3)
-    off = shrunk(view, smaller).astype(int) - shrunk(plain, smaller)
-    assert off.shape == (*smaller[::-1], 3)
-    assert np.abs(off).max() <= 1  # rounding of other sums
-
-
 # --- colour spaces, against Little CMS
 
 
@@ -282,8 +264,6 @@ def test_no_damage_to_a_profile_brings_another_error():
 
 @pytest.mark.parametrize("suffix", [".tif", ".png"])
 def test_sixteen_bits_stay_sixteen(tmp_path, suffix):
-    import cv2
-
     image, path = pixels(dtype=np.uint16), tmp_path / f"deep{suffix}"
     if suffix == ".tif":
         tifffile.imwrite(path, image, photometric="rgb")
@@ -479,16 +459,6 @@ def png_header(width, height):
 
     head = chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0))
     return b"\x89PNG\r\n\x1a\n" + head + chunk(b"IDAT", zlib.compress(b"\0" * 1000)) + chunk(b"IEND", b"")
-
-
-def test_a_jpeg_is_decoded_as_from_memory_even_if_its_file_changes_meanwhile(tmp_path, monkeypatch):
-    path = written(tmp_path)
-    truth = cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
-    assert (load_photo(path).pixels == truth).all()
-    monkeypatch.setattr(cv2, "imread", lambda *_: np.zeros((9, 9, 3), np.uint8))
-    assert (load_photo(path).pixels == truth).all()
-    monkeypatch.setattr(cv2, "imread", lambda *_: None)
-    assert (load_photo(path).pixels == truth).all()
 
 
 @pytest.fixture
