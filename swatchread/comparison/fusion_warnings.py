@@ -10,8 +10,8 @@ import numpy as np
 
 from swatchread.comparison.fusion_alignment import Gathered
 from swatchread.comparison.fusion_outliers import Agreed, Outlier
-from swatchread.note.flags import warn
-from swatchread.note.model import Note, Warn
+from swatchread.note.flags import Warn, warn
+from swatchread.note.model import Note
 
 _MOST_NAMED = 12
 """Readings that one warning names."""

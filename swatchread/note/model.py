@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError, why_unread
+from swatchread.note.flags import Warn
 from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, Record, identity_of
 from swatchread.note.safe_files import why_no_json, write_text
 
@@ -134,14 +135,6 @@ class CardInfo(Record):
     medium: str = ""
     support: str = ""
     note: str = ""
-
-
-class Warn(Record):
-    """Something the painter should know about the whole photo."""
-
-    code: str
-    message: str
-    remedy: str
 
 
 class Note(Record):
