@@ -109,5 +109,29 @@ def _card(plane: Plane, pointed: ManualHints) -> CardFind:
 
 
 def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Note:
-    """Read one photo of a swatch card into a note: `read_card` without the working."""
+    """Read one photo of a swatch card into a note: `read_card` without the working.
+
+    Parameters
+    ----------
+    path : pathlib.Path or str
+        The photo.
+    chart : ChartDefinition, optional
+        The chart beside the card; the classic 24-patch chart by default.
+    accept_poor : bool
+        Take a reading whose colour fit is too poor to trust; the note then says so.
+
+    Returns
+    -------
+    Note
+
+    Raises
+    ------
+    SwatchreadError
+        As `read_card` does.
+
+    Examples
+    --------
+    >>> note = swatchread.read_photo("samples/grey-card.jpg")
+    >>> [(swatch.id, swatch.lab, swatch.uncertainty.de00) for swatch in note.swatches]
+    """
     return read_card(Path(path), chart, accept_poor=accept_poor).note

@@ -81,7 +81,7 @@ def world():
 
 
 @pytest.fixture(scope="session")
-def studio(world):
+def palette(world):
     """Fit the mixing model to the invented archive."""
     from tests.bench.mixing import open_world
 

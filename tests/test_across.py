@@ -36,7 +36,7 @@ def test_a_tube_that_darkens_is_found_with_its_interval():
     assert viridian.low < -3.0 < viridian.high
     assert viridian.high < 0
     assert viridian.clear
-    assert (viridian.cards, viridian.days) == (6, 10.0)
+    assert (viridian.cards, viridian.days) == (6, pytest.approx(10.0))
     assert viridian.swatches == 48
     assert not effect(across, "viridian", "a*").clear
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from swatchread.palette.training_swatches import Card, collect
+from swatchread.palette.training_data import Card, collect
 from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
 

@@ -14,12 +14,12 @@ from swatchread.colour.cielab import delta_e_2000, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.phrases import CARE
-from swatchread.palette.plan_facts import plan_facts
+from swatchread.palette.plan_answer import plan_facts
 from swatchread.palette.plan_options import Option, Pool, gather_options
 from swatchread.palette.planning import Ask, make_plan
 from swatchread.palette.run_curve import fit_run_curve
-from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _between, _within, choose_steps
-from swatchread.palette.training_swatches import Card
+from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _costs_between, _costs_within, choose_steps
+from swatchread.palette.training_data import Card
 from swatchread.recipes.tubes import load_tubes
 from swatchread.report.plan_sheet import render_sheet
 from tests.archive_data import build_note, swatch_data
@@ -66,8 +66,8 @@ class TestChoice:
     def test_is_the_optimum_of_all_choices(self, seed):
         # Against trying every combination: 27 triples a step, three steps.
         steps = self.random_steps(seed)
-        within = [_within(step) for step in steps]
-        links = [[_between(a, b) for a, b in zip(*pair, strict=True)] for pair in itertools.pairwise(steps)]
+        within = [_costs_within(step) for step in steps]
+        links = [[_costs_between(a, b) for a, b in zip(*pair, strict=True)] for pair in itertools.pairwise(steps)]
         triples = list(itertools.product(range(3), repeat=3))
 
         def cost(way):
@@ -99,8 +99,8 @@ class TestPlan:
             if any(abs(o.value - value) <= TOLERANCE for o in pool.options):
                 assert abs(step.run.value - value) <= TOLERANCE
 
-    def test_alternatives_are_clearly_warmer_and_cooler_at_the_same_value(self, pool, studio):
-        for step in make_plan(pool, studio, Ask(6, 3.0, 8.0)).steps:
+    def test_alternatives_are_clearly_warmer_and_cooler_at_the_same_value(self, pool, palette):
+        for step in make_plan(pool, palette, Ask(6, 3.0, 8.0)).steps:
             for beside, sign in ((step.warmer, 1), (step.cooler, -1)):
                 if beside is not None:
                     assert sign * (beside.warmth - step.run.warmth) > LEAST_WARMTH
@@ -128,19 +128,19 @@ class TestPlan:
         assert np.mean(moved) <= 0.2
         assert np.median(off) < 0.3
 
-    def test_gaps_are_told_and_filled_only_by_a_model(self, pool, studio):
+    def test_gaps_are_told_and_filled_only_by_a_model(self, pool, palette):
         lost = Pool(tuple(o for o in pool.options if not 5.4 < o.value < 6.6), 0)
         bare = make_plan(lost, None, Ask(6, 3.0, 8.0)).steps[3]
         assert any("gap" in remark for remark in bare.remarks)
-        filled = make_plan(lost, studio, Ask(6, 3.0, 8.0)).steps[3]
+        filled = make_plan(lost, palette, Ask(6, 3.0, 8.0)).steps[3]
         assert filled.run.kind == "predicted"
         assert abs(filled.run.value - 6.0) <= TOLERANCE
         assert any("only an interpolation" in remark for remark in filled.remarks)
 
-    def test_predictions_use_the_tubes_allowed(self, pool, studio):
+    def test_predictions_use_the_tubes_allowed(self, pool, palette):
         allowed = ("titanium white", "yellow ochre", "red ochre", "ivory black")
         few = Pool(tuple(o for o in pool.options if set(o.tubes) <= set(allowed)), 0)
-        plan = make_plan(few, studio, Ask(5, 3.0, 8.0), allowed)
+        plan = make_plan(few, palette, Ask(5, 3.0, 8.0), allowed)
         for step in plan.steps:
             for o in (step.run, step.warmer, step.cooler):
                 assert o is None or set(o.tubes) <= set(allowed)
@@ -187,8 +187,8 @@ class TestPlan:
 
 class TestSheet:
     @pytest.fixture
-    def facts(self, pool, studio):
-        return plan_facts(make_plan(pool, studio, Ask(6, 3.0, 8.0)), studio, load_tubes())
+    def facts(self, pool, palette):
+        return plan_facts(make_plan(pool, palette, Ask(6, 3.0, 8.0)), palette)
 
     def test_says_what_must_be_said(self, facts):
         page = render_sheet(facts, "Palette for K")

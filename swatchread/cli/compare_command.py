@@ -29,11 +29,11 @@ Anchors = Annotated[
     typer.Option(
         "--anchor",
         metavar="ID",
-        help="What cannot have changed: r1c2, a row r1, a column c2, or ground. May be repeated.",
+        help="What cannot have changed: a swatch r1c2, a row r1, a column c2, or ground. May be repeated.",
     ),
 ]
 Everything = Annotated[
-    bool, typer.Option("--across", help="Ask the archive which tubes, grounds and media shift most.")
+    bool, typer.Option("--across", help="Show which tubes, grounds and media shift most, over the whole archive.")
 ]
 Folder = Annotated[
     Path | None,
@@ -44,7 +44,7 @@ AcceptPoor = Annotated[bool, typer.Option("--accept-poor", help="Take readings w
 
 
 _LONGEST_NAME = 80
-"""Bytes of a photo's name that a result's name holds: two fit, with what else it says, into the 255 of most disks."""
+"""Bytes of a photo's name in a result's name: two of them and an ending fit into the 255 that most disks allow."""
 
 
 def compare(
@@ -67,7 +67,7 @@ def compare(
     if across:
         if named:
             raise UsageError(
-                "--across asks the whole archive", "it takes no photos, notes or numbers", "Leave them out"
+                "--across compares the whole archive", "it takes no photos, notes or numbers", "Leave them out"
             )
         _across(archive, as_json=as_json)
         return
@@ -98,18 +98,18 @@ def _is_number(source: str) -> bool:
 
 def _notes(named: list[str], archive: str | None, chart: str | None, *, accept_poor: bool) -> list[Note]:
     if len(named) == 1 and _is_number(named[0]):
-        return _archived(int(named[0]), archive)
-    numbers = [int(source) for source in named if _is_number(source)]
-    kept: dict[int, Note] = {}
-    if numbers:
-        from swatchread.archive.store import Archive
-
-        with Archive.open(archive) as opened:
-            kept = {number: opened.card(number).note for number in numbers}
+        return _readings_of_one_card(int(named[0]), archive)
     return [
-        kept[int(source)] if _is_number(source) else _read(Path(source), chart, accept_poor=accept_poor)
+        _archived(int(source), archive) if _is_number(source) else _read(Path(source), chart, accept_poor=accept_poor)
         for source in named
     ]
+
+
+def _archived(number: int, archive: str | None) -> Note:
+    from swatchread.archive.store import Archive
+
+    with Archive.open(archive) as opened:
+        return opened.card(number).note
 
 
 def _read(path: Path, chart: str | None, *, accept_poor: bool) -> Note:
@@ -128,22 +128,22 @@ def _all_notes(opened: Archive) -> dict[int, Note]:
     return {line.card: opened.card(line.card).note for line in opened.cards()}
 
 
-def _archived(number: int, archive: str | None) -> list[Note]:
+def _readings_of_one_card(number: int, archive: str | None) -> list[Note]:
     """Return all archive readings of one painted card, by date."""
     from swatchread.archive.store import Archive
-    from swatchread.comparison.same_card import same_card, when
+    from swatchread.comparison.same_card import date_key, same_card
     from swatchread.errors import ArchiveError
 
     with Archive.open(archive) as opened:
-        asked = opened.card(number).note
-        others = [note for card, note in _all_notes(opened).items() if card != number and same_card(asked, note)]
+        named = opened.card(number).note
+        others = [note for card, note in _all_notes(opened).items() if card != number and same_card(named, note)]
     if not others:
         raise ArchiveError(
             f"The archive has only one reading of card {number}",
             "no other photo shows the same swatches in the same places",
             "Add a later photo's note, or name two numbers",
         )
-    return sorted([asked, *others], key=when)
+    return sorted([named, *others], key=date_key)
 
 
 def _across(archive: str | None, *, as_json: bool) -> None:
@@ -179,8 +179,8 @@ def _folder(named: list[str]) -> Path:
     return files[-1].parent if files else Path()
 
 
-def _called(note: Note) -> str:
-    """Return a photo's name as a part of a file's; a note may hold anything there. Of a long one the end tells most."""
+def _file_stem(note: Note) -> str:
+    """Return a photo's name as part of a file name: without what a note may smuggle in, and of a long one the end."""
     from swatchread.note.phrases import plain
 
     name = plain(Path(plain(note.photo.file)).stem).encode()[-_LONGEST_NAME:].decode(errors="ignore")
@@ -192,7 +192,7 @@ def _write(series: Series, folder: Path) -> list[Path]:
     from swatchread.report.comparison_exports import series_to_csv
     from swatchread.report.comparison_page import render_comparison
 
-    stem = "-to-".join(_called(note) for note in (series.first, series.comparisons[-1].after))
+    stem = "-to-".join(_file_stem(note) for note in (series.first, series.comparisons[-1].after))
     table, page = folder / f"{stem}.compare.csv", folder / f"{stem}.compare.html"
     write_text(table, series_to_csv(series))
     write_text(page, render_comparison(series))

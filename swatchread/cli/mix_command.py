@@ -11,7 +11,8 @@ from swatchread.cli.shared_options import COLOUR
 
 if TYPE_CHECKING:
     from swatchread.archive.colour_reference import Wanted
-    from swatchread.palette.answers import Desk
+    from swatchread.palette.answer_records import Answer
+    from swatchread.palette.fitted_palette import FittedPalette
 
 app = typer.Typer(
     name="mix",
@@ -43,10 +44,10 @@ def predict(
     as_json: JsonOption = False,
 ) -> None:
     """Say what colour a recipe gives."""
-    from swatchread.palette.answers import predict_facts
+    from swatchread.palette.answers import predict as answer
 
-    facts = predict_facts(_desk(notes, archive), recipe)
-    if not _as_json(facts, wanted=as_json):
+    facts = _told(answer(recipe, _palette(notes, archive)), as_json=as_json)
+    if facts:
         from swatchread.report.console_answers import print_prediction
 
         print_prediction(facts)
@@ -66,11 +67,12 @@ def match(
     as_json: JsonOption = False,
 ) -> None:
     """Find recipes for a colour: small whole parts of few tubes."""
-    from swatchread.palette.answers import match_facts
+    from swatchread.palette.answers import match as answer
 
-    wanted = _colour(colour, archive)
-    facts = match_facts(_desk(notes, archive), wanted, _listed(tubes), count=count, most_tubes=most_tubes)
-    if not _as_json(facts, wanted=as_json):
+    wanted, palette = _colour(colour, archive), _palette(notes, archive)
+    found = answer(wanted, palette, tubes=_listed(tubes), count=count, most_tubes=most_tubes)
+    facts = _told(found, as_json=as_json)
+    if facts:
         from swatchread.report.console_answers import print_matches
 
         print_matches(facts)
@@ -86,29 +88,22 @@ def nudge(
     as_json: JsonOption = False,
 ) -> None:
     """Say what to add to a mixture that is not right, in at most two additions."""
-    from swatchread.palette.answers import nudge_facts
+    from swatchread.palette.answers import nudge as answer
 
     start, target = _colour(now, archive), _colour(wanted, archive)
-    facts = nudge_facts(_desk(notes, archive), start, target, _listed(tubes))
-    if not _as_json(facts, wanted=as_json):
+    facts = _told(answer(start, target, _palette(notes, archive), tubes=_listed(tubes)), as_json=as_json)
+    if facts:
         from swatchread.report.console_answers import print_nudge
 
         print_nudge(facts)
 
 
-def _desk(notes: list[Path] | None, archive: str | None) -> Desk:
-    from swatchread.errors import NoRecipesError
-    from swatchread.palette.answers import Desk
-    from swatchread.palette.card_sources import gather_cards
+def _palette(notes: list[Path] | None, archive: str | None) -> FittedPalette:
+    from swatchread.palette.card_sources import gather_cards, require_recipes
     from swatchread.palette.fitted_palette import fit_palette
     from swatchread.recipes.tubes import load_tubes
 
-    tubes = load_tubes()
-    studio = fit_palette(gather_cards(notes or [], archive), tubes)
-    if not len(studio.collected.samples):
-        reasons = "; ".join(f"{name}: {why}" for name, why in studio.collected.left_out[:3])
-        raise NoRecipesError("No recorded swatch has a recipe that can be used", reasons)
-    return Desk(studio, tubes)
+    return require_recipes(fit_palette(gather_cards(notes or [], archive), load_tubes()))
 
 
 def _colour(text: str, archive: str | None) -> Wanted:
@@ -124,9 +119,14 @@ def _listed(text: str) -> list[str]:
     return [word.strip() for word in text.split(",") if word.strip()]
 
 
-def _as_json(facts: dict[str, Any], *, wanted: bool) -> bool:
-    if wanted:
+def _told(answer: Answer, *, as_json: bool) -> dict[str, Any]:
+    """Print an answer as JSON if that is wanted; otherwise return its facts for a table."""
+    from swatchread.palette.answer_records import as_facts
+
+    facts = as_facts(answer)
+    if as_json:
         import json
 
         typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
-    return wanted
+        return {}
+    return facts

@@ -11,7 +11,7 @@ from swatchread.cli.mix_command import ArchiveOption, JsonOption, NotesOption
 from swatchread.cli.sheet_files import check_sheet, write_sheet
 
 if TYPE_CHECKING:
-    from swatchread.palette.training_swatches import Card
+    from swatchread.palette.training_data import Card
 
 
 def plan(
@@ -34,12 +34,12 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
-    from swatchread.palette.answers import Desk, tubes_named
     from swatchread.palette.card_sources import gather_cards
     from swatchread.palette.fitted_palette import fit_palette
-    from swatchread.palette.plan_facts import plan_facts
+    from swatchread.palette.plan_answer import plan_facts
     from swatchread.palette.plan_options import gather_options
     from swatchread.palette.planning import Ask, make_plan
+    from swatchread.palette.query import tubes_named
     from swatchread.recipes.tubes import load_tubes
 
     check_sheet(sheet)
@@ -47,10 +47,10 @@ def plan(
     cards = gather_cards(notes or [], archive)
     studio = fit_palette(cards, known)
     words = [word.strip() for word in tubes.split(",") if word.strip()]
-    allowed = tubes_named(Desk(studio, known), words) if words else ()
+    allowed = tubes_named(studio, words) if words else ()
     pool = gather_options(_chosen(cards, sitter, card or []), known, allowed or None)
     made = make_plan(pool, studio, Ask(steps, low, high), allowed)
-    facts = plan_facts(made, studio, known)
+    facts = plan_facts(made, studio)
     if sheet is not None:
         from swatchread.report.plan_sheet import render_sheet
 

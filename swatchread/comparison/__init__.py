@@ -1,1 +1,1 @@
-"""Two or more readings of one card: matched, told apart, fused."""
+"""Two or more readings of one card: matched, compared, fused."""

@@ -1,8 +1,8 @@
-"""Across cards: which tubes, grounds and media shift most, where enough cards carry the answer.
+"""Across cards: which tubes, grounds and media shift most, where enough cards support an answer.
 
-One physical card gives one comparison, its first reading against its last. A tube's effect is what swatches with it
-shifted more than the other swatches of the same card: the error that the two photos share then falls out. A ground's or
-a medium's effect is the common shift of its cards. Cards are put together by a random-effects mean: the spread between
+One physical card gives one comparison, its first reading against its last. A tube's effect is by how much swatches with
+it shifted more than the other swatches of the same card, so that the error shared by the two photos cancels. The effect
+of a ground or a medium is the common shift of its cards. Cards are combined by a random-effects mean: the spread of
 cards by DerSimonian & Laird (1986), Controlled Clinical Trials 7(3), 177-188, and the interval by Hartung & Knapp
 (2001), Statistics in Medicine 20(24), 3875-3889, never narrower than the readings' own uncertainty allows.
 """
@@ -11,8 +11,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from statistics import median
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -27,14 +26,15 @@ from swatchread.recipes.tubes import TubeList, load_tubes
 Kind = Literal["tube", "ground", "medium"]
 
 LEAST_CARDS = 3
-"""Cards below which no effect is told."""
+"""Cards without which no effect is stated: of two, the spread between cards is hardly known."""
+_SECONDS_A_DAY = 86400.0
 
 QUANTITIES = ("L*", "a*", "b*")
 
 
 @dataclass(frozen=True, slots=True)
 class Effect:
-    """What goes with one tube, ground or medium.
+    """The shift that goes with one tube, ground or medium.
 
     Attributes
     ----------
@@ -42,7 +42,7 @@ class Effect:
     name : str
     quantity : {"L*", "a*", "b*"}
     by : float
-        Mean shift; for a tube beyond the other swatches of its cards.
+        Mean shift; for a tube, relative to the other swatches of its cards.
     low, high : float
         95 % interval.
     cards, swatches : int
@@ -66,7 +66,7 @@ class Effect:
 
     @property
     def clear(self) -> bool:
-        """Whether the shift stands clear of the noise after correction."""
+        """Whether the shift is larger than noise explains, after correction."""
         return self.p < LEVEL
 
 
@@ -79,7 +79,7 @@ class Across:
     effects : tuple of Effect
         Largest first within a kind and a quantity.
     too_few : tuple of (str, str, int)
-        Kind, name and number of cards where the data do not carry an answer.
+        Kind, name and number of cards of what too few cards hold.
     cards : int
         Cards with at least two readings.
     """
@@ -91,7 +91,7 @@ class Across:
 
 @dataclass(frozen=True, eq=False)
 class _Piece:
-    """What one card says of one name: shift and variance, shape (3,) each."""
+    """What one card says of one tube, ground or medium: shift and variance, shape (3,) each."""
 
     shift: Floats
     variance: Floats
@@ -146,18 +146,18 @@ def _pieces(comparison: Comparison, tubes: TubeList) -> Iterable[tuple[tuple[Kin
         if name:
             yield (kind, name), _piece(comparison, free / free.sum())
     contents = [set(parse_recipe(change.recipe, tubes).tubes) for change in comparison.changes]
-    told = np.array([bool(c) for c in contents]) & free
+    known = np.array([bool(c) for c in contents]) & free
     for name in sorted(set().union(*contents)):
-        with_it = np.array([name in c for c in contents]) & told
-        without = told & ~with_it
+        with_it = np.array([name in c for c in contents]) & known
+        without = known & ~with_it
         if with_it.any() and without.any():
             yield ("tube", name), _piece(comparison, with_it / with_it.sum() - without / without.sum())
 
 
 def _piece(comparison: Comparison, weight: Floats) -> _Piece:
-    tied = comparison.tied
-    variance = np.array([weight @ cov[:-1, :-1] @ weight for cov in tied.covariance])
-    return _Piece(weight @ tied.difference[:-1], variance, int((weight > 0).sum()), comparison.seconds)
+    conditioned = comparison.conditioned
+    variance = np.array([weight @ cov[:-1, :-1] @ weight for cov in conditioned.covariance])
+    return _Piece(weight @ conditioned.difference[:-1], variance, int((weight > 0).sum()), comparison.seconds)
 
 
 def _effect(key: tuple[Kind, str], pieces: list[_Piece], quantity: int) -> Effect:
@@ -166,19 +166,19 @@ def _effect(key: tuple[Kind, str], pieces: list[_Piece], quantity: int) -> Effec
     y = np.array([p.shift[quantity] for p in pieces])
     mean, u = random_effects(y, np.array([p.variance[quantity] for p in pieces]))
     freedom = len(y) - 1
-    reach = float(student.ppf(1.0 - LEVEL / 2.0, freedom)) * u
+    half_width = float(student.ppf(1.0 - LEVEL / 2.0, freedom)) * u
     times = [p.seconds for p in pieces if p.seconds is not None]
     return Effect(
         kind=key[0],
         name=key[1],
         quantity=QUANTITIES[quantity],
         by=mean,
-        low=mean - reach,
-        high=mean + reach,
+        low=mean - half_width,
+        high=mean + half_width,
         cards=len(pieces),
         swatches=sum(p.swatches for p in pieces),
         p=float(2.0 * student.sf(abs(mean) / u, freedom)),
-        days=median(times) / 86400.0 if times else None,
+        days=float(np.median(times)) / _SECONDS_A_DAY if times else None,
     )
 
 
@@ -211,8 +211,6 @@ def random_effects(y: Floats, variance: Floats) -> tuple[float, float]:
 
 
 def _corrected(effects: list[Effect]) -> list[Effect]:
-    from dataclasses import replace
-
     p = holm(np.array([e.p for e in effects]))
     done = [replace(e, p=float(value)) for e, value in zip(effects, p, strict=True)]
     return sorted(done, key=lambda e: (QUANTITIES.index(e.quantity), -abs(e.by)))

@@ -1,9 +1,10 @@
-"""Tying a pair of readings together with what cannot have changed: the bare ground, an old row, single swatches.
+"""Takes the error that two readings share off their difference, by what cannot have changed: the anchors.
 
-What an anchor differs by is error, and near colours and near places share it: the shared error at every other swatch is
-estimated from the anchors as the conditional mean of a Gaussian field (kriging; Cressie 1993, Statistics for Spatial
-Data, section 3.2) and taken off, and what remains unsure of it stays in the uncertainty. As the size of the shared
-errors is not known either, this is done for several sizes, weighed by how well each explains the anchors.
+Anchors are the bare ground, an old row or single swatches. If an anchor differs, that is error, and similar colours
+share it. So the shared error of every other swatch is estimated from the anchors, as the conditional mean of a Gaussian
+field (kriging; Cressie 1993, Statistics for Spatial Data, section 3.2), and taken off. What remains unsure of it stays
+in the uncertainty. The size of the shared errors is not known either, so this is done for several sizes, and each is
+weighed by how well it explains the anchors.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from swatchread.errors import AnchorError
 GROUND = "ground"
 _ROW = re.compile(r"^(r|c)(\d+)$")
 _DOUBTFUL = 3.0
+"""Standard deviations between an anchor and what the others predict, above which it may have changed (assumed)."""
 
 Index = npt.NDArray[np.intp]
 
@@ -39,7 +41,7 @@ class Conditioned:
         CIELAB, second minus first, without it.
     covariance : ndarray, shape (3, n + 1, n + 1)
         Of `difference` if nothing changed, for L*, a*, b*.
-    sized : Sized
+    of_sizes : OfSizes
         The same for each size that the shared errors may have.
     doubtful : tuple of str
         Anchors that disagree with the others: they may have changed after all.
@@ -48,18 +50,18 @@ class Conditioned:
     error: Floats
     difference: Floats
     covariance: Floats
-    sized: Sized
+    of_sizes: OfSizes
     doubtful: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False)
-class Sized:
-    """Tied differences for each size that the shared errors may have.
+class OfSizes:
+    """Differences without the shared error, for each size that the shared errors may have.
 
     Attributes
     ----------
     difference, sigma : ndarray, shape (m, n + 1, 3)
-        CIELAB without the estimated error, and its standard deviation if nothing changed.
+        CIELAB without the estimated error, and the standard deviation if nothing changed.
     weight : ndarray, shape (m, 3)
         Probability of each size for L*, a*, b*.
     """
@@ -70,11 +72,12 @@ class Sized:
 
 
 def anchor_ids(wanted: Sequence[str], known: Sequence[str]) -> tuple[str, ...]:
-    """Return the anchors meant: ids of swatches, ``r3`` or ``c2`` for a whole row or column, ``ground``.
+    """Return the ids that the painter's words for anchors mean.
 
     Parameters
     ----------
     wanted : sequence of str
+        Ids of swatches, ``r3`` or ``c2`` for a whole row or column, ``ground``.
     known : sequence of str
         Ids that both readings have, ``ground`` among them.
 
@@ -104,14 +107,14 @@ def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditione
     ----------
     noise : PairNoise
     anchors : sequence of str
-        Ids of the first reading, and ``ground``; none leaves the pair as it is.
+        Ids of the first reading, and ``ground``; without any, the pair stays as it is.
 
     Returns
     -------
     Conditioned
     """
     index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
-    # The ground is pale and grey: in a strange light too it errs little, and so says little of the size of the errors.
+    # The ground is pale and grey: it errs little in any light, and so says little of the size of the errors.
     telling = index[index != len(noise.ids) - 1]
     weight = weights_of_sizes(np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1))
     errors, covariances = zip(*(_conditional(noise, k, index) for k in range(3)), strict=True)
@@ -120,25 +123,27 @@ def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditione
     for k in range(3):
         off = errors[k] - error[:, k]
         covariance.append(np.einsum("m,mij->ij", weight[:, k], covariances[k] + off[:, :, None] * off[:, None, :]))
-    sized = Sized(
+    of_sizes = OfSizes(
         difference=noise.difference - np.stack(errors, axis=-1),
         sigma=np.sqrt(np.maximum(np.einsum("kmii->mik", np.array(covariances)), 1e-6)),
         weight=weight,
     )
-    return Conditioned(error, noise.difference - error, np.array(covariance), sized, _doubtful(noise, index))
+    return Conditioned(error, noise.difference - error, np.array(covariance), of_sizes, _doubtful(noise, index))
 
 
 def _at_anchors(noise: PairNoise, k: int, index: Index) -> Floats:
     """Return the covariance of the anchors' differences in one channel for each size, shape (m, anchors, anchors)."""
     shared = noise.shared[k][np.ix_(index, index)]
-    return np.asarray(SIZES[:, k, None, None] ** 2 * shared + np.diag(noise.own[k][index]))
+    covariance: Floats = SIZES[:, k, None, None] ** 2 * shared + np.diag(noise.own[k][index])
+    return covariance
 
 
 def _evidence(noise: PairNoise, k: int, index: Index) -> Floats:
-    """Return the logarithm of the likelihood of what anchors differ by, for each size, shape (m,)."""
+    """Return the logarithm of the likelihood of the anchors' differences, for each size, shape (m,)."""
     covariance, seen = _at_anchors(noise, k, index), noise.difference[index, k]
     misfit = np.einsum("i,mij,j->m", seen, np.linalg.inv(covariance), seen)
-    return np.asarray(-0.5 * (misfit + np.linalg.slogdet(covariance)[1]))
+    evidence: Floats = -0.5 * (misfit + np.linalg.slogdet(covariance)[1])
+    return evidence
 
 
 def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats]:
@@ -150,9 +155,9 @@ def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats
 
 
 def _doubtful(noise: PairNoise, index: Index) -> tuple[str, ...]:
-    """Name anchors that lie far from what the others foretell (leave-one-out residuals at the expected size)."""
-    odd = np.zeros(len(index))
+    """Return the anchors that are far from what the others predict (leave-one-out residuals at the expected size)."""
+    distance = np.zeros(len(index))
     for k, square in enumerate(expected_squares()):
         inverse = np.linalg.inv(square * noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
-        odd = np.maximum(odd, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
-    return tuple(noise.ids[i] for i, z in zip(index, odd, strict=True) if z > _DOUBTFUL)
+        distance = np.maximum(distance, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
+    return tuple(noise.ids[i] for i, z in zip(index, distance, strict=True) if z > _DOUBTFUL)

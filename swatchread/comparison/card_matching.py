@@ -1,9 +1,10 @@
-"""Which swatch of one reading is which of another: told by the card's own geometry, and by colour where it repeats.
+"""Which swatch of one reading is which of another: found by the card's own geometry, and by colour where it repeats.
 
-Rows and columns are counted anew in every photo, so ids say little when a card lies turned or a cell was missed. Every
-pair of swatches of one reading is tried on every pair of the other; the turn, shift and size that bring most swatches
-onto a partner of like colour win, and are then refined (after Fischler & Bolles 1981, Communications of the ACM 24(6),
-381-395, with all pairs instead of random ones).
+Rows and columns are counted anew in every photo, so ids say little when a card lies turned or a cell was missed. A few
+pairs of far-apart swatches of one reading are tried on every pair of the other. The turn, shift and size that bring
+most swatches onto a partner of like colour are kept and refined (after Fischler & Bolles 1981, Communications of the
+ACM 24(6), 381-395, but with all pairs in place of random ones: at equal time, random ones missed one card in 120 that
+these find, and they give no second best way, which a warning of a doubtful match needs).
 """
 
 from __future__ import annotations
@@ -18,40 +19,47 @@ from swatchread.comparison.table_coordinates import CardPlaces, card_places, fit
 from swatchread.errors import DifferentCardsError
 from swatchread.note.model import Note
 
-_SIZE = (0.8, 1.25)
-"""Ratio of lengths that a bent card, a raised chart and a lens may feign."""
-
+_SIZE_RATIO = (0.8, 1.25)
+"""Ratio of lengths that a bent card, a raised chart and a lens may feign (assumed)."""
 _NEAR = 0.22
-"""Share of the pitch within which two places may be one swatch."""
-
+"""Share of the pitch within which two places may be one swatch (assumed)."""
 _ALIKE = 18.0
-"""CIELAB difference at which colour stops speaking for a pair; paint that dries moves less."""
-
+"""CIELAB units apart at which colour no longer speaks for a pair; paint that dries moves less."""
+_COLOUR_BLIND = 0.2
+"""Weight of a pair whose places agree and whose colours do not, against one where both do (assumed)."""
 _BASES = 5
-_TOP = 16
+"""Pairs of far-apart swatches that are tried: if some were missed, another pair is there."""
+_REFINED = 16
+"""Different ways to lay the card that are refined."""
+_RANKED = 40 * _REFINED
+"""Best ways among which the different ones are looked for."""
 _CHUNK = 400
+"""Ways that are scored at once, to bound memory."""
 _LEAST_SHARE = 0.6
-_OFF, _COLOUR, _MOST_STRANGE = 0.08, 7.0, 1.35
-"""Places (shares of the pitch) and colours (CIELAB) apart that count alike, and how much of both one card may show.
+"""Share of the swatches, of the reading with fewer, that must find a partner."""
+_PLACE_UNIT, _COLOUR_UNIT, _MOST_STRANGE = 0.08, 7.0, 1.35
+"""Places (shares of the pitch) and colours (CIELAB units) apart that count alike, and how much of both one card shows.
 
-Cards painted by hand on one layout differ by 0.05 and 12, one card that dried unevenly by 0.005 and 6 (simulated); a
-reading that shows some swatches only in part can bring 0.06 of places with the colours right.
+Cards painted by hand on one layout differ by 0.05 and 12, one card that dried unevenly by 0.005 and 6 (simulated). A
+reading that shows some swatches only in part can differ by 0.06 in places, with the colours right.
 """
+_OTHER_GROUND = 15.0
+"""CIELAB units apart from which two grounds speak for two cards; paper yellows by less."""
+_SAME_PLACES = 0.02
+"""Share of the pitch below which places prove one card in spite of its ground.
 
-_OTHER_GROUND, _SAME_PLACES = 15.0, 0.02
-"""CIELAB apart from which two grounds speak for two cards, and places (shares of the pitch) that speak louder.
-
-Paper yellows by less. The painter whose cards all run from dark to light in the same few paints lays one so well on
-another that colours tell little; but only one card keeps its places to some thousandths.
+A painter who paints the same run in the same few paints on the same layout lays one card so well on another that
+colours tell little; but only one card keeps its places to some thousandths.
 """
-
 _RIVAL = 0.97
+"""Share of the best score above which another way to lay the card fits about as well."""
 
-Indices = npt.NDArray[np.intp]
+Complexes = npt.NDArray[np.complex128]
+"""Points of the plane, or the turns and shifts that move them, as complex numbers."""
 
 
 @dataclass(frozen=True)
-class Match:
+class CardMatch:
     """Which swatches of two readings are the same paint.
 
     Attributes
@@ -79,19 +87,18 @@ class Match:
     rival: bool
 
 
-@dataclass(frozen=True, eq=False)
-class _Laid:
-    """One way to lay the first card on the second."""
+@dataclass(frozen=True)
+class _Laying:
+    """One way to lay the first card on the second; `pairs` are indices of swatches."""
 
     score: float
-    one: Indices
-    other: Indices
+    pairs: tuple[tuple[int, int], ...]
     turn: float
     off: float
     colour: float
 
 
-def match_cards(before: Note, after: Note) -> Match:
+def match_cards(before: Note, after: Note) -> CardMatch:
     """Find which swatches of two readings are the same paint on the same card.
 
     Parameters
@@ -100,7 +107,7 @@ def match_cards(before: Note, after: Note) -> Match:
 
     Returns
     -------
-    Match
+    CardMatch
 
     Raises
     ------
@@ -108,8 +115,8 @@ def match_cards(before: Note, after: Note) -> Match:
         If the readings are not of one card, as far as their geometry and colours can tell.
     """
     first, second = card_places(before), card_places(after)
-    ways = _ways(first, second)
-    if not ways:
+    layings = _layings(first, second)
+    if not layings:
         alone = min(len(first.ids), len(second.ids)) < 2
         raise DifferentCardsError(
             f"{before.photo.file} and {after.photo.file} are not of one card, as far as can be told",
@@ -117,110 +124,73 @@ def match_cards(before: Note, after: Note) -> Match:
             if alone
             else "no way to lay one card on the other brings two swatches together",
         )
-    best = _preferred(ways, first, second)
+    best = _preferred(layings, first, second)
     _require_one_card(best, (first, second), (before, after))
-    rival = any(w.score > _RIVAL * best.score and not _agree(w, best) for w in ways)
-    order = np.argsort(best.one)
-    pairs = tuple((first.ids[i], second.ids[j]) for i, j in zip(best.one[order], best.other[order], strict=True))
-    return Match(
+    pairs = tuple((first.ids[i], second.ids[j]) for i, j in best.pairs)
+    return CardMatch(
         pairs=pairs,
         only_before=tuple(i for i in first.ids if i not in {p[0] for p in pairs}),
         only_after=tuple(i for i in second.ids if i not in {p[1] for p in pairs}),
         turn=best.turn,
         off=best.off,
         colour=best.colour,
-        rival=rival,
+        rival=any(other.score > _RIVAL * best.score and other.pairs != best.pairs for other in layings),
     )
 
 
-def _preferred(ways: list[_Laid], first: CardPlaces, second: CardPlaces) -> _Laid:
-    """Return the best way; among equals the one that keeps the ids, for a card is seldom turned."""
-    best = max(ways, key=lambda w: w.score)
-    equals = [w for w in ways if w.score > _RIVAL * best.score]
+def _preferred(layings: list[_Laying], first: CardPlaces, second: CardPlaces) -> _Laying:
+    """Return the best way; among those that fit about as well the one that keeps the ids: a card is seldom turned."""
+    best = max(laying.score for laying in layings)
     return max(
-        equals, key=lambda w: (sum(first.ids[i] == second.ids[j] for i, j in zip(w.one, w.other, strict=True)), w.score)
+        (laying for laying in layings if laying.score > _RIVAL * best),
+        key=lambda laying: (sum(first.ids[i] == second.ids[j] for i, j in laying.pairs), laying.score),
     )
 
 
-def _agree(one: _Laid, other: _Laid) -> bool:
-    return set(zip(one.one.tolist(), one.other.tolist(), strict=True)) == set(
-        zip(other.one.tolist(), other.other.tolist(), strict=True)
-    )
-
-
-def _require_one_card(best: _Laid, places: tuple[CardPlaces, CardPlaces], notes: tuple[Note, Note]) -> None:
-    fewer = min(len(places[0].ids), len(places[1].ids))
-    share = len(best.one) / fewer
+def _require_one_card(best: _Laying, places: tuple[CardPlaces, CardPlaces], notes: tuple[Note, Note]) -> None:
+    fewer, count = min(len(places[0].ids), len(places[1].ids)), len(best.pairs)
+    grounds = float(np.linalg.norm(np.subtract(notes[0].card.ground.lab, notes[1].card.ground.lab)))
+    strangeness = (best.off / _PLACE_UNIT) ** 2 + (best.colour / _COLOUR_UNIT) ** 2 * count / (count - 1)
     why = ""
-    if share < _LEAST_SHARE:
-        why = f"only {len(best.one)} of {fewer} swatches come to lie on one another"
-    elif (best.off / _OFF) ** 2 + (best.colour / _COLOUR) ** 2 * len(best.one) / (len(best.one) - 1) > _MOST_STRANGE:
+    if count < _LEAST_SHARE * fewer:
+        why = f"only {count} of {fewer} swatches come to lie on one another"
+    elif strangeness > _MOST_STRANGE:
         why = (
             f"laid on one another their swatches lie {100 * best.off:.1f} % of the pitch apart and differ by "
             f"{best.colour:.0f} CIELAB units, each in its own way: more than one card that dried or aged"
         )
-    elif best.off > _SAME_PLACES and (apart := _grounds_apart(notes)) > _OTHER_GROUND:
+    elif best.off > _SAME_PLACES and grounds > _OTHER_GROUND:
         why = (
-            f"their bare grounds are {apart:.0f} CIELAB units apart, and laid on one another their swatches lie "
+            f"their bare grounds are {grounds:.0f} CIELAB units apart, and laid on one another their swatches lie "
             f"{100 * best.off:.1f} % of the pitch apart"
         )
     if why:
         raise DifferentCardsError(f"{notes[0].photo.file} and {notes[1].photo.file} are not of one card", why)
 
 
-def _grounds_apart(notes: tuple[Note, Note]) -> float:
-    one, other = (np.array(note.card.ground.lab) for note in notes)
-    return float(np.linalg.norm(one - other))
-
-
-def _ways(first: CardPlaces, second: CardPlaces) -> list[_Laid]:
+def _layings(first: CardPlaces, second: CardPlaces) -> list[_Laying]:
     """Return the best few ways to lay the first card on the second, each refined."""
-    p = first.centres @ np.array([1.0, 1.0j])
-    q = second.centres @ np.array([1.0, 1.0j])
-    turns, shifts, scores = [], [], []
-    for one, two in _bases(p):
-        turn, shift = _hypotheses(p[one], p[two], q)
-        if len(turn):
-            turns.append(turn)
-            shifts.append(shift)
-            scores.append(_scored(first, second, turn, shift))
-    if not turns:
+    p, q = (places.centres @ np.array([1.0, 1.0j]) for places in (first, second))
+    bases = _bases(p)
+    moves = np.concatenate([np.zeros((0, 2), dtype=complex), *(_moves(p[one], p[two], q) for one, two in bases)])
+    if not len(moves):
         return []
-    turn, shift, score = np.concatenate(turns), np.concatenate(shifts), np.concatenate(scores)
-    ways: list[_Laid] = []
-    for k in _distinct(turn, shift, score, p, _NEAR * second.pitch):
-        moved = turn[k] * p + shift[k]
-        laid = _refined(first, second, np.stack([moved.real, moved.imag], axis=-1))
-        if laid is not None and not any(_agree(laid, w) for w in ways):
-            ways.append(laid)
-    return ways
+    likeness = _distances(first.lab, second.lab)
+    scores = [
+        _scores(moves[start : start + _CHUNK], p, q, (likeness, second.pitch)) for start in range(0, len(moves), _CHUNK)
+    ]
+    ranked = moves[np.argsort(-np.concatenate(scores))[:_RANKED]]
+    layings: list[_Laying] = []
+    for turn, shift in _different(ranked, p[np.ravel(bases[:2])], _NEAR * second.pitch):
+        moved = turn * p + shift
+        laying = _refined(first, second, np.stack([moved.real, moved.imag], axis=-1))
+        if laying is not None and all(laying.pairs != other.pairs for other in layings):
+            layings.append(laying)
+    return layings
 
 
-def _distinct(
-    turn: npt.NDArray[np.complex128],
-    shift: npt.NDArray[np.complex128],
-    score: Floats,
-    p: npt.NDArray[np.complex128],
-    near: float,
-) -> list[int]:
-    """Return the best few ways of which no two lay the whole card on nearly the same places."""
-    ends = p[np.ravel(_bases(p)[:2])]
-    kept: list[int] = []
-    laid = np.zeros((0, len(ends)), dtype=np.complex128)
-    for k in np.argsort(-score)[: 40 * _TOP].tolist():
-        here = turn[k] * ends + shift[k]
-        if not len(laid) or float(np.abs(laid - here).max(axis=1).min()) > near:
-            kept.append(k)
-            laid = np.vstack([laid, here])
-            if len(kept) == _TOP:
-                break
-    return kept
-
-
-def _bases(p: npt.NDArray[np.complex128]) -> list[tuple[int, int]]:
+def _bases(p: Complexes) -> list[tuple[int, int]]:
     """Return pairs of far-apart swatches, no swatch in two of them as long as there are enough."""
-    if len(p) == 1:
-        return []
     apart = np.abs(p[:, None] - p[None])
     bases: list[tuple[int, int]] = []
     free = np.ones(len(p), dtype=bool)
@@ -232,39 +202,53 @@ def _bases(p: npt.NDArray[np.complex128]) -> list[tuple[int, int]]:
     return bases
 
 
-def _hypotheses(
-    one: np.complex128, two: np.complex128, q: npt.NDArray[np.complex128]
-) -> tuple[npt.NDArray[np.complex128], npt.NDArray[np.complex128]]:
-    """Return turn-and-size factors and shifts that take two points onto two of the others."""
+def _moves(one: np.complex128, two: np.complex128, q: Complexes) -> Complexes:
+    """Return the turns (with their size) and shifts, shape (k, 2), that take two points onto two of the others."""
     ratio = (q[None, :] - q[:, None]) / (two - one)
-    fits = (np.abs(ratio) > _SIZE[0]) & (np.abs(ratio) < _SIZE[1])
-    start, _ = np.nonzero(fits)
+    fits = (np.abs(ratio) > _SIZE_RATIO[0]) & (np.abs(ratio) < _SIZE_RATIO[1])
     turn = ratio[fits]
-    return turn, q[start] - turn * one
+    return np.stack([turn, q[np.nonzero(fits)[0]] - turn * one], axis=-1)
 
 
-def _scored(
-    first: CardPlaces, second: CardPlaces, turn: npt.NDArray[np.complex128], shift: npt.NDArray[np.complex128]
-) -> Floats:
+def _scores(moves: Complexes, p: Complexes, q: Complexes, of: tuple[Floats, float]) -> Floats:
     """Return how well each way lays the swatches on partners of like colour."""
-    p, q = first.centres @ np.array([1.0, 1.0j]), second.centres @ np.array([1.0, 1.0j])
-    likeness = np.exp(-((_colour_distance(first.lab, second.lab) / _ALIKE) ** 2))
-    scores = np.empty(len(turn))
-    for start in range(0, len(turn), _CHUNK):
-        part = slice(start, start + _CHUNK)
-        moved = turn[part, None] * p + shift[part, None]
-        apart = np.abs(moved[:, :, None] - q) / second.pitch
-        worth = np.exp(-((apart / _NEAR) ** 2)) * (0.2 + 0.8 * likeness)
-        # One swatch cannot be two: credit is given where partners choose each other.
-        scores[part] = np.minimum(worth.max(axis=2).sum(axis=1), worth.max(axis=1).sum(axis=1))
+    colour, pitch = of
+    moved = moves[:, :1] * p + moves[:, 1:]
+    worth = _worth(np.abs(moved[:, :, None] - q) / pitch, colour)
+    # One swatch cannot be two: credit is given where partners choose each other.
+    scores: Floats = np.minimum(worth.max(axis=2).sum(axis=1), worth.max(axis=1).sum(axis=1))
     return scores
 
 
-def _colour_distance(one: Floats, other: Floats) -> Floats:
-    return np.asarray(np.linalg.norm(one[:, None] - other[None], axis=-1))
+def _different(ranked: Complexes, ends: Complexes, near: float) -> Complexes:
+    """Return the best few ways of which no two bring the ends of the card to nearly the same places."""
+    laid = ranked[:, :1] * ends + ranked[:, 1:]
+    kept: list[int] = []
+    for k in range(len(ranked)):
+        if not kept or np.abs(laid[kept] - laid[k]).max(axis=1).min() > near:
+            kept.append(k)
+        if len(kept) == _REFINED:
+            break
+    return ranked[kept]
 
 
-def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laid | None:
+def _worth(apart: Floats, colour: Floats) -> Floats:
+    """Return how much pairs of swatches speak for a way: by places (shares of the pitch) and colours apart."""
+    worth: Floats = np.exp(-((apart / _NEAR) ** 2)) * (
+        _COLOUR_BLIND + (1.0 - _COLOUR_BLIND) * np.exp(-((colour / _ALIKE) ** 2))
+    )
+    return worth
+
+
+def _distances(one: Floats, other: Floats) -> Floats:
+    """Return the distance of each of some points from each of others, shape (n, m)."""
+    from scipy.spatial.distance import cdist
+
+    distances: Floats = cdist(one, other)
+    return distances
+
+
+def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laying | None:
     """Pair swatches one to one, fit the places anew on the pairs, and judge the result."""
     from scipy.optimize import linear_sum_assignment
 
@@ -272,10 +256,8 @@ def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laid | No
     one = other = np.zeros(0, dtype=np.intp)
     map_ = np.zeros((3, 2))
     for _ in range(3):
-        apart = np.linalg.norm(moved[:, None] - second.centres[None], axis=-1) / second.pitch
-        likeness = np.exp(-((_colour_distance(first.lab + shift, second.lab) / _ALIKE) ** 2))
-        worth = np.exp(-((apart / _NEAR) ** 2)) * (0.2 + 0.8 * likeness)
-        one, other = linear_sum_assignment(-worth)
+        apart = _distances(moved, second.centres) / second.pitch
+        one, other = linear_sum_assignment(-_worth(apart, _distances(first.lab + shift, second.lab)))
         near = apart[one, other] < 2.0 * _NEAR
         one, other = one[near], other[near]
         if len(one) < 2:
@@ -285,6 +267,10 @@ def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laid | No
         shift = np.clip(np.median(second.lab[other] - first.lab[one], axis=0), -_ALIKE, _ALIKE)
     off = np.linalg.norm(moved[one] - second.centres[other], axis=-1) / second.pitch
     colour = np.linalg.norm(first.lab[one] + shift - second.lab[other], axis=-1)
-    score = float((np.exp(-((off / _NEAR) ** 2)) * (0.2 + 0.8 * np.exp(-((colour / _ALIKE) ** 2)))).sum())
-    turn = float(np.degrees(np.arctan2(map_[0, 1] - map_[1, 0], map_[0, 0] + map_[1, 1])))
-    return _Laid(score, one, other, turn, float(np.median(off)), float(np.median(colour)))
+    return _Laying(
+        score=float(_worth(off, colour).sum()),
+        pairs=tuple(zip(one.tolist(), other.tolist(), strict=True)),
+        turn=float(np.degrees(np.arctan2(map_[0, 1] - map_[1, 0], map_[0, 0] + map_[1, 1]))),
+        off=float(np.median(off)),
+        colour=float(np.median(colour)),
+    )

@@ -1,11 +1,12 @@
-"""What a comparison says."""
+"""The records of a comparison."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from swatchread.colour.cielab import Floats
 from swatchread.comparison.anchoring import Conditioned
-from swatchread.comparison.card_matching import Match
+from swatchread.comparison.card_matching import CardMatch
 from swatchread.note.model import Note
 
 UNCHANGED = "no change this pair can show"
@@ -13,7 +14,7 @@ UNCHANGED = "no change this pair can show"
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A change with its standard uncertainty (the noise of the pair, combined over both photos)."""
+    """A change with its standard uncertainty, of both photos together."""
 
     by: float
     u: float
@@ -29,21 +30,21 @@ class Change:
         In the first and in the second reading.
     recipe : str
     before, after : (L, a, b)
-        CIELAB, D50, 2 degree; `after` with the shared error that anchors show taken off.
+        CIELAB, D50, 2 degree. From `after` the shared error that anchors show is taken off.
     L, C, h, b : Amount
         Changes of lightness, chroma, hue angle (degrees, -180 to 180) and b*, second minus first.
     value, warmth : Amount
         Of Munsell value and of the warm-cool score.
     de00 : Amount
-        CIEDE2000 between the two; `u` is what noise alone comes to.
+        CIEDE2000 between the two; `u` is what noise alone amounts to.
     p : float
-        Probability of so large a difference, or a larger one, if nothing changed.
+        Probability of a difference this large or larger if nothing changed.
     p_card : float
         The same with Holm's correction for all swatches of the card.
     words : tuple of str
         The verdict: lighter, darker, duller, richer, warmer, cooler, yellower ...; empty without a change.
     anchor : bool
-        Taken as unchanged at the painter's word, and so not judged.
+        The painter said that it cannot have changed, so it is not judged.
     """
 
     id: str
@@ -106,8 +107,8 @@ class Comparison:
     Attributes
     ----------
     before, after : Note
-    match : Match
-    tied : Conditioned
+    match : CardMatch
+    conditioned : Conditioned
         The differences with their covariance; rows are the match's pairs, then the ground.
     anchors : tuple of str
         Ids of the first reading, and ``ground``.
@@ -124,8 +125,8 @@ class Comparison:
 
     before: Note
     after: Note
-    match: Match
-    tied: Conditioned
+    match: CardMatch
+    conditioned: Conditioned
     anchors: tuple[str, ...]
     changes: tuple[Change, ...]
     common: Common
@@ -142,3 +143,9 @@ class Comparison:
     def surely(self) -> tuple[Change, ...]:
         """The swatches whose change holds after Holm's correction for all swatches of the card."""
         return tuple(c for c in self.changes if c.words and c.p_card < 0.05)
+
+
+def as_triple(values: Floats) -> tuple[float, float, float]:
+    """Return an array of three numbers, shape (3,), as a tuple."""
+    first, second, third = (float(value) for value in values)
+    return first, second, third

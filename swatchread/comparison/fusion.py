@@ -11,7 +11,7 @@ from swatchread import __version__
 from swatchread.colour.cielab import Floats, value_of_lab
 from swatchread.comparison.fusion_alignment import Gathered, align_readings
 from swatchread.comparison.fusion_outliers import Agreed, drop_outliers
-from swatchread.comparison.fusion_warnings import Left, odd_photo, warnings_of
+from swatchread.comparison.fusion_warnings import Left, left_photo, warnings_of
 from swatchread.comparison.fusion_weights import Weighed, weighted_mean
 from swatchread.errors import UsageError
 from swatchread.note.description import describe
@@ -21,14 +21,15 @@ from swatchread.note.photo_facts import FusedPhoto
 from swatchread.note.swatch_flags import step_flags
 
 _OF_STEPS = frozenset({"close_valued", "gap", "chalky"})
+"""Flags that depend on neighbouring swatches; they are found anew for the fused run."""
 
 
 def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
     """Fuse readings of several photos of one card into one note.
 
-    Each swatch is the mean of its readings by their uncertainty. Photos and single readings that disagree with the
-    others beyond that are left out and named in a warning. The uncertainty shrinks only by what the photos do not
-    share; see `swatchread.comparison.fusion_weights`.
+    Each swatch is the mean of its readings, weighted by their uncertainty. Photos and single readings that disagree
+    with the others by more than that are left out and named in a warning. The uncertainty shrinks only by what the
+    photos do not share; see `swatchread.comparison.fusion_weights`.
 
     Parameters
     ----------
@@ -48,23 +49,28 @@ def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
         If there are fewer than two, or two of one photo.
     DifferentCardsError
         If they are not of one card, as far as their geometry and colours can tell.
+
+    Examples
+    --------
+    >>> note = swatchread.fuse([swatchread.read_photo(path) for path in photos])
+    >>> note.warnings
     """
     _require_several(notes)
     left: list[Left] = [Left(file, why) for file, why in unread]
     members = list(notes)
     while True:
         gathered = align_readings(members)
-        left += [Left(note.photo.file, why, note) for note, why in gathered.strangers]
+        left += [Left(note.photo.file, why, note) for note, why in gathered.unmatched]
         members = list(gathered.notes)
         agreed = drop_outliers(gathered)
-        odd = {one.photo: one for one in agreed.photos}
-        if gathered.base not in odd:
+        outliers = {one.photo: one for one in agreed.photos}
+        if gathered.base not in outliers:
             break
-        # The best photo itself is the one that disagrees: lay the others on the best of the rest.
-        left.append(odd_photo(gathered, odd[gathered.base]))
+        # The best photo itself is the one that disagrees: align the others with the best of the rest.
+        left.append(left_photo(gathered, outliers[gathered.base]))
         del members[gathered.base]
-    left += [odd_photo(gathered, one) for one in agreed.photos]
-    shown = np.asarray(agreed.used.any(axis=0))
+    left += [left_photo(gathered, one) for one in agreed.photos]
+    shown = np.any(agreed.used, axis=0)
     weighed = weighted_mean(gathered.part(shown), agreed.used[:, shown])
     return _note(gathered, agreed, weighed, left)
 
@@ -99,7 +105,7 @@ def _note(gathered: Gathered, agreed: Agreed, weighed: Weighed, left: Sequence[L
             "made": datetime.now(UTC).isoformat(timespec="seconds"),
             "card": CardFacts(
                 corners=best.card.corners,
-                ground=Ground(lab=_triple(ground), value=round(float(value_of_lab(ground)), 2)),
+                ground=Ground(lab=_rounded(ground), value=round(float(value_of_lab(ground)), 2)),
             ),
             "swatches": tuple(sorted(swatches, key=lambda s: (s.row, s.column))),
             "warnings": warnings_of(gathered, agreed, left),
@@ -116,8 +122,9 @@ def _fused(note: Note, swatches: int, why: str = "") -> FusedPhoto:
 
 
 def _ground(notes: Sequence[Note]) -> Floats:
-    """Return the bare ground's colour: the middle of what the photos say."""
-    return np.asarray(np.median([note.card.ground.lab for note in notes], axis=0), dtype=np.float64)
+    """Return the bare ground's colour: the median of the photos' readings."""
+    ground: Floats = np.median([note.card.ground.lab for note in notes], axis=0)
+    return ground
 
 
 def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swatch]:
@@ -146,7 +153,7 @@ def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swat
 
 
 def _uncertainty(weighed: Weighed, k: int) -> Uncertainty:
-    L, a, b = _triple(weighed.sigma[k])
+    L, a, b = _rounded(weighed.sigma[k])
     return Uncertainty(
         L=L, a=a, b=b, de00=round(float(weighed.de00[k]), 3), own_de00=round(float(weighed.own_de00[k]), 3)
     )
@@ -162,6 +169,6 @@ def _flags(readings: Sequence[Swatch], stepped: set[str]) -> tuple[str, ...]:
     return tuple(flag for flag in SWATCH_FLAGS if flag in half | stepped)
 
 
-def _triple(values: Floats) -> tuple[float, float, float]:
+def _rounded(values: Floats) -> tuple[float, float, float]:
     a, b, c = (round(float(v), 3) for v in values)
     return a, b, c

@@ -1,7 +1,7 @@
-"""Several readings of one card laid on one table: which swatch of which photo is which paint.
+"""Aligns several readings of one card: which swatch of which photo is which paint.
 
-One reading is the base; the others are matched to it by the card's own geometry, as for a comparison. What the base
-misses is kept from the readings that have it, laid where it belongs.
+One reading is the base; the others are matched to it by the card's own geometry, as for a comparison. A swatch that the
+base misses is taken from the readings that have it, and gets its place on the base.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.card_matching import Match, match_cards
+from swatchread.comparison.card_matching import CardMatch, match_cards
 from swatchread.comparison.pair_covariance import own_variance, total_variance
 from swatchread.comparison.table_coordinates import CardPlaces, card_places, fit_places, to_table
 from swatchread.errors import DifferentCardsError
@@ -21,12 +21,11 @@ from swatchread.note.model import Note, Swatch
 from swatchread.photo.geometry import project
 
 _ONE_PLACE = 0.35
-"""Share of the pitch within which two finds that the base does not have are one swatch."""
-
+"""Share of the pitch within which two swatches that the base does not have are one (assumed)."""
 _PIECE = 0.5
-"""Share of the pitch from a swatch of the base within which a left-over find is a piece of it."""
-
+"""Share of the pitch from a swatch of the base within which an unmatched swatch is a piece of it (assumed)."""
 _UNUSUAL = 0.1
+"""Share by which a photo's number of swatches may differ from the usual one (assumed)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,7 +38,7 @@ class Gathered:
         Those of one card.
     base : int
         Which of them the others were matched to.
-    strangers : tuple of (Note, str)
+    unmatched : tuple of (Note, str)
         Readings that are not of this card, as far as can be told, each with the reason.
     swatches : tuple of tuple of (Swatch or None)
         One row a swatch of the card, one entry a reading.
@@ -51,7 +50,7 @@ class Gathered:
 
     notes: tuple[Note, ...]
     base: int
-    strangers: tuple[tuple[Note, str], ...]
+    unmatched: tuple[tuple[Note, str], ...]
     swatches: tuple[tuple[Swatch | None, ...], ...]
     places: tuple[tuple[int, int], ...]
     outlines: tuple[Floats, ...]
@@ -73,7 +72,7 @@ class Gathered:
 
     @property
     def own(self) -> Floats:
-        """The part of it that is each swatch's own, shape (photos, swatches, 3)."""
+        """The part of that variance that is each swatch's own, shape (photos, swatches, 3)."""
         return self._table(own_variance)
 
     @property
@@ -94,11 +93,11 @@ class Gathered:
     def _table(self, of: Callable[[Swatch], Floats]) -> Floats:
         nothing = np.full(3, np.nan)
         rows = [[nothing if s is None else of(s) for s in row] for row in self.swatches]
-        return np.asarray(rows, dtype=np.float64).transpose(1, 0, 2)
+        return np.array(rows, dtype=np.float64).transpose(1, 0, 2)
 
 
 def align_readings(notes: Sequence[Note]) -> Gathered:
-    """Lay readings of one card on the best of them.
+    """Match readings of one card with the best of them.
 
     Parameters
     ----------
@@ -120,25 +119,25 @@ def align_readings(notes: Sequence[Note]) -> Gathered:
     members = sorted([base, *matches])
     table = _Table([notes[k] for k in members], members.index(base))
     for k, match in matches.items():
-        table.lay(members.index(k), notes[k], match)
+        table.add(members.index(k), notes[k], match)
     return Gathered(
         notes=tuple(notes[k] for k in members),
         base=members.index(base),
-        strangers=tuple((notes[k], error.why) for k, error in why.items()),
+        unmatched=tuple((notes[k], error.why) for k, error in why.items()),
         swatches=tuple(tuple(row) for row in table.rows),
         places=tuple(table.places),
         outlines=tuple(table.outlines),
     )
 
 
-def _most_alike(notes: Sequence[Note]) -> tuple[int, dict[int, Match], dict[int, DifferentCardsError]]:
-    """Return the best reading that more than half of the others match, with its matches and who does not match.
+def _most_alike(notes: Sequence[Note]) -> tuple[int, dict[int, CardMatch], dict[int, DifferentCardsError]]:
+    """Return the best reading that more than half of the others match, its matches, and why others do not match.
 
     The best reading may itself be the one that took something else for the card; then the next best is tried.
     """
-    tried: list[tuple[int, dict[int, Match], dict[int, DifferentCardsError]]] = []
+    tried: list[tuple[int, dict[int, CardMatch], dict[int, DifferentCardsError]]] = []
     for base in by_merit(notes):
-        matches: dict[int, Match] = {}
+        matches: dict[int, CardMatch] = {}
         why: dict[int, DifferentCardsError] = {}
         for k, note in enumerate(notes):
             if k != base:
@@ -153,18 +152,19 @@ def _most_alike(notes: Sequence[Note]) -> tuple[int, dict[int, Match], dict[int,
 
 
 def by_merit(notes: Sequence[Note]) -> list[int]:
-    """Return the readings' numbers, best first: those that count as many swatches as is usual, the surest in front.
+    """Return the readings' numbers, best first.
 
-    One that counts more than the others took writing for paint; one that counts fewer missed some.
+    Readings with the usual number of swatches come before others: one that has more took writing for paint, and one
+    that has fewer missed some. Among these the more certain ones come first.
     """
     counts = [len(note.swatches) for note in notes]
     usual = sorted(counts)[len(counts) // 2]
-    sure = [float(np.median([s.uncertainty.de00 for s in note.swatches])) for note in notes]
-    return sorted(range(len(notes)), key=lambda k: (abs(counts[k] - usual) > _UNUSUAL * usual, sure[k]))
+    uncertainty = [float(np.median([s.uncertainty.de00 for s in note.swatches])) for note in notes]
+    return sorted(range(len(notes)), key=lambda k: (abs(counts[k] - usual) > _UNUSUAL * usual, uncertainty[k]))
 
 
 class _Table:
-    """The swatches met so far, each with its place on the base's table."""
+    """The swatches found so far, each with its place in the base's plane."""
 
     def __init__(self, notes: Sequence[Note], base: int) -> None:
         self.base = card_places(notes[base])
@@ -181,8 +181,8 @@ class _Table:
             self.places.append((swatch.row, swatch.column))
             self.outlines.append(np.array(swatch.outline, dtype=np.float64))
 
-    def lay(self, number: int, note: Note, match: Match) -> None:
-        """Enter a reading: matched swatches in their rows, the others where they lie."""
+    def add(self, number: int, note: Note, match: CardMatch) -> None:
+        """Add a reading: matched swatches to their rows, the others by their place."""
         theirs = card_places(note)
         one = np.array([self._index[a] for a, _ in match.pairs], dtype=np.intp)
         other = np.array([theirs.ids.index(b) for _, b in match.pairs], dtype=np.intp)
@@ -191,10 +191,10 @@ class _Table:
         map_ = fit_places(theirs.centres[other], self.base.centres[one])
         counted = _counting([note.swatch(b) for _, b in match.pairs], [self.places[j] for j in one])
         for name in match.only_after:
-            self._lay_extra(number, note, (theirs, name), map_, counted)
+            self._add_unmatched(number, note, (theirs, name), map_, counted)
 
-    def _lay_extra(
-        self, number: int, note: Note, of: tuple[CardPlaces, str], map_: Floats, counted: npt.NDArray[np.float64]
+    def _add_unmatched(
+        self, number: int, note: Note, of: tuple[CardPlaces, str], map_: Floats, counted: Floats
     ) -> None:
         theirs, name = of
         swatch = note.swatch(name)
@@ -202,7 +202,7 @@ class _Table:
         apart = np.linalg.norm(self.centres - centre, axis=1) / self.base.pitch
         count = len(self.base.ids)
         if apart[:count].min() < _PIECE:
-            return  # a piece of a swatch that is there already
+            return  # it is a piece of a swatch that is there already
         near = int(np.argmin(np.append(apart[count:], np.inf)))
         if len(apart) > count and apart[count + near] < _ONE_PLACE:
             self.rows[count + near][number] = swatch
@@ -215,8 +215,8 @@ class _Table:
         self.outlines.append(project(self.to_photo, outline))
         self.places.append(self._free(np.array([swatch.row, swatch.column, 1.0]) @ counted))
 
-    def _free(self, wanted: npt.NDArray[np.float64]) -> tuple[int, int]:
-        """Return a row and a column that no swatch has; before the first one there is none, so it goes to the end."""
+    def _free(self, wanted: Floats) -> tuple[int, int]:
+        """Return a row and a column that no swatch has, near those wanted; above the first row, a new last row."""
         row, column = (int(np.rint(v)) for v in wanted)
         if row < 1:
             row = max(r for r, _ in self.places) + 1
@@ -226,8 +226,8 @@ class _Table:
         return row, column
 
 
-def _counting(theirs: Sequence[Swatch], ours: Sequence[tuple[int, int]]) -> npt.NDArray[np.float64]:
-    """Return the map, shape (3, 2), from one reading's rows and columns to the base's: turned cards count otherwise."""
+def _counting(theirs: Sequence[Swatch], ours: Sequence[tuple[int, int]]) -> Floats:
+    """Return the map, shape (3, 2), from a reading's rows and columns to the base's; a card may lie turned."""
     source = np.array([[s.row, s.column] for s in theirs], dtype=np.float64)
     target = np.array(ours, dtype=np.float64)
     middle, aim = source.mean(axis=0), target.mean(axis=0)

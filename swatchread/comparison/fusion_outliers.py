@@ -1,4 +1,4 @@
-"""Which readings of a card disagree with the others beyond their uncertainty: a whole photo, or one swatch in it."""
+"""Finds the readings of a card that disagree with the others: a whole photo, or one swatch in it."""
 
 from __future__ import annotations
 
@@ -13,19 +13,21 @@ from swatchread.comparison.fusion_alignment import Gathered
 from swatchread.comparison.fusion_weights import differing, mean_of, weights
 
 _ODD_PHOTO = 3.0
+"""Times the uncertainty beyond which a photo is left out (assumed; errors have long tails)."""
 _ODD_SWATCH = 4.0
-"""Times the uncertainty above which a photo, or one reading, is left out; errors have long tails."""
-
+"""Times the uncertainty beyond which one reading of a swatch is left out (assumed: there are many of them)."""
 _CHI2_MEDIAN = 0.789
-"""Median of chi-squared of three degrees of freedom, over three."""
-
-_FEW = 3
+"""Median of chi-squared of three degrees of freedom, divided by three."""
+_MAJORITY = 3
+"""Fewest photos among which the one that disagrees can be found."""
+_MARK_SHARE = 0.25
+"""Share of the photos that must show a swatch; what fewer show is a mark (assumed)."""
 
 Mask = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Odd:
+class Outlier:
     """A reading that disagrees.
 
     Attributes
@@ -35,9 +37,9 @@ class Odd:
     swatch : int or None
         Which swatch of it; None for the whole photo.
     de00 : float
-        How far it lies from the others, CIEDE2000; of a photo the median over its swatches.
+        CIEDE2000 from the others; of a photo the median over its swatches.
     times : float
-        The same, over what the readings' uncertainty allows for (one standard uncertainty is 1).
+        The same in standard uncertainties of the readings.
     """
 
     photo: int
@@ -53,21 +55,21 @@ class Agreed:
     Attributes
     ----------
     used : ndarray, shape (photos, swatches), bool
-        Rows of photos that were left out and columns of marks that were left out hold nothing.
-    photos : tuple of Odd
+        False for photos and for marks that were left out.
+    photos : tuple of Outlier
         Photos that were left out.
-    readings : tuple of Odd
+    readings : tuple of Outlier
         Single readings that were left out.
-    torn : tuple of Odd
-        Readings that disagree where nobody can tell which is right: of two photos, or of a swatch in two.
+    disputed : tuple of Outlier
+        Readings that disagree, but with only one other, so that nobody can tell which is right.
     marks : tuple of (int, int)
-        Photo and swatch: found in too few photos to be paint.
+        Photo and swatch of what too few photos show for it to be paint.
     """
 
     used: Mask
-    photos: tuple[Odd, ...]
-    readings: tuple[Odd, ...]
-    torn: tuple[Odd, ...]
+    photos: tuple[Outlier, ...]
+    readings: tuple[Outlier, ...]
+    disputed: tuple[Outlier, ...]
     marks: tuple[tuple[int, int], ...]
 
 
@@ -84,23 +86,25 @@ def drop_outliers(gathered: Gathered) -> Agreed:
     """
     used = np.isfinite(gathered.lab[..., 0])
     used, marks = _without_marks(used)
-    photos: list[Odd] = []
-    while used.any(axis=1).sum() >= _FEW:
-        tried = [_odd_photo(gathered, used, k) for k in range(len(used)) if used[k].any()]
-        worst = max(tried, key=lambda odd: odd.times)
+    variance = differing(gathered)
+    photos: list[Outlier] = []
+    while used.any(axis=1).sum() >= _MAJORITY:
+        lab = np.where(used[..., None], gathered.lab, np.nan)
+        tried = [_as_photo(lab, variance, k) for k in range(len(used)) if used[k].any()]
+        worst = max(tried, key=lambda outlier: outlier.times)
         if worst.times < _ODD_PHOTO:
             break
         photos.append(worst)
         used = used.copy()
         used[worst.photo] = False
-    used, readings, torn = _odd_readings(gathered, used)
-    return Agreed(used, tuple(photos), tuple(readings), tuple(torn), marks)
+    used, readings, disputed = _odd_readings(_without_shifts(gathered, used), variance)
+    return Agreed(used, tuple(photos), tuple(readings), tuple(disputed), marks)
 
 
 def _without_marks(used: Mask) -> tuple[Mask, tuple[tuple[int, int], ...]]:
-    """Leave out what too few of many photos take for a swatch: writing, a stain, an edge."""
+    """Leave out what only a few of many photos take for a swatch: writing, a stain, an edge."""
     photos = len(used)
-    least = 1 if photos <= _FEW else max(2, ceil(photos / 4))
+    least = 1 if photos <= _MAJORITY else max(2, ceil(_MARK_SHARE * photos))
     few = used.sum(axis=0) < least
     if few.all():
         return used, ()
@@ -108,68 +112,70 @@ def _without_marks(used: Mask) -> tuple[Mask, tuple[tuple[int, int], ...]]:
     return used & ~few, where
 
 
-def _odd_photo(gathered: Gathered, used: Mask, photo: int) -> Odd:
-    """Hold a photo against the middle of the others."""
-    others = used.copy()
-    others[photo] = False
-    both = used[photo] & others.any(axis=0)
-    if not both.any():
-        return Odd(photo, None, 0.0, 0.0)
-    middle, variance = _middle(gathered, others[:, both], both)
-    lab = gathered.lab[photo, both]
-    z2 = ((lab - middle) ** 2 / (variance + differing(gathered)[photo, both])).mean(axis=1)
-    # The middle one of its swatches speaks for the photo: a single bad one does not make a bad photo.
-    times = float(np.sqrt(np.median(z2) / _CHI2_MEDIAN))
-    return Odd(photo, None, float(np.median(delta_e_2000(lab, middle))), times)
+def _as_photo(lab: Floats, variance: Floats, photo: int) -> Outlier:
+    """Compare a whole photo with the others; the median of its swatches speaks for it, for one may be bad by itself."""
+    square, de00 = _from_others(lab, variance, photo)
+    if not len(square):
+        return Outlier(photo, None, 0.0, 0.0)
+    return Outlier(photo, None, float(np.median(de00)), float(np.sqrt(np.median(square) / _CHI2_MEDIAN)))
 
 
-def _middle(gathered: Gathered, others: Mask, columns: Mask) -> tuple[Floats, Floats]:
-    """Return the median of the other readings of each swatch and its variance, shape (n, 3) each."""
-    lab = np.where(others[..., None], gathered.lab[:, columns], np.nan)
-    expected = np.where(others[..., None], differing(gathered)[:, columns], np.nan)
-    count = others.sum(axis=0)[:, None]
-    # Of a few normal deviates the median is a little less sure than the mean.
-    loss = np.where(count > 2, np.pi / 2.0, 1.0)
-    return np.nanmedian(lab, axis=0), np.nanmean(expected, axis=0) * loss / count
-
-
-def _odd_readings(gathered: Gathered, used: Mask) -> tuple[Mask, list[Odd], list[Odd]]:
-    """Hold each reading of a swatch against the others of that swatch, once each photo's common shift is off."""
-    used = used.copy()
-    straight, expected = _straight(gathered, used), differing(gathered)
-    left_out: list[Odd] = []
-    torn: list[Odd] = []
-    for j in range(used.shape[1]):
-        while used[:, j].sum() >= 2:
-            members = np.flatnonzero(used[:, j])
-            odd = [_odd_reading(straight[members, j], expected[members, j], i) for i in range(len(members))]
-            worst = int(np.argmax([times for _, times in odd]))
-            off, times = odd[worst]
-            if times < _ODD_SWATCH:
+def _odd_readings(lab: Floats, variance: Floats) -> tuple[Mask, list[Outlier], list[Outlier]]:
+    """Compare each reading of a swatch with the others of it; say which are used, left out and disputed."""
+    lab = lab.copy()
+    left_out: list[Outlier] = []
+    disputed: list[Outlier] = []
+    for j in range(lab.shape[1]):
+        while len(members := np.flatnonzero(np.isfinite(lab[:, j, 0])).tolist()) >= 2:
+            tried = []
+            for k in members:
+                square, de00 = _from_others(lab[:, [j]], variance[:, [j]], k)
+                tried.append(Outlier(k, j, float(de00[0]), float(np.sqrt(square[0]))))
+            worst = max(tried, key=lambda outlier: outlier.times)
+            if worst.times < _ODD_SWATCH:
                 break
-            one = Odd(int(members[worst]), j, off, times)
-            if len(members) < _FEW:
-                torn.append(one)
+            if len(members) < _MAJORITY:
+                disputed.append(worst)
                 break
-            left_out.append(one)
-            used[members[worst], j] = False
-    return used, left_out, torn
+            left_out.append(worst)
+            lab[worst.photo, j] = np.nan
+    return np.isfinite(lab[..., 0]), left_out, disputed
 
 
-def _straight(gathered: Gathered, used: Mask) -> Floats:
-    """Return the readings without each photo's common shift; of two photos it stays, for neither is the right one."""
-    lab = np.nan_to_num(gathered.lab)
-    if used.any(axis=1).sum() < _FEW:
+def _without_shifts(gathered: Gathered, used: Mask) -> Floats:
+    """Return the used readings without each photo's common shift; of two photos it stays, as either may be right."""
+    lab = np.where(used[..., None], gathered.lab, np.nan)
+    if used.any(axis=1).sum() < _MAJORITY:
         return lab
-    off = np.where(used[..., None], lab - mean_of(lab, weights(gathered, used)), np.nan)
+    off = lab - mean_of(np.nan_to_num(gathered.lab), weights(gathered, used))
     shift = np.array([np.nanmedian(photo, axis=0) if np.isfinite(photo).any() else np.zeros(3) for photo in off])
-    return np.asarray(lab - shift[:, None])
+    shifted: Floats = lab - shift[:, None]
+    return shifted
 
 
-def _odd_reading(lab: Floats, variance: Floats, which: int) -> tuple[float, float]:
-    """Return how far one of a swatch's readings lies from the middle of the others: CIEDE2000, and over what is due."""
-    others = np.arange(len(lab)) != which
-    middle = np.median(lab[others], axis=0)
-    due = variance[which] + variance[others].mean(axis=0) * (np.pi / 2.0 if others.sum() > 2 else 1.0) / others.sum()
-    times = float(np.sqrt(((lab[which] - middle) ** 2 / due).mean()))
-    return float(delta_e_2000(lab[which], middle)), times
+def _from_others(lab: Floats, variance: Floats, photo: int) -> tuple[Floats, Floats]:
+    """Return how far one photo's readings are from the median of the others'.
+
+    Parameters
+    ----------
+    lab, variance : ndarray, shape (photos, n, 3)
+        Readings, NaN where there is none, and their variance.
+    photo : int
+
+    Returns
+    -------
+    square : ndarray, shape (k,)
+        Mean square over L*, a*, b* in standard uncertainties, of the swatches that another photo shows too.
+    de00 : ndarray, shape (k,)
+        The same in CIEDE2000.
+    """
+    others = np.delete(lab, photo, axis=0)
+    count = np.isfinite(others[..., 0]).sum(axis=0)
+    both = np.isfinite(lab[photo, :, 0]) & (count > 0)
+    own, others, count = lab[photo, both], others[:, both], count[both][:, None]
+    middle = np.nanmedian(others, axis=0)
+    of_others = np.where(np.isfinite(others), np.delete(variance, photo, axis=0)[:, both], np.nan)
+    # The median of normal deviates is less certain than their mean, by this ratio of variances; of two it is the mean.
+    loss = np.where(count > 2, np.pi / 2.0, 1.0)
+    expected = variance[photo, both] + np.nanmean(of_others, axis=0) * loss / count
+    return ((own - middle) ** 2 / expected).mean(axis=1), delta_e_2000(own, middle)

@@ -1,4 +1,4 @@
-"""What the painter is told of photos that were fused: what was left out, where, and why."""
+"""The warnings of a fused note: what was left out, where, and why."""
 
 from __future__ import annotations
 
@@ -9,16 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.comparison.fusion_alignment import Gathered
-from swatchread.comparison.fusion_outliers import Agreed, Odd
-from swatchread.note.flags import warn
-from swatchread.note.model import Note, Warn
+from swatchread.comparison.fusion_outliers import Agreed, Outlier
+from swatchread.note.flags import Warn, warn
+from swatchread.note.model import Note
 
 _MOST_NAMED = 12
+"""Readings that one warning names."""
 
 
 @dataclass(frozen=True)
 class Left:
-    """A photo that has no say.
+    """A photo that was left out.
 
     Attributes
     ----------
@@ -33,18 +34,18 @@ class Left:
     note: Note | None = None
 
 
-def odd_photo(gathered: Gathered, odd: Odd) -> Left:
+def left_photo(gathered: Gathered, outlier: Outlier) -> Left:
     """Say why a photo that disagrees was left out."""
-    note = gathered.notes[odd.photo]
+    note = gathered.notes[outlier.photo]
     why = (
-        f"its swatches lie {odd.de00:.1f} CIEDE2000 from the others', {odd.times:.1f} times what the readings' "
+        f"its swatches lie {outlier.de00:.1f} CIEDE2000 from the others', {outlier.times:.1f} times what the readings' "
         "uncertainty allows for"
     )
     return Left(note.photo.file, why, note)
 
 
 def warnings_of(gathered: Gathered, agreed: Agreed, left: Sequence[Left]) -> tuple[Warn, ...]:
-    """Return the warnings of a fused note: first those of the fusing, then those that the photos carry.
+    """Return the warnings of a fused note: first those of the fusion, then those of the photos.
 
     Parameters
     ----------
@@ -61,9 +62,9 @@ def warnings_of(gathered: Gathered, agreed: Agreed, left: Sequence[Left]) -> tup
     if left:
         found.append(("photo_left_out", "; ".join(f"{one.file} ({one.why})" for one in left)))
     if agreed.readings:
-        found.append(("reading_left_out", _listed(_placed(gathered, one) for one in agreed.readings)))
-    if agreed.torn:
-        found.append(("photos_disagree", _listed(_placed(gathered, one) for one in agreed.torn)))
+        found.append(("reading_left_out", _listed(_outlier_words(gathered, one) for one in agreed.readings)))
+    if agreed.disputed:
+        found.append(("photos_disagree", _listed(_outlier_words(gathered, one) for one in agreed.disputed)))
     alone = np.flatnonzero(agreed.used.sum(axis=0) == 1).tolist()
     if alone:
         where = [int(np.flatnonzero(agreed.used[:, j])[0]) for j in alone]
@@ -79,7 +80,7 @@ def warnings_of(gathered: Gathered, agreed: Agreed, left: Sequence[Left]) -> tup
 
 
 def _of_photos(gathered: Gathered, agreed: Agreed) -> tuple[Warn, ...]:
-    """Return the warnings of the photos that have a say, each kind once, with the photos it is true of."""
+    """Return the warnings of the photos that were used, each kind once, with the photos that carry it."""
     out = {one.photo for one in agreed.photos}
     first: dict[str, Warn] = {}
     files: dict[str, list[str]] = defaultdict(list)
@@ -97,14 +98,16 @@ def _of_photos(gathered: Gathered, agreed: Agreed) -> tuple[Warn, ...]:
     )
 
 
-def _placed(gathered: Gathered, odd: Odd) -> str:
-    where = "" if odd.swatch is None else f"{gathered.ids[odd.swatch]} in "
-    file = gathered.notes[odd.photo].photo.file
-    return f"{where}{file} ({odd.de00:.1f} CIEDE2000 from the others, {odd.times:.1f} times what is allowed for)"
+def _outlier_words(gathered: Gathered, outlier: Outlier) -> str:
+    where = "" if outlier.swatch is None else f"{gathered.ids[outlier.swatch]} in "
+    file = gathered.notes[outlier.photo].photo.file
+    return (
+        f"{where}{file} ({outlier.de00:.1f} CIEDE2000 from the others, {outlier.times:.1f} times what is allowed for)"
+    )
 
 
 def _listed(parts: Iterable[str]) -> str:
-    """Join parts; of very many only the first, and how many more."""
+    """Join parts; of very many name only the first, and say how many more there are."""
     named = list(parts)
     more = len(named) - _MOST_NAMED
     return "; ".join(named[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")

@@ -1,4 +1,4 @@
-"""Two readings of one card compared: what dried lighter or darker, with an answer worth believing."""
+"""Two readings of one card compared: what dried lighter or darker, and how sure that is."""
 
 from __future__ import annotations
 
@@ -7,23 +7,24 @@ from datetime import datetime
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats
 from swatchread.comparison.anchoring import GROUND, Conditioned, anchor_ids, condition_on_anchors
-from swatchread.comparison.card_matching import Match, match_cards
-from swatchread.comparison.comparison_result import Amount, Change, Common, Comparison
+from swatchread.comparison.card_matching import CardMatch, match_cards
+from swatchread.comparison.comparison_result import Comparison, as_triple
 from swatchread.comparison.pair_covariance import pair_noise
 from swatchread.comparison.swatch_changes import changes_of, common_of
 from swatchread.errors import AnchorError, UsageError
 from swatchread.note.flags import SPOILT, SWATCH_FLAGS
 from swatchread.note.model import Note
+from swatchread.note.phrases import first_of
 
-__all__ = ["Amount", "Change", "Common", "Comparison", "compare"]
-
-_STRAINED = 2.0
-"""Widening above which the ground itself cannot be an anchor, and the painter is told."""
-
+_ODD_GROUND = 2.0
+"""Widening of the shared errors above which the ground cannot be an anchor, and the painter is told (assumed)."""
 _MOST_NAMED = 24
+"""Swatches that a remark names."""
 _FEW = 4
+"""Matched swatches below which a remark says that it may be another card."""
+_TURNED = 45
+"""Degrees above which a remark says that the card lies turned."""
 
 
 def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Comparison:
@@ -49,6 +50,11 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
         If the readings are not of one card.
     AnchorError
         If an anchor is not in both readings, or every swatch is one.
+
+    Examples
+    --------
+    >>> change = swatchread.compare(wet, dry, anchors=["r1"])
+    >>> [(swatch.id, swatch.verdict) for swatch in change.changed]
     """
     if before.photo.sha256 == after.photo.sha256:
         raise UsageError(
@@ -62,25 +68,25 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
     free = np.flatnonzero([one not in named for one, _ in match.pairs])
     if not len(free):
         raise AnchorError("Every swatch is named as an anchor", "nothing is left to judge")
-    odd_ground = noise.strain > _STRAINED
+    odd_ground = noise.widening > _ODD_GROUND
     if odd_ground and GROUND in named:
         raise AnchorError(
             "The bare ground cannot tie this pair together",
-            f"it reads {_distance(noise.difference[-1])} CIELAB units apart, more than the readings' own errors allow: "
-            "it changed, or one reading took something else for the ground",
+            f"it reads {np.linalg.norm(noise.difference[-1]):.1f} CIELAB units apart, more than the readings' errors "
+            "allow: it changed, or one reading took something else for the ground",
             "Name swatches that cannot have changed instead",
         )
-    tied = condition_on_anchors(noise, named)
+    conditioned = condition_on_anchors(noise, named)
     return Comparison(
         before=before,
         after=after,
         match=match,
-        tied=tied,
+        conditioned=conditioned,
         anchors=named,
-        changes=changes_of((before, after), match, tied, named),
-        common=common_of(tied, free),
-        ground=_triple(noise.difference[-1]),
-        remarks=tuple(_remarks(match, tied, odd_ground, (before, after))),
+        changes=changes_of((before, after), match, conditioned, named),
+        common=common_of(conditioned, free),
+        ground=as_triple(noise.difference[-1]),
+        remarks=tuple(_remarks(match, conditioned, odd_ground, (before, after))),
         seconds=seconds_between(before, after),
     )
 
@@ -94,34 +100,35 @@ def seconds_between(before: Note, after: Note) -> float | None:
         return None
 
 
-def _remarks(match: Match, tied: Conditioned, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
+def _remarks(match: CardMatch, conditioned: Conditioned, odd_ground: bool, notes: tuple[Note, Note]) -> list[str]:
     remarks = _of_photos(notes)
-    if abs(match.turn) > 45:
+    if abs(match.turn) > _TURNED:
         remarks.append(
             f"The card lies turned by {abs(match.turn):.0f}° in the second photo; its swatches were matched."
         )
     if len(match.pairs) < _FEW:
-        remarks.append(
-            f"Only {len(match.pairs)} swatches were matched: whether it is the same card is for you to know."
-        )
+        remarks.append(f"Only {len(match.pairs)} swatches were matched: make sure that it is the same card.")
     if match.rival:
         remarks.append(
-            "The swatches could be matched in another way about as well; check on the pictures that they are right."
+            "The swatches could be matched in another way about as well: check on the pictures that they are right."
         )
     if match.only_before:
-        remarks.append(f"Only in the first reading: {_named(match.only_before)}.")
+        remarks.append(f"Only in the first reading: {first_of(match.only_before, _MOST_NAMED)}.")
     if match.only_after:
-        remarks.append(f"Only in the second reading: {_named(match.only_after)}.")
+        remarks.append(f"Only in the second reading: {first_of(match.only_after, _MOST_NAMED)}.")
     doubtful = _doubtful(match, notes)
     if doubtful:
-        remarks.append(f"Flagged in one of the readings, so that a change there may be none: {_named(doubtful)}.")
+        named = first_of(doubtful, _MOST_NAMED)
+        remarks.append(f"Flagged in one of the readings, so that a change there may not be real: {named}.")
     if odd_ground:
         remarks.append(
             "The bare ground reads very differently in the two photos: it changed, or one reading took something else "
             "for the ground. All uncertainties were widened for it; anchors that cannot have changed narrow them again."
         )
-    if tied.doubtful:
-        remarks.append(f"These anchors disagree with the others and may have changed: {', '.join(tied.doubtful)}.")
+    if conditioned.doubtful:
+        remarks.append(
+            f"These anchors disagree with the others and may have changed: {', '.join(conditioned.doubtful)}."
+        )
     return remarks
 
 
@@ -133,33 +140,18 @@ def _of_photos(notes: tuple[Note, Note]) -> list[str]:
     charts = [note.chart.name for note in notes]
     if charts[0] != charts[1]:
         remarks.append(
-            f"The readings go by different charts ({charts[0]}, {charts[1]}): what is off in these does not fall out, "
-            "and no uncertainty here holds it. Read both photos with one chart."
+            f"The readings go by different charts ({charts[0]}, {charts[1]}): the charts' own errors do not cancel, "
+            "and the uncertainties do not include them. Read both photos with one chart."
         )
     return remarks
 
 
-def _doubtful(match: Match, notes: tuple[Note, Note]) -> tuple[str, ...]:
-    """Name matched swatches whose colour one reading doubts, with the doubt."""
+def _doubtful(match: CardMatch, notes: tuple[Note, Note]) -> tuple[str, ...]:
+    """Return the matched swatches that one of the readings flags as doubtful, each with the flag."""
     found = []
     for pair in match.pairs:
         flags = {flag for note, name in zip(notes, pair, strict=True) for flag in note.swatch(name).flags}
-        told = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
-        if told:
-            found.append(f"{pair[0]} ({', '.join(told)})")
+        spoilt = [flag for flag in SWATCH_FLAGS if flag in SPOILT & flags]
+        if spoilt:
+            found.append(f"{pair[0]} ({', '.join(spoilt)})")
     return tuple(found)
-
-
-def _named(ids: tuple[str, ...]) -> str:
-    """Name swatches; of very many only the first, and how many more."""
-    more = len(ids) - _MOST_NAMED
-    return ", ".join(ids[:_MOST_NAMED]) + (f" and {more} more" if more > 0 else "")
-
-
-def _distance(difference: Floats) -> str:
-    return f"{float(np.linalg.norm(difference)):.1f}"
-
-
-def _triple(values: Floats) -> tuple[float, float, float]:
-    a, b, c = (float(v) for v in values)
-    return a, b, c

@@ -1,15 +1,15 @@
-"""How far two readings of unchanged paint may lie apart, and how much of that all swatches of the pair share.
+"""How far two readings of unchanged paint may differ, and how much of that all swatches of the pair share.
 
-Each photo's chart is fitted anew. What the fit gets wrong is shared by the whole photo: more or less light than on the
-chart (it scales L* + 16), a veil of stray light (it lifts dark colours most), and what the fit makes of each colour,
-alike for near colours. What a reading may be off by in every photo alike (the chart's age, paint that the camera sees
-otherwise than the eye) falls out of a difference. So does most of the paint's unevenness, which both photos average
-over the same strokes. The rest (pixels, what is taken for the swatch) is a swatch's own.
+Each photo's chart is fitted anew, and the whole photo shares the errors of its fit: more or less light than on the
+chart (it scales L* + 16), a veil of stray light (it lifts dark colours most), and an error of colour that similar
+colours share. An error that is the same in every photo (the chart's age, paint that the camera sees otherwise than the
+eye) cancels in a difference. So does most of the paint's unevenness, because both photos average the same strokes. The
+rest (pixels, the outline of the sampled area) is a swatch's own.
 
-The parts were found by maximum likelihood on the errors of 136 simulated pairs, 34 cards in like and in other light
-(seeds 50000 to 50033, which no test and no published figure uses). The stated variance of L* has since come down to
-0.45 of what it was (geometric mean over 96 scenes), and its parts were raised by as much. How large the shared errors
-are in one pair is not known beforehand: see `swatchread.comparison.error_scale`.
+The constants were found by maximum likelihood on the errors of 136 simulated pairs: 34 cards in the same and in other
+light (seeds 50000 to 50033, which no test and no published figure uses). Since then the stated variance of L* has come
+down to 0.45 of what it was (geometric mean over 96 scenes), and the parts of L* were raised accordingly. How large the
+shared errors are in one pair is not known beforehand: see `swatchread.comparison.error_scale`.
 """
 
 from __future__ import annotations
@@ -19,46 +19,49 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.card_matching import Match
+from swatchread.comparison.card_matching import CardMatch
 from swatchread.comparison.error_scale import expected_squares
 from swatchread.note.model import Note, Swatch
 
 _GAIN = (0.364, 0.0, 0.0)
-"""More or less light, at L* = 50: parts of the card's median stated variance of L*, a*, b*."""
+"""Variance from more or less light, at L* = 50, as a part of the card's median stated variance of L*, a*, b*."""
 
 _FAR_COLOURS = (0.073, 0.021, 0.069)
 _NEAR_COLOURS = (0.022, 0.117, 0.034)
 _ONE_COLOUR = (0.013, 0.011, 0.004)
-"""What the fit makes of colours: parts of the two readings' stated variances that far and near colours share, and that
-paints of one colour do not (the camera tells them apart, or the eye does)."""
+"""Variance of the fit's error of colours, as parts of the two readings' stated variance: what distant colours share,
+what similar colours share, and what even paints of one colour do not (the camera tells them apart, or the eye does)."""
 
 _FAR, _NEAR = (20.0, 30.0, 30.0), (5.0, 9.0, 9.0)
-"""CIELAB distances over which the errors of two colours stay alike."""
+"""CIELAB distances over which the errors of two colours stay similar."""
 
 _VEIL = (0.004, 0.012, 0.045)
 _VEIL_OWN = (0.0002, 0.005, 0.033)
-"""Variances that stray light leaves at L* = 40, shared and each swatch's own."""
+"""CIELAB variance that stray light leaves at L* = 40: shared, and each swatch's own."""
 
 _MOST_VEIL = 4.0
-"""In black paint glints and noise leave no more than this of the cube root's slope."""
+"""Largest slope of CIELAB's cube root, relative to that at L* = 40: in black paint glints and noise lessen it."""
 
 _OWN = (0.0032, 0.038, 0.024)
-"""Variance that pixels and the sampled outline leave in a difference."""
+"""CIELAB variance that pixels and the outline of the sampled area leave in a difference."""
 
 _NOT_SAMPLED_TWICE = 0.05
-"""Part of the strokes that only one of the photos averages: only there the paint's unevenness counts."""
+"""Part of the strokes that only one of the two photos averages: only there the paint's unevenness counts."""
 
 _GROUND_OWN = (0.114, 0.03, 0.12)
-"""The same of the bare ground: stains, pencil, what is taken for ground."""
+"""CIELAB variance that is the bare ground's own: stains, pencil, the outline of what is taken for ground."""
 
 _PLAY = 1.5
+"""Ratio by which the ground may exceed the stated errors before they are widened (assumed)."""
 _OWN_CHROMA = 0.7
+"""Own uncertainty of a* and b*, relative to that of L* (assumed)."""
 _LEAST_OWN = 0.08
+"""CIELAB units: least own uncertainty of a pair of readings (assumed)."""
 
 
 @dataclass(frozen=True, eq=False)
 class PairNoise:
-    """What two readings of unchanged paint may differ by, swatch by swatch and for the bare ground.
+    """How far two readings of unchanged paint may differ, swatch by swatch and for the bare ground.
 
     Attributes
     ----------
@@ -71,24 +74,24 @@ class PairNoise:
         `swatchread.comparison.error_scale.SIZES`).
     own : ndarray, shape (3, n + 1)
         Variance of each one's own errors.
-    strain : float
-        By how much the shared errors were widened because the bare ground disagrees; 1 where it agrees.
+    widening : float
+        Factor on the shared errors because the bare ground differs more than they allow; 1 if it does not.
     """
 
     ids: tuple[str, ...]
     difference: Floats
     shared: Floats
     own: Floats
-    strain: float
+    widening: float
 
 
-def pair_noise(before: Note, after: Note, match: Match) -> PairNoise:
-    """Return what two readings differ by, and what they may differ by if nothing changed.
+def pair_noise(before: Note, after: Note, match: CardMatch) -> PairNoise:
+    """Return how far two readings differ, and how far they may differ if nothing changed.
 
     Parameters
     ----------
     before, after : Note
-    match : Match
+    match : CardMatch
 
     Returns
     -------
@@ -100,21 +103,21 @@ def pair_noise(before: Note, after: Note, match: Match) -> PairNoise:
     own = np.vstack([[_own(a, b) for a, b in pairs], _GROUND_OWN]).T
     shared = _shared((first + second) / 2.0, _stated(pairs))
     ground = expected_squares() * shared[:, -1, -1] + own[:, -1]
-    strain = _strain(second[-1] - first[-1], ground)
+    widening = _widening(second[-1] - first[-1], ground)
     return PairNoise(
         ids=(*(one for one, _ in match.pairs), "ground"),
         difference=second - first,
-        shared=shared * strain**2,
+        shared=shared * widening**2,
         own=own,
-        strain=strain,
+        widening=widening,
     )
 
 
-def _strain(ground: Floats, variance: Floats) -> float:
+def _widening(ground: Floats, variance: Floats) -> float:
     """Return by how much the ground contradicts the stated errors (a Birge ratio, with some play).
 
-    Bare ground seldom changes. Where it reads far apart, one of the two photos was evened out on something else, or the
-    ground did change; as the photos cannot tell, all shared errors are taken to be as much larger.
+    Bare ground seldom changes. If it reads very differently, one of the two photos took something else for the ground,
+    or the ground did change. The photos cannot tell which, so all shared errors are taken to be larger by this factor.
     """
     return max(1.0, float(np.sqrt((ground**2 / variance).mean())) / _PLAY)
 
@@ -140,7 +143,7 @@ def total_variance(swatch: Swatch) -> Floats:
 
 
 def own_variance(swatch: Swatch) -> Floats:
-    """Return the part of it that is the swatch's own (paint, pixels), shape (3,)."""
+    """Return the part of that variance that is the swatch's own (paint, pixels), shape (3,)."""
     weight = np.array([1.0, _OWN_CHROMA**2, _OWN_CHROMA**2])
     return swatch.uncertainty.own_de00**2 * weight + _LEAST_OWN**2 / 2.0
 

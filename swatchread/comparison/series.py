@@ -73,6 +73,11 @@ def follow(notes: Sequence[Note], anchors: Sequence[str] = ()) -> Series:
         If one is not of the same card as the first.
     AnchorError
         If an anchor is missing from a reading.
+
+    Examples
+    --------
+    >>> series = swatchread.follow([wet, after_a_day, after_a_week])
+    >>> [(number, change.L.by) for number, change in series.curve("r1c1")]
     """
     if len(notes) < 2:
         raise UsageError("One reading cannot be compared", "", "Give at least two photos or notes of one card")

@@ -1,4 +1,4 @@
-"""From tied differences to what became of each swatch and of the card."""
+"""From differences without their shared error to what became of each swatch and of the card."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_lch, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.comparison.anchoring import Conditioned
-from swatchread.comparison.card_matching import Match
-from swatchread.comparison.comparison_result import Amount, Change, Common
+from swatchread.comparison.card_matching import CardMatch
+from swatchread.comparison.comparison_result import Amount, Change, Common, as_triple
 from swatchread.comparison.verdict import (
     LEVEL,
     SWATCH_LEVEL,
@@ -25,11 +25,13 @@ from swatchread.comparison.verdict import (
 from swatchread.note.model import Note
 
 _STEP = 0.1
+"""CIELAB units over which derivatives are taken."""
 _MOST_HUE = 180.0
+"""Degrees; an uncertainty of hue is never larger."""
 
 
 def changes_of(
-    notes: tuple[Note, Note], match: Match, tied: Conditioned, anchors: tuple[str, ...]
+    notes: tuple[Note, Note], match: CardMatch, conditioned: Conditioned, anchors: tuple[str, ...]
 ) -> tuple[Change, ...]:
     """Say what became of each matched swatch.
 
@@ -37,8 +39,8 @@ def changes_of(
     ----------
     notes : (Note, Note)
         The first and the second reading.
-    match : Match
-    tied : Conditioned
+    match : CardMatch
+    conditioned : Conditioned
         Its rows are the match's pairs, then the ground.
     anchors : tuple of str
         Ids of the first reading that are not judged.
@@ -48,10 +50,10 @@ def changes_of(
     tuple of Change
     """
     before = np.array([notes[0].swatch(one).lab for one, _ in match.pairs])
-    after = before + tied.difference[:-1]
-    sigma = sigmas(tied)[:-1]
-    sized = tied.sized
-    judged = judge(sized.difference[:, :-1], sized.sigma[:, :-1], sized.weight)
+    after = before + conditioned.difference[:-1]
+    sigma = sigmas(conditioned)[:-1]
+    sizes = conditioned.of_sizes
+    judged = judge(sizes.difference[:, :-1], sizes.sigma[:, :-1], sizes.weight)
     free = np.array([one not in anchors for one, _ in match.pairs])
     corrected = np.ones(len(free))
     corrected[free] = holm(judged.swatch[free])
@@ -59,14 +61,14 @@ def changes_of(
     changes = []
     for k, (one, other) in enumerate(match.pairs):
         own = {name: Amount(float(by[k]), float(u[k])) for name, (by, u) in amounts.items()}
-        words = _words(tied.difference[k], sigma[k], own, judged, k) if free[k] else ()
+        words = _words(conditioned.difference[k], sigma[k], own, judged, k) if free[k] else ()
         changes.append(
             Change(
                 id=one,
                 id_after=other,
                 recipe=notes[1].swatch(other).recipe or notes[0].swatch(one).recipe,
-                before=_triple(before[k]),
-                after=_triple(after[k]),
+                before=as_triple(before[k]),
+                after=as_triple(after[k]),
                 p=float(judged.swatch[k]) if free[k] else 1.0,
                 p_card=float(corrected[k]),
                 words=words,
@@ -77,20 +79,21 @@ def changes_of(
     return tuple(changes)
 
 
-def sigmas(tied: Conditioned) -> Floats:
-    """Return the standard uncertainties of the tied differences, shape (n + 1, 3)."""
-    return np.asarray(np.sqrt(np.maximum(np.einsum("knn->nk", tied.covariance), 1e-6)))
+def sigmas(conditioned: Conditioned) -> Floats:
+    """Return the standard uncertainties of the differences, shape (n + 1, 3)."""
+    sigma: Floats = np.sqrt(np.maximum(np.einsum("knn->nk", conditioned.covariance), 1e-6))
+    return sigma
 
 
-def common_of(tied: Conditioned, members: npt.NDArray[np.intp]) -> Common:
+def common_of(conditioned: Conditioned, members: npt.NDArray[np.intp]) -> Common:
     """Say how the card's swatches moved together.
 
-    The plain mean over the swatches, with the variance of that mean under the whole covariance: the error that all
-    swatches share does not average out, so that many swatches feign no certainty.
+    It is the plain mean over the swatches, with the variance of that mean under the whole covariance. The error that
+    all swatches share does not average out, so many swatches do not make it seem more certain than it is.
 
     Parameters
     ----------
-    tied : Conditioned
+    conditioned : Conditioned
     members : ndarray of int
         Rows of the swatches that are no anchors.
 
@@ -98,8 +101,8 @@ def common_of(tied: Conditioned, members: npt.NDArray[np.intp]) -> Common:
     -------
     Common
     """
-    mean = tied.difference[members].mean(axis=0)
-    u = np.sqrt([cov[np.ix_(members, members)].mean() for cov in tied.covariance])
+    mean = conditioned.difference[members].mean(axis=0)
+    u = np.sqrt([cov[np.ix_(members, members)].mean() for cov in conditioned.covariance])
     z = mean / u
     p = holm(two_sided(z))
     words: list[str] = []
@@ -110,7 +113,7 @@ def common_of(tied: Conditioned, members: npt.NDArray[np.intp]) -> Common:
     if p[2] < LEVEL:
         words.append("yellower" if mean[2] > 0 else "bluer")
     L, a, b = (Amount(float(m), float(s)) for m, s in zip(mean, u, strict=True))
-    return Common(L, a, b, _triple(p), tuple(words), len(members))
+    return Common(L, a, b, as_triple(p), tuple(words), len(members))
 
 
 def _words(difference: Floats, sigma: Floats, amounts: dict[str, Amount], judged: Judged, k: int) -> tuple[str, ...]:
@@ -151,9 +154,5 @@ def _carried(quantity: Callable[[Floats], Floats], lab: Floats, sigma: Floats) -
     """Return the standard uncertainty of a quantity of CIELAB, carried over from that of L*, a* and b*."""
     steps = np.eye(3) * _STEP
     slope = np.stack([(quantity(lab + s) - quantity(lab - s)) / (2.0 * _STEP) for s in steps], axis=-1)
-    return np.asarray(np.linalg.norm(slope * sigma, axis=1))
-
-
-def _triple(values: Floats) -> tuple[float, float, float]:
-    a, b, c = (float(v) for v in values)
-    return a, b, c
+    carried: Floats = np.linalg.norm(slope * sigma, axis=1)
+    return carried

@@ -1,6 +1,6 @@
 """Where a card's swatches lie on the table, measured by the chart beside them.
 
-The chart is the ruler: its corners take photo pixels to the plane of the table, where one card keeps its own lengths
+The chart is the ruler: its corners map photo pixels to the plane of the table, where a card has the same lengths
 however the camera was held.
 """
 
@@ -17,6 +17,12 @@ from swatchread.note.model import Note
 from swatchread.photo.geometry import fit_homography, polygon_area, project
 
 _CLASSIC = (6, 4)
+"""Columns and rows of the classic 24-patch chart."""
+_AFFINE_FROM = 6
+"""Places that an affine map is fitted to; fewer only carry a turn, a size and a shift."""
+_AFFINE_SPREAD = 0.1
+"""Ratio of the spread across to that along, below which the places are nearly on one line."""
+_ROUNDS = 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,9 +88,9 @@ def to_table(note: Note) -> Floats:
 
 
 def fit_places(source: Floats, target: Floats) -> Floats:
-    """Return the map from places to places: affine where six of them carry it, else turn, size and shift.
+    """Return the map from places to places: affine if there are enough of them, otherwise turn, size and shift.
 
-    Swatches that one photo shows only in part lie off their middle; they are weighed down, and the rest decides.
+    A swatch that one photo shows only in part seems displaced; such places count less, and the rest decides.
 
     Parameters
     ----------
@@ -97,7 +103,7 @@ def fit_places(source: Floats, target: Floats) -> Floats:
     """
     weight = np.ones(len(source))
     map_ = _weighted_fit(source, target, weight)
-    for _ in range(5):
+    for _ in range(_ROUNDS):
         off = np.linalg.norm(source @ map_[:2] + map_[2] - target, axis=1)
         weight = 1.0 / (1.0 + (off / max(2.0 * float(np.median(off)), 1e-9)) ** 2)
         map_ = _weighted_fit(source, target, weight)
@@ -109,7 +115,7 @@ def _weighted_fit(source: Floats, target: Floats, weight: Floats) -> Floats:
     root = np.sqrt(weight)[:, None]
     one, other = (source - middle) * root, (target - aim) * root
     spread = np.linalg.svd(one, compute_uv=False)
-    if len(source) >= 6 and spread[1] > 0.1 * spread[0]:
+    if len(source) >= _AFFINE_FROM and spread[1] > _AFFINE_SPREAD * spread[0]:
         linear = np.linalg.lstsq(one, other, rcond=None)[0]
     else:
         p, q = one @ np.array([1.0, 1.0j]), other @ np.array([1.0, 1.0j])
@@ -122,15 +128,16 @@ def _chart_size(name: str) -> tuple[int, int]:
     try:
         chart = load_chart(name)
     except ChartDefinitionError:
-        return _CLASSIC  # a chart of the painter's own: then lengths are only proportional, which is enough
+        return _CLASSIC  # a chart of the painter's own: lengths are then only proportional, which is enough
     return chart.columns, chart.rows
 
 
 def _centroid(outline: Floats) -> Floats:
-    """Return the middle of a polygon's area; of a degenerate one the mean of its corners."""
+    """Return the centroid of a polygon's area; of a degenerate polygon the mean of its corners."""
     (x, y), (u, v) = outline.T, np.roll(outline, -1, axis=0).T
     cross = x * v - u * y
     area = float(cross.sum())
     if abs(area) < 1e-12:
-        return np.asarray(outline.mean(axis=0))
+        mean: Floats = outline.mean(axis=0)
+        return mean
     return np.array([((x + u) * cross).sum(), ((y + v) * cross).sum()]) / (3.0 * area)

@@ -2,8 +2,8 @@
 
 A swatch is tested twice, for lightness and for colour (a* and b* together), each at half of `SWATCH_LEVEL`
 (Bonferroni), so that an unchanged swatch is called changed in at most 5 of 100 cases. Over a whole card the smallest
-p-values are corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds however
-the swatches' errors hang together.
+p-values are corrected by the method of Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70, which holds for any
+correlation of the swatches' errors.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 
 LEVEL = 0.05
-
+"""Probability of a false claim about a card as a whole."""
 SWATCH_LEVEL = 0.04
-"""Of one swatch's two tests together: below the 5 in 100 promised, as no card's errors are quite as modelled."""
-
+"""Of one swatch's two tests together: below the 5 in 100 promised, because no card's errors are quite as modelled."""
 _CLEAR = 1.96
+"""Standard deviations beyond which 5 % of a normal distribution lie."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +32,7 @@ class Judged:
 
     @property
     def swatch(self) -> Floats:
-        """Of either, corrected for the two tests."""
+        """Of either change, corrected for the two tests."""
         return np.minimum(1.0, 2.0 * np.minimum(self.lightness, self.colour))
 
 
@@ -46,8 +46,8 @@ def judge(difference: Floats, sigma: Floats, weight: Floats) -> Judged:
     sigma : ndarray, shape (m, n, 3)
         Standard uncertainties if nothing changed.
     weight : ndarray, shape (m, 3)
-        Probability of each size for L*, a*, b*: the p-values are averaged with it, as a mixture has longer tails than
-        the normal distribution of its mean variance.
+        Probability of each size for L*, a*, b*. The p-values are averaged with it, because a mixture has longer tails
+        than the normal distribution of its mean variance.
 
     Returns
     -------
@@ -61,9 +61,10 @@ def judge(difference: Floats, sigma: Floats, weight: Floats) -> Judged:
 
 def two_sided(z: npt.ArrayLike) -> Floats:
     """Return two-sided p-values of standard normal deviates."""
-    from scipy.special import erfc
+    from scipy.special import ndtr
 
-    return np.asarray(erfc(np.abs(np.asarray(z, dtype=np.float64)) / np.sqrt(2.0)), dtype=np.float64)
+    p: Floats = 2.0 * ndtr(-np.abs(z))
+    return p
 
 
 def holm(p: npt.ArrayLike) -> Floats:
@@ -81,7 +82,7 @@ def holm(p: npt.ArrayLike) -> Floats:
     ----------
     Holm (1979), Scandinavian Journal of Statistics 6(2), 65-70.
     """
-    p = np.asarray(p, dtype=np.float64)
+    p = np.array(p, dtype=np.float64)
     order = np.argsort(p, kind="stable")
     stepped = np.maximum.accumulate(p[order] * np.arange(len(p), 0, -1)) if len(p) else p
     corrected = np.empty_like(p)

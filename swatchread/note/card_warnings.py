@@ -10,8 +10,7 @@ from swatchread.chart.sharpness import edge_blur
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.hue_drift import colour_drift
 from swatchread.correction.uncertainty import UncertainColours
-from swatchread.note.flags import warn
-from swatchread.note.model import Warn
+from swatchread.note.flags import Warn, warn
 from swatchread.note.swatch_flags import has_unexplained_light
 
 _LEAST_PATCHES = 16

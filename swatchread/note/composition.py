@@ -14,6 +14,7 @@ from swatchread.correction.calibration import Calibration
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.card_warnings import card_warnings
 from swatchread.note.description import describe, rounded, rounded_points, rounded_triple
+from swatchread.note.flags import Warn
 from swatchread.note.model import (
     CardFacts,
     ChartFacts,
@@ -24,7 +25,6 @@ from swatchread.note.model import (
     Swatch,
     Tool,
     Uncertainty,
-    Warn,
 )
 from swatchread.note.photo_facts import PhotoFacts
 from swatchread.note.swatch_flags import swatch_flags

@@ -8,8 +8,7 @@ import numpy as np
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
-from swatchread.note.flags import warn
-from swatchread.note.model import Warn
+from swatchread.note.flags import Warn, warn
 from swatchread.photo.geometry import project
 
 _SPACING, _DISTANCE = 0.1, 0.25

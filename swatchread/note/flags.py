@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from swatchread.note.model import Warn
+from swatchread.note.photo_facts import Record
 
 SWATCH_FLAGS: Final[dict[str, str]] = {
     "clipped": "part of the swatch is brighter or darker than the photo can record",
@@ -129,6 +129,14 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     ),
 }
 """Warning code -> (message with a ``{detail}``, remedy)."""
+
+
+class Warn(Record):
+    """Something the painter should know about the whole photo."""
+
+    code: str
+    message: str
+    remedy: str
 
 
 def warn(code: str, detail: str) -> Warn:

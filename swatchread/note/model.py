@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError, why_unread
+from swatchread.note.flags import Warn
 from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, Record, identity_of
 from swatchread.note.safe_files import why_no_json, write_text
 
@@ -136,14 +137,6 @@ class CardInfo(Record):
     note: str = ""
 
 
-class Warn(Record):
-    """Something the painter should know about the whole photo."""
-
-    code: str
-    message: str
-    remedy: str
-
-
 class Note(Record):
     """A structured colour note: one reading of one card."""
 
@@ -199,6 +192,12 @@ class Note(Record):
                 return swatch
         known = ", ".join(s.id for s in self.swatches)
         raise NoteError(f"The note has no swatch {swatch_id}", f"it has {known}", "Use one of these ids")
+
+    def _repr_html_(self) -> str:
+        """Return the note as a notebook shows it."""
+        from swatchread.note.notebook import note_html
+
+        return note_html(self)
 
     def to_json(self) -> str:
         """Return the note as JSON text, keys in the order of the schema, ending in a line feed."""

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import unicodedata
-from typing import Final
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
 
 from swatchread.note.flags import SWATCH_FLAGS
-from swatchread.note.model import Note, Swatch, Temperature
+
+if TYPE_CHECKING:
+    from swatchread.note.model import Note, Swatch, Temperature
 
 CARE: Final = (
     "Take care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray, "
@@ -72,6 +75,12 @@ def flag_words(swatch: Swatch) -> list[str]:
 def swatches(number: int) -> str:
     """Count swatches: "1 swatch", "3 swatches"."""
     return f"{number} swatch{'' if number == 1 else 'es'}"
+
+
+def first_of(names: Sequence[str], most: int) -> str:
+    """Name things, of many only the first, and say how many more there are: "a, b and 3 more"."""
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def heading(note: Note) -> str:

@@ -1,223 +1,277 @@
-"""The three questions and their answers as plain facts: the same for the table and for JSON."""
+"""Questions about mixtures, and their answers as records: the same for a program, for a table and for JSON."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from swatchread.archive.colour_reference import Wanted
-from swatchread.colour.cielab import Floats, delta_e_2000, value_of_lab
-from swatchread.colour.munsell import munsell_notation
-from swatchread.colour.painter_terms import value_name
+from swatchread.colour.cielab import delta_e_2000
+from swatchread.errors import UsageError
+from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import CARE
+from swatchread.palette.answer_records import (
+    Correction,
+    Matches,
+    PredictedColour,
+    Prediction,
+    ProposedRecipe,
+    Trust,
+    Uncertainty,
+    WantedColour,
+    colour_of,
+)
+from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
-from swatchread.palette.nearest_recorded import Recorded, nearest_by_colour, nearest_by_recipe
-from swatchread.palette.nudge import Nudge, nudge
-from swatchread.palette.query import Mixture, parse_query, tube_meant
-from swatchread.palette.recipe_search import Proposal, match
+from swatchread.palette.nearest_recorded import nearest_by_colour, nearest_by_recipe
+from swatchread.palette.nudge import Nudge, find_nudge
+from swatchread.palette.query import Mixture, parse_query, tubes_named
+from swatchread.palette.recipe_search import Proposal, search_recipes
 from swatchread.palette.wording import VISIBLE, difference_words, nudge_words, trust_words
 from swatchread.recipes.recipe import format_recipe
-from swatchread.recipes.tubes import TubeList
 
-Facts = dict[str, Any]
+if TYPE_CHECKING:
+    from swatchread.archive.store import Archive
 
-BY_MODEL, BY_RECORD = "model", "nearest recorded"
+    Cards = Archive | Iterable[Note] | FittedPalette
 
-
-@dataclass(frozen=True, eq=False)
-class Desk:
-    """What a question is answered with: the studio, and the list of tubes that words are understood by."""
-
-    studio: FittedPalette
-    tubes: TubeList
+_NEAREST = 3
+"""Recorded mixtures that are named beside a prediction or a correction."""
 
 
-def predict_facts(desk: Desk, text: str) -> Facts:
-    """Say what a recipe gives.
+def predict(recipe: str, cards: Cards) -> Prediction:
+    """Predict the colour of a recipe.
+
+    Parameters
+    ----------
+    recipe : str
+        In parts, for instance ``"3 white + 1 ochre"``.
+    cards : Archive, iterable of Note, or FittedPalette
+        Recorded cards with their recipes; or what `swatchread.learn` learnt from them.
+
+    Returns
+    -------
+    Prediction
+        Its `colour` is None if the cards do not support a model; the nearest recorded mixtures are named in any case.
 
     Raises
     ------
     UsageError
         If the recipe cannot be understood, or names a tube that is on no card.
+    NoRecipesError
+        If no swatch has a recipe that can be used.
+
+    Examples
+    --------
+    >>> mixed = swatchread.predict("3 titanium white + 1 yellow ochre", notes)
+    >>> mixed.colour.lab, mixed.colour.uncertainty.de00
     """
-    studio = desk.studio
-    mixture = parse_query(text, studio, desk.tubes)
-    near = nearest_by_recipe(studio.collected, mixture.amounts[0], count=3)
-    lacking = _lacking(studio, mixture.recipe.tubes)
-    facts: Facts = {"recipe": format_recipe(mixture.recipe), "readings": dict(mixture.readings)}
-    if studio.model is not None and not lacking:
-        facts |= {"method": BY_MODEL, **_predicted(studio, mixture)}
-    else:
-        facts |= {"method": BY_RECORD}
-    facts["nearest"] = [_recorded(r, "share_difference") for r in near]
-    return facts | _common(desk, lacking, mixture.recipe.tubes)
+    palette = as_palette(cards)
+    mixture = parse_query(recipe, palette)
+    tubes = mixture.recipe.tubes
+    lacking = _lacking(palette, tubes)
+    usable = palette.model is not None and not lacking
+    return Prediction(
+        recipe=format_recipe(mixture.recipe),
+        readings=dict(mixture.readings),
+        colour=_predicted(palette, mixture) if usable else None,
+        nearest=nearest_by_recipe(palette.collected, mixture.amounts[0], count=_NEAREST),
+        **_common(palette, by_model=usable, lacking=lacking, used=tubes),
+    )
 
 
-def match_facts(desk: Desk, target: Wanted, words: list[str], *, count: int, most_tubes: int) -> Facts:
-    """Say which recipes give a colour.
+def match(
+    colour: Wanted | Swatch | Sequence[float],
+    cards: Cards,
+    *,
+    tubes: Sequence[str] = (),
+    count: int = 5,
+    most_tubes: int = 4,
+) -> Matches:
+    """Find recipes for a colour: small whole parts of few tubes.
+
+    Parameters
+    ----------
+    colour : sequence of float, Swatch or Wanted
+        L*, a*, b* (D50, 2 degree), or a swatch of a note.
+    cards : Archive, iterable of Note, or FittedPalette
+        Recorded cards with their recipes; or what `swatchread.learn` learnt from them.
+    tubes : sequence of str
+        Tubes that may be used; by default all that the cards show well enough.
+    count : int
+        The most recipes.
+    most_tubes : int
+        The most tubes in one recipe, 1 to 4.
+
+    Returns
+    -------
+    Matches
+        Its `recipes` are empty if the cards do not support a model; the nearest recorded mixtures are named in any
+        case.
 
     Raises
     ------
     UsageError
-        If a tube asked for is on no card.
+        If one of the tubes is on no card.
+    NoRecipesError
+        If no swatch has a recipe that can be used.
+
+    Examples
+    --------
+    >>> found = swatchread.match((60, 15, 20), notes, count=3)
+    >>> [(r.recipe, r.expected_de00) for r in found.recipes]
     """
-    studio = desk.studio
-    tubes = tubes_named(desk, words)
-    allowed = [name for name in tubes if name in studio.usable]
-    lacking = _lacking(studio, tubes) if words else ()
-    facts: Facts = {"target": _wanted(target), "tubes": list(tubes)}
+    palette, target = as_palette(cards), _wanted(colour)
+    names = tubes_named(palette, tuple(tubes))
+    allowed = tuple(name for name in names if name in palette.usable)
     found: list[Proposal] = []
-    if studio.model is not None and allowed:
-        found = match(studio.model, target.lab, tuple(allowed), count=count, most_tubes=most_tubes)
-    facts |= {"method": BY_MODEL if found else BY_RECORD, "recipes": [_proposal(p) for p in found]}
-    near = nearest_by_colour(studio.collected, target.lab, count=count, tubes=tubes if words else None)
-    facts["nearest"] = [_recorded(r, "de00") for r in near]
-    used = tuple(dict.fromkeys(name for p in found for name in p.recipe.tubes)) or tubes
-    return facts | _common(desk, lacking, used)
+    if palette.model is not None and allowed:
+        found = search_recipes(palette.model, target.lab, allowed, count=count, most_tubes=most_tubes)
+    used = tuple(dict.fromkeys(name for p in found for name in p.recipe.tubes)) or names
+    return Matches(
+        target=_wanted_colour(target),
+        tubes=names,
+        recipes=tuple(_proposed(p) for p in found),
+        nearest=nearest_by_colour(palette.collected, target.lab, count=count, tubes=names if tubes else None),
+        **_common(palette, by_model=bool(found), lacking=_lacking(palette, names) if tubes else (), used=used),
+    )
 
 
-def nudge_facts(desk: Desk, start: Wanted, target: Wanted, words: list[str]) -> Facts:
-    """Say what to add to one colour to come to another.
+def nudge(
+    start: Wanted | Swatch | Sequence[float],
+    target: Wanted | Swatch | Sequence[float],
+    cards: Cards,
+    *,
+    tubes: Sequence[str] = (),
+) -> Correction:
+    """Find what to add to a mixture so that it comes nearer to a colour, in at most two additions.
+
+    Parameters
+    ----------
+    start, target : sequence of float, Swatch or Wanted
+        The mixture as it is and the colour it should have: L*, a*, b* (D50, 2 degree), or a swatch of a note.
+    cards : Archive, iterable of Note, or FittedPalette
+        Recorded cards with their recipes; or what `swatchread.learn` learnt from them.
+    tubes : sequence of str
+        Tubes that may be added; by default all that the cards show well enough.
+
+    Returns
+    -------
+    Correction
 
     Raises
     ------
     UsageError
-        If a tube asked for is on no card.
+        If one of the tubes is on no card.
+    NoRecipesError
+        If no swatch has a recipe that can be used.
+
+    Examples
+    --------
+    >>> swatchread.nudge((65, 24, 14), (60, 15, 20), notes).words
     """
-    studio = desk.studio
-    tubes = tubes_named(desk, words)
-    allowed = tuple(name for name in tubes if name in studio.usable)
-    uncertainty = float(np.hypot(start.uncertainty_de00, target.uncertainty_de00))
-    before = float(delta_e_2000(start.lab, target.lab))
-    facts: Facts = {"from": _wanted(start), "to": _wanted(target), "de00": _short(before)}
-    if studio.model is not None and allowed:
-        found = nudge(studio, start.lab, target.lab, allowed, _known(desk, start), start.uncertainty_de00)
-        facts |= {"method": BY_MODEL, **_nudged(found, uncertainty)}
-    else:
-        told = difference_words(start.lab, target.lab, max(uncertainty, VISIBLE))
-        facts |= {"method": BY_RECORD, "words": told or "no clear difference", "additions": []}
-    facts["nearest"] = [_recorded(r, "de00") for r in nearest_by_colour(studio.collected, target.lab, count=3)]
-    used = tuple(a["tube"] for a in facts["additions"])
-    return facts | _common(desk, _lacking(studio, tubes) if words else (), used)
+    palette, here, goal = as_palette(cards), _wanted(start), _wanted(target)
+    names = tubes_named(palette, tuple(tubes))
+    allowed = tuple(name for name in names if name in palette.usable)
+    unsure = float(np.hypot(here.uncertainty_de00, goal.uncertainty_de00))
+    clear = max(unsure, VISIBLE)
+    found: Nudge | None = None
+    if palette.model is not None and allowed:
+        known = _known(palette, here)
+        found = find_nudge(palette, here.lab, goal.lab, allowed, known, here.uncertainty_de00)
+    words = nudge_words(found, unsure) if found else difference_words(here.lab, goal.lab, clear)
+    additions = found.additions if found and found.de00 > clear else ()
+    return Correction(
+        start=_wanted_colour(here),
+        target=_wanted_colour(goal),
+        de00=float(delta_e_2000(here.lab, goal.lab)),
+        words=words or "no clear difference",
+        additions=additions,
+        uncertainty_de00=found.uncertainty_de00 if found else None,
+        nearest=nearest_by_colour(palette.collected, goal.lab, count=_NEAREST),
+        **_common(
+            palette,
+            by_model=found is not None,
+            lacking=_lacking(palette, names) if tubes else (),
+            used=tuple(a.tube for a in additions),
+        ),
+    )
 
 
-def tubes_named(desk: Desk, words: list[str]) -> tuple[str, ...]:
-    """Return the tubes that some words name; without words, all that the cards hold."""
-    if not words:
-        return desk.studio.collected.samples.tubes
-    return tuple(dict.fromkeys(tube_meant(word, desk.studio, desk.tubes) for word in words))
+def _wanted(colour: Wanted | Swatch | Sequence[float]) -> Wanted:
+    if isinstance(colour, Wanted):
+        return colour
+    if isinstance(colour, Swatch):
+        return Wanted(colour.id, np.array(colour.lab), colour.uncertainty.de00, colour.recipe)
+    L, a, b = (float(number) for number in colour)
+    return Wanted(f"{L:g},{a:g},{b:g}", np.array([L, a, b]))
 
 
-def _known(desk: Desk, start: Wanted) -> Mixture | None:
+def _known(palette: FittedPalette, start: Wanted) -> Mixture | None:
     """Return what a mixture is made of, if its recipe can be understood with the cards at hand."""
-    from swatchread.errors import UsageError
-
     if not start.recipe.strip():
         return None
     try:
-        return parse_query(start.recipe, desk.studio, desk.tubes)
+        return parse_query(start.recipe, palette)
     except UsageError:
         return None
 
 
-def _predicted(studio: FittedPalette, mixture: Mixture) -> Facts:
-    if studio.model is None:
-        return {}
-    predicted = studio.model.predict(mixture.amounts, mixture.touches)
-    sd = np.sqrt(np.diagonal(predicted.covariance[0]))
-    uncertainty = {**dict(zip("Lab", map(_short, sd), strict=True)), "de00": _short(predicted.de00[0])}
-    return {**_colour(predicted.lab[0]), "uncertainty": uncertainty}
+def _predicted(palette: FittedPalette, mixture: Mixture) -> PredictedColour | None:
+    if palette.model is None:
+        return None
+    predicted = palette.model.predict(mixture.amounts, mixture.touches)
+    L, a, b = np.sqrt(np.diagonal(predicted.covariance[0])).tolist()
+    uncertainty = Uncertainty(L, a, b, float(predicted.de00[0]))
+    return PredictedColour(**vars(colour_of(predicted.lab[0])), uncertainty=uncertainty)
 
 
-def _proposal(proposal: Proposal) -> Facts:
-    return {
-        "recipe": format_recipe(proposal.recipe),
-        "parts": {i.name: str(i.parts) for i in proposal.recipe.ingredients},
-        **_colour(proposal.lab),
-        "de00": _short(proposal.de00),
-        "uncertainty_de00": _short(proposal.uncertainty_de00),
-        "expected_de00": _short(proposal.expected_de00),
-    }
-
-
-def _nudged(found: Nudge, uncertainty: float) -> Facts:
-    leave = found.de00 <= max(uncertainty, VISIBLE)
-    additions = [
-        {
-            "tube": a.tube,
-            "parts": a.parts or "dot",
-            "of_mixture": a.of_mixture,
-            **_colour(a.lab),
-            "de00": _short(a.de00),
-        }
-        for a in found.additions
-    ]
-    return {
-        "words": nudge_words(found, uncertainty),
-        "additions": [] if leave else additions,
-        "uncertainty_de00": _short(found.uncertainty_de00),
-    }
-
-
-def _recorded(recorded: Recorded, far: str) -> Facts:
-    return {
-        "swatch": recorded.name,
-        "recipe": recorded.recipe,
-        **_colour(recorded.lab),
-        far: _short(recorded.far),
-    }
-
-
-def _wanted(wanted: Wanted) -> Facts:
-    told = {"name": wanted.name, **_colour(wanted.lab), "uncertainty_de00": _short(wanted.uncertainty_de00)}
-    return told | ({"recipe": wanted.recipe} if wanted.recipe else {})
-
-
-def _colour(lab: Floats) -> Facts:
-    value = float(value_of_lab(lab))
-    notation = munsell_notation(lab)[0]
-    return {
-        "lab": [_short(x) for x in lab],
-        "munsell": notation,
-        "value": _short(value),
-        "value_name": value_name(value),
-    }
-
-
-def _lacking(studio: FittedPalette, tubes: tuple[str, ...]) -> tuple[str, ...]:
-    """Say of each tube that is too little known what to paint."""
-    facts = {fact.name: fact for fact in studio.tubes}
-    return tuple(
-        f"{name}: only {facts[name].swatches} recorded; {facts[name].missing}" for name in tubes if facts[name].missing
+def _proposed(proposal: Proposal) -> ProposedRecipe:
+    return ProposedRecipe(
+        recipe=format_recipe(proposal.recipe),
+        parts={i.name: str(i.parts) for i in proposal.recipe.ingredients},
+        colour=colour_of(proposal.lab),
+        de00=proposal.de00,
+        uncertainty_de00=proposal.uncertainty_de00,
+        expected_de00=proposal.expected_de00,
     )
 
 
-def _common(desk: Desk, lacking: tuple[str, ...], used: tuple[str, ...]) -> Facts:
-    studio = desk.studio
-    held = studio.held
-    trust = None
-    if held is not None and studio.nearest_de00 is not None:
-        trust = {
-            "swatches": len(held.de00),
-            "cards": len(set(studio.collected.samples.painting.tolist())),
-            "median_de00": _short(held.median),
-            "two_thirds_de00": _short(np.quantile(held.de00, 0.68)),
-            "nine_tenths_de00": _short(np.quantile(held.de00, 0.9)),
-            "nearest_recorded_median_de00": _short(studio.nearest_de00),
-            "words": trust_words(studio),
-        }
+def _wanted_colour(wanted: Wanted) -> WantedColour:
+    return WantedColour(wanted.name, colour_of(wanted.lab), wanted.uncertainty_de00, wanted.recipe)
+
+
+def _lacking(palette: FittedPalette, tubes: tuple[str, ...]) -> tuple[str, ...]:
+    """Say what to paint of each tube that is too little known."""
+    lacking = {known.tube: known for known in palette.tubes if known.missing}
+    return tuple(f"{t}: only {lacking[t].swatches} recorded; {lacking[t].missing}" for t in tubes if t in lacking)
+
+
+def _common(
+    palette: FittedPalette, *, by_model: bool, lacking: tuple[str, ...], used: tuple[str, ...]
+) -> dict[str, Any]:
+    """Return what every answer says beside its own."""
     return {
-        "left_out_cards": trust,
-        "missing": [*studio.missing, *lacking],
-        "known_tubes": [
-            {"tube": t.name, "swatches": t.swatches, "constants": 2 if t.two_constant else 1} for t in studio.tubes
-        ],
-        "conditions": {"illuminant": "D50", "observer": "2 degree"},
-        "care": [CARE, *desk.tubes.cautions(used)],
+        "method": "model" if by_model else "nearest recorded",
+        "left_out_cards": _trust(palette),
+        "missing": (*palette.missing, *lacking),
+        "known_tubes": palette.tubes,
+        "care": (CARE, *palette.vocabulary.cautions(used)),
     }
 
 
-def _short(number: Any) -> float:
-    return round(float(number), 2) + 0.0
+def _trust(palette: FittedPalette) -> Trust | None:
+    held = palette.held
+    if held is None or palette.nearest_de00 is None:
+        return None
+    return Trust(
+        swatches=len(held.de00),
+        cards=len(np.unique(palette.collected.samples.painting)),
+        median_de00=held.median,
+        two_thirds_de00=float(np.quantile(held.de00, 0.68)),
+        nine_tenths_de00=float(np.quantile(held.de00, 0.9)),
+        nearest_recorded_median_de00=palette.nearest_de00,
+        words=trust_words(palette),
+    )

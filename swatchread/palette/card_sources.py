@@ -1,30 +1,90 @@
-"""Where cards come from: the archive, and note files."""
+"""Where cards come from: an archive, note files, or notes at hand."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from swatchread.errors import NoRecipesError
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import heading, plain
-from swatchread.palette.training_swatches import Card
+from swatchread.palette.fitted_palette import FittedPalette, fit_palette
+from swatchread.palette.training_data import Card
+from swatchread.recipes.tubes import load_tubes
+
+if TYPE_CHECKING:
+    from swatchread.archive.store import Archive
+
+_REASONS = 3
+"""Recipes that cannot be used of which a refusal tells the reason."""
 
 
-def gather_cards(notes: Sequence[Path], archive: str | None) -> list[Card]:
+def learn(cards: Archive | Iterable[Note]) -> FittedPalette:
+    """Learn from recorded swatches how a painter's tubes mix.
+
+    The result may be given to `predict`, `match` and `plan` in place of the cards, so that several questions need only
+    one fit.
+
+    Parameters
+    ----------
+    cards : Archive or iterable of Note
+        The recorded cards, with their recipes.
+
+    Returns
+    -------
+    FittedPalette
+
+    Raises
+    ------
+    NoRecipesError
+        If no swatch has a recipe that can be used.
+    ArchiveError
+        If the archive cannot be read.
+
+    Examples
+    --------
+    >>> palette = swatchread.learn(notes)
+    >>> [known.tube for known in palette.tubes]
+    """
+    listed = name_cards(cards) if isinstance(cards, Iterable) else cards_of(cards)
+    return require_recipes(fit_palette(listed, load_tubes()))
+
+
+def as_palette(cards: Archive | Iterable[Note] | FittedPalette) -> FittedPalette:
+    """Return what was learnt already, or learn it now from cards; see `learn`."""
+    return cards if isinstance(cards, FittedPalette) else learn(cards)
+
+
+def require_recipes(palette: FittedPalette) -> FittedPalette:
+    """Return the palette.
+
+    Raises
+    ------
+    NoRecipesError
+        If no swatch has a recipe that can be used.
+    """
+    if not len(palette.collected.samples):
+        reasons = "; ".join(f"{name}: {why}" for name, why in palette.collected.left_out[:_REASONS])
+        raise NoRecipesError("No recorded swatch has a recipe that can be used", reasons)
+    return palette
+
+
+def gather_cards(files: Sequence[Path], address: str | None) -> list[Card]:
     """Return the cards to work from: the archive's, and those of note files.
 
     Parameters
     ----------
-    notes : sequence of pathlib.Path
-        With note files and no archive named, the archive is not opened.
-    archive : str or None
-        Its address; None for the usual one.
+    files : sequence of pathlib.Path
+        Note files. If some are named and no archive is, the archive is not opened.
+    address : str or None
+        Address of the archive; None for the usual one.
 
     Returns
     -------
     list of Card
-        Each photo once, by the first file that holds it, and no two called alike; a note file stands for its card.
+        Each photo once. A note file takes the place of the archive's card of the same photo.
 
     Raises
     ------
@@ -33,14 +93,15 @@ def gather_cards(notes: Sequence[Path], archive: str | None) -> list[Card]:
     ArchiveError
         If the archive cannot be read.
     """
-    files: dict[str, tuple[Path, Note]] = {}
-    for path in notes:
-        note = load_note(path)
-        files.setdefault(note.identity, (path, note))
-    if notes and archive is None:
-        return _named(files, ())
-    archived = [card for card in _archived(archive) if card.note.identity not in files]
-    return archived + _named(files, [card.name for card in archived])
+    from swatchread.archive.store import Archive
+
+    notes = [load_note(path) for path in files]
+    if files and address is None:
+        return name_cards(notes)
+    given = {note.identity for note in notes}
+    with Archive.open(address) as archive:
+        archived = [card for card in cards_of(archive) if card.note.identity not in given]
+    return archived + name_cards(notes, [card.name for card in archived])
 
 
 def archived_note(address: str | None, number: int) -> Note:
@@ -53,31 +114,39 @@ def archived_note(address: str | None, number: int) -> Note:
     """
     from swatchread.archive.store import Archive
 
-    with Archive.open(address) as opened:
-        return opened.card(number).note
+    with Archive.open(address) as archive:
+        return archive.card(number).note
 
 
-def _named(files: Mapping[str, tuple[Path, Note]], taken: Sequence[str]) -> list[Card]:
-    """Call each card by its heading, and by its file too where others are called so: answers name swatches by cards."""
-    titles = Counter(heading(note) for _, note in files.values())
+def cards_of(archive: Archive) -> list[Card]:
+    """Return all cards of an open archive, each by its number."""
+    return [Card(f"card {line.card}", archive.card(line.card).note) for line in archive.cards()]
+
+
+def name_cards(notes: Iterable[Note], taken: Sequence[str] = ()) -> list[Card]:
+    """Give each note a name of its own: its heading, with its photo's file where others have the same heading.
+
+    Parameters
+    ----------
+    notes : iterable of Note
+        Of several notes of one photo the first counts.
+    taken : sequence of str
+        Names that other cards have.
+    """
+    different: dict[str, Note] = {}
+    for note in notes:
+        different.setdefault(note.identity, note)
+    titles = Counter(heading(note) for note in different.values())
     used = set(taken)
     cards = []
-    for path, note in files.values():
+    for note in different.values():
         name = heading(note)
         if titles[name] > 1 or name in used:
-            name = f"{name} ({plain(path.name)})"
+            name = f"{name} ({plain(note.photo.file)})"
         start, number = name, 1
-        while name in used:  # files of one name in two folders
+        while name in used:  # photos of one name in two folders
             number += 1
             name = f"{start} {number}"
         used.add(name)
         cards.append(Card(name, note))
     return cards
-
-
-def _archived(address: str | None) -> list[Card]:
-    from swatchread.archive.store import Archive
-
-    with Archive.open(address) as opened:
-        views = [opened.card(line.card) for line in opened.cards()]
-    return [Card(f"card {view.card}", view.note) for view in views]

@@ -4,50 +4,53 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, delta_e_2000
-from swatchread.palette.holdout import HeldOut, calibrated, leave_cards_out
+from swatchread.palette.holdout import HeldOut, leave_cards_out
 from swatchread.palette.mixture_fit import Fitted, fit
 from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.pigment_prior import TOUCH_SHARE
-from swatchread.palette.training_samples import Samples
-from swatchread.palette.training_swatches import Card, Collected, collect
+from swatchread.palette.training_data import Card, Collected, Samples, collect
 from swatchread.recipes.tubes import TubeList
 
 LEAST_SWATCHES = 12
+"""Recorded mixtures without which no model is fitted (assumed)."""
 LEAST_CARDS = 2
+"""Painted cards without which no model is fitted: one is needed to judge what the others teach."""
 LEAST_OF_TUBE = 3
-"""Recorded mixtures that a model, and each tube in it, is not fitted without."""
-MOST_SWATCHES, MOST_OF_TUBE = 800, 60
-"""Of a larger archive the latest are taken, and those with a tube that is rare among them: beyond this the tubes get
-no surer, only the painter's patience shorter."""
+"""Recorded mixtures with a tube without which the model does not use it (assumed)."""
+MOST_SWATCHES = 800
+"""Recorded mixtures that are learnt from, the latest first: more make the wait longer but the tubes no surer."""
+MOST_OF_TUBE = 60
+"""Recorded mixtures with a tube that are learnt from even if they are older than those."""
 _MOST_REASONS = 4
+"""Reasons that are named when too few recipes can be used."""
 _KNOWN_SCATTERING = 0.35
-"""Standard deviation of the logarithm of a tube's scattering beside the white's, below which the cards carry it."""
+"""Standard deviation of the logarithm of a tube's scattering below which it counts as known (assumed)."""
 
 
 @dataclass(frozen=True)
-class TubeFacts:
-    """What the cards say of one tube.
+class KnownTube:
+    """What the cards show of one tube.
 
     Attributes
     ----------
-    name : str
+    tube : str
     swatches : int
         Recorded mixtures that hold it.
-    two_constant : bool
-        Whether its scattering is known from the cards; otherwise only its absorption is, and the scattering is guessed.
+    constants : int
+        2 if the cards show its absorption and its scattering; 1 if only its absorption, and the scattering is guessed.
     missing : str
         What to paint so that it can be used; empty if nothing.
     """
 
-    name: str
+    tube: str
     swatches: int
-    two_constant: bool
+    constants: int
     missing: str = ""
 
 
@@ -57,32 +60,38 @@ class FittedPalette:
 
     Attributes
     ----------
+    vocabulary : TubeList
+        What recipes are understood with.
+    cards : tuple of Card
     collected : Collected
+        Their swatches with a usable recipe.
     model : MixModel or None
     held : HeldOut or None
         Errors on cards left out, if they could be had.
     nearest_de00 : float or None
         Median error of taking the nearest recorded mixture instead, on the same cards left out.
-    tubes : tuple of TubeFacts
+    tubes : tuple of KnownTube
     missing : tuple of str
         Why there is no model.
     """
 
+    vocabulary: TubeList
+    cards: tuple[Card, ...]
     collected: Collected
     model: MixModel | None
     held: HeldOut | None
     nearest_de00: float | None
-    tubes: tuple[TubeFacts, ...]
+    tubes: tuple[KnownTube, ...]
     missing: tuple[str, ...]
 
     @property
     def usable(self) -> tuple[str, ...]:
         """Return the tubes that the model knows well enough."""
-        return tuple(t.name for t in self.tubes if not t.missing) if self.model else ()
+        return tuple(t.tube for t in self.tubes if not t.missing) if self.model else ()
 
 
 def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
-    """Fit the model to some cards, and judge whether it may be used.
+    """Fit the model to some cards, and judge whether it is good enough to be used.
 
     Parameters
     ----------
@@ -94,24 +103,26 @@ def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
     -------
     FittedPalette
     """
-    collected = collect(cards, tubes)
+    listed = tuple(cards)
+    collected = collect(listed, tubes)
     samples = collected.samples
     missing = _too_little(collected)
     if missing:
-        return FittedPalette(collected, None, None, None, _facts(samples, None), missing)
+        return FittedPalette(tubes, listed, collected, None, None, None, _known_tubes(samples, None), missing)
     taught = _latest(samples)
     fitted = fit(taught)
     held = leave_cards_out(fitted)
     nearest = _nearest_error(taught)
-    facts = _facts(samples, fitted)
+    known = _known_tubes(samples, fitted)
+    model: MixModel | None = replace(fitted.model, scale=held.scale)
     if held.median >= nearest:
         why = f"on cards left out it is off by ΔE00 {held.median:.1f}, the nearest recorded mixture by {nearest:.1f}"
-        return FittedPalette(collected, None, held, nearest, facts, (why, "more mixtures of the same tubes are needed"))
-    return FittedPalette(collected, calibrated(fitted, held), held, nearest, facts, ())
+        model, missing = None, (why, "more mixtures of the same tubes are needed")
+    return FittedPalette(tubes, listed, collected, model, held, nearest, known, missing)
 
 
 def recipe_distance(samples: Samples, share: Floats) -> Floats:
-    """Return how far recorded mixtures are from a mixture by shares: 0 the same, 2 nothing in common.
+    """Return by how much the shares of recorded mixtures differ from a mixture's: 0 the same, 2 nothing in common.
 
     Parameters
     ----------
@@ -123,15 +134,15 @@ def recipe_distance(samples: Samples, share: Floats) -> Floats:
     -------
     ndarray, shape (..., n)
     """
-    recorded = samples.with_touch(TOUCH_SHARE)
-    return np.asarray(np.abs(share[..., None, :] - recorded).sum(axis=-1))
+    distance: Floats = np.abs(share[..., None, :] - samples.with_touch(TOUCH_SHARE)).sum(axis=-1)
+    return distance
 
 
 def _latest(samples: Samples) -> Samples:
     """Return the swatches that the tubes are learnt from."""
     if len(samples) <= MOST_SWATCHES:
         return samples
-    used = (samples.amounts > 0) | samples.touches
+    used = samples.used
     later: npt.NDArray[np.intp] = np.cumsum(used[::-1], axis=0)[::-1] - used
     rare = (used & (later < MOST_OF_TUBE)).any(axis=1)
     late = np.arange(len(samples)) >= len(samples) - MOST_SWATCHES
@@ -139,6 +150,7 @@ def _latest(samples: Samples) -> Samples:
 
 
 def _nearest_error(samples: Samples) -> float:
+    """Return the median CIEDE2000 of taking the nearest recorded mixture of another painted card."""
     apart = recipe_distance(samples, samples.with_touch(TOUCH_SHARE))
     apart[samples.painting[:, None] == samples.painting[None, :]] = np.inf
     return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
@@ -157,31 +169,28 @@ def _too_little(collected: Collected) -> tuple[str, ...]:
     return tuple(missing)
 
 
-def _facts(samples: Samples, fitted: Fitted | None) -> tuple[TubeFacts, ...]:
-    used = (samples.amounts > 0) | samples.touches
+def _known_tubes(samples: Samples, fitted: Fitted | None) -> tuple[KnownTube, ...]:
     known = _scattering_known(fitted) if fitted else np.zeros(len(samples.tubes), dtype=bool)
     facts = []
     for i, name in enumerate(samples.tubes):
-        count = int(used[:, i].sum())
+        count = int(samples.used[:, i].sum())
         lacking = count < LEAST_OF_TUBE
         with_white = "" if name.split()[-1] == "white" else ", and 1 part with 1 and with 5 of white"
         advice = f"paint it alone{with_white}" if lacking else ""
-        facts.append(TubeFacts(name, count, bool(known[i]), advice))
+        facts.append(KnownTube(name, count, 2 if known[i] else 1, advice))
     return tuple(sorted(facts, key=lambda f: -f.swatches))
 
 
-def _scattering_known(fitted: Fitted) -> Floats:
-    """Tell for each tube whether its scattering beside the best known tube's is known from the cards."""
+def _scattering_known(fitted: Fitted) -> npt.NDArray[np.bool_]:
+    """Tell for each tube whether the cards show its scattering, relative to that of the tube used most."""
     paints = fitted.model.paints
     shapes, t = paints.belief.shapes, len(fitted.samples.tubes)
     k, s = shapes.absorption.shape[1], shapes.scattering.shape[1]
-    middle = shapes.scattering.mean(axis=0)
-    # One common scale of K and S cannot be known and does not matter, so only differences are judged.
+    mean = shapes.scattering.mean(axis=0)
+    of_scattering = fitted.model.covariance[t * k : t * (k + s), t * k : t * (k + s)].reshape(t, s, t, s)
+    covariance = np.einsum("s,isjr,r->ij", mean, of_scattering, mean)
+    # A common scale of K and S cannot be known and does not matter, so only differences are judged.
     reference = int(np.argmax(fitted.samples.with_touch(paints.touch).sum(axis=0)))
-    known = np.zeros(t, dtype=bool)
-    for i in range(t):
-        pick = np.zeros(len(paints.theta))
-        pick[t * k + i * s : t * k + (i + 1) * s] += middle
-        pick[t * k + reference * s : t * k + (reference + 1) * s] -= middle
-        known[i] = pick @ fitted.model.covariance @ pick < _KNOWN_SCATTERING**2
+    variance = np.diagonal(covariance) + covariance[reference, reference] - 2.0 * covariance[:, reference]
+    known: npt.NDArray[np.bool_] = variance < _KNOWN_SCATTERING**2
     return known

@@ -1,4 +1,4 @@
-"""How far the model is off on cards it has not seen: each painted card is left out in turn, in all its photos."""
+"""Measures the model's error on cards it has not seen: each painted card is left out in turn, in all its photos."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
-from swatchread.palette.mixture_fit import Fitted, linearise, members
-from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
-from swatchread.palette.training_samples import Samples
+from swatchread.palette.mixture_fit import Fitted, linearise, members, normal_equations, prior_weights
+from swatchread.palette.mixture_model import Paints, dose_spread
+from swatchread.palette.training_data import Samples
 
-_COVERS = 0.68
+COVERAGE = 0.68
+"""Share of errors that lie inside one standard uncertainty of a normal distribution."""
+_LEAST_SCALE = 0.7
+"""Stated uncertainties are never narrowed below this: a lucky archive proves little (assumed)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,15 +42,15 @@ class HeldOut:
 
     @property
     def scale(self) -> float:
-        """Return what stated uncertainties must be stretched by to hold 68 % of the errors; never below 0.7."""
-        return max(0.7, float(np.quantile(self.de00 / self.stated, _COVERS)))
+        """Return the factor on stated uncertainties that makes them hold 68 % of the errors."""
+        return max(_LEAST_SCALE, float(np.quantile(self.de00 / self.stated, COVERAGE)))
 
 
 def leave_cards_out(fitted: Fitted) -> HeldOut:
-    """Fit again without each card and predict its swatches.
+    """Predict each card's swatches from a fit without that card.
 
-    A card is taken out of the normal equations of the finished fit and the tubes move where the rest pulls them: one
-    Gauss-Newton step, which the tests hold against whole new fits. The prediction itself is not linearised.
+    The card's part is left out of the normal equations at the finished fit, and the tubes move to where the rest pulls
+    them: one Gauss-Newton step, which the tests compare with whole new fits. The prediction itself is not linearised.
 
     Parameters
     ----------
@@ -59,36 +62,26 @@ def leave_cards_out(fitted: Fitted) -> HeldOut:
     HeldOut
     """
     samples, paints = fitted.samples, fitted.model.paints
-    fit_lab, jacobian, _ = linearise(paints, samples)
-    p = len(paints.theta)
+    matrix, pull = normal_equations(paints, samples, fitted.roots)
+    # What is left is a sum of squares and the belief, never a difference of two fits: so it stays positive definite.
+    prior = prior_weights(len(paints.theta)) ** 2
+    of_card = np.array([samples.painting[which[0]] for which in members(samples)])
     lab, stated = np.empty_like(samples.lab), np.empty(len(samples))
-    whole = np.linalg.inv(fitted.model.covariance)
-    blocks = list(zip(fitted.noise, members(samples), strict=True))
     for painting in np.unique(samples.painting):
-        rest, pull = whole, np.zeros(p)
-        for noise, which in blocks:
-            if samples.painting[which[0]] == painting:
-                J = jacobian[which].reshape(-1, p)
-                WJ = np.linalg.solve(noise, J)
-                # At the optimum all pulls cancel, so the rest pulls by what this card pulled, the other way.
-                pull = pull + WJ.T @ (samples.lab[which] - fit_lab[which]).ravel()
-                rest = rest - J.T @ WJ
-        covariance = np.linalg.inv(rest)
-        moved = replace(paints, theta=paints.theta - covariance @ pull)
+        rest = of_card != painting
+        covariance = np.linalg.inv(np.diag(prior) + matrix[rest].sum(axis=0))
+        step = covariance @ (pull[rest].sum(axis=0) - prior * paints.theta)
+        moved = replace(paints, theta=paints.theta + step)
         out = np.flatnonzero(samples.painting == painting)
         lab[out], stated[out] = _predict(samples.take(out), moved, covariance)
     return HeldOut(lab, delta_e_2000(lab, samples.lab), stated)
 
 
-def calibrated(fitted: Fitted, held: HeldOut) -> MixModel:
-    """Return the model with its uncertainties stretched to what the cards left out show."""
-    return replace(fitted.model, scale=held.scale)
-
-
 def _predict(held: Samples, paints: Paints, covariance: Floats) -> tuple[Floats, Floats]:
-    lab, jacobian, by_amount = linearise(paints, held)
-    spread = dose_spread(held.touches, by_amount.shape[::2])
-    total = np.einsum("nip,pq,njq->nij", jacobian, covariance, jacobian, optimize=True)
-    total += np.einsum("nit,nt,njt->nij", by_amount, spread**2, by_amount, optimize=True)
+    """Return the colours of swatches left out, and the one-sigma CIEDE2000 to be expected of each."""
+    here = linearise(paints, held)
+    spread = dose_spread(held.touches, here.by_amount.shape[::2])
+    total = np.einsum("nip,pq,njq->nij", here.by_theta, covariance, here.by_theta, optimize=True)
+    total += np.einsum("nit,nt,njt->nij", here.by_amount, spread**2, here.by_amount, optimize=True)
     total += np.eye(3) * (held.own_sd**2 + held.shared_sd**2)[:, :, None]
-    return lab, np.sqrt(np.einsum("nij,nij->n", de00_metric(lab), total))
+    return here.lab, np.sqrt(np.einsum("nij,nij->n", de00_metric(here.lab), total))

@@ -27,8 +27,9 @@ def ratio_of_reflectance(R: npt.ArrayLike) -> Floats:
     ----------
     P. Kubelka & F. Munk (1931), Zeitschrift für technische Physik 12, 593-601.
     """
-    R = np.asarray(R, dtype=np.float64)
-    return np.asarray((1.0 - R) ** 2 / (2.0 * R))
+    R = np.array(R, dtype=np.float64)
+    ratio: Floats = (1.0 - R) ** 2 / (2.0 * R)
+    return ratio
 
 
 def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
@@ -39,12 +40,13 @@ def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
     ratio : array_like
         K/S, 0 or more.
     """
-    q = np.asarray(ratio, dtype=np.float64)
+    q = np.array(ratio, dtype=np.float64)
     # The same as the handbook's expression, without its loss of digits for a dark paint.
-    return np.asarray(1.0 / (1.0 + q + np.sqrt(q * (q + 2.0))))
+    R: Floats = 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
+    return R
 
 
-def add_surface(R: npt.ArrayLike, gloss: float = 1.0, k1: float = K1, k2: float = K2) -> Floats:
+def add_surface(R: npt.ArrayLike, gloss: float = 1.0) -> Floats:
     """Return what is measured of a layer of internal reflectance R: Saunderson's correction.
 
     Parameters
@@ -53,45 +55,14 @@ def add_surface(R: npt.ArrayLike, gloss: float = 1.0, k1: float = K1, k2: float 
         Internal reflectance.
     gloss : float, 0 to 1
         Share of the outer reflection that reaches the instrument: 1 with the specular part included.
-    k1, k2 : float
-        Reflection at the surface from outside and from inside.
 
     References
     ----------
     J. L. Saunderson (1942), JOSA 32, 727-736.
     """
-    R = np.asarray(R, dtype=np.float64)
-    return np.asarray(gloss * k1 + (1.0 - k1) * (1.0 - k2) * R / (1.0 - k2 * R))
-
-
-def remove_surface(measured: npt.ArrayLike, gloss: float = 1.0, k1: float = K1, k2: float = K2) -> Floats:
-    """Return the internal reflectance of a measured one: the inverse of `add_surface`."""
-    under = np.asarray(measured, dtype=np.float64) - gloss * k1
-    return np.asarray(under / ((1.0 - k1) * (1.0 - k2) + k2 * under))
-
-
-def masstone_and_tint(masstone: npt.ArrayLike, tint: npt.ArrayLike, white: npt.ArrayLike, share: float) -> Floats:
-    """Return a tube's K and S from its masstone and one tint, where the white's S is 1.
-
-    Parameters
-    ----------
-    masstone, tint, white : array_like, shape (b,)
-        K/S of the tube alone, of its mixture with white, and of the white.
-    share : float
-        The tube's share in the tint, between 0 and 1.
-
-    Returns
-    -------
-    ndarray, shape (2, b)
-        K and S.
-
-    References
-    ----------
-    R. S. Berns, Billmeyer and Saltzman's Principles of Color Technology (2019), 4th ed., masstone-tint method.
-    """
-    m, t, w = (np.asarray(x, dtype=np.float64) for x in (masstone, tint, white))
-    S = (1.0 - share) * (t - w) / (share * (m - t))
-    return np.stack([m * S, S])
+    R = np.array(R, dtype=np.float64)
+    seen: Floats = gloss * K1 + (1.0 - K1) * (1.0 - K2) * R / (1.0 - K2 * R)
+    return seen
 
 
 def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
@@ -108,4 +79,5 @@ def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
     -------
     ndarray, shape (n, b)
     """
-    return np.asarray((amounts @ K) / (amounts @ S))
+    ratio: Floats = (amounts @ K) / (amounts @ S)
+    return ratio

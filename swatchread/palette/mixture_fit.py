@@ -1,34 +1,34 @@
-"""Fitting the tubes to recorded swatches.
+"""Fits the tubes' absorption and scattering to recorded swatches.
 
-Gauss-Newton on the logarithm of the posterior. The recipes are not exact either: an error in an amount moves a
-colour along a direction that the model itself knows, so it is counted as noise along that direction (effective
-variance; Orear 1982, American Journal of Physics 50, 912-916). What the readings of one card share is noise they have
-in common. Swatches that fit nothing else are down-weighted.
+The most probable tubes are found by least squares: residuals are divided by their noise, and what is believed of the
+tubes beforehand stands beside them as further residuals. The recipes are not exact either. An error in an amount moves
+a colour along a direction that the model itself knows, so it counts as noise along that direction (effective variance;
+Orear 1982, American Journal of Physics 50, 912-916). The readings of one card share a part of their noise. Swatches
+that fit badly count less (Student's t). As the noise depends on the fit, the two are found in turns.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
+from swatchread.palette.mixture_model import MixModel, Paints, Slopes, dose_spread
 from swatchread.palette.pigment_prior import TOUCH_HABIT, TOUCH_SPREAD, Belief, believe
-from swatchread.palette.training_samples import Samples
+from swatchread.palette.training_data import Samples
 
 MODEL_SD = 0.7
-"""CIELAB; what the theory itself leaves unexplained of real paint (assumed; the held-out error is the judge)."""
-_TAIL = 5.0
+"""CIELAB units that the theory leaves unexplained of real paint (assumed; the error on cards left out judges it)."""
+_FREEDOM = 5.0
+"""Degrees of freedom of Student's t, by which badly fitting swatches count less (assumed)."""
 _ROUNDS = 14
-_HALVINGS = 5
-_ENOUGH = 1e-2
-"""Standard deviations of the belief; steps shorter than this change no colour to speak of."""
-
-Linear = tuple[Floats, Floats, Floats]
-"""Colours (n, 3), their slopes by theta (n, 3, p) and by the logarithm of each amount (n, 3, t)."""
+"""The most turns of noise and fit; most archives need fewer."""
+_STEPS = 2
+"""The most steps of least squares in one turn: the noise changes after it."""
+_SETTLED = 1e-2
+"""Standard deviations of the belief; shorter steps change no colour visibly."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,13 +39,13 @@ class Fitted:
     ----------
     samples : Samples
     model : MixModel
-    noise : tuple of ndarray
-        For each card the covariance of its readings, (3m, 3m).
+    roots : tuple of ndarray
+        For each card the Cholesky factor of the covariance of its readings, (3m, 3m).
     """
 
     samples: Samples
     model: MixModel
-    noise: tuple[Floats, ...]
+    roots: tuple[Floats, ...]
 
 
 def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
@@ -62,31 +62,33 @@ def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
     -------
     Fitted
     """
+    from scipy.optimize import least_squares
+
     belief = belief or believe(samples.tubes)
-    t = len(samples.tubes)
-    count = t * (belief.shapes.absorption.shape[1] + belief.shapes.scattering.shape[1]) + 2
-    paints = Paints(belief, np.zeros(count))
-    tail = np.ones(len(samples))
-    step = Step(paints, np.inf, np.eye(count))
-    noise: list[Floats] = []
+    paints = Paints(belief, np.zeros(belief.count))
+    weights = prior_weights(belief.count)
+    stretch = np.ones(len(samples))
+    roots: tuple[Floats, ...] = ()
+
+    def residuals(theta: Floats) -> Floats:
+        moved = replace(paints, theta=theta)
+        off = moved.lab(samples.with_touch(moved.touch)) - samples.lab
+        return np.concatenate([*(r[:, 0] for r in _whitened(off[..., None], samples, roots)), weights * theta])
+
+    def slopes(theta: Floats) -> Floats:
+        by_theta = linearise(replace(paints, theta=theta), samples).by_theta
+        return np.vstack([*_whitened(by_theta, samples, roots), np.diag(weights)])
+
     for _ in range(_ROUNDS):
-        here = linearise(paints, samples)
-        noise, tail = _noise(here, samples, tail)
-        step = _newton(paints, samples, noise, here)
-        moved = float(np.abs(step.paints.theta - paints.theta).max())
-        paints = step.paints
-        if moved < _ENOUGH:
+        roots, stretch = _noise(paints, samples, stretch)
+        before = paints.theta
+        found = least_squares(residuals, before, slopes, method="trf", max_nfev=_STEPS)
+        paints = replace(paints, theta=found.x)
+        if np.abs(found.x - before).max() < _SETTLED:
             break
-    return Fitted(samples, MixModel(samples.tubes, paints, step.covariance), tuple(noise))
-
-
-@dataclass(frozen=True, eq=False)
-class Step:
-    """Where one Gauss-Newton step leads, and the covariance there."""
-
-    paints: Paints
-    cost: float
-    covariance: Floats
+    matrix, _ = normal_equations(paints, samples, roots)
+    covariance = np.linalg.inv(matrix.sum(axis=0) + np.diag(weights**2))
+    return Fitted(samples, MixModel(samples.tubes, paints, covariance), roots)
 
 
 def members(samples: Samples) -> list[npt.NDArray[np.intp]]:
@@ -94,70 +96,70 @@ def members(samples: Samples) -> list[npt.NDArray[np.intp]]:
     return [np.flatnonzero(samples.card == c) for c in range(int(samples.card.max()) + 1)]
 
 
-def _newton(paints: Paints, samples: Samples, noise: list[Floats], here: Linear) -> Step:
-    """Take one step, halved until the posterior does not fall; `here` is the fit at `paints`."""
-    lab, jacobian, _ = here
-    cards = members(samples)
-    p = len(paints.theta)
-    normal: npt.NDArray[Any] = prior_precision(p)
-    gradient: npt.NDArray[Any] = -normal @ paints.theta
-    for covariance, which in zip(noise, cards, strict=True):
-        J = jacobian[which].reshape(-1, p)
-        WJ = np.linalg.solve(covariance, J)
-        normal = normal + J.T @ WJ
-        gradient = gradient + WJ.T @ (samples.lab[which] - lab[which]).ravel()
-    covariance_now: Floats = np.linalg.inv(normal)
-    direction = covariance_now @ gradient
-    direction = direction * min(1.0, 2.5 / max(float(np.abs(direction).max()), 1e-12))
-    before = _cost(paints, samples, noise, cards)
-    for _ in range(_HALVINGS):
-        moved = replace(paints, theta=paints.theta + direction)
-        cost = _cost(moved, samples, noise, cards)
-        if cost <= before:
-            return Step(moved, cost, covariance_now)
-        direction = direction / 2.0
-    return Step(paints, before, covariance_now)
-
-
-def linearise(paints: Paints, samples: Samples) -> Linear:
-    """Return colours (n, 3), and their slopes by theta (n, 3, p) and by the logarithm of each amount (n, 3, t)."""
+def linearise(paints: Paints, samples: Samples) -> Slopes:
+    """Return the colours that the paints give for each recipe, with their derivatives; the touch is among these."""
     slopes = paints.slopes(samples.with_touch(paints.touch))
-    jacobian = slopes.by_theta
-    jacobian[:, :, -2] = TOUCH_SPREAD * np.einsum("nlt,nt->nl", slopes.by_amount, samples.touches)
-    return slopes.lab, jacobian, slopes.by_amount
+    by_theta = slopes.by_theta.copy()
+    by_theta[:, :, -2] = TOUCH_SPREAD * np.einsum("nlt,nt->nl", slopes.by_amount, samples.touches)
+    return replace(slopes, by_theta=by_theta)
 
 
-def prior_precision(count: int) -> Floats:
-    """Return the precision of the belief: unit Gaussians, but for the painter's habit of touches."""
-    precision = np.eye(count)
-    precision[-2, -2] = (TOUCH_SPREAD / TOUCH_HABIT) ** 2
-    return precision
+def normal_equations(paints: Paints, samples: Samples, roots: tuple[Floats, ...]) -> tuple[Floats, Floats]:
+    """Return what each card alone says of the tubes, as its part of the normal equations.
+
+    Parameters
+    ----------
+    paints : Paints
+        Where the model is linearised.
+    samples : Samples
+    roots : tuple of ndarray
+        Of `Fitted`.
+
+    Returns
+    -------
+    matrix : ndarray, shape (cards, p, p)
+    vector : ndarray, shape (cards, p)
+        Where the card pulls the tubes.
+    """
+    here = linearise(paints, samples)
+    both = np.concatenate([here.by_theta, (samples.lab - here.lab)[..., None]], axis=-1)
+    products = np.array([block.T @ block for block in _whitened(both, samples, roots)])
+    return products[:, :-1, :-1], products[:, :-1, -1]
 
 
-def _cost(paints: Paints, samples: Samples, noise: list[Floats], cards: list[npt.NDArray[np.intp]]) -> float:
-    off = samples.lab - paints.lab(samples.with_touch(paints.touch))
-    cost = float(paints.theta @ prior_precision(len(paints.theta)) @ paints.theta)
-    for covariance, which in zip(noise, cards, strict=True):
-        r = off[which].ravel()
-        cost += float(r @ np.linalg.solve(covariance, r))
-    return cost
+def prior_weights(count: int) -> Floats:
+    """Return the weights of the belief: all departures have unit spread, but the painter's habit of touches its own."""
+    weights = np.ones(count)
+    weights[-2] = TOUCH_SPREAD / TOUCH_HABIT
+    return weights
 
 
-def _noise(here: Linear, samples: Samples, tail: Floats) -> tuple[list[Floats], Floats]:
-    """Return each card's noise, and how much each swatch's own noise is stretched because it fits badly."""
-    lab, _, by_amount = here
-    spread = dose_spread(samples.touches, by_amount.shape[::2])
-    own = np.einsum("nit,nt,njt->nij", by_amount, spread**2, by_amount, optimize=True)
+def _whitened(values: Floats, samples: Samples, roots: tuple[Floats, ...]) -> list[Floats]:
+    """Divide values of each swatch's colour, (n, 3, k), by the noise of its card: one (3m, k) for each card."""
+    from scipy.linalg import solve_triangular
+
+    size = values.shape[-1]
+    return [
+        solve_triangular(root, values[which].reshape(-1, size), lower=True)
+        for root, which in zip(roots, members(samples), strict=True)
+    ]
+
+
+def _noise(paints: Paints, samples: Samples, stretch: Floats) -> tuple[tuple[Floats, ...], Floats]:
+    """Return the Cholesky factor of each card's noise, and how much each swatch's own noise is stretched."""
+    here = linearise(paints, samples)
+    spread = dose_spread(samples.touches, here.by_amount.shape[::2])
+    own = np.einsum("nit,nt,njt->nij", here.by_amount, spread**2, here.by_amount, optimize=True)
     own = own + np.eye(3) * (samples.own_sd[:, :, None] ** 2 + MODEL_SD**2)
-    off = samples.lab - lab
+    off = samples.lab - here.lab
     whole = own + np.eye(3) * samples.shared_sd[:, :, None] ** 2
     distance = np.einsum("ni,nij,nj->n", off, np.linalg.inv(whole), off)
-    tail = (tail + np.maximum(1.0, (_TAIL + distance) / (_TAIL + 3.0))) / 2.0
-    noise = []
+    stretch = (stretch + np.maximum(1.0, (_FREEDOM + distance) / (_FREEDOM + 3.0))) / 2.0
+    roots = []
     for which in members(samples):
         shared = samples.shared_sd[which]
         block = np.einsum("ic,jd,cd->icjd", shared, shared, np.eye(3))
         index = np.arange(len(which))
-        block[index, :, index, :] += own[which] * tail[which, None, None]
-        noise.append(block.reshape(3 * len(which), -1))
-    return noise, tail
+        block[index, :, index, :] += own[which] * stretch[which, None, None]
+        roots.append(np.linalg.cholesky(block.reshape(3 * len(which), -1)))
+    return tuple(roots), stretch

@@ -1,4 +1,4 @@
-"""The fitted model: from amounts of tubes to the colour of their mixture, and the slopes of that road."""
+"""The fitted model: from amounts of tubes to the colour of their mixture, with its derivatives."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Mask = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True, eq=False)
 class Paints:
-    """Tubes as they are at some point of the fit.
+    """The tubes at one point of the fit.
 
     Attributes
     ----------
@@ -42,23 +42,25 @@ class Paints:
         """K of each tube, shape (t, 16)."""
         t, k, _ = self._counts
         departure = self.theta[: t * k].reshape(t, k) @ self.belief.shapes.absorption.T
-        return np.asarray(np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure))
+        K: Floats = np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure)
+        return K
 
     @property
     def scattering(self) -> Floats:
         """S of each tube, shape (t, 16)."""
         t, k, s = self._counts
         departure = self.theta[t * k : t * (k + s)].reshape(t, s) @ self.belief.shapes.scattering.T
-        return np.asarray(np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure))
+        S: Floats = np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure)
+        return S
 
     @property
     def touch(self) -> float:
-        """The painter's touch, as a share of the told parts."""
+        """The painter's touch, as a share of the counted parts."""
         return float(TOUCH_SHARE * np.exp(TOUCH_SPREAD * self.theta[-2]))
 
     @property
     def gloss(self) -> float:
-        """Share of the outer reflection that the readings hold, 0 to 1: glints are left out, the sky's sheen is not."""
+        """Share of the outer reflection in the readings, 0 to 1: glints are left out, the sky's sheen is not."""
         return float(1.0 / (1.0 + np.exp(-self.theta[-1])))
 
     def lab(self, amounts: Floats) -> Floats:
@@ -126,7 +128,7 @@ class MixModel:
     covariance : ndarray, shape (p, p)
         Of the departures.
     scale : float
-        What stated uncertainties are stretched by, so that 68 % of the errors on cards left out lie within.
+        Factor on stated uncertainties, so that they hold 68 % of the errors on cards left out.
     """
 
     tubes: tuple[str, ...]
@@ -134,8 +136,8 @@ class MixModel:
     covariance: Floats
     scale: float = 1.0
 
-    def predict(self, amounts: Floats, touches: Mask | None = None, *, mixing: bool = True) -> Predicted:
-        """Predict the colour of mixtures.
+    def predict(self, amounts: Floats, touches: Mask | None = None) -> Predicted:
+        """Predict the colour of mixtures, dosed as a painter doses them.
 
         Parameters
         ----------
@@ -143,8 +145,6 @@ class MixModel:
             Relative amounts, a touch already put in as an amount.
         touches : ndarray of bool, shape (n, t), optional
             Which of them are touches, known only roughly.
-        mixing : bool
-            Whether amounts are taken as a painter doses them, or as exact.
 
         Returns
         -------
@@ -152,9 +152,8 @@ class MixModel:
         """
         slopes = self.paints.slopes(amounts)
         covariance = np.einsum("nip,pq,njq->nij", slopes.by_theta, self.covariance, slopes.by_theta, optimize=True)
-        if mixing:
-            spread = dose_spread(touches, slopes.by_amount.shape[::2])
-            covariance += np.einsum("nit,nt,njt->nij", slopes.by_amount, spread**2, slopes.by_amount, optimize=True)
+        spread = dose_spread(touches, slopes.by_amount.shape[::2])
+        covariance += np.einsum("nit,nt,njt->nij", slopes.by_amount, spread**2, slopes.by_amount, optimize=True)
         covariance = self.scale**2 * covariance
         metric = de00_metric(slopes.lab)
         de00 = np.sqrt(np.einsum("nij,nij->n", metric, covariance))

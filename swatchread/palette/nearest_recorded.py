@@ -1,40 +1,24 @@
-"""The nearest recorded mixtures: what can always be said, with or without a model."""
+"""The nearest recorded mixtures: an answer that is always possible, with a model or without."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000
+from swatchread.palette.answer_records import NearestByColour, NearestByRecipe, colour_of
 from swatchread.palette.fitted_palette import recipe_distance
 from swatchread.palette.mixture_model import Mask
-from swatchread.palette.training_swatches import Collected
+from swatchread.palette.training_data import Collected
 
-
-@dataclass(frozen=True, eq=False)
-class Recorded:
-    """A swatch as it was painted.
-
-    Attributes
-    ----------
-    name : str
-    recipe : str
-    lab : ndarray, shape (3,)
-        As measured.
-    far : float
-        From what was asked: CIEDE2000, or the difference of the shares (0 the same, 2 nothing in common).
-    """
-
-    name: str
-    recipe: str
-    lab: Floats
-    far: float
+_NOTHING_SHARED = 2.0 - 1e-9
+"""Difference of shares of two mixtures that have no tube in common, less what rounding may take off."""
 
 
 def nearest_by_colour(
     collected: Collected, target: Floats, *, count: int = 5, tubes: tuple[str, ...] | None = None
-) -> list[Recorded]:
+) -> tuple[NearestByColour, ...]:
     """Return the recorded mixtures of the smallest CIEDE2000 from a colour.
 
     Parameters
@@ -46,25 +30,26 @@ def nearest_by_colour(
     tubes : tuple of str, optional
         Only mixtures of these tubes.
     """
-    return _first(collected, delta_e_2000(collected.samples.lab, target), _of_tubes(collected, tubes), count)
-
-
-def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> list[Recorded]:
-    """Return the recorded mixtures whose shares are nearest; `share` has shape (t,)."""
-    far = recipe_distance(collected.samples, share)
-    return _first(collected, far, far < 2.0 - 1e-9, count)
-
-
-def _of_tubes(collected: Collected, tubes: tuple[str, ...] | None) -> Mask:
     samples = collected.samples
-    if tubes is None:
-        return np.ones(len(samples), dtype=bool)
-    others = [i for i, name in enumerate(samples.tubes) if name not in tubes]
-    used = (samples.amounts > 0) | samples.touches
-    return np.asarray(~used[:, others].any(axis=1))
+    excluded = [i for i, name in enumerate(samples.tubes) if tubes is not None and name not in tubes]
+    allowed: Mask = np.logical_not(samples.used[:, excluded].any(axis=1))
+    distance = delta_e_2000(samples.lab, target)
+    return tuple(
+        NearestByColour(samples.names[i], collected.recipes[i], colour_of(samples.lab[i]), float(distance[i]))
+        for i in _smallest(distance, allowed, count)
+    )
 
 
-def _first(collected: Collected, far: Floats, allowed: Mask, count: int) -> list[Recorded]:
-    order = [int(i) for i in np.argsort(far, kind="stable") if allowed[i]][:count]
+def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> tuple[NearestByRecipe, ...]:
+    """Return the recorded mixtures whose shares differ least; `share` has shape (t,)."""
     samples = collected.samples
-    return [Recorded(samples.names[i], collected.recipes[i], samples.lab[i], float(far[i])) for i in order]
+    distance = recipe_distance(samples, share)
+    return tuple(
+        NearestByRecipe(samples.names[i], collected.recipes[i], colour_of(samples.lab[i]), float(distance[i]))
+        for i in _smallest(distance, distance < _NOTHING_SHARED, count)
+    )
+
+
+def _smallest(distance: Floats, allowed: Mask, count: int) -> Iterable[int]:
+    """Return the indices of the smallest distances that are allowed, in their order."""
+    return [int(i) for i in np.argsort(distance, kind="stable") if allowed[i]][:count]

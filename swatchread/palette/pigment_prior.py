@@ -1,7 +1,7 @@
-"""What is believed of a tube before any card is read: a rough spectrum, smooth departures from it, and how far they go.
+"""What is believed of a tube before any card is read: a rough spectrum, and how far the true one may depart from it.
 
-Logarithms of K and S are drawn from Gaussian processes over wavelength, cut down to their leading shapes. Departures
-are counted in standard deviations, so the belief itself is the unit Gaussian.
+Logarithms of K and S are drawn from Gaussian processes over wavelength, reduced to their leading shapes. Departures are
+counted in standard deviations, so the belief itself is the unit Gaussian.
 """
 
 from __future__ import annotations
@@ -18,19 +18,21 @@ from swatchread.palette.kubelka_munk import ratio_of_reflectance
 from swatchread.palette.spectrum import BANDS
 
 UNKNOWN_REFLECTS = 0.15
+"""Reflectance of a tube without a guess on file, at all wavelengths: a dark grey (assumed)."""
 UNKNOWN_SCATTERS = 0.25
+"""Scattering of such a tube, relative to white (assumed)."""
 UNKNOWN_WIDER = 1.6
-"""A tube nobody has guessed at may be anything: its spectrum is let go so much farther from a grey."""
+"""Factor on the departures of such a tube, which may have any colour (assumed)."""
 
 TOUCH_SHARE = 0.03
-"""A touch, as a share of the parts that are counted: 1 to 8 % within two standard deviations (common practice)."""
+"""A touch, as a share of the counted parts: 1 to 8 % within two standard deviations (common practice)."""
 TOUCH_SPREAD = 0.5
-"""Standard deviation of the logarithm of one touch."""
+"""Standard deviation of the logarithm of one touch (common practice, as above)."""
 TOUCH_HABIT = 0.5
-"""Standard deviation of the logarithm of a painter's usual touch."""
+"""Standard deviation of the logarithm of a painter's usual touch (assumed)."""
 
 RECIPE_SPREAD = 0.15
-"""Standard deviation of the logarithm of an amount that is told in parts."""
+"""Standard deviation of the logarithm of an amount in parts, as painters dose by eye (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +60,12 @@ class Belief:
     stretch_absorption: Floats
     stretch_scattering: Floats
     shapes: Shapes
+
+    @property
+    def count(self) -> int:
+        """Number of quantities to fit: the departures of K and S of each tube, the touch and the gloss."""
+        of_tube: int = self.shapes.absorption.shape[1] + self.shapes.scattering.shape[1]
+        return len(self.log_absorption) * of_tube + 2
 
 
 @cache
@@ -94,7 +102,8 @@ def _leading(level: float, bend: float, length: float, count: int) -> Floats:
     apart = (BANDS[:, None] - BANDS[None, :]) / length
     covariance = level**2 + bend**2 * np.exp(-0.5 * apart**2)
     size, shape = np.linalg.eigh(covariance)
-    return np.asarray(shape[:, ::-1][:, :count] * np.sqrt(size[::-1][:count]))
+    leading: Floats = shape[:, ::-1][:, :count] * np.sqrt(size[::-1][:count])
+    return leading
 
 
 @cache

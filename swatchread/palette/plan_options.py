@@ -1,4 +1,4 @@
-"""Mixtures that a plan can be made of: recorded swatches, and predicted mixtures where none is recorded."""
+"""Mixtures that a plan can choose from: recorded swatches, and predicted mixtures where none is recorded."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, value_of_lab
 from swatchread.colour.painter_terms import warmth, warmth_uncertainty
-from swatchread.comparison.same_card import when
+from swatchread.comparison.same_card import date_key
 from swatchread.note.flags import SPOILT
 from swatchread.note.phrases import plain
 from swatchread.palette.recipe_search import Proposal
-from swatchread.palette.training_swatches import Card, Collected, collect
+from swatchread.palette.training_data import Card, Collected, collect
 from swatchread.recipes.recipe import format_recipe
 from swatchread.recipes.tubes import TubeList
 
@@ -67,11 +67,11 @@ class Pool:
     ----------
     options : tuple of Option
     without_recipe : int
-        Swatches that could not be used for want of a recipe that says everything.
+        Swatches that could not be used because their recipe is missing or incomplete.
     doubtful : int
-        Swatches with a recipe whose colour is too doubtful: burnt out, in shadow, hardly told from the ground.
+        Swatches with a recipe whose colour is too doubtful: burnt out, in shadow, or nearly the ground's colour.
     earlier : int
-        Swatches that stand in a later reading of the same painted card, wet before and dry by now: that one counts.
+        Swatches that a later reading of the same painted card shows again, dry where they were wet: that one counts.
     """
 
     options: tuple[Option, ...]
@@ -91,22 +91,14 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
         Only mixtures of these tubes.
     """
     collected = collect(cards, tubes)
-    names = collected.samples.tubes
-    used = (collected.samples.amounts > 0) | collected.samples.touches
+    samples = collected.samples
     permitted = None if allowed is None else set(allowed)
     options = []
     last = _last_readings(cards, collected)
-    for row, name in enumerate(collected.samples.names):
-        if not last[row]:
-            continue
-        holds = tuple(names[i] for i in np.flatnonzero(used[row]))
-        if permitted is not None and not permitted.issuperset(holds):
-            continue
-        swatch = collected.swatches[row]
-        sd = np.array([swatch.uncertainty.L, swatch.uncertainty.a, swatch.uncertainty.b])
-        option = _option("recorded", np.array(swatch.lab), np.diag(sd**2), swatch.uncertainty.de00)
-        told = {"name": name, "recipe": collected.recipes[row], "tubes": holds, "chalky": "chalky" in swatch.flags}
-        options.append(Option(**{**vars(option), **told}))
+    for row in np.flatnonzero(last):
+        used = tuple(samples.tubes[i] for i in np.flatnonzero(samples.used[row]))
+        if permitted is None or permitted.issuperset(used):
+            options.append(_recorded_option(collected, int(row), used))
     every = [swatch for card in cards for swatch in card.note.swatches]
     doubtful = sum(bool(plain(s.recipe)) and not SPOILT.isdisjoint(s.flags) for s in every)
     without = len(every) - len(collected.samples) - doubtful
@@ -114,9 +106,9 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str
 
 
 def _last_readings(cards: Sequence[Card], collected: Collected) -> npt.NDArray[np.bool_]:
-    """Tell which samples are the last reading of their paint: a card's photos share their recipes."""
+    """Tell which samples are the last reading of their paint; the photos of one card have the same recipes."""
     painting = collected.samples.painting
-    made = [when(card.note) for card in cards]
+    made = [date_key(card.note) for card in cards]
     day = [made[card] for card in collected.samples.card]
     newest: dict[tuple[int, str], tuple[str, str]] = {}
     keys = list(zip(painting.tolist(), collected.recipes, strict=True))
@@ -127,21 +119,40 @@ def _last_readings(cards: Sequence[Card], collected: Collected) -> npt.NDArray[n
 
 def predicted_option(proposal: Proposal) -> Option:
     """Return a proposed recipe as an option; its uncertainty is taken to be the same in every direction."""
-    spread = np.eye(3) * proposal.uncertainty_de00**2
-    option = _option("predicted", proposal.lab, spread, proposal.uncertainty_de00)
-    return Option(**{**vars(option), "recipe": format_recipe(proposal.recipe), "tubes": proposal.recipe.tubes})
-
-
-def _option(kind: Kind, lab: Floats, covariance: Floats, de00: float) -> Option:
+    de00 = proposal.uncertainty_de00
     return Option(
-        kind=kind,
+        kind="predicted",
         name="",
-        recipe="",
-        tubes=(),
-        lab=lab,
-        value=float(value_of_lab(lab)),
-        warmth=float(warmth(lab)),
-        value_sd=float(VALUE_PER_LIGHTNESS * np.sqrt(covariance[0, 0])),
-        warmth_sd=float(warmth_uncertainty(lab[None], covariance[None])[0]),
+        recipe=format_recipe(proposal.recipe),
+        tubes=proposal.recipe.tubes,
+        lab=proposal.lab,
         de00=de00,
+        chalky=False,
+        **_derived(proposal.lab, np.full(3, de00)),
     )
+
+
+def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> Option:
+    swatch = collected.swatches[row]
+    lab, u = np.array(swatch.lab), swatch.uncertainty
+    return Option(
+        kind="recorded",
+        name=collected.samples.names[row],
+        recipe=collected.recipes[row],
+        tubes=tubes,
+        lab=lab,
+        de00=u.de00,
+        chalky="chalky" in swatch.flags,
+        **_derived(lab, np.array([u.L, u.a, u.b])),
+    )
+
+
+def _derived(lab: Floats, sd: Floats) -> dict[str, float]:
+    """Return value and warmth with their standard uncertainties, from those of L*, a*, b*."""
+    covariance = np.diag(sd**2)
+    return {
+        "value": float(value_of_lab(lab)),
+        "warmth": float(warmth(lab)),
+        "value_sd": VALUE_PER_LIGHTNESS * float(sd[0]),
+        "warmth_sd": float(warmth_uncertainty(lab[None], covariance[None])[0]),
+    }

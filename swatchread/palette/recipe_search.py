@@ -1,7 +1,7 @@
 """From a colour to recipes: small whole parts of few tubes.
 
-Every subset of up to three tubes is tried at coarse proportions; the best subsets, and these with one tube more, are
-tried at every small whole proportion. So the search is exhaustive where it matters and does not depend on a start.
+Every set of up to three tubes is tried at coarse proportions. The best sets, and the best sets of three with one tube
+more, are tried at every small whole proportion. So the search is exhaustive where it matters and needs no start.
 """
 
 from __future__ import annotations
@@ -21,17 +21,24 @@ from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe
 
 MOST_TUBES = 4
-_COARSE = (0, 1, 2, 4, 8)
-_FINE = tuple(range(9))
-_FINE_FOUR = (0, 1, 2, 3, 4, 6)
-_SUBSETS_REFINED = 24
-_SUBSETS_EXTENDED = 8
+"""Tubes in one recipe; a painter at work mixes no more (common practice)."""
 _TOUCH = 0
-"""Stands for a touch in a row of parts: every tube of a subset is in the mixture."""
+"""Stands for a touch in a row of parts."""
+_COARSE = (_TOUCH, 1, 2, 4, 8)
+"""Parts that are tried of every set of tubes."""
+_FINE = tuple(range(9))
+"""Parts that are tried of the best sets of up to three tubes."""
+_FINE_OF_FOUR = (_TOUCH, 1, 2, 3, 4, 6)
+"""Parts that are tried of sets of four: all of `_FINE` would take too long."""
+_SETS_REFINED = 24
+_SETS_EXTENDED = 8
+"""Sets of three tubes to which a fourth one is added."""
 _TUBE_WORTH = 0.25
-"""CIEDE2000; a further tube must bring at least so much."""
+"""CIEDE2000 by which one more tube must improve a recipe (assumed)."""
 _PART_WORTH = 0.02
+"""CIEDE2000 by which one more part must improve a recipe (assumed)."""
 _JUDGED = 400
+"""Candidates nearest to the colour whose uncertainty is worked out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,11 +51,9 @@ class Proposal:
     lab : ndarray, shape (3,)
         What it is predicted to be.
     de00 : float
-        CIEDE2000 of that from the colour asked for.
+        CIEDE2000 of that from the colour wanted.
     uncertainty_de00 : float
         One-sigma CIEDE2000 of the prediction, the painter's dosing included.
-    expected_de00 : float
-        Both together (root of the sum of squares).
     """
 
     recipe: Recipe
@@ -58,23 +63,23 @@ class Proposal:
 
     @property
     def expected_de00(self) -> float:
-        """Return the difference to be expected on the palette."""
+        """Difference to be expected on the palette: both together, as the root of the sum of squares."""
         return float(np.hypot(self.de00, self.uncertainty_de00))
 
 
 @dataclass(frozen=True, eq=False)
-class _Pool:
-    """Candidate mixtures of the model's tubes; `subset` says which tubes belong together."""
+class _Candidates:
+    """Mixtures of the model's tubes; parts are -1 for tubes not used, and `tube_set` says which tubes are meant."""
 
     amounts: Floats
     parts: Floats
-    subset: npt.NDArray[np.intp]
+    tube_set: npt.NDArray[np.intp]
 
-    def take(self, which: npt.NDArray[np.intp]) -> _Pool:
-        return _Pool(self.amounts[which], self.parts[which], self.subset[which])
+    def take(self, which: npt.NDArray[np.intp]) -> _Candidates:
+        return _Candidates(self.amounts[which], self.parts[which], self.tube_set[which])
 
 
-def match(
+def search_recipes(
     model: MixModel, target: Floats, tubes: tuple[str, ...], *, count: int = 5, most_tubes: int = MOST_TUBES
 ) -> list[Proposal]:
     """Find recipes for a colour.
@@ -87,7 +92,7 @@ def match(
     tubes : tuple of str
         Tubes that may be used; each must be the model's.
     count : int
-        At most so many recipes, of different sets of tubes.
+        The most recipes, of different sets of tubes.
     most_tubes : int
         1 to 4.
 
@@ -96,80 +101,73 @@ def match(
     list of Proposal
         Ordered by the difference to be expected.
     """
-    places = [model.tubes.index(name) for name in tubes]
-    sizes = range(1, min(3, most_tubes, len(places)) + 1)
-    subsets = [subset for size in sizes for subset in combinations(places, size)]
-    coarse = _candidates(model, subsets, _COARSE)
-    best = _best_subsets(model, coarse, target, len(subsets))
-    chosen = [subsets[i] for i in best[:_SUBSETS_REFINED]]
-    pools = [_candidates(model, chosen, _FINE)]
+    columns = [model.tubes.index(name) for name in tubes]
+    sizes = range(1, min(3, most_tubes, len(columns)) + 1)
+    sets = [chosen for size in sizes for chosen in combinations(columns, size)]
+    coarse = _candidates(model, sets, _COARSE)
+    best = _best_sets(model, coarse, target, len(sets))
+    tried = [_candidates(model, [sets[i] for i in best[:_SETS_REFINED]], _FINE)]
     if most_tubes >= MOST_TUBES:
-        triples = [subsets[i] for i in best if len(subsets[i]) == MOST_TUBES - 1][:_SUBSETS_EXTENDED]
-        fours = sorted({tuple(sorted((*t, p))) for t in triples for p in places if p not in t})
-        pools.append(_candidates(model, fours, _FINE_FOUR))
-    found = [proposal for pool in pools if len(pool.amounts) for proposal in _judge(model, pool, target)]
-    return _worth_telling(found)[:count]
+        triples = [sets[i] for i in best if len(sets[i]) == MOST_TUBES - 1][:_SETS_EXTENDED]
+        fours = sorted({tuple(sorted((*t, c))) for t in triples for c in columns if c not in t})
+        tried.append(_candidates(model, fours, _FINE_OF_FOUR))
+    found = [p for candidates in tried if len(candidates.amounts) for p in _judge(model, candidates, target)]
+    return _without_needless_tubes(found)[:count]
 
 
-def _candidates(model: MixModel, subsets: list[tuple[int, ...]], levels: tuple[int, ...]) -> _Pool:
-    amounts, told, owner = [], [], []
-    for number, subset in enumerate(subsets):
-        grid = _proportions(len(subset), levels)
+def _candidates(model: MixModel, sets: list[tuple[int, ...]], levels: tuple[int, ...]) -> _Candidates:
+    rows, owner = [np.zeros((0, len(model.tubes)))], []
+    for number, chosen in enumerate(sets):
+        grid = _proportions(len(chosen), levels)
         parts = np.full((len(grid), len(model.tubes)), -1.0)
-        parts[:, list(subset)] = grid
-        told.append(parts)
-        owner.append(np.full(len(grid), number, dtype=np.intp))
-    if not told:
-        none = np.zeros((0, len(model.tubes)))
-        return _Pool(none, none, np.zeros(0, dtype=np.intp))
-    parts = np.concatenate(told)
+        parts[:, list(chosen)] = grid
+        rows.append(parts)
+        owner += [number] * len(grid)
+    parts = np.concatenate(rows)
     full = np.maximum(parts, 0.0)
     full = full + (parts == _TOUCH) * model.paints.touch * full.sum(axis=1, keepdims=True)
-    amounts = full / full.sum(axis=1, keepdims=True)
-    return _Pool(amounts, parts, np.concatenate(owner))
+    return _Candidates(full / full.sum(axis=1, keepdims=True), parts, np.array(owner, dtype=np.intp))
 
 
 @cache
 def _proportions(size: int, levels: tuple[int, ...]) -> Floats:
-    """Return all proportions of so many tubes in lowest terms, with at most one of them a touch (0)."""
+    """Return all proportions of so many tubes in lowest terms, with at most one of them a touch."""
     rows = [row for row in product(levels, repeat=size) if row.count(_TOUCH) <= min(1, size - 1) and gcd(*row) == 1]
     return np.array(rows, dtype=np.float64)
 
 
-def _best_subsets(model: MixModel, pool: _Pool, target: Floats, count: int) -> list[int]:
-    off = delta_e_2000(model.paints.lab(pool.amounts), target)
+def _best_sets(model: MixModel, candidates: _Candidates, target: Floats, count: int) -> list[int]:
+    """Return the numbers of the sets of tubes, the one that comes nearest to the colour first."""
     least = np.full(count, np.inf)
-    np.minimum.at(least, pool.subset, off)
+    np.minimum.at(least, candidates.tube_set, delta_e_2000(model.paints.lab(candidates.amounts), target))
     return [int(i) for i in np.argsort(least, kind="stable")]
 
 
-def _judge(model: MixModel, pool: _Pool, target: Floats) -> list[Proposal]:
-    """Return the best recipe of each subset."""
-    used = (pool.parts >= 0).sum(axis=1)
-    cost = delta_e_2000(model.paints.lab(pool.amounts), target)
-    cost = cost + _TUBE_WORTH * used + _PART_WORTH * np.maximum(pool.parts, 0.0).sum(axis=1)
-    near = pool.take(np.argsort(cost, kind="stable")[:_JUDGED])
+def _judge(model: MixModel, candidates: _Candidates, target: Floats) -> list[Proposal]:
+    """Return the best recipe of each set of tubes."""
+    used = (candidates.parts >= 0).sum(axis=1)
+    cost = delta_e_2000(model.paints.lab(candidates.amounts), target)
+    cost = cost + _TUBE_WORTH * used + _PART_WORTH * np.maximum(candidates.parts, 0.0).sum(axis=1)
+    near = candidates.take(np.argsort(cost, kind="stable")[:_JUDGED])
     predicted = model.predict(near.amounts, near.parts == _TOUCH)
     off = delta_e_2000(predicted.lab, target)
     total = np.hypot(off, predicted.de00) + _PART_WORTH * np.maximum(near.parts, 0.0).sum(axis=1)
-    seen: set[int] = set()
-    found = []
+    found: dict[int, Proposal] = {}
     for i in np.argsort(total, kind="stable"):
-        if int(near.subset[i]) not in seen:
-            seen.add(int(near.subset[i]))
+        if int(near.tube_set[i]) not in found:
             recipe = _recipe(model.tubes, near.parts[i])
-            found.append(Proposal(recipe, predicted.lab[i], float(off[i]), float(predicted.de00[i])))
-    return found
+            proposal = Proposal(recipe, predicted.lab[i], float(off[i]), float(predicted.de00[i]))
+            found[int(near.tube_set[i])] = proposal
+    return list(found.values())
 
 
-def _worth_telling(found: list[Proposal]) -> list[Proposal]:
-    """Leave out recipes that add tubes to a better or hardly worse one."""
-    found = sorted(found, key=lambda p: p.expected_de00)
+def _without_needless_tubes(found: list[Proposal]) -> list[Proposal]:
+    """Leave out recipes whose additional tubes bring hardly anything over a simpler recipe."""
     kept: list[Proposal] = []
-    for proposal in found:
-        own = set(proposal.recipe.tubes)
-        simpler = (p for p in found if set(p.recipe.tubes) < own)
-        if not any(p.expected_de00 <= proposal.expected_de00 + _TUBE_WORTH for p in simpler):
+    for proposal in sorted(found, key=lambda p: p.expected_de00):
+        tubes = set(proposal.recipe.tubes)
+        simpler = [p.expected_de00 for p in found if set(p.recipe.tubes) < tubes]
+        if proposal.expected_de00 + _TUBE_WORTH < min(simpler, default=np.inf):
             kept.append(proposal)
     return kept
 

@@ -1,4 +1,4 @@
-"""Where the run of a painter's mixtures goes: a* and b* over value, the odd ones down-weighted."""
+"""The course of a painter's run of mixtures: a* and b* over value, with little weight on outliers."""
 
 from __future__ import annotations
 
@@ -7,8 +7,12 @@ import numpy as np
 from swatchread.colour.cielab import Floats
 
 _WIDTH = 1.2
-_ROUNDS = 6
+"""Munsell value; width of the Gaussian weights (assumed)."""
 _SCALE = 6.0
+"""CIELAB units in a*, b* at which a mixture's weight is halved (assumed)."""
+_RIDGE = 0.2
+"""Square of Munsell value; holds the slope near 0 where the values hardly differ."""
+_ROUNDS = 6
 
 
 def fit_run_curve(value: Floats, ab: Floats, wanted: Floats) -> Floats:
@@ -36,8 +40,7 @@ def fit_run_curve(value: Floats, ab: Floats, wanted: Floats) -> Floats:
         for _ in range(_ROUNDS):
             w = weight / weight.sum()
             mx, my = float(w @ x), w @ ab
-            # The slope is held near 0 where the values hardly differ.
-            slope = (w * (x - mx)) @ (ab - my) / (float(w @ (x - mx) ** 2) + 0.2)
+            slope = (w * (x - mx)) @ (ab - my) / (float(w @ (x - mx) ** 2) + _RIDGE)
             centre = my - slope * mx
             off = np.hypot(*(ab - centre - slope * x[:, None]).T)
             weight = near / (1.0 + (off / _SCALE) ** 2)

@@ -1,7 +1,7 @@
 """The exact choice: of all ways to fill the places of a plan, the one of least cost.
 
-A plan has a place for the run, a warmer and a cooler mixture at each step. Costs couple the three places of a step and
-each place with the same place of the next step, so dynamic programming over the steps finds the true optimum.
+A plan has a place for the run, for a warmer and for a cooler mixture at each step. Costs couple the three places of a
+step, and each place with the same place of the next step, so dynamic programming over the steps finds the optimum.
 """
 
 from __future__ import annotations
@@ -10,21 +10,30 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.palette.plan_options import Option
 
 ROLES = ("run", "warmer", "cooler")
-NONE_COST = 40.0
-"""An empty place; dearer than any mixture that serves."""
 TOLERANCE = 0.2
-"""Munsell value; the unit of unevenness."""
+"""Munsell value by which a step may be off at a cost of 1 (assumed: about what the eye notices between steps)."""
 COLOUR_UNIT = 8.0
-"""CIELAB a*, b*; the unit of straying from the run's hue and chroma."""
-PREDICTED_COST, CHALKY_COST = 3.0, 2.0
+"""CIELAB units in a*, b* by which a mixture may be off at a cost of 1 (assumed)."""
+NONE_COST = 40.0
+"""Cost of an empty place: more than that of any mixture that serves."""
+PREDICTED_COST = 3.0
+"""Cost of a mixture that is only predicted, against a recorded one (assumed)."""
+CHALKY_COST = 2.0
+"""Cost of a mixture that was flagged chalky on its card (assumed)."""
+_DE00_UNIT = 4.0
+"""CIEDE2000 of uncertainty that costs 1 (assumed)."""
+_STEP_WEIGHT = 0.5
+"""Weight of the evenness between steps, against each step's own place (assumed)."""
 LEAST_WARMTH = 0.06
-"""How much warmer or cooler an alternative must be, and never less than what stands clear of the uncertainty."""
+"""Warmth by which an alternative must differ from the run (assumed), or by its uncertainty if that is larger."""
 _FORBIDDEN = 1e6
+"""Cost of what must not be chosen."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,70 +73,54 @@ def choose_steps(steps: list[tuple[Place, Place, Place]]) -> tuple[list[Chosen],
     float
         The cost.
     """
-    best = _within(steps[0])
-    back: list[list[Floats]] = []
+    best = _costs_within(steps[0])
+    back: list[list[npt.NDArray[np.intp]]] = []
     for before, after in pairwise(steps):
         trace = []
-        # Roles move on independently of one another, so the minimum is taken one role at a time.
-        for role in range(len(ROLES)):
-            moved = best[..., None] + _moved(_between(before[role], after[role]), role, best.ndim)
-            trace.append(moved.argmin(axis=role))
-            best = np.moveaxis(moved.min(axis=role), -1, role)
+        # The places of a step move on independently of one another. Each turn takes the first axis off and puts the
+        # next step's choice for the same place behind the others: after three turns all axes are the next step's.
+        for now, following in zip(before, after, strict=True):
+            moved = best[..., None] + _costs_between(now, following)[:, None, None, :]
+            trace.append(moved.argmin(axis=0))
+            best = moved.min(axis=0)
         back.append(trace)
-        best = best + _within(after)
-    index = tuple(int(i) for i in np.unravel_index(int(best.argmin()), best.shape))
-    cost = float(best.min())
-    picks = [index]
+        best = best + _costs_within(after)
+    run, warmer, cooler = (int(i) for i in np.unravel_index(int(best.argmin()), best.shape))
+    picks = [(run, warmer, cooler)]
     for trace in reversed(back):
-        picks.append(_came_from(trace, picks[-1]))
-    picks.reverse()
+        cooler_before = int(trace[2][run, warmer, cooler])
+        warmer_before = int(trace[1][cooler_before, run, warmer])
+        run_before = int(trace[0][warmer_before, cooler_before, run])
+        run, warmer, cooler = run_before, warmer_before, cooler_before
+        picks.append((run, warmer, cooler))
     chosen = [
-        tuple(_at(place, i) for place, i in zip(step, pick, strict=True))
-        for step, pick in zip(steps, picks, strict=True)
+        (_option_at(step[0], pick[0]), _option_at(step[1], pick[1]), _option_at(step[2], pick[2]))
+        for step, pick in zip(steps, reversed(picks), strict=True)
     ]
-    return [(c[0], c[1], c[2]) for c in chosen], cost
+    return chosen, float(best.min())
 
 
-def _came_from(trace: list[Floats], index: tuple[int, ...]) -> tuple[int, int, int]:
-    """Undo the three minima of one step, last role first.
-
-    When role r was minimised, the axes before it already stood for the next step, those after it still for this one;
-    its trace holds the axes without r, then the next step's choice of r.
-    """
-    m, w, c = index
-    c0 = int(trace[2][m, w, c])
-    w0 = int(trace[1][m, c0, w])
-    m0 = int(trace[0][w0, c0, m])
-    return m0, w0, c0
-
-
-def _moved(table: Floats, role: int, ndim: int) -> Floats:
-    """Shape a table (now, next) so that "now" lies on the role's axis and "next" behind all."""
-    shape = [1] * ndim + [table.shape[1]]
-    shape[role] = table.shape[0]
-    return table.reshape(shape)
-
-
-def _at(place: Place, index: int) -> Option | None:
+def _option_at(place: Place, index: int) -> Option | None:
     return place.options[index] if index < len(place.options) else None
 
 
-def _within(step: tuple[Place, Place, Place]) -> Floats:
+def _costs_within(step: tuple[Place, Place, Place]) -> Floats:
     """Return the cost of each triple of a step; the last index of each axis is an empty place."""
-    alone = [np.append([_own(place, o) for o in place.options], NONE_COST) for place in step]
+    alone = [np.append([_cost_alone(place, o) for o in place.options], NONE_COST) for place in step]
     cost = alone[0][:, None, None] + alone[1][None, :, None] + alone[2][None, None, :]
-    warmer, cooler = _apart(step[0], step[1], 1.0), _apart(step[0], step[2], -1.0)
-    return np.asarray(cost + warmer[:, :, None] + cooler[:, None, :])
+    warmer, cooler = _costs_beside(step[0], step[1], 1.0), _costs_beside(step[0], step[2], -1.0)
+    total: Floats = cost + warmer[:, :, None] + cooler[:, None, :]
+    return total
 
 
-def _own(place: Place, option: Option) -> float:
+def _cost_alone(place: Place, option: Option) -> float:
     cost = ((option.value - place.value) / TOLERANCE) ** 2
     cost += float(((option.lab[1:] - place.aim) ** 2).sum()) / COLOUR_UNIT**2
-    cost += (option.de00 / 4.0) ** 2
+    cost += (option.de00 / _DE00_UNIT) ** 2
     return cost + PREDICTED_COST * (option.kind == "predicted") + CHALKY_COST * option.chalky
 
 
-def _apart(run: Place, beside: Place, sign: float) -> Floats:
+def _costs_beside(run: Place, beside: Place, sign: float) -> Floats:
     """Return what it costs to set an alternative beside a mixture of the run: same value, clearly warmer or cooler."""
     table = np.zeros((len(run.options) + 1, len(beside.options) + 1))
     table[-1, :-1] = _FORBIDDEN  # an alternative to nothing
@@ -139,12 +132,14 @@ def _apart(run: Place, beside: Place, sign: float) -> Floats:
     return table
 
 
-def _between(now: Place, following: Place) -> Floats:
+def _costs_between(now: Place, following: Place) -> Floats:
     """Return what it costs to go from each option to each of the next step: even in value, steady in hue."""
     table = np.zeros((len(now.options) + 1, len(following.options) + 1))
     for i, a in enumerate(now.options):
         for j, b in enumerate(following.options):
             uneven = (b.value - a.value) - (following.value - now.value)
             strayed = (b.lab[1:] - following.aim) - (a.lab[1:] - now.aim)
-            table[i, j] = 0.5 * (uneven / TOLERANCE) ** 2 + 0.5 * float((strayed**2).sum()) / COLOUR_UNIT**2
+            table[i, j] = (
+                _STEP_WEIGHT * (uneven / TOLERANCE) ** 2 + _STEP_WEIGHT * float((strayed**2).sum()) / COLOUR_UNIT**2
+            )
     return table

@@ -7,11 +7,16 @@ from typing import Final
 import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab
+from swatchread.palette.answer_records import AddedTube
 from swatchread.palette.fitted_palette import FittedPalette
-from swatchread.palette.nudge import Addition, Nudge
+from swatchread.palette.nudge import Nudge
 
-_A_TOUCH, _MUCH = 2.5, 9.0
-"""CIEDE2000 of one part of a difference, below which it is "a touch" and above which "much too"."""
+_A_TOUCH = 2.5
+"""CIEDE2000 below which a difference is called "a touch" (our convention)."""
+_MUCH = 9.0
+"""CIEDE2000 above which a difference is called "much too" (our convention)."""
+_CLEARLY_CHROMA = 1.5
+"""Ratio of the change in chroma to that in hue above which only the chroma is named (our convention)."""
 VISIBLE: Final = 0.8
 """CIEDE2000 that half of the observers see (Paravina et al. 2015, dental ceramics)."""
 LEAVE_IT: Final = "no difference that the eye and these readings can show: leave it"
@@ -29,25 +34,25 @@ def difference_words(start: Floats, target: Floats, uncertainty: float) -> str:
     start, target : ndarray, shape (3,)
         CIELAB, D50, 2 degree.
     uncertainty : float
-        CIEDE2000 below which a part of the difference is not told.
+        CIEDE2000 below which a part of the difference is not named.
 
     Returns
     -------
     str
-        Empty if no part of it stands clear.
+        Empty if every part lies within the uncertainty.
     """
-    told = [(size, word) for size, word in (_value(start, target), _colour(start, target)) if size > uncertainty]
-    told.sort(key=lambda part: -part[0])
-    return " and ".join(f"{_how_much(size)} {word}" for size, word in told)
+    clear = [(size, word) for size, word in (_value(start, target), _colour(start, target)) if size > uncertainty]
+    clear.sort(key=lambda part: -part[0])
+    return " and ".join(f"{_how_much(size)} {word}" for size, word in clear)
 
 
-def addition_words(additions: tuple[Addition, ...]) -> str:
+def addition_words(additions: tuple[AddedTube, ...]) -> str:
     """Say what to add: "1 part yellow ochre to 12 of the mixture, then a dot of viridian"."""
     said = []
     for number, a in enumerate(additions):
         mixture = "the mixture" if number == 0 else "what you began with"
         parts = f"{a.parts} part{'' if a.parts == 1 else 's'}"
-        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts else f"a dot of {a.tube}")
+        said.append(f"{parts} {a.tube} to {a.of_mixture} of {mixture}" if a.parts != "dot" else f"a dot of {a.tube}")
     return ", then ".join(said)
 
 
@@ -68,15 +73,15 @@ def nudge_words(nudge: Nudge, uncertainty: float) -> str:
     return f"{words}: {advice}"
 
 
-def trust_words(studio: FittedPalette) -> str:
-    """Say how far the model was off on cards left out, in one line; empty without such figures."""
-    if studio.held is None or studio.nearest_de00 is None:
+def trust_words(palette: FittedPalette) -> str:
+    """Say in one line how far the model was off on cards left out; empty if no card could be left out."""
+    if palette.held is None or palette.nearest_de00 is None:
         return ""
-    de00 = studio.held.de00
+    de00 = palette.held.de00
     return (
-        f"Each card left out in turn, half of {len(de00)} predictions lay within ΔE00 {studio.held.median:.1f} of the "
+        f"Each card left out in turn, half of {len(de00)} predictions lay within ΔE00 {palette.held.median:.1f} of the "
         f"paint, nine in ten within {np.quantile(de00, 0.9):.1f}; the nearest recorded mixture: "
-        f"half within {studio.nearest_de00:.1f}."
+        f"half within {palette.nearest_de00:.1f}."
     )
 
 
@@ -91,7 +96,7 @@ def _colour(start: Floats, target: Floats) -> tuple[float, str]:
     da, db = start[1:] - target[1:]
     more = float(lab_to_lch(start)[1] - lab_to_lch(target)[1])
     across = float(np.sqrt(max(da**2 + db**2 - more**2, 0.0)))
-    if abs(more) > 1.5 * across:
+    if abs(more) > _CLEARLY_CHROMA * across:
         return size, "strong in colour" if more > 0 else "grey"
     towards = float(np.degrees(np.arctan2(db, da)) % 360.0)
     word = min(_HUES, key=lambda hue: abs((towards - hue[1] + 180.0) % 360.0 - 180.0))[0]

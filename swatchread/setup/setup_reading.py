@@ -19,8 +19,7 @@ from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
-from swatchread.note.flags import warn
-from swatchread.note.model import Warn
+from swatchread.note.flags import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import camera_settings, changed
 from swatchread.reading import Reading

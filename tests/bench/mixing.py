@@ -18,10 +18,10 @@ import numpy as np
 
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.palette.fitted_palette import fit_palette
-from swatchread.palette.nudge import nudge
+from swatchread.palette.nudge import find_nudge
 from swatchread.palette.query import as_mixture
-from swatchread.palette.recipe_search import match
-from swatchread.palette.training_swatches import Card
+from swatchread.palette.recipe_search import search_recipes
+from swatchread.palette.training_data import Card
 from swatchread.recipes.tubes import load_tubes
 from tests.bench import mixing_guesses
 from tests.mixing_data import RECIPE_ERROR, TOUCH, TUBES, draw_recipe, exact_amounts, invented_world, true_lab
@@ -37,23 +37,23 @@ NEAR, FAR = 3.0, 14.0
 
 
 def open_world(world):
-    """Return the studio of an invented archive."""
+    """Return the palette of an invented archive."""
     return fit_palette([Card(f"card {i}", n) for i, n in enumerate(world.notes)], load_tubes())
 
 
-def order_of(studio):
-    """Return where the studio's tubes stand in `TUBES`."""
-    return [TUBES.index(name) for name in studio.collected.samples.tubes]
+def order_of(palette):
+    """Return where the palette's tubes stand in `TUBES`."""
+    return [TUBES.index(name) for name in palette.collected.samples.tubes]
 
 
-def left_out(studio, world, crowding):
+def left_out(palette, world, crowding):
     """Return errors on cards left out: against what was read, and against what the told recipe truly gives.
 
     What was read holds the dosing errors of the very swatch and the noise of its reading, which nothing can foresee.
     """
-    samples, held = studio.collected.samples, studio.held
+    samples, held = palette.collected.samples, palette.held
     told = np.zeros((len(samples), len(TUBES)))
-    told[:, order_of(studio)] = samples.with_touch(TOUCH[0])
+    told[:, order_of(palette)] = samples.with_touch(TOUCH[0])
     truth = true_lab(told, crowding)
     predicted = {"model": held.lab} | {guess.__name__: guess(samples) for guess in GUESSES}
     found = {}
@@ -66,22 +66,22 @@ def left_out(studio, world, crowding):
         simple = min(found[guess.__name__ + of] for guess in SIMPLE)
         found[f"best simple guess / model{of}"] = simple / found["model" + of]
     exact = np.concatenate(world.exact)
-    off = delta_e_2000(studio.model.paints.lab(exact[:, order_of(studio)]), true_lab(exact, crowding))
+    off = delta_e_2000(palette.model.paints.lab(exact[:, order_of(palette)]), true_lab(exact, crowding))
     found["model, exact amounts, true colour"] = float(np.median(off))
     found["covered by 1 stated sigma"] = float(np.mean(held.de00 <= held.scale * held.stated))
     return found
 
 
-def matches(studio, rng, count, crowding):
+def matches(palette, rng, count, crowding):
     """Return the true error of the first recipe for each of some reachable colours, and the seconds each took."""
     error, seconds = [], []
     for _ in range(count):
         target = true_lab(exact_amounts(draw_recipe(list(TUBES), rng), rng)[None], crowding)[0]
         start = time.perf_counter()
-        best = match(studio.model, target, studio.usable)[0]
+        best = search_recipes(palette.model, target, palette.usable)[0]
         seconds.append(time.perf_counter() - start)
         amounts = np.zeros((1, len(TUBES)))
-        amounts[:, order_of(studio)] = as_mixture(best.recipe, studio).amounts
+        amounts[:, order_of(palette)] = as_mixture(best.recipe, palette).amounts
         error.append(float(delta_e_2000(true_lab(amounts, crowding)[0], target)))
     return np.array(error), np.array(seconds)
 
@@ -108,18 +108,17 @@ def another(rng, crowding):
 
 def dosed(addition, rng):
     """Return how much of a tube a painter truly puts in who is told to add so much."""
-    dose = addition.parts / addition.of_mixture * np.exp(RECIPE_ERROR * rng.standard_normal())
-    dot = TOUCH[0] * np.exp(TOUCH[1] * rng.standard_normal())
-    return dose if addition.parts else dot
+    by_parts, by_touch = np.exp(RECIPE_ERROR * rng.standard_normal()), np.exp(TOUCH[1] * rng.standard_normal())
+    return TOUCH[0] * by_touch if addition.parts == "dot" else addition.parts / addition.of_mixture * by_parts
 
 
-def nudges(studio, rng, count, crowding, draw):
+def nudges(palette, rng, count, crowding, draw):
     """Return CIEDE2000 before, after the first addition and after all, painters' dosing errors included."""
     rows = []
     for _ in range(count):
         mixture, start, target = draw(rng, crowding)
         read = start + 0.5 * rng.standard_normal(3)
-        found = nudge(studio, read, target, studio.usable)
+        found = find_nudge(palette, read, target, palette.usable)
         left = [float(delta_e_2000(start, target))]
         for addition in found.additions:
             mixture = mixture.copy()
@@ -133,15 +132,15 @@ def run(seed, options):
     """Return all figures of one invented archive."""
     world = invented_world(options.cards, seed=seed, crowding=options.crowding)
     start = time.perf_counter()
-    studio = open_world(world)
-    figures = {"seconds to open": time.perf_counter() - start} | left_out(studio, world, options.crowding)
+    palette = open_world(world)
+    figures = {"seconds to open": time.perf_counter() - start} | left_out(palette, world, options.crowding)
     rng = np.random.default_rng(10_000 + seed)
-    error, seconds = matches(studio, rng, options.targets, options.crowding)
+    error, seconds = matches(palette, rng, options.targets, options.crowding)
     figures["match: median"] = float(np.median(error))
     figures["match: within 4"] = float(np.mean(error <= 4.0))
     figures["match: longest, s"] = float(seconds.max())
     for name, draw in (("one paint misjudged", misjudged), ("another mixture", another)):
-        rows = nudges(studio, rng, options.targets, options.crowding, draw)
+        rows = nudges(palette, rng, options.targets, options.crowding, draw)
         figures[f"nudge, {name}: halved by the first addition"] = float(np.mean(rows[:, 1] <= rows[:, 0] / 2))
         figures[f"nudge, {name}: halved by both"] = float(np.mean(rows[:, 2] <= rows[:, 0] / 2))
     return figures

@@ -1,26 +1,30 @@
-"""From notes to samples: which swatches can teach the model, and which tube each word of a recipe means."""
+"""From notes to training data: which swatches can teach the model, and which tube each word of a recipe means."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
+import numpy.typing as npt
 
+from swatchread.colour.cielab import Floats
+from swatchread.comparison.same_card import painting_of
 from swatchread.note.flags import SPOILT
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
-from swatchread.palette.same_painting import painting_of
-from swatchread.palette.training_samples import Samples
 from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.recipes.tubes import TubeList
 
 _UNREADABLE = frozenset({"ratio", "too_long", "percentages"})
-_LEAST_OWN = 0.3
-"""CIELAB; a reading of paint is never surer than this."""
+"""Doubts about a recipe after which its amounts cannot be trusted."""
+_LEAST_OWN_SD = 0.3
+"""CIELAB units; no reading of paint is surer than this (assumed)."""
+_UNSAID_OWN_SHARE = 0.5
+"""Share of a reading's uncertainty that is its own, where the note does not say (assumed)."""
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,69 @@ class Card:
 
 
 @dataclass(frozen=True, eq=False)
+class Samples:
+    """Recorded mixtures as the numbers that a fit works on.
+
+    Attributes
+    ----------
+    tubes : tuple of str, length t
+    amounts : ndarray, shape (n, t)
+        Counted parts; 0 where a tube is not used, and for a touch.
+    touches : ndarray of bool, shape (n, t)
+    lab : ndarray, shape (n, 3)
+        CIELAB, D50, 2 degree.
+    own_sd, shared_sd : ndarray, shape (n, 3)
+        Standard uncertainty of each reading: its own part, and the part it shares with the rest of its card.
+    card : ndarray of int, shape (n,)
+        Which photo it comes from, numbered from 0.
+    painting : ndarray of int, shape (n,)
+        Which painted card it is; all photos of one painted card have the same number.
+    names : tuple of str, length n
+        How to call each swatch.
+    """
+
+    tubes: tuple[str, ...]
+    amounts: Floats
+    touches: npt.NDArray[np.bool_]
+    lab: Floats
+    own_sd: Floats
+    shared_sd: Floats
+    card: npt.NDArray[np.intp]
+    painting: npt.NDArray[np.intp]
+    names: tuple[str, ...]
+
+    def __len__(self) -> int:
+        """Return the number of swatches."""
+        return len(self.lab)
+
+    @property
+    def used(self) -> npt.NDArray[np.bool_]:
+        """Which tubes are in each mixture, as parts or as a touch, shape (n, t)."""
+        return (self.amounts > 0) | self.touches
+
+    def with_touch(self, share: float) -> Floats:
+        """Return amounts that sum to 1 in each row; a touch is `share` of the counted parts."""
+        full = self.amounts + share * self.touches * self.amounts.sum(axis=1, keepdims=True)
+        shares: Floats = full / full.sum(axis=1, keepdims=True)
+        return shares
+
+    def take(self, which: npt.NDArray[np.intp]) -> Samples:
+        """Return some of the swatches, in the order given."""
+        _, card = np.unique(self.card[which], return_inverse=True)
+        return replace(
+            self,
+            amounts=self.amounts[which],
+            touches=self.touches[which],
+            lab=self.lab[which],
+            own_sd=self.own_sd[which],
+            shared_sd=self.shared_sd[which],
+            card=card.astype(np.intp),
+            painting=self.painting[which],
+            names=tuple(self.names[i] for i in which),
+        )
+
+
+@dataclass(frozen=True, eq=False)
 class Collected:
     """What the cards hold.
 
@@ -39,7 +106,7 @@ class Collected:
     ----------
     samples : Samples
     swatches : tuple of Swatch
-        As their notes have them, one for each sample.
+        The notes' swatches, one for each sample.
     recipes : tuple of str
         Written plainly, one for each sample.
     readings : mapping of str to str
@@ -80,26 +147,18 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
     """
     entries: list[_Entry] = []
     left_out: list[tuple[str, str]] = []
-    listed = list(cards)
-    painting = painting_of([card.note for card in listed])
-    for number, card in enumerate(listed):
-        for swatch in card.note.swatches:
-            if not plain(swatch.recipe):
-                continue
-            entry = _Entry(
-                f"{card.name} {swatch.id}", number, painting[number], swatch, parse_recipe(swatch.recipe, tubes)
-            )
-            reason = _unusable(entry)
-            if reason:
-                left_out.append((entry.name, reason))
-            else:
-                entries.append(entry)
+    for entry in _entries(list(cards), tubes):
+        reason = _why_unusable(entry)
+        if reason:
+            left_out.append((entry.name, reason))
+        else:
+            entries.append(entry)
     readings = _readings(entries)
     kept: list[_Entry] = []
     for entry in entries:
-        open_words = [i.name for i in entry.recipe.ingredients if meaning(i, readings) is None]
-        if open_words:
-            left_out.append((entry.name, f"“{plain(open_words[0])}” may be one of several tubes"))
+        ambiguous = [i.name for i in entry.recipe.ingredients if meaning(i, readings) is None]
+        if ambiguous:
+            left_out.append((entry.name, f"“{plain(ambiguous[0])}” may be one of several tubes"))
         else:
             kept.append(entry)
     return Collected(
@@ -112,7 +171,7 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
 
 
 def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
-    """Return the tube that an ingredient means, or None if that is open.
+    """Return the tube that an ingredient means, or None if several are possible.
 
     A word that the list of tubes does not know stands for a tube of its own.
     """
@@ -123,7 +182,16 @@ def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
     return ingredient.name.casefold()
 
 
-def _unusable(entry: _Entry) -> str:
+def _entries(cards: list[Card], tubes: TubeList) -> Iterable[_Entry]:
+    paintings = painting_of([card.note for card in cards])
+    for number, (card, painting) in enumerate(zip(cards, paintings, strict=True)):
+        for swatch in card.note.swatches:
+            if plain(swatch.recipe):
+                recipe = parse_recipe(swatch.recipe, tubes)
+                yield _Entry(f"{card.name} {swatch.id}", number, painting, swatch, recipe)
+
+
+def _why_unusable(entry: _Entry) -> str:
     recipe = entry.recipe
     spoilt = sorted(SPOILT.intersection(entry.swatch.flags))
     if spoilt:
@@ -133,15 +201,15 @@ def _unusable(entry: _Entry) -> str:
         return plain(doubts[0].message)
     if any(i.parts is Amount.UNSAID for i in recipe.ingredients):
         return "an amount is not said"
-    told = [i.parts for i in recipe.ingredients if isinstance(i.parts, Fraction)]
-    return "" if sum(told) > 0 else "nothing but touches"
+    counted = [i.parts for i in recipe.ingredients if isinstance(i.parts, Fraction)]
+    return "" if sum(counted) > 0 else "nothing but touches"
 
 
 def _readings(entries: list[_Entry]) -> dict[str, str]:
-    """Settle words such as "white": the one fitting tube that this painter names elsewhere, or the bare word.
+    """Decide what words such as "white" mean.
 
-    Where no fitting tube is named anywhere, the word itself is this painter's name for a tube; where several are,
-    it stays open.
+    If the painter names exactly one fitting tube in other recipes, it is that tube. If none is named anywhere, the word
+    itself is this painter's name for a tube. If several are named, the word stays open.
     """
     named = Counter(i.tube for e in entries for i in e.recipe.ingredients if i.tube is not None)
     readings = {}
@@ -175,7 +243,7 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
         amounts=amounts,
         touches=touches,
         lab=np.array([s.lab for s in swatches], dtype=np.float64).reshape(-1, 3),
-        own_sd=np.maximum(sd * own, _LEAST_OWN),
+        own_sd=np.maximum(sd * own, _LEAST_OWN_SD),
         shared_sd=sd * np.sqrt(1.0 - own**2),
         card=card.astype(np.intp),
         painting=np.array([e.painting for e in entries], dtype=np.intp),
@@ -184,8 +252,5 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
 
 
 def _own_share(swatch: Swatch) -> float:
-    """Return which share of a swatch's standard uncertainty is its own; half if the note does not say."""
     u = swatch.uncertainty
-    if u.de00 <= 0.0 or u.own_de00 <= 0.0:
-        return 0.5
-    return min(1.0, u.own_de00 / u.de00)
+    return min(1.0, u.own_de00 / u.de00) if u.de00 > 0.0 and u.own_de00 > 0.0 else _UNSAID_OWN_SHARE
