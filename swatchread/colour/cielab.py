@@ -13,12 +13,15 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from skimage.color import deltaE_ciede2000, lab2xyz, xyz2lab
+from skimage.color import deltaE_ciede2000, lab2xyz, xyz2lab, xyz_tristimulus_values
 
 Floats = npt.NDArray[np.float64]
 
-D50_XYZ: Floats = np.array([0.34567 / 0.3585, 1.0, (1.0 - 0.34567 - 0.3585) / 0.3585])
-"""White point of CIE illuminant D50, 2 degree observer: x = 0.34567, y = 0.35850 (CIE 15), as scikit-image has it."""
+D50_XYZ: Floats = np.array([0.96422, 1.0, 0.82521])
+"""White point of CIE illuminant D50, 2 degree observer (ASTM E308-01, table 5)."""
+
+_LIBRARY_WHITE: Floats = np.asarray(xyz_tristimulus_values(illuminant="D50", observer="2"))
+"""The same white as scikit-image has it, from rounded chromaticities: 4e-5 away."""
 
 _LAB_OF_ROOTS: Floats = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
 """L* + 16, a* and b* (rows) of the cube roots of X, Y and Z over the white's (columns), by CIE 015:2018, 8.2.1."""
@@ -52,7 +55,7 @@ def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
     CIE 015:2018, 8.2.1; ISO/CIE 11664-4.
     """
     # CIELAB knows only the ratio to the white, so any white can be scaled to the one that the library is told.
-    lab: Floats = xyz2lab(np.asarray(xyz, np.float64) * (D50_XYZ / white), illuminant="D50", observer="2")
+    lab: Floats = xyz2lab(np.asarray(xyz, np.float64) * (_LIBRARY_WHITE / white), illuminant="D50", observer="2")
     return lab
 
 
@@ -86,7 +89,7 @@ def lab_to_xyz(lab: npt.ArrayLike) -> Floats:
     """
     possible = np.array(lab, dtype=np.float64)
     possible[..., 2] = np.minimum(possible[..., 2], (possible[..., 0] + 16.0) * (200.0 / 116.0))
-    xyz: Floats = lab2xyz(possible, illuminant="D50", observer="2")
+    xyz: Floats = lab2xyz(possible, illuminant="D50", observer="2") * (D50_XYZ / _LIBRARY_WHITE)
     return xyz
 
 

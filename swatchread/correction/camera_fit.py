@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from swatchread.colour.cielab import (
     Floats,
@@ -18,8 +17,15 @@ from swatchread.colour.cielab import (
 from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
 from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
-_MOST_STEPS, _CONVERGED = 40, 1e-5
-"""Evaluations of a fit at most (it mostly takes four), and share of the sum of squares below which a gain ends it."""
+STEPS, _CONVERGED = 20, 1e-4
+"""Steps of a fit at most, and share of the sum of squares below which a gain ends it."""
+
+_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-2, 1e-6, 1e4
+"""Levenberg-Marquardt damping at the start, and between which it stays, over the diagonal of the normal matrix.
+
+Early stopping holds back terms that are much alike. scipy's own iteration goes on to the minimum: readings move by up
+to 1 in CIELAB, mean errors by 0.006 CIEDE2000 down on simulated and 0.08 up on real photographs.
+"""
 
 _LEAST_FRAMES, _FRAMES = 2, 5
 """How often the frame is computed, at least and at most: first through the photo's own curve, then through the one
@@ -181,13 +187,15 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
 
-def fit_model(target: Target, shape: Shape) -> Fitted:
-    """Fit a camera model by least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
+def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
+    """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 
     Parameters
     ----------
     target : Target
     shape : Shape
+    steps : int
+        Steps of the least squares at most.
 
     Returns
     -------
@@ -200,23 +208,29 @@ def fit_model(target: Target, shape: Shape) -> Fitted:
         if attempt >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
             break
         problem = _Problem(target, replace(model, matrix=mean, frame=frame))
-        vector = _least_squares(problem)
+        vector = _least_squares(problem, steps)
         model = problem.start.with_vector(vector)
     return _with_statistics(problem, vector)
 
 
-def _least_squares(problem: _Problem) -> Floats:
+def _least_squares(problem: _Problem, steps: int) -> Floats:
     """Return the parameters with the least sum of squares."""
-    found = least_squares(
-        problem.residual,
-        problem.start.vector,
-        problem.slopes,
-        method="lm",
-        x_scale="jac",
-        ftol=_CONVERGED,
-        max_nfev=_MOST_STEPS,
-    )
-    vector: Floats = found.x
+    vector = problem.start.vector
+    base, jacobian, damping = problem.residual(vector), problem.slopes(vector), _DAMPING
+    for _ in range(steps):
+        normal = jacobian.T @ jacobian
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
+        moved = problem.residual(vector + step)
+        gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
+        if gain > 0.0:
+            vector, base, jacobian = vector + step, moved, problem.slopes(vector + step)
+            damping = max(damping / 5.0, _LEAST_DAMPING)
+            if gain < _CONVERGED:
+                break
+        else:
+            damping *= 6.0
+            if damping > _MOST_DAMPING:
+                break
     return vector
 
 

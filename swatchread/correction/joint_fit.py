@@ -13,7 +13,7 @@ import numpy as np
 
 from swatchread.chart.definition import ChartDefinition
 from swatchread.colour.cielab import Floats
-from swatchread.correction.camera_fit import Fitted, Target, fit_model, misfit
+from swatchread.correction.camera_fit import STEPS, Fitted, Target, fit_model, misfit
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.ground_selection import Mask, of_one_colour, select_card_ground
 from swatchread.correction.light_field import (
@@ -41,6 +41,9 @@ _GROUND_CELLS = 30
 
 _TURNS = 2
 """How often camera and light are fitted in turn before the last fit; they settle after two."""
+
+_FEW_STEPS = 8
+"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
 
 _CHART_SUSPECTED = 1.3
 """Cross-validated CIEDE2000 of the chart above which a shadow's edge is looked for on it."""
@@ -139,17 +142,17 @@ def fit_camera_and_light(observations: Observations) -> JointFit:
     """
     if not observations.degree:
         bare = np.ones(len(observations.ground), dtype=bool)
-        return _with_shadow_on_chart(observations, _fit_camera(observations, even_light(), bare))
+        return _with_shadow_on_chart(observations, _fit_camera(observations, even_light(), bare, STEPS), STEPS)
     bare = observations.bare(observations.ground_xyz)
     light = first_light(observations.ground[bare], observations.ground_xyz[bare, 1])
     for turn in range(_TURNS):
-        joint = _fit_camera(observations, light, bare)
+        joint = _fit_camera(observations, light, bare, _FEW_STEPS)
         if turn == 0:  # the chart shows nothing new the second time
-            joint = _with_shadow_on_chart(observations, joint)
+            joint = _with_shadow_on_chart(observations, joint, _FEW_STEPS)
         xyz = joint.fitted.model.xyz(observations.ground_linear)
         bare = observations.bare(xyz)
         light = _light(observations, joint, xyz[:, 1], bare)
-    return _fit_camera(observations, light, bare)
+    return _fit_camera(observations, light, bare, STEPS)
 
 
 def _light(observations: Observations, joint: JointFit, ground_seen: Floats, bare: Mask) -> LightField:
@@ -165,7 +168,7 @@ def _light(observations: Observations, joint: JointFit, ground_seen: Floats, bar
     return fit_light(seen, observations.degree, edge=joint.light.edge is not None)
 
 
-def _with_shadow_on_chart(observations: Observations, joint: JointFit) -> JointFit:
+def _with_shadow_on_chart(observations: Observations, joint: JointFit, steps: int) -> JointFit:
     """Return the fit with a shadow's edge over the chart, if that fits the chart far better.
 
     The ground may not show the edge: a chart can lie half in the shade while its card does not. The edge is the one
@@ -175,14 +178,14 @@ def _with_shadow_on_chart(observations: Observations, joint: JointFit) -> JointF
         return joint
     rest = misfit(observations.target(joint.light), joint.fitted)
     edge = find_shadow_edge(np.repeat(observations.place, 3, axis=0), rest.by_light, rest.by_parameter, -rest.residual)
-    with_edge = _fit_camera(observations, replace(joint.light, edge=edge), joint.bare)
+    with_edge = _fit_camera(observations, replace(joint.light, edge=edge), joint.bare, steps)
     return with_edge if with_edge.left_out_de00 < min(_CHART_PAYS * joint.left_out_de00, _CHART_FITS) else joint
 
 
-def _fit_camera(observations: Observations, light: LightField, bare: Mask) -> JointFit:
+def _fit_camera(observations: Observations, light: LightField, bare: Mask, steps: int) -> JointFit:
     """Fit the camera, leaving out patches that are far off (covered, glaring, shaded): the worst first, one a fit."""
     target = observations.target(light)
-    fitted = fit_model(target, observations.shape)
+    fitted = fit_model(target, observations.shape, steps)
     for _ in range(_MOST_COVERED):
         used = target.weight > 0
         off = np.where(used, fitted.left_out_de00, 0.0)
@@ -190,5 +193,5 @@ def _fit_camera(observations: Observations, light: LightField, bare: Mask) -> Jo
         if used.sum() <= _FEWEST_PATCHES or off[worst] < max(_FAR * np.median(off[used]), _LEAST_FAR):
             break
         target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
-        fitted = fit_model(target, observations.shape)
+        fitted = fit_model(target, observations.shape, steps)
     return JointFit(light, fitted, target.weight, bare)
