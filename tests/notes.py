@@ -160,6 +160,24 @@ def _json(fields: dict[str, Any]) -> str:
     return json.dumps(fields, default=lambda model: model.model_dump(mode="json"))
 
 
+def same_note(one: Note, other: Note, tol: float = 0.005) -> bool:
+    """Say whether two notes hold the same: floats to within `tol`, everything else exactly.
+
+    Two processors, or two libraries of linear algebra on one, add numbers up in another order.
+    """
+    return _alike(one.model_dump(), other.model_dump(), tol)
+
+
+def _alike(one: Any, other: Any, tol: float) -> bool:
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key], tol) for key in one)
+    if isinstance(one, list | tuple):
+        return len(one) == len(other) and all(_alike(x, y, tol) for x, y in zip(one, other, strict=True))
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=0.0, abs_tol=tol)
+    return type(one) is type(other) and bool(one == other)
+
+
 def with_text_everywhere(note: Note, text: str) -> Note:
     """Return the note with `text` in every field that a file's author can fill freely."""
     data = note.model_dump(mode="json")

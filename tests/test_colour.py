@@ -103,7 +103,7 @@ def test_de00_agrees_with_two_libraries(one, two):
 @given(labs, labs)
 def test_de00_is_a_difference(one, two):
     """Zero for a colour and itself only, never negative, and the same both ways."""
-    assert float(delta_e_2000(one, one)) == 0.0
+    assert float(delta_e_2000(one, one)) == pytest.approx(0.0, abs=1e-9)
     assert float(delta_e_2000(one, two)) >= 0.0
     if not hues_are_opposite(one, two):
         assert float(delta_e_2000(one, two)) == pytest.approx(float(delta_e_2000(two, one)), abs=1e-9)

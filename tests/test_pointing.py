@@ -188,7 +188,8 @@ def test_a_grid_that_fits_changes_nothing(photograph, reading):
     path, scene = photograph(TALL)
     told = read_card(path, pointed=ManualHints(grid=(4, 3)))
     assert rightly_placed(told, scene)
-    assert [s.lab for s in told.note.swatches] == [s.lab for s in reading(TALL)[0].note.swatches]
+    usual = reading(TALL)[0].note
+    np.testing.assert_allclose([s.lab for s in told.note.swatches], [s.lab for s in usual.swatches], atol=0.005)
 
 
 @pytest.mark.parametrize("row", [1, 2, 4])

@@ -178,15 +178,14 @@ def _record(errors, u, flags=()):
 
 def test_figures_count_what_they_say():
     made = tables.figures([_record([0.5, 1.5, 2.5, 9.0], 1.0)])
-    assert made["inside 1 u"] == 0.25
-    assert made["inside 2 u"] == 0.5
-    assert made["silent"] == 0.25  # 9.0 alone is beyond both 3 and 2 u; 2.5 is not beyond 3
+    assert [made[name] for name in ("inside 1 u", "inside 2 u", "silent")] == pytest.approx([0.25, 0.5, 0.25])
+    # 9.0 alone is beyond both 3 and 2 u; 2.5 is not beyond 3
     assert tables.figures([_record([9.0], 1.0, ("clipped",))])["silent"] == 0
     assert tables.figures([_record([9.0], 1.0, ("gap",))])["silent"] == 1
     assert tables.figures([_record([9.0], 5.0)])["silent"] == 0
     assert made["value within 0.25"] == 1
     alike = tables.figures([_record([2.0, 2.0], 4.0)])
-    assert [alike[f"undoubted error/u, {name}"] for name in ("L*", "a*", "b*")] == [0.5, 0.0, 0.25]
+    assert [alike[f"undoubted error/u, {name}"] for name in ("L*", "a*", "b*")] == pytest.approx([0.5, 0.0, 0.25])
     assert report.ratios([_record([2.0], 1.0)])["reader / photo limit, median"] == pytest.approx(2.0)
 
 
@@ -259,12 +258,13 @@ def test_every_ablation_step_is_still_there(monkeypatch):
 def test_ablation_changes_the_reading_and_leaves_no_trace(plain):
     before = measure.read_photo(plain)
     read = ablation.ablated(plain, ("as it is", "tone terms 0", "light field degree 0"))
-    errors = {step: tuple(p.error["reader"] for p in photo.matched) for step, photo in read.items()}
-    assert errors["as it is"] == tuple(p.error["reader"] for p in before.matched)
-    assert errors["tone terms 0"] != errors["as it is"]
-    assert errors["light field degree 0"] != errors["as it is"]
+    errors = {step: [p.error["reader"] for p in photo.matched] for step, photo in read.items()}
+    usual = pytest.approx([p.error["reader"] for p in before.matched], abs=0.005)
+    assert errors["as it is"] == usual
+    assert errors["tone terms 0"] != usual
+    assert errors["light field degree 0"] != usual
     after = measure.read_photo(plain)
-    assert [p.error for p in after.matched] == [p.error for p in before.matched]
+    assert [p.error["reader"] for p in after.matched] == usual
 
 
 def test_speed_runs_processes(tmp_path):
