@@ -4,10 +4,8 @@ Reads N simulated photos and prints how many were read, how far the colours are 
 holds, and what a library pipeline and the physical limits give on the very same swatches.
 """
 
-import argparse
 import json
 import sys
-import tempfile
 from dataclasses import asdict
 from pathlib import Path
 
@@ -18,6 +16,7 @@ from tests.scene.spectra import delta_e_2000
 from .matching import radius_px
 from .measure import read_photo
 from .report import all_figures, full_report
+from .running import options, run_all, scene_folder, seeds_of
 from .scenes import KINDS, drawn
 from .tables import aligned, errors_of, quantiles
 
@@ -55,37 +54,14 @@ def _job(task):
     return measure_scene(spec, folder, **options)
 
 
-def run_all(job, tasks, jobs):
-    """Yield the results in order, saying on standard error how far it is."""
-    if jobs > 1:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
-
-        with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
-            yield from pool.map(job, tasks)
-        return
-    for k, task in enumerate(tasks):
-        print(f"\r{k + 1}/{len(tasks)}", end="", file=sys.stderr, flush=True)
-        yield job(task)
-    print(file=sys.stderr)
-
-
 def _warm_up():
     """Import what the first reading would, so that wall times are after imports."""
     import swatchread.reading  # noqa: F401
 
 
-def size_of(text):
-    width, height = text.lower().split("x")
-    return int(width), int(height)
-
-
 def _wanted(arguments):
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.accuracy", description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=20, help="how many scenes")
-    parser.add_argument("--start", type=int, default=3000, help="the first seed")
+    parser = options("accuracy", __doc__, seeds=20, start=3000)
     parser.add_argument("--kind", choices=sorted(set(KINDS) - {"chartless"}), default="easy")
-    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there as JSON too")
     parser.add_argument("--by", default="", help="factors of the scene to break the figures down by, comma-separated")
@@ -93,7 +69,6 @@ def _wanted(arguments):
     parser.add_argument("--limits", action="store_true", help="the limits of photo and camera beside it")
     parser.add_argument("--dng", action="store_true", help="the same scenes as raw files, too")
     parser.add_argument("--ablation", action="store_true", help="each step of the reader switched off in turn")
-    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep drawn scenes there")
     return parser.parse_args(arguments)
 
 
@@ -133,12 +108,10 @@ def _write_json(path, kind, photos, extra):
 def main(arguments=None):
     wanted = _wanted(arguments)
     _warm_up()
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = wanted.cache or Path(temporary)
-        folder.mkdir(parents=True, exist_ok=True)
-        specs = [KINDS[wanted.kind](wanted.start + k, wanted.size) for k in range(wanted.seeds)]
-        options = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}
-        pairs = list(run_all(_job, [(spec, folder, options) for spec in specs], wanted.jobs))
+    with scene_folder(wanted.cache) as folder:
+        specs = [KINDS[wanted.kind](seed, wanted.size) for seed in seeds_of(wanted)]
+        asked = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}
+        pairs = list(run_all(_job, [(spec, folder, asked) for spec in specs], wanted.jobs))
         photos = [photo for photo, _ in pairs]
         extra, raw_text = _dng_part(pairs) if wanted.dng else ({}, "")
         print(f"{wanted.kind}, seeds {wanted.start} to {wanted.start + wanted.seeds - 1}, {wanted.size}\n")

@@ -293,9 +293,5 @@ def test_targets_of_finding(folder):
     places = [locate.locate(drawn(KINDS["finding"](139000 + k), folder)) for k in range(60)]
     chartless = [locate.locate(drawn(KINDS["chartless"](139000 + k), folder)) for k in range(30)]
     made = finding.rates(places) | {"false finds without chart": np.mean([p.chart == "false" for p in chartless])}
-    misses = {
-        name: made[name]
-        for name, (low, high) in finding.TARGETS.items()
-        if (low is not None and made[name] < low) or (high is not None and made[name] > high)
-    }
+    misses = tables.misses(made, finding.TARGETS)
     assert not misses, finding.summary(places, chartless) + "\n" + finding.failures(places, chartless)
