@@ -5,8 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from contextlib import closing
 
 import pytest
@@ -286,27 +284,3 @@ def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
     (head,) = [line for line in lines if line.startswith("card swatch ")]
     assert head.split()[-1] == "warmth"
     assert "A wider window shows more columns." in lines
-
-
-def test_the_command_returns_the_errors_status():
-    code = "from swatchread.cli.main import run; run()"
-    done = subprocess.run(
-        [sys.executable, "-c", code, "archive", "list", "--archive", "nonsense://x"],
-        check=False,
-        capture_output=True,
-        text=True,
-    )
-    assert done.returncode == ArchiveError.exit_status == 7
-    assert "do:" in done.stderr
-    assert "Traceback" not in done.stderr
-
-
-def test_help_loads_nothing_heavy():
-    code = (
-        "import sys\nfrom typer.testing import CliRunner\nfrom swatchread.cli import main\n"
-        "assert CliRunner().invoke(main.app, ['archive', 'find', '--help']).exit_code == 0\n"
-        "heavy = {'numpy', 'sqlalchemy', 'werkzeug', 'scipy', 'swatchread.note.model'} & set(sys.modules)\n"
-        "sys.exit(str(heavy) if heavy else 0)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr

@@ -236,9 +236,3 @@ def test_times_in_words():
     assert elapsed(1200) == "20.0 minutes"
     assert elapsed(3 * 365.25 * 86400) == "3.0 years"
     assert elapsed(-86400 * 10) == "10.0 days"
-
-
-def test_help_names_every_option():
-    text = run("--help").stdout
-    for option in ("--anchor", "--across", "--into", "--json", "--archive", "--chart", "--accept-poor"):
-        assert option in text

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import subprocess
-import sys
 
 import pytest
 from rich.console import Console
@@ -206,25 +204,8 @@ def test_why_it_is_no_note_is_said_in_plain_words(tmp_path, data, why):
     assert "codec" not in caught.value.why
 
 
-def test_errors_end_as_one_message_with_its_status(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(sys, "argv", ["swatchread", "note", "show", str(tmp_path / "missing.json")])
-    with pytest.raises(SystemExit) as left:
-        main.run()
-    assert left.value.code == 2
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "missing.json cannot be read" in said.err
-    assert "Traceback" not in said.err
-
-
 def test_an_unknown_format_is_a_matter_of_usage(card):
     assert _call("note", "export", card, "--as", "xls").exit_code == 2
-
-
-def test_help_waits_for_no_heavy_library():
-    code = "import sys, swatchread.cli.main; print(*{'numpy', 'cv2', 'pydantic', 'PIL'} & set(sys.modules))"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
-    assert done.stdout.strip() == ""
 
 
 def test_numbers_are_written_as_printers_write_them():

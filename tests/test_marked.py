@@ -167,14 +167,6 @@ def test_a_reduced_photo_is_marked_in_the_same_places(note):
     assert (thick[outlines] > 0).all()
 
 
-def test_wrong_pictures_are_refused(note):
-    for wrong in (np.zeros((10, 10), np.uint8), np.zeros((10, 10, 3), np.float32)):
-        with pytest.raises(ValueError, match="8-bit RGB"):
-            mark(wrong, note)
-    with pytest.raises(ValueError, match="scale"):
-        mark(_photo(0.1), note, scale=0)
-
-
 def test_the_jpeg_keeps_the_picture_and_its_profile(tmp_path, note):
     profile = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
     out = mark(_photo(0.3), note)

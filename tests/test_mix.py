@@ -1,8 +1,6 @@
 """Questions about mixtures, from collecting recipes to the command line."""
 
 import json
-import subprocess
-import sys
 import time
 
 import numpy as np
@@ -245,10 +243,6 @@ class TestCommand:
         told = [line.rstrip() for line in out.splitlines() if " after " in line]
         assert [line.endswith("left") for line in told] == [True] * (len(told) - 1) + [False]
         assert told[-1].endswith(f"left, ± {np.linalg.norm(parts):.1f}")
-
-    def test_help_loads_no_heavy_library(self):
-        code = "import sys, swatchread.cli.main; sys.exit(bool({'numpy', 'sqlalchemy', 'pydantic'} & set(sys.modules)))"
-        assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
     def test_an_empty_archive_says_what_to_do(self, tmp_path):
         with pytest.raises(NoRecipesError) as caught:
