@@ -4,10 +4,7 @@ Reads N simulated photos and prints how many were read, how far the colours are 
 holds, and what a library pipeline and the physical limits give on the very same swatches.
 """
 
-import json
 import sys
-from dataclasses import asdict
-from pathlib import Path
 
 import numpy as np
 
@@ -15,7 +12,7 @@ from tests.scene.spectra import delta_e_2000
 
 from .matching import radius_px
 from .measure import read_photo
-from .report import all_figures, full_report
+from .report import full_report
 from .running import options, run_all, scene_folder, seeds_of
 from .scenes import KINDS, drawn
 from .tables import aligned, errors_of, quantiles
@@ -63,7 +60,6 @@ def _wanted(arguments):
     parser = options("accuracy", __doc__, seeds=20, start=3000)
     parser.add_argument("--kind", choices=sorted(set(KINDS) - {"chartless"}), default="easy")
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there as JSON too")
     parser.add_argument("--by", default="", help="factors of the scene to break the figures down by, comma-separated")
     parser.add_argument("--baseline", action="store_true", help="the library baseline beside it")
     parser.add_argument("--limits", action="store_true", help="the limits of photo and camera beside it")
@@ -96,15 +92,6 @@ def _dng_part(pairs):
     return extra, aligned(quantile, head) + "\n\n" + aligned(rows, per_scene)
 
 
-def _write_json(path, kind, photos, extra):
-    record = {"kind": kind, "figures": all_figures(photos, extra), "photos": []}
-    for p in photos:
-        paints = [asdict(x) | {"lab": x.lab.tolist(), "read": None if x.read is None else x.read.tolist()}
-                  for x in p.paints]  # fmt: skip
-        record["photos"].append(asdict(p) | {"spec": asdict(p.spec), "paints": paints})
-    path.write_text(json.dumps(record, indent=1, default=float), encoding="utf-8")
-
-
 def main(arguments=None):
     wanted = _wanted(arguments)
     _warm_up()
@@ -122,8 +109,6 @@ def main(arguments=None):
             from .ablation import ablation_table
 
             print("\n" + ablation_table([drawn(spec, folder) for spec in specs]))
-    if wanted.json:
-        _write_json(wanted.json, wanted.kind, photos, extra)
     return 0 if len(errors_of(photos, "reader")) else 1
 
 

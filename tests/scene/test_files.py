@@ -47,20 +47,6 @@ def test_icc_profiles_agree_with_colour_science(space):
     assert np.median(np.abs(lab - wanted)) < 0.5
 
 
-def test_sixteen_bits_and_heic(tmp_path):
-    import pillow_heif
-    import tifffile
-
-    scene = draw(replace(PLAIN, width=400, height=300))
-    deep = tifffile.imread(save(scene, tmp_path / "a.tif"))
-    assert deep.dtype == np.uint16
-    assert np.abs(deep / 257.0 - scene.rgb).max() < 0.6
-    turned = draw(replace(PLAIN, width=400, height=300, portrait=True, exif_orientation=6))
-    for view in (scene, turned):
-        heif = np.asarray(pillow_heif.open_heif(save(view, tmp_path / "a.heic")))
-        assert np.abs(heif.astype(float) - view.rgb).mean() < 3
-
-
 @pytest.mark.parametrize("mosaic", [True, False])
 @pytest.mark.parametrize(("orientation", "portrait"), [(1, False), (6, True)])
 def test_dng_opens_in_libraw_with_true_values(tmp_path, mosaic, orientation, portrait):

@@ -183,26 +183,6 @@ def test_swatch_outlines_match_the_pixels():
         assert (painted & (mask > 0)).sum() / (painted | (mask > 0)).sum() > 0.88, swatch.id
 
 
-def test_touching_swatches_do_not_run_into_one_another():
-    import cv2
-
-    truth = draw(replace(PLAIN, fill=1.0, shape="smeared", writing="none", place_scatter=0.03)).truth
-    times = np.zeros((PLAIN.height, PLAIN.width), np.uint8)
-    for swatch in truth.swatches:
-        mask = np.zeros_like(times)
-        cv2.fillPoly(mask, [np.round(swatch.outline_px).astype(np.int32)], 1)
-        times += mask
-    assert (times > 1).sum() < 0.01 * (times > 0).sum()
-
-
-def test_contrast_tells_what_can_be_seen():
-    """Four stops over-exposed, light paint on white paper is white on white; dark paint is not."""
-    swatches = draw(replace(PLAIN, ground="white", exposure=3.0)).truth.swatches
-    assert min(s.contrast for s in swatches) < 2
-    assert max(s.contrast for s in swatches) > 60
-    assert max(s.clipped for s in swatches) == 1
-
-
 def test_mirrored_photo_is_the_mirror_image():
     plain, mirrored = scene_of(PLAIN), draw(replace(PLAIN, mirrored=True))
     assert (plain.rgb[:, ::-1] == mirrored.rgb).all()
