@@ -11,7 +11,7 @@ from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.colour.shipped_data import calibration_folder
 from swatchread.correction.camera_fit import Target, fit_model
-from swatchread.correction.camera_model import Shape, cut, expand, tone_slopes
+from swatchread.correction.camera_model import Shape, cut, expand
 from swatchread.correction.light_field import Brightness, first_light, fit_light, light_basis
 from swatchread.correction.uncertainty import outside_chart
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
@@ -237,13 +237,3 @@ def test_stains_on_the_ground_do_not_bend_the_light():
     light = fit_light(replace(seen, ground_seen=stained), 3)
     places = np.array([[-0.9, 0.2], [-0.4, -0.3]])
     np.testing.assert_allclose(light.smooth(places), 0.1 * places[:, 0], atol=0.03)
-
-
-def test_slopes_of_the_tone_terms_are_those_of_chebyshevs_polynomials():
-    """numpy.polynomial, over the cube root of the values: position and slope as the curve is laid out."""
-    linear = np.linspace(0.01, 1.0, 23)
-    root = np.cbrt(linear)
-    wanted = [
-        np.polynomial.chebyshev.Chebyshev.basis(k).deriv()(2.0 * root - 1.0) * root * 2.0 / 3.0 for k in (1, 2, 3, 4, 5)
-    ]
-    np.testing.assert_allclose(tone_slopes(linear, 5), np.transpose(wanted), atol=1e-12)

@@ -15,7 +15,7 @@ from PIL import Image, ImageCms, ImageOps
 from swatchread.colour.cielab import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
-from swatchread.photo.downsampling import contiguous, halved, shrunk
+from swatchread.photo.downsampling import shrunk
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
 from tests.scene import SceneSpec, draw, icc, save_dng
 
@@ -134,34 +134,6 @@ def covered(values, count):
     low = np.minimum(ends.astype(int), len(values) - 1)
     share = (ends - low)[:, None, None]
     return np.diff(total[low] * (1 - share) + total[low + 1] * share, axis=0) * count / len(values)
-
-
-@pytest.mark.parametrize(("times", "shape"), [(0, (301, 402)), (1, (150, 201)), (2, (75, 100))])
-def test_halves_keep_places_and_drop_an_odd_rim(times, shape):
-    ramp = np.add.outer(np.arange(301) * 0.3, np.arange(402) * 0.4)
-    image = np.repeat(np.rint(ramp * 100).astype(np.uint16)[..., None], 3, axis=2)
-    small = halved(image, times)
-    assert small.shape == (*shape, 3)
-    y, x = ((np.arange(n) + 0.5) * 2**times - 0.5 for n in shape)
-    np.testing.assert_allclose(small[..., 1], np.add.outer(y * 30, x * 40), atol=1.5)
-
-
-@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
-@pytest.mark.parametrize("turn", range(8))
-def test_turned_photos_are_made_smaller_and_copied_like_others(turn, dtype):
-    image = np.random.default_rng(turn).integers(0, np.iinfo(dtype).max, (301, 402, 3), dtype=dtype)
-    view = np.rot90(image[:, ::-1] if turn > 3 else image, turn)
-    plain = np.array(view, order="C")
-    height, width = plain.shape[:2]
-    copied = contiguous(view)
-    assert copied.flags.c_contiguous
-    np.testing.assert_array_equal(copied, plain)
-    np.testing.assert_array_equal(halved(view, 2), halved(plain, 2))
-    np.testing.assert_array_equal(halved(view[9:200, 7:], 1), halved(np.array(plain[9:200, 7:]), 1))
-    smaller = (width // 3, height // 3)
-    off = shrunk(view, smaller).astype(int) - shrunk(plain, smaller)
-    assert off.shape == (*smaller[::-1], 3)
-    assert np.abs(off).max() <= 1  # rounding of other sums
 
 
 # --- colour spaces, against Little CMS

@@ -34,7 +34,7 @@ TARGETS = {
 }
 SHARES = {"photos read", "raw files read, of the JPEGs read", "recall", "false", "right row and column",
           "value within 0.25", "inside 1 u", "inside 2 u", "silent", "doubted"}  # fmt: skip
-_METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped", "chart only", "sees all")
+_METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped")
 
 
 def ratios(photos):

@@ -88,9 +88,8 @@ def test_limits_find_an_exact_camera():
     """A camera that is a root-polynomial of the eye is undone to nothing; a scrambled chart is not."""
     xyz = spectra.xyz_of(spectra.training_reflectances())
     camera = xyz @ np.array([[0.8, 0.1, 0.0], [0.2, 0.9, 0.1], [0.0, 0.1, 0.7]])
-    lab = limits.to_lab(xyz)
-    for matrix in (limits.plain_fit(camera, xyz), limits.fine_fit(camera, lab)):
-        assert spectra.delta_e_2000(limits.to_lab(limits.expand(camera) @ matrix), lab).max() < 1e-3
+    lab, matrix = limits.to_lab(xyz), limits.plain_fit(camera, xyz)
+    assert spectra.delta_e_2000(limits.to_lab(limits.expand(camera) @ matrix), lab).max() < 1e-3
     wrong = limits.plain_fit(camera, xyz[::-1])
     assert spectra.delta_e_2000(limits.to_lab(limits.expand(camera) @ wrong), lab).mean() > 5
 
@@ -109,11 +108,9 @@ def test_undoing_the_photo_gives_the_true_camera_values(plain):
     assert np.median(np.abs(seen / true - 1)) < 0.02
 
 
-def test_limits_are_ordered(photo):
-    """Who sees more does no worse: noise-free below the photo, swatches seen below the chart only."""
-    median = {m: np.median([p.error[m] for p in photo.paints]) for m in ("sees all", "chart only", "photo")}
-    assert median["sees all"] <= median["chart only"] + 0.15
-    assert median["chart only"] <= median["photo"] + 0.3
+def test_a_plain_photos_limit_is_near_the_truth(photo):
+    """Nothing was pushed, curved or clipped: a root-polynomial then errs by well under a just visible step."""
+    assert np.median([p.error["photo"] for p in photo.paints]) < 1.0
 
 
 def test_baseline_reads_what_is_plain(photo, plain):
