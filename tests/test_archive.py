@@ -1,6 +1,5 @@
 """The archive keeps every note once, loses no words, and answers alike on SQLite and on PostgreSQL."""
 
-import json
 import sqlite3
 import subprocess
 import sys
@@ -10,10 +9,12 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
+from sqlalchemy import Column, Integer, MetaData, Table, text
 
-from swatchread.archive.conditions import Query
-from swatchread.archive.migrations import SCHEMA_VERSION
+from swatchread.archive.conditions import Near, Query
+from swatchread.archive.schema import REVISION, VERSION_TABLE
 from swatchread.archive.store import Archive
+from swatchread.archive.tables import Base
 from swatchread.errors import ArchiveError
 from swatchread.note.model import CardInfo
 from swatchread.recipes.tubes import Tube, load_tubes
@@ -100,26 +101,20 @@ def test_a_newer_version_makes_a_new_reading_and_keeps_the_old(archive):
     assert len(archive.find(Query(limit=None, every_reading=True))) == 24
 
 
-def test_an_older_version_added_late_does_not_become_the_newest(archive):
-    archive.add(sample_card(3, version="0.10.0"))
-    archive.add(sample_card(3, version="0.9.0"))
-    assert archive.card(1).note.tool.version == "0.10.0"
-    assert {f.tool_version for f in archive.find(Query(limit=None))} == {"0.10.0"}
-
-
-@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "0.10.0a2", "", "unknown"])
-def test_a_version_tried_before_its_release_does_not_hide_the_release(archive, before):
+@pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "", "unknown"])
+def test_an_older_version_added_late_does_not_hide_a_release(archive, before):
     """PEP 440: pre-releases and development releases come before the release."""
     for version in ("0.10.0", before):
         archive.add(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1, version=version))
     assert archive.card(1).note.tool.version == "0.10.0"
+    assert {f.tool_version for f in archive.find(Query())} == {"0.10.0"}
 
 
 def test_words_are_not_carried_to_a_reading_that_counts_the_swatches_otherwise(archive):
     archive.add(with_words(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1)))
     other = build_note([swatch_data(1, 1, (50, 10, 10)), swatch_data(1, 2, (60, 10, 10))], seed=1, version="0.2.0")
     added = archive.add(other)
-    assert "stay with that reading" in added.message
+    assert "stay with the earlier reading" in added.message
     assert all(not s.recipe for s in archive.card(1).note.swatches)
 
 
@@ -175,42 +170,53 @@ def test_texts_that_would_trouble_a_database_are_kept(archive):
     assert archive.check() == ()
 
 
-def test_check_finds_and_repairs_rows_that_left_the_note(archive):
-    from sqlalchemy import text
+DAMAGES = (
+    "UPDATE swatches SET lab_l = 1 WHERE reading_id = 2 AND swatch = 'r1c1'",
+    "DELETE FROM swatches WHERE reading_id = 2 AND swatch = 'r1c1'",
+    "UPDATE readings SET sitter_key = 'nobody' WHERE card_id = 2",
+    "UPDATE readings SET newest = 0 WHERE card_id = 2",
+    "UPDATE readings SET colours = (SELECT colours FROM readings WHERE card_id = 1) WHERE card_id = 2",
+    "DELETE FROM swatch_tubes WHERE swatch_id IN (SELECT id FROM swatches WHERE reading_id = 2)",
+    "UPDATE readings SET note_json = '{}' WHERE card_id = 2",
+)
 
-    archive.add(sample_card(1))
-    archive.add(sample_card(2))
+
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_check_finds_what_left_the_note_and_its_advice_mends_it(archive, damage):
+    notes = [sample_card(1), sample_card(2)]
+    archive.add_all([(note, None) for note in notes])
+    assert archive.check() == ()
     with archive._engine.begin() as connection:
-        connection.execute(text("UPDATE swatches SET lab_l = 1 WHERE card_id = 2 AND swatch = 'r1c1'"))
+        connection.execute(text(damage))
     (fault,) = archive.check()
     assert fault.card == 2
-    assert not fault.repaired
-    assert [f.repaired for f in archive.check(repair=True)] == [True]
+    assert "remove the card and add its note again" in fault.message
+    archive.remove(2)
+    archive.add(notes[1])
     assert archive.check() == ()
+    assert len(archive.find(Query(limit=None))) == 24
 
 
-def test_check_repairs_a_doubled_newest_mark(archive):
-    from sqlalchemy import text
-
-    for version in ("0.1.0", "0.2.0"):
-        archive.add(sample_card(1, version=version))
+def test_check_tells_of_a_card_without_a_reading(archive):
+    archive.add(sample_card(1))
     with archive._engine.begin() as connection:
-        connection.execute(text("UPDATE readings SET newest = 1"))
-    assert archive.check(repair=True)
+        connection.execute(text("DELETE FROM readings"))
+    assert [(fault.card, fault.message) for fault in archive.check()] == [(1, "it has no reading; add its note again")]
+    assert archive.add(sample_card(1)).card == 1
     assert archive.check() == ()
-    assert archive.card(1).note.tool.version == "0.2.0"
 
 
-def test_recipes_are_understood_anew_after_the_tubes_changed(address):
+def test_recipes_are_understood_anew_when_a_note_is_added_after_the_tubes_changed(address):
     shipped = load_tubes()
     own = Tube(name="titanium white", pigments=("PW6",), words=("white",))
     changed = shipped.model_copy(update={"tubes": (*shipped.tubes, own)})
+    notes = [with_words(sample_card(seed), recipe="2 white + 1 viridian") for seed in (1, 2)]
     with Archive.open(address, shipped) as archive:
-        for seed in (1, 2):  # two cards, so that what one still carries is understood anew as well
-            archive.add(with_words(sample_card(seed), recipe="2 white + 1 viridian"))
+        archive.add_all([(note, None) for note in notes])
         assert len(archive.find(Query(with_tubes=("zinc white",), limit=None))) == 24  # it may be in it
     with Archive.open(address, changed) as archive:
-        assert archive.check(repair=True)
+        assert len(archive.check()) == 2
+        assert [archive.add(note).outcome for note in notes] == ["unchanged"] * 2
         assert archive.check() == ()
         assert archive.find(Query(with_tubes=("zinc white",))) == ()
         assert len(archive.find(Query(with_tubes=("titanium white",), limit=None))) == 24
@@ -257,15 +263,17 @@ def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address
 
     with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
         archive.add_all([(sample_card(seed), None) for seed in range(2)])
-        every = len(archive.find(Query(limit=None)))
-        real = search._details
+        query = Query(near=Near((50.0, 10.0, 10.0)), limit=None)
+        every = len(archive.find(query))
+        real = search._nearest
 
-        def removed_meanwhile(connection, keys):
+        def removed_meanwhile(*question):
+            nearest = real(*question)
             other.remove(2)
-            return real(connection, keys)
+            return nearest
 
-        monkeypatch.setattr(search, "_details", removed_meanwhile)
-        assert len(archive.find(Query(limit=None))) == every
+        monkeypatch.setattr(search, "_nearest", removed_meanwhile)
+        assert len(archive.find(query)) == every
         monkeypatch.undo()
         assert {one.card for one in archive.find(Query(limit=None))} == {1}
 
@@ -294,92 +302,53 @@ def _count(address):
         return 0  # not made yet, or just being written
 
 
-def test_an_older_archive_is_brought_up_to_date(tmp_path):
-    # tests/data/archive_v1.sql: an archive as version 1 of the tables wrote it (invented cards).
+def test_accents_are_compared_however_they_are_written(archive):
+    apart = unicodedata.normalize("NFD", "Zoë")
+    archive.add(with_words(sample_card(1), recipe=f"1 {apart}'s mud", sitter=apart))
+    for query in (Query(sitter="zoë", limit=None), Query(text=("ZOË's mud",), limit=None)):
+        assert len(archive.find(query)) == 12
+
+
+def test_a_new_archive_has_the_tables_that_the_program_works_with(archive):
+    from alembic.autogenerate import compare_metadata
+    from alembic.migration import MigrationContext
+
+    with archive._engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
+        assert context.get_current_revision() == REVISION
+        assert compare_metadata(context, Base.metadata) == []
+        # The check sees what is missing.
+        other = MetaData()
+        Table("brushes", other, Column("id", Integer, primary_key=True))
+        assert compare_metadata(context, other)
+
+
+def test_opening_an_archive_that_is_up_to_date_does_not_wait_for_the_migrations(tmp_path):
+    file = str(tmp_path / "archive.sqlite")
+    Archive.open(file).close()
+    code = f"import sys; from swatchread.archive.store import Archive; Archive.open({file!r}); print(*sys.modules)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
+    assert "sqlalchemy" in ran.stdout.split()
+    assert "alembic" not in ran.stdout.split()
+
+
+def test_an_archive_of_a_later_version_is_refused(address):
+    with Archive.open(address) as archive, archive._engine.begin() as connection:
+        connection.execute(text(f"UPDATE {VERSION_TABLE} SET version_num = '9999'"))  # noqa: S608
+    with pytest.raises(ArchiveError, match="newer") as caught:
+        Archive.open(address)
+    assert "9999" in caught.value.why
+
+
+def test_an_archive_of_a_development_version_is_refused_with_what_to_do(tmp_path):
     file = tmp_path / "old.sqlite"
     with closing(sqlite3.connect(file)) as connection, connection:
-        connection.executescript((TESTS / "data" / "archive_v1.sql").read_text(encoding="utf-8"))
-    with Archive.open(str(file)) as archive:
-        assert archive.check() == ()
-        assert [(line.card, line.readings) for line in archive.cards()] == [(1, 2), (2, 1)]
-        assert archive.card(2).note == sample_card(2, rows=2)
-        assert archive.find(Query(with_tubes=("viridian",)))
-    with Archive.open(str(file)) as archive:
-        assert len(archive.cards()) == 2
-
-
-def test_an_older_archive_on_postgresql_is_brought_up_to_date(postgres_address):
-    from sqlalchemy import create_engine
-
-    script = (TESTS / "data" / "archive_v1.sql").read_text(encoding="utf-8")
-    # There, keys come from a sequence.
-    statements = script.replace("id INTEGER NOT NULL PRIMARY KEY", "id SERIAL PRIMARY KEY").split(";\n")
-    statements += [f"SELECT setval('{table}_id_seq', 3)" for table in ("cards", "readings")]
-    engine = create_engine(postgres_address)
-    with engine.begin() as connection:
-        for statement in filter(str.strip, statements):
-            connection.connection.cursor().execute(statement)
-    engine.dispose()
-    with Archive.open(postgres_address) as archive:
-        assert archive.check() == ()
-        assert archive.card(2).note == sample_card(2, rows=2)
-        assert archive.add(sample_card(5)).outcome == "new card"
-        assert archive.check() == ()
-
-
-def test_accents_are_compared_anew_in_an_older_archive(address):
-    from sqlalchemy import create_engine, text
-
-    apart = unicodedata.normalize("NFD", "Zoë")
-    with Archive.open(address) as archive:
-        for seed in (1, 2):  # two, so that the recipe stays while one of them is written again
-            archive.add(with_words(sample_card(seed), recipe=f"1 {apart}'s mud", sitter=apart))
-    engine = create_engine(archive._engine.url)
-    with engine.begin() as connection:  # as version 2 of the tables had it
-        for statement in (
-            "UPDATE readings SET sitter_key = :sitter, words = :sitter",
-            "UPDATE recipes SET words = :recipe",
-            "UPDATE swatchread_schema SET version = 2",
-        ):
-            values = {"sitter": apart.casefold(), "recipe": f"1 {apart.casefold()}'s mud"}
-            connection.execute(text(statement), {name: v for name, v in values.items() if f":{name}" in statement})
-    engine.dispose()
-    with Archive.open(address) as archive:
-        for query in (Query(sitter="zoë", limit=None), Query(text=("ZOË's mud",), limit=None)):
-            assert len(archive.find(query)) == 24
-        assert archive.check() == ()
-
-
-def test_migrated_tables_are_todays_tables(tmp_path):
-    from sqlalchemy import create_engine, inspect
-
-    old, new = tmp_path / "old.sqlite", tmp_path / "new.sqlite"
-    with closing(sqlite3.connect(old)) as connection, connection:
-        connection.executescript((TESTS / "data" / "archive_v1.sql").read_text(encoding="utf-8"))
-
-    def shape(file):
-        Archive.open(str(file)).close()
-        look = inspect(create_engine(f"sqlite:///{file}"))
-        return {
-            table: (
-                sorted((c["name"], c["nullable"], c["primary_key"]) for c in look.get_columns(table)),
-                sorted((i["name"], tuple(i["column_names"])) for i in look.get_indexes(table)),
-                sorted((tuple(k["constrained_columns"]), k["referred_table"]) for k in look.get_foreign_keys(table)),
-                sorted(tuple(u["column_names"]) for u in look.get_unique_constraints(table)),
-            )
-            for table in look.get_table_names()
-        }
-
-    assert shape(old) == shape(new)
-
-
-def test_an_archive_of_a_later_version_is_refused(tmp_path):
-    file = tmp_path / "later.sqlite"
-    Archive.open(str(file)).close()
-    with closing(sqlite3.connect(file)) as connection, connection:
-        connection.execute("UPDATE swatchread_schema SET version = ?", [SCHEMA_VERSION + 1])
-    with pytest.raises(ArchiveError, match="newer"):
+        connection.executescript("CREATE TABLE swatchread_schema (version INTEGER); CREATE TABLE cards (id INTEGER);")
+    before = file.read_bytes()
+    with pytest.raises(ArchiveError, match="development version") as caught:
         Archive.open(str(file))
+    assert "swatchread archive add" in caught.value.remedy
+    assert file.read_bytes() == before
 
 
 def test_another_programs_database_is_left_alone(tmp_path):
@@ -418,8 +387,3 @@ def test_the_address_comes_from_the_environment_else_the_users_data_folder(tmp_p
     monkeypatch.delenv(ARCHIVE_ENVIRONMENT)
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     assert archive_address().endswith("archive.sqlite")
-
-
-def test_the_json_kept_is_a_note_file(archive):
-    archive.add(sample_card(1))
-    assert json.loads(archive.card(1).note.to_json())["format"] == "swatchread-note"

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import re
 from html.parser import HTMLParser
 from xml.etree import ElementTree as ET
 
@@ -13,9 +14,11 @@ from swatchread.archive.store import Archive
 from swatchread.cli.main import app
 from swatchread.comparison.pair import compare
 from swatchread.comparison.series import follow
-from swatchread.report.arrow_map import arrow_map_svg
+from swatchread.report.arrow_map import draw_arrow_map
 from swatchread.report.comparison_exports import COLUMNS
 from swatchread.report.comparison_page import elapsed, render_comparison
+from swatchread.report.console import LEFT_OUT
+from swatchread.report.curves import draw_curves
 from tests.comparing_data import painted, photographed
 from tests.notes import with_text_everywhere
 from tests.test_across import GREEN, PLAIN
@@ -86,6 +89,16 @@ def test_an_unchanged_card_stands_in_one_line_a_swatch(saved, monkeypatch):
     assert len(rows) >= 13  # of 15: one or two may be called changed by chance
     assert max(map(len, said.splitlines())) <= 80
     assert "0 of them" not in said
+
+
+def test_a_narrow_window_leaves_columns_out_and_cuts_no_number(saved, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "48")
+    said = run(*saved(*card_pair(shift=(-4, 0, 0)))).stdout
+    assert LEFT_OUT in said
+    assert "…" not in said
+    assert "ΔL*" in said
+    assert "Δb*" not in said
+    assert max(map(len, said.splitlines())) <= 48
 
 
 def test_json_says_what_the_table_says(saved, tmp_path):
@@ -208,9 +221,31 @@ def test_a_series_adds_a_curve_for_each_swatch():
 def test_arrows_only_where_something_changed():
     for shift in ((0, 0, 0), (-5, 0, 0)):
         result = compare(*card_pair(shift=shift))
-        svg = ET.fromstring(arrow_map_svg(result))  # noqa: S314 - our own text
-        dots = svg.findall("{http://www.w3.org/2000/svg}circle")
-        assert len(dots) == len(result.changed)
+        svg = ET.fromstring(draw_arrow_map(result).svg)  # noqa: S314 - our own text
+        starts = [group for group in svg.iter() if group.get("id", "").startswith("first-")]
+        assert len(starts) == len(result.changed)
+
+
+def test_drawings_are_stable_and_told_in_words():
+    series = follow(drying())
+    map_, (curve, *_) = draw_arrow_map(series.comparisons[-1]), draw_curves(series)
+    assert map_ == draw_arrow_map(series.comparisons[-1])
+    assert curve == draw_curves(series)[0]
+    assert map_.told.count("darker, value −") == len(series.ids)
+    assert curve.told.startswith("r1c1: reading 2 −")
+    page = render_comparison(series)
+    assert map_.told in page
+    assert page.count('role="img" aria-label=') == 1 + len(series.ids)
+    texts = [text.text for text in ET.fromstring(map_.svg).iter("{http://www.w3.org/2000/svg}text")]  # noqa: S314
+    assert {"value ↑", "warmth", "high light\N{EM SPACE}8", *series.ids} <= set(texts)
+
+
+def test_names_inside_one_drawing_are_not_those_of_another():
+    """Else a browser would draw what the first of them meant in all of them."""
+    page = render_comparison(follow(drying()))
+    names = re.findall(r' id="([^"]*)"', page)
+    assert len(names) > 15
+    assert len(names) == len(set(names))
 
 
 def test_text_from_files_is_escaped_everywhere():

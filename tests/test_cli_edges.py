@@ -167,7 +167,7 @@ def test_version(typed):
         ("archive find --within x", "--within x makes no sense", "a number is asked for", "archive find"),
         ("plan --steps 99", "--steps 99 makes no sense", "it must be 12 or less", "plan"),
         ("plan --paper a3", "--paper a3 makes no sense", "'a3' is not one of 'a4', 'letter'", "plan"),
-        ("archive show x", "CARD x makes no sense", "a whole number is asked for", "archive show"),
+        ("archive remove x", "CARD x makes no sense", "a whole number is asked for", "archive remove"),
         ("mix match", "COLOUR is missing", "", "mix match"),
         ("read", "PHOTO|FOLDER is missing", "", "read"),
         ("read --inot x", "No such option: --inot", "there is --into, --again", "read"),

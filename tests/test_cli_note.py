@@ -9,13 +9,14 @@ import pytest
 from rich.console import Console
 from typer.testing import CliRunner
 
+from swatchread.archive.store import Archive
 from swatchread.cli import main
-from swatchread.errors import NoteError, UsageError
+from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.cgats import parse_cgats
-from swatchread.report.narrow_tables import LEFT_OUT
-from swatchread.report.note_table import note_table, print_note
+from swatchread.report.console import LEFT_OUT, note_table, print_note
+from tests.archive_data import sample_card
 from tests.notes import changed, sample_note, with_text_everywhere
 
 WARNING = {"code": "untagged", "message": "The photo says nothing", "remedy": "Use the camera's own file"}
@@ -85,7 +86,7 @@ def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
 def test_no_care_line_without_recipes():
     out = io.StringIO()
     console = Console(file=out, width=80)
-    console.print(note_table(sample_note(), recipes=False))
+    console.print(note_table(changed(sample_note(1, 1), "r1c1", recipe="")))
     assert "Take care" not in out.getvalue()
 
 
@@ -99,6 +100,23 @@ def test_text_from_files_cannot_drive_the_terminal():
 def test_show_prints_a_table_or_the_same_facts_as_json(card):
     assert "Evening group, harbour hall" in _call("note", "show", card).stdout
     assert parse_note(_call("note", "show", card, "--json").stdout) == parse_note(card.read_bytes())
+
+
+def test_show_takes_the_number_of_an_archived_card(card, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with Archive.open("archive.sqlite") as archive:
+        archive.add_all((sample_card(1, version=version), None) for version in ("0.1.0", "0.2.0"))
+    shown = _call("note", "show", "1", "--archive", "archive.sqlite").stdout
+    assert "invented evening 1" in shown
+    assert "0.2.0" in shown
+    older = _call("note", "show", "1", "--archive", "archive.sqlite", "--reading", "0.1.0", "--json").stdout
+    assert json.loads(older)["tool"]["version"] == "0.1.0"
+    with pytest.raises(ArchiveError, match="no card 9"):
+        _call("note", "show", "9", "--archive", "archive.sqlite")
+    with pytest.raises(UsageError, match="--reading"):
+        _call("note", "show", card, "--reading", "0.1.0")
+    card.rename("1")  # a file of that name wins
+    assert "Evening group, harbour hall" in _call("note", "show", "1", "--archive", "archive.sqlite").stdout
 
 
 def test_schema_describes_the_notes_that_are_written(card):
@@ -159,24 +177,43 @@ def test_a_note_cannot_pull_in_files_from_elsewhere(tmp_path, name):
     assert "data:image" not in (folder / "card.note.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize(("kind", "start"), [("csv", "id,"), ("cgats", "CGATS.17"), ("html", "<!doctype")])
-def test_into_names_the_file(card, tmp_path, kind, start):
-    target = tmp_path / "out" / "file.txt"
+STARTS = {"csv": "id,", "cgats": "CGATS.17", "html": "<!doctype", "map": "<svg "}
+
+
+@pytest.mark.parametrize("kind", STARTS)
+def test_into_names_the_file(card, tmp_path, kind):
+    target = tmp_path / "out" / "file.any"
     result = _call("note", "export", card, "--as", kind, "--into", target)
     assert result.stdout == ""
-    assert target.read_text(encoding="utf-8").startswith(start)
+    assert target.read_text(encoding="utf-8").startswith(STARTS[kind])
 
 
-def test_map_writes_an_svg(card, tmp_path):
-    _call("note", "map", card, "--into", tmp_path / "card.svg")
-    assert (tmp_path / "card.svg").read_text(encoding="utf-8").startswith("<svg ")
+@pytest.mark.parametrize(("name", "kind"), [("a.csv", "csv"), ("a.txt", "cgats"), ("a.HTML", "html"), ("a.svg", "map")])
+def test_the_name_of_the_file_says_the_format(card, tmp_path, name, kind):
+    _call("note", "export", card, "--into", tmp_path / name)
+    assert (tmp_path / name).read_text(encoding="utf-8").startswith(STARTS[kind])
+
+
+@pytest.mark.parametrize(
+    ("arguments", "remedy"),
+    [((), "csv, cgats, html or map"), (("--into", "card.doc"), "--as: csv, cgats"), (("--into", "x.pdf"), "print it")],
+)
+def test_an_export_without_a_format_asks_for_one(card, arguments, remedy):
+    with pytest.raises(UsageError) as caught:
+        _call("note", "export", card, *arguments)
+    assert remedy in caught.value.remedy
+
+
+def test_the_map_goes_beside_the_note(card):
+    assert "card.note.map.svg" in _call("note", "export", card, "--as", "map").stderr
+    assert (card.parent / "card.note.map.svg").read_text(encoding="utf-8").startswith("<svg ")
 
 
 def test_a_note_is_never_overwritten_by_its_export(card):
     before = card.read_bytes()
-    for arguments in (("map", card), ("export", card, "--as", "csv")):
+    for kind in ("map", "csv"):
         with pytest.raises(UsageError, match="is the note itself"):
-            _call("note", *arguments, "--into", card)
+            _call("note", "export", card, "--as", kind, "--into", card)
     assert card.read_bytes() == before
 
 

@@ -114,6 +114,18 @@ def test_the_lattice_has_24_cells():
     assert len(cells) == 24
 
 
+@pytest.mark.parametrize("grid", [(6, 4), (8, 1), (3, 2)])
+def test_the_chart_is_marked_with_its_own_columns(grid):
+    note = sample_note()
+    out = mark(_photo(0.5), note, chart_grid=grid)
+    first, second, third, fourth = ((np.array(corner) + 0.5) * 0.5 - 0.5 for corner in note.chart.corners)
+    along = np.linspace(first + 0.4 * (fourth - first), second + 0.4 * (third - second), 3000)
+    along = np.vstack([along[0] - (8, 0), along, along[-1] + (8, 0)])
+    x, y = np.rint(along).astype(int).T
+    light = out[y, x].min(axis=1) > 200
+    assert np.count_nonzero(light[1:] & ~light[:-1]) == grid[0] + 1
+
+
 @pytest.mark.parametrize("scale", [0.7, 0.37])
 def test_what_was_left_out_is_hatched_in_its_place(note, scale):
     swatch = note.swatches[4]

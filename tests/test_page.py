@@ -4,23 +4,20 @@ from __future__ import annotations
 
 import io
 import re
-import shutil
-import subprocess
 from html.parser import HTMLParser
-from pathlib import Path
+from importlib.resources import files
 
 import numpy as np
 import pytest
 from PIL import Image
-from pypdf import PdfReader
 
 from swatchread.colour.screen import hex_colours
 from swatchread.errors import OutputError
 from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
 from swatchread.note.phrases import CARE
 from swatchread.report.note_page import render_page, save_page
-from swatchread.report.page_style import STYLE
 from swatchread.report.value_map import GROUND
+from tests.browser import PAPERS, needs_browser, needs_printing, print_page, screenshot
 from tests.notes import changed, sample_note, with_text_everywhere
 
 PAYLOADS = [
@@ -30,7 +27,7 @@ PAYLOADS = [
     "</title><base href=//evil.example/>&#x3C;script&#x3E;",
 ]
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser")
+STYLE = (files("swatchread.report") / "templates" / "style.css").read_text("utf-8")
 
 
 class _Reader(HTMLParser):
@@ -132,6 +129,7 @@ def test_handwriting_is_embedded_only_if_it_is_a_picture():
 def test_no_colour_but_the_paints():
     grey = r"#(?:000|fff|([0-9a-f]{2})\1\1)\b"
     assert re.fullmatch(grey, GROUND)
+    assert f"--ground: {GROUND};" in STYLE
     for found in re.findall(r"#[0-9a-f]{3,8}\b", STYLE):
         assert re.fullmatch(grey, found), found
 
@@ -146,27 +144,11 @@ def test_the_page_is_written_whole(tmp_path):
         save_page(sample_note(), tmp_path / "file" / "card.note.html")
 
 
-def _browse(folder, *arguments):
-    subprocess.run(
-        [
-            *(BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--no-first-run"),
-            *("--disable-background-networking", "--hide-scrollbars", f"--user-data-dir={folder}/profile"),
-            *arguments,
-        ],
-        check=True,
-        capture_output=True,
-        timeout=60,
-    )
-
-
-@pytest.mark.skipif(BROWSER is None, reason="Chromium is not installed: the page was not looked at")
+@needs_browser
 @pytest.mark.parametrize("width", [1200, 500])
 def test_a_browser_shows_the_chips_on_the_neutral_ground(tmp_path, width):
     note = sample_note(3, 2)
-    save_page(note, tmp_path / "page.html")
-    page, shot = (tmp_path / "page.html").as_uri(), tmp_path / "shot.png"
-    _browse(tmp_path, f"--window-size={width},1500", f"--screenshot={shot}", page)
-    seen = np.asarray(Image.open(shot).convert("RGB"))
+    seen = screenshot(render_page(note), tmp_path, width)
     assert seen.shape[1] == width
     assert tuple(seen[2, 2]) == tuple(bytes.fromhex(GROUND[1:]))
     assert tuple(seen[2, -3]) == tuple(bytes.fromhex(GROUND[1:])), "nothing sticks out sideways"
@@ -174,18 +156,14 @@ def test_a_browser_shows_the_chips_on_the_neutral_ground(tmp_path, width):
         assert (seen == np.frombuffer(bytes.fromhex(code[1:]), np.uint8)).all(axis=2).sum() > 3000
 
 
-@pytest.mark.skipif(BROWSER is None, reason="Chromium is not installed: the page was not printed")
-@pytest.mark.parametrize(("paper", "points"), [("A4", (595, 842)), ("letter", (612, 792))])
-def test_the_page_prints_on_both_papers(tmp_path, paper, points):
-    page = render_page(sample_note()).replace("margin: 14mm", f"margin: 14mm; size: {paper}")
-    (tmp_path / "page.html").write_text(page, encoding="utf-8")
-    out = tmp_path / "page.pdf"
-    _browse(tmp_path, f"--print-to-pdf={out}", "--no-pdf-header-footer", Path(tmp_path / "page.html").as_uri())
-    pdf = out.read_bytes()
-    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", pdf)
-    assert 1 <= len(boxes) <= 3
-    for width, height in boxes:
-        assert (float(width), float(height)) == pytest.approx(points, abs=1)
+@needs_printing
+@pytest.mark.parametrize("paper", PAPERS)
+def test_the_page_prints_on_both_papers(tmp_path, paper):
+    printed = print_page(render_page(sample_note()), tmp_path, paper)
+    assert 1 <= len(printed.pages) <= 3
+    for size in printed.sizes:
+        assert size == pytest.approx(PAPERS[paper], abs=1)
+    assert all(len(page) > 200 for page in printed.pages), "no sheet for a line or two"
 
 
 def _crop(width, height):
@@ -195,7 +173,7 @@ def _crop(width, height):
     return out.getvalue()
 
 
-@pytest.mark.skipif(BROWSER is None, reason="Chromium is not installed: the page was not looked at")
+@needs_printing
 def test_handwriting_is_large_enough_to_be_read(tmp_path):
     """Three lines as `read` crops them from a 12-megapixel photo, margins of a line among them.
 
@@ -203,30 +181,13 @@ def test_handwriting_is_large_enough_to_be_read(tmp_path):
     (5 mm; common practice); and no crop may push the page wider than a small window.
     """
     note = sample_note(2, 2)
-    save_page(note, tmp_path / "page.html", writing={s.id: _crop(210, 155) for s in note.swatches})
-    page, shot, out = (tmp_path / "page.html").as_uri(), tmp_path / "shot.png", tmp_path / "page.pdf"
-    _browse(tmp_path, "--window-size=1280,2600", f"--screenshot={shot}", page)
-    seen = np.asarray(Image.open(shot).convert("RGB"))
-    rows = (seen == (0, 255, 0)).all(axis=2).any(axis=1)
-    assert rows.sum() / len(note.swatches) >= 4 * 25
-    _browse(tmp_path, f"--print-to-pdf={out}", "--no-pdf-header-footer", page)
-    assert min(_printed_heights(out)) >= 3 * 5
-    save_page(note, tmp_path / "page.html", writing={s.id: _crop(1200, 155) for s in note.swatches})
-    _browse(tmp_path, "--window-size=500,3000", f"--screenshot={shot}", page)
-    seen = np.asarray(Image.open(shot).convert("RGB"))
-    assert (seen == (0, 255, 0)).all(axis=2).any()
-    assert not (seen[:, -8:] == (0, 255, 0)).all(axis=2).any()
-
-
-def _printed_heights(path):
-    """Return how high each picture of a PDF is printed, mm."""
-    found = []
-
-    def met(operator, _, matrix, __):
-        if operator == b"Do":
-            found.append(abs(matrix[3]) * 25.4 / 72)
-
-    for page in PdfReader(path).pages:
-        page.extract_text(visitor_operand_before=met)
-    assert found
-    return found
+    page = render_page(note, writing={s.id: _crop(210, 155) for s in note.swatches})
+    green = (screenshot(page, tmp_path, 1280, 2600) == (0, 255, 0)).all(axis=2)
+    assert green.any(axis=1).sum() / len(note.swatches) >= 4 * 25
+    heights = print_page(page, tmp_path).picture_heights
+    assert len(heights) >= 1
+    assert min(heights) >= 3 * 5
+    page = render_page(note, writing={s.id: _crop(1200, 155) for s in note.swatches})
+    green = (screenshot(page, tmp_path, 500, 3000) == (0, 255, 0)).all(axis=2)
+    assert green.any()
+    assert not green[:, -8:].any()

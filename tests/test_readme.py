@@ -48,7 +48,9 @@ def test_the_first_line_reads_a_photo_that_is_there():
     assert (TOP / photo).is_file()
 
 
-@pytest.mark.parametrize("line", ["note map", "note map a.note.json --inot x", "chart learn a.jpg", "plan --steps 99"])
+@pytest.mark.parametrize(
+    "line", ["note export", "note export a.note.json --inot x", "chart learn a.jpg", "plan --steps 99"]
+)
 def test_what_makes_no_sense_is_not_understood(line):
     with pytest.raises(UsageError):
         understand(line)

@@ -128,14 +128,6 @@ def test_text_alternatives_tell_every_swatch():
     assert "± 0.0 " not in named["map-desc"]  # no reading is that sure
 
 
-def test_the_run_is_drawn_only_when_there_is_one():
-    assert "polyline" not in value_map_svg(sample_note())
-    assert "polyline" not in value_map_svg(sample_note(), [(5, 0.5)])
-    svg = value_map_svg(sample_note(), [(2, 0.2), (5, 0.6), (8, 0.4)])
-    (line,) = _parsed(svg).iter(f"{SVG}polyline")
-    assert len(line.get("points").split()) == 3
-
-
 def test_text_from_files_stays_text():
     root = _parsed(value_map_svg(with_text_everywhere(sample_note(2, 1), NASTY)))
     assert {e.tag.removeprefix(SVG) for e in root.iter()} <= {"svg", "title", "desc", "rect", "path", "text"}

@@ -1,1 +1,1 @@
-"""Notes in a database, and the questions asked of it."""
+"""A database of notes, and how it is searched."""

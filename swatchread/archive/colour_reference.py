@@ -1,4 +1,4 @@
-"""A colour, as a painter names it: numbers, a swatch of a note or of an archived card, or a photo of one."""
+"""A colour as a painter names it: by numbers, by a swatch of a note, of an archived card or of a photo."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from swatchread.archive.card_number import card_number
 from swatchread.archive.conditions import Near
 from swatchread.archive.same_colour import VISIBLE_DE00
 from swatchread.colour.cielab import Floats
@@ -30,12 +31,12 @@ _REMEDY = (
 
 @dataclass(frozen=True, eq=False)
 class Wanted:
-    """A colour that a question is about.
+    """A colour that was named in a question.
 
     Attributes
     ----------
     name : str
-        As it was named.
+        The words that named it.
     lab : ndarray, shape (3,)
         CIELAB, D50, 2 degree.
     uncertainty_de00 : float
@@ -43,9 +44,9 @@ class Wanted:
     recipe : str
         In the painter's words; empty if not known.
     swatch : (str, str) or None
-        If it is a card's swatch: the photo's SHA-256 and the swatch's id.
+        For a swatch of a card: the photo's SHA-256 and the swatch's id.
     own_de00 : float
-        If so: the part of its uncertainty that is its own, not the photo's.
+        For a swatch of a card: the part of its uncertainty that it does not share with the rest of the photo.
     """
 
     name: str
@@ -57,7 +58,7 @@ class Wanted:
 
 
 def find_colour(text: str, archived: Callable[[int], Note]) -> Wanted:
-    """Understand which colour is meant.
+    """Return the colour that a text names.
 
     Parameters
     ----------
@@ -66,7 +67,7 @@ def find_colour(text: str, archived: Callable[[int], Note]) -> Wanted:
         archive's card 12; ``PHOTO:r2c3``, a swatch of the card in a photo; or a photo of a lone swatch, or a note of
         one.
     archived : callable
-        Gives the note of the archive's card of that number. Called only for a card of the archive.
+        Returns the note of the archived card with that number. It is called only for an archived card.
 
     Returns
     -------
@@ -75,11 +76,11 @@ def find_colour(text: str, archived: Callable[[int], Note]) -> Wanted:
     Raises
     ------
     UsageError
-        If it is none of these.
+        If the text names no colour in any of these ways.
     NoteError, ArchiveError
         If the note or card cannot be read or has no such swatch.
     PhotoError, NoChartError, NoSwatchesError, PoorReadingError
-        If it is a file that is no note, and cannot be read as a photo.
+        If it names a file that is neither a note nor a photo that can be read.
     """
     whole = _file(text)
     if whole is not None:
@@ -89,14 +90,14 @@ def find_colour(text: str, archived: Callable[[int], Note]) -> Wanted:
     if not found:
         return Wanted(text, _numbers(text))
     where, swatch = found["where"], found["swatch"]
-    # A longer number is no card's: it is left to the file system to say that there is no such file.
-    if where.isdecimal() and len(where) <= 9 and not Path(where).exists():
-        return _of_note(archived(int(where)), swatch, text)
+    number = card_number(where)
+    if number is not None:
+        return _of_note(archived(number), swatch, text)
     return _of_note(_note(Path(where)), swatch, text)
 
 
 def read_near(text: str, archive: Archive, radius: float | None = None, visible: float = VISIBLE_DE00) -> Near:
-    """Understand which colour the archive shall be searched round.
+    """Return the colour near which the archive is to be searched.
 
     Parameters
     ----------
@@ -137,12 +138,12 @@ def _file(text: str) -> Path | None:
 
 
 def _note(path: Path, *, lone: bool = False) -> Note:
-    """Return a note file's note, or read the photo, of a lone swatch or of a card."""
+    """Return the note in a note file, or read a photo of a lone swatch or of a card."""
     try:
         with path.open("rb") as file:
             is_text = file.read(1) in {b"{", b""}
     except (OSError, ValueError):
-        is_text = True  # let the note's reader say what is wrong
+        is_text = True  # `load_note` says what is wrong
     if is_text:
         return load_note(path)
     from swatchread.reading import read_card

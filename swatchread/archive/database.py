@@ -1,4 +1,4 @@
-"""Opening the database, writing one at a time, and turning its failures into the painter's words."""
+"""Opening the database, letting one process write at a time, and explaining failures to the painter."""
 
 from __future__ import annotations
 
@@ -14,13 +14,14 @@ from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
 from swatchread.errors import ArchiveError
 
 ARCHIVE_ENVIRONMENT = "SWATCHREAD_ARCHIVE"
-BUSY_SECONDS = 60
+_BUSY_SECONDS = 60
+"""Seconds to wait for another process that writes into an SQLite file; adding 50 cards takes a few."""
 _WRITE_LOCK = 0x5377_6174_6368
-"""Key of the PostgreSQL advisory lock that writers hold; any constant of our own."""
+"""Key of the PostgreSQL advisory lock that writers hold: an arbitrary number of our own."""
 
 
 def archive_address(given: str | None = None) -> str:
-    """Return the address in force: the one given, else ``SWATCHREAD_ARCHIVE``, else a file of the user's own.
+    """Return the address that was given, else that in ``SWATCHREAD_ARCHIVE``, else that of the user's own file.
 
     Parameters
     ----------
@@ -41,7 +42,7 @@ def open_engine(address: str) -> Engine:
     Parameters
     ----------
     address : str
-        An SQLAlchemy URL, or the path of an SQLite file, which is made with its folder if it is missing.
+        An SQLAlchemy URL, or the path of an SQLite file. A missing file is made, with its folder.
 
     Raises
     ------
@@ -66,40 +67,40 @@ def open_engine(address: str) -> Engine:
 
 
 def shown(url: URL) -> str:
-    """Return an address fit for a message: without its password."""
+    """Return an address for a message, without its password."""
     if url.get_backend_name() == "sqlite":
         return str(url.database or "in memory")
     try:
         return url.render_as_string(hide_password=True)
-    except UnicodeError:  # letters that are none: their place is told, not they
+    except UnicodeError:  # it holds bytes that are no letters
         return f"{url.drivername}://…"
 
 
 @contextmanager
 def reading(engine: Engine) -> Iterator[Connection]:
-    """Give a connection whose questions all see one state of the archive.
+    """Provide a connection whose statements all see the same state of the archive.
 
     Raises
     ------
     ArchiveError
         In place of any failure of the database.
     """
-    with _told(engine), engine.connect() as plain:
-        # PostgreSQL by itself shows each question what was kept until then.
+    with _failures_explained(engine), engine.connect() as plain:
+        # By default each statement in PostgreSQL sees what was committed before that statement.
         level = {"isolation_level": "REPEATABLE READ"} if engine.dialect.name == "postgresql" else {}
         yield plain.execution_options(**level)
 
 
 @contextmanager
 def writing(engine: Engine) -> Iterator[Connection]:
-    """Give a connection that alone may write, until it is left: all of it is then kept, or none.
+    """Provide the only connection that may write. When it is left, all of its changes are kept, or none.
 
     Raises
     ------
     ArchiveError
         In place of any failure of the database.
     """
-    with _told(engine), engine.connect() as plain:
+    with _failures_explained(engine), engine.connect() as plain:
         connection = plain.execution_options(swatchread_writes=True)
         with connection.begin():
             if engine.dialect.name == "postgresql":
@@ -108,17 +109,17 @@ def writing(engine: Engine) -> Iterator[Connection]:
 
 
 @contextmanager
-def _told(engine: Engine) -> Iterator[None]:
+def _failures_explained(engine: Engine) -> Iterator[None]:
     try:
         yield
     except SQLAlchemyError as error:
         why = str(getattr(error, "orig", None) or error).strip().splitlines()
         raise ArchiveError(f"The archive {shown(engine.url)} failed", why[0] if why else "") from error
-    except (UnicodeError, OverflowError) as error:  # what the driver cannot pass on at all
+    except (UnicodeError, OverflowError) as error:  # the driver cannot pass it on
         raise ArchiveError(
             "The archive cannot take this",
-            "a text holds what is no letter, or a number is too large",
-            "Write it anew, in plain letters",
+            "a text holds bytes that are no letters, or a number is too large",
+            "Write it again, in plain letters",
         ) from error
 
 
@@ -127,7 +128,7 @@ def _url(address: str) -> URL:
         if "://" not in address:
             return URL.create("sqlite", database=str(Path(address).expanduser()))
         url = make_url(address)
-    except (ArgumentError, ValueError, RuntimeError) as error:  # a port that is no number; the home of nobody
+    except (ArgumentError, ValueError, RuntimeError) as error:  # a port that is no number, or a home folder of nobody
         raise ArchiveError(
             "The archive's address makes no sense", "it is neither a file nor an SQLAlchemy URL"
         ) from error
@@ -137,18 +138,18 @@ def _url(address: str) -> URL:
 
 
 def _sqlite(url: URL) -> Engine:
-    # One file and no side files, so that a painter can copy the archive as it is: the rollback journal.
+    # SQLite's rollback journal leaves no side files, so that a painter can copy the archive as one file.
     if url.database and url.database != ":memory:":
         Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(url, connect_args={"timeout": BUSY_SECONDS})
+    engine = create_engine(url, connect_args={"timeout": _BUSY_SECONDS})
 
     def prepare(connection: Any, _record: Any) -> None:
-        connection.isolation_level = None  # transactions are ours, begun below
+        connection.isolation_level = None  # `begin` below starts the transactions
         connection.execute("PRAGMA foreign_keys = ON")
 
     def begin(connection: Connection) -> None:
         writes = connection.get_execution_options().get("swatchread_writes", False)
-        # Taking the write lock at once: two writers wait for each other instead of failing half-way.
+        # Taking the write lock at once lets two writers wait for each other instead of failing half-way.
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     event.listen(engine, "connect", prepare)

@@ -1,4 +1,4 @@
-"""Dates as a painter writes them, as far as they can be read only one way."""
+"""Dates as a painter writes them, if they have only one meaning."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ _ISO = re.compile(r"(?<!\d)(\d{4})(?:[-:./](\d{1,2})(?:[-:./](\d{1,2}))?)?(?!\d)
 
 
 def day_range(text: str) -> tuple[int, int] | None:
-    """Return the first and the last day that a date may mean, as YYYYMMDD, or None.
+    """Return the first and the last day that a date can mean, as YYYYMMDD, or None if it has more than one meaning.
 
     Only year-first dates are read ("2024", "2024-05", "2024-05-31", a longer ISO time): "3/4/24" can mean two days.
 
@@ -33,8 +33,8 @@ def day_range(text: str) -> tuple[int, int] | None:
     )
 
 
-def asked_days(text: str) -> tuple[int, int]:
-    """Return the days that a question names.
+def parse_day_range(text: str) -> tuple[int, int]:
+    """Return the first and the last day that a date can mean, as YYYYMMDD.
 
     Raises
     ------

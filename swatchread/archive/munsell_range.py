@@ -1,4 +1,4 @@
-"""Munsell notations taken apart, whole or in part, for searching."""
+"""Whole or partial Munsell notations as ranges to search in."""
 
 from __future__ import annotations
 
@@ -7,10 +7,14 @@ from dataclasses import dataclass
 
 from swatchread.errors import UsageError
 
-FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
-HUE_ROOM = 2.5
-VALUE_ROOM = 0.5
-CHROMA_ROOM = 1.0
+_FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
+"""The ten hue families in their order on the circle, 10 steps each (ASTM D1535)."""
+_HUE_REACH = 2.5
+"""Hue steps to either side that a hue includes: half the distance to the next hue of the charts (2.5, 5, 7.5, 10)."""
+_VALUE_REACH = 0.5
+"""Values to either side that a value includes: half a step of whole values."""
+_CHROMA_REACH = 1.0
+"""Chromas to either side that a chroma includes: half the distance to the next chroma of the charts (2, 4, 6 …)."""
 
 _NOTATION = re.compile(
     r"^\s*(?:(?P<neutral>N)|(?P<step>\d+(?:\.\d+)?)?\s*(?P<family>YR|GY|BG|PB|RP|R|Y|G|B|P))?"
@@ -21,14 +25,14 @@ _NOTATION = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class MunsellRange:
-    """What a notation, whole or in part, asks for.
+    """The range that a whole or partial notation stands for.
 
     Parameters
     ----------
     neutral : bool
-        Asks for N.
+        Whether it is N.
     hue : (float, float) or None
-        From and to on the circle of 100 (5 = 5R, 15 = 5YR …, 100 = 10RP), the short way upward; may pass 100.
+        Lowest and highest on the circle of 100 (5 = 5R, 15 = 5YR …, 100 = 10RP). The highest may be above 100.
     value, chroma : (float, float) or None
         Lowest and highest.
     """
@@ -40,9 +44,9 @@ class MunsellRange:
 
 
 def munsell_range(text: str) -> MunsellRange:
-    """Read what to search for: "5YR 6/4", "5YR", "YR 6", "N 5", "6/4", "/8".
+    """Return the range to search in for a text like "5YR 6/4", "5YR", "YR 6", "N 5", "6/4" or "/8".
 
-    A step of hue reaches ±2.5, a value ±0.5, a chroma ±1; a bare family means the whole family.
+    A hue includes 2.5 steps to either side, a value 0.5, a chroma 1. A family alone means the whole family.
 
     Raises
     ------
@@ -57,16 +61,16 @@ def munsell_range(text: str) -> MunsellRange:
         raise UsageError(f"{text!r} is not a Munsell notation", "a hue's step and the value run from 0 to 10")
     hue = None
     if family:
-        start = 10.0 * FAMILIES.index(family.upper())
+        start = 10.0 * _FAMILIES.index(family.upper())
         hue = (start + 1e-6, start + 10.0)  # 10R belongs to R, not to YR
         if step:
-            low = (start + float(step) - HUE_ROOM) % 100.0
-            hue = (low, low + 2 * HUE_ROOM)
+            low = (start + float(step) - _HUE_REACH) % 100.0
+            hue = (low, low + 2 * _HUE_REACH)
     return MunsellRange(
         neutral=found["neutral"] is not None,
         hue=hue,
-        value=_round(value, VALUE_ROOM),
-        chroma=_round(chroma, CHROMA_ROOM),
+        value=_around(value, _VALUE_REACH),
+        chroma=_around(chroma, _CHROMA_REACH),
     )
 
 
@@ -79,9 +83,9 @@ def munsell_columns(notation: str) -> tuple[float | None, float | None]:
         return None, 0.0
     if not found["step"] or not found["family"] or not found["chroma"]:
         return None, None
-    hue = 10.0 * FAMILIES.index(found["family"].upper()) + float(found["step"])
+    hue = 10.0 * _FAMILIES.index(found["family"].upper()) + float(found["step"])
     return (hue - 1e-9) % 100.0 + 1e-9, float(found["chroma"])
 
 
-def _round(number: str | None, room: float) -> tuple[float, float] | None:
-    return (float(number) - room, float(number) + room) if number else None
+def _around(number: str | None, reach: float) -> tuple[float, float] | None:
+    return (float(number) - reach, float(number) + reach) if number else None

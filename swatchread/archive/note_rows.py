@@ -2,36 +2,57 @@
 
 from __future__ import annotations
 
-import hashlib
 import unicodedata
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from sqlalchemy import Connection, delete, exists, insert, select, update
+from sqlalchemy import Connection, delete, insert, update
 
 from swatchread.archive.dates import day_range
 from swatchread.archive.munsell_range import munsell_columns
 from swatchread.archive.packed_colours import pack
-from swatchread.archive.tables import ColoursRow, IngredientRow, NoteRow, ReadingRow, RecipeRow, SwatchRow
+from swatchread.archive.tables import ReadingRow, SwatchRow, TubeRow
 from swatchread.note.model import Note, Swatch
-from swatchread.recipes.recipe import Recipe, parse_recipe
+from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import TubeList
 
 Row = dict[str, Any]
 
+_RECIPES_REMEMBERED = 4096
+"""Recipes that are understood once only: they repeat a great deal from card to card."""
 
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where swatches belong: the keys of their card and reading, and whether that reading is the newest."""
 
-    card: int
-    reading: int
-    newest: int
+class RowWriter:
+    """Writes the rows that are searched; recipes are understood with one list of tubes.
+
+    Parameters
+    ----------
+    tubes : TubeList
+    """
+
+    def __init__(self, tubes: TubeList) -> None:
+        self.tube_keys = lru_cache(maxsize=_RECIPES_REMEMBERED)(lambda recipe: _tube_keys(recipe, tubes))
+
+    def write(self, connection: Connection, reading: int, note: Note) -> None:
+        """Store the note of a reading, and replace all that is derived from it."""
+        connection.execute(delete(SwatchRow).where(SwatchRow.reading_id == reading))
+        rows = [{**swatch_columns(swatch), "reading_id": reading} for swatch in note.swatches]
+        inserted = insert(SwatchRow).returning(SwatchRow.id, sort_by_parameter_order=True)
+        keys = connection.execute(inserted, rows).scalars().all()
+        tubes = [
+            {"swatch_id": key, "tube": tube}
+            for key, swatch in zip(keys, note.swatches, strict=True)
+            for tube in self.tube_keys(swatch.recipe)
+        ]
+        if tubes:
+            connection.execute(insert(TubeRow), tubes)
+        packed = pack(keys, (swatch.lab for swatch in note.swatches))
+        mine = update(ReadingRow).where(ReadingRow.id == reading)
+        connection.execute(mine.values(**reading_columns(note), colours=packed, note_json=note.to_json()))
 
 
 def reading_columns(note: Note) -> Row:
-    """Return the derived columns of a reading."""
+    """Return the columns of a reading that are derived from its note, without the packed colours."""
     info = note.card_info
     texts = [info.title, info.sitter, info.medium, info.support, info.note, note.photo.file]
     first, last = day_range(info.date) or day_range(note.photo.taken or "") or (None, None)
@@ -52,7 +73,7 @@ def reading_columns(note: Note) -> Row:
 
 
 def swatch_columns(swatch: Swatch) -> Row:
-    """Return the row of one swatch, without its reading and its recipe."""
+    """Return the row of one swatch, without its reading."""
     hue, chroma = munsell_columns(swatch.munsell)
     return {
         "swatch": swatch.id,
@@ -72,14 +93,16 @@ def swatch_columns(swatch: Swatch) -> Row:
         "relative": swatch.temperature.relative,
         "lean": swatch.lean,
         "writing": storable(swatch.writing or ""),
+        "recipe": storable(swatch.recipe),
+        "recipe_key": search_key(swatch.recipe),
     }
 
 
 def search_key(text: str) -> str:
-    """Return a text as it is compared: without regard to case, spaces joined (alike in every database).
+    """Return a text in the form in which it is compared: case ignored, spaces joined (alike in every database).
 
-    An accent may be a letter's own or follow it, as file names on some systems have it: both are one (Unicode Standard,
-    section 3.13, D145: canonical caseless matching).
+    An accent may be part of its letter or follow it, as in file names of some systems: both count as the same (Unicode
+    Standard, section 3.13, D145: canonical caseless matching).
     """
     folded = unicodedata.normalize("NFD", unicodedata.normalize("NFD", storable(text)).casefold())
     return " ".join(unicodedata.normalize("NFC", folded).split())
@@ -91,93 +114,10 @@ def storable(text: str) -> str:
     return text.replace("\0", " ")
 
 
-class Deriver:
-    """Builds the derived rows of readings with one list of tubes.
-
-    Parameters
-    ----------
-    tubes : TubeList
-    """
-
-    def __init__(self, tubes: TubeList) -> None:
-        # Recipes repeat a great deal from card to card.
-        self._parse = lru_cache(maxsize=4096)(lambda text: parse_recipe(text, tubes))
-
-    def write(self, connection: Connection, place: Place, note: Note) -> None:
-        """Insert the swatches of a reading, with their recipes and packed colours."""
-        recipes = self._recipe_keys(connection, {swatch.recipe for swatch in note.swatches if swatch.recipe})
-        owner = {"card_id": place.card, "reading_id": place.reading, "newest": place.newest}
-        rows = [{**swatch_columns(s), **owner, "recipe_id": recipes.get(s.recipe)} for s in note.swatches]
-        statement = insert(SwatchRow).returning(SwatchRow.id, sort_by_parameter_order=True)
-        keys = connection.execute(statement, rows).scalars().all()
-        packed = pack(keys, (swatch.lab for swatch in note.swatches))
-        connection.execute(insert(ColoursRow).values(reading_id=place.reading, newest=place.newest, packed=packed))
-
-    def rewrite(self, connection: Connection, place: Place, note: Note) -> None:
-        """Replace the note of a reading and all that is derived from it."""
-        erase_swatches(connection, place.reading)
-        mine = ReadingRow.id == place.reading
-        connection.execute(update(ReadingRow).where(mine).values(**reading_columns(note), newest=place.newest))
-        connection.execute(update(NoteRow).where(NoteRow.reading_id == place.reading).values(json=note.to_json()))
-        # Recipes that other readings carry too are still there, as they were understood before.
-        for text, key in self._known_recipes(connection, {swatch.recipe for swatch in note.swatches}).items():
-            if not self.recipe_agrees(connection, key, text):
-                connection.execute(update(RecipeRow).where(RecipeRow.id == key).values(words=search_key(text)))
-                connection.execute(delete(IngredientRow).where(IngredientRow.recipe_id == key))
-                self._insert_ingredients(connection, key, text)
-        self.write(connection, place, note)
-
-    def recipe_agrees(self, connection: Connection, key: int, recipe: str) -> bool:
-        """Say whether what is searched of a recipe is what would be written of it now."""
-        words = connection.execute(select(RecipeRow.words).where(RecipeRow.id == key)).scalar()
-        named = connection.execute(select(IngredientRow.tube, IngredientRow.sure).where(IngredientRow.recipe_id == key))
-        return words == search_key(recipe) and sorted((tube, sure) for tube, sure in named) == self.ingredients(recipe)
-
-    def ingredients(self, recipe: str) -> list[tuple[str, int]]:
-        """Return (tube's key, whether it surely is in it) for everything a recipe names."""
-        parsed: Recipe = self._parse(recipe)
-        found: dict[str, int] = {}
-        for ingredient in parsed.ingredients:
-            sure = int(not ingredient.possible)
-            for name in ingredient.possible or (ingredient.name,):
-                key = search_key(name)
-                found[key] = max(sure, found.get(key, 0))
-        return sorted(found.items())
-
-    def _recipe_keys(self, connection: Connection, texts: set[str]) -> dict[str, int]:
-        """Return the row key of each recipe; new ones are inserted with their ingredients."""
-        keys = self._known_recipes(connection, texts)
-        for text in sorted(texts - set(keys)):
-            new = insert(RecipeRow).values(sha256=recipe_digest(text), written=storable(text), words=search_key(text))
-            keys[text] = key = connection.execute(new.returning(RecipeRow.id)).scalar_one()
-            self._insert_ingredients(connection, key, text)
-        return keys
-
-    def _known_recipes(self, connection: Connection, texts: set[str]) -> dict[str, int]:
-        """Return the row key of each recipe that is there already."""
-        digests = {recipe_digest(text): text for text in texts}
-        known = select(RecipeRow.sha256, RecipeRow.id).where(RecipeRow.sha256.in_(list(digests)))
-        return {digests[row.sha256]: row.id for row in connection.execute(known)}
-
-    def _insert_ingredients(self, connection: Connection, key: int, text: str) -> None:
-        rows = [{"recipe_id": key, "tube": tube, "sure": sure} for tube, sure in self.ingredients(text)]
-        if rows:
-            connection.execute(insert(IngredientRow), rows)
-
-
-def recipe_digest(text: str) -> str:
-    """Return what a recipe is known by in the table."""
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def erase_swatches(connection: Connection, reading: int) -> None:
-    """Delete the swatches and colours of a reading, and the recipes that nothing else carries."""
-    mine = SwatchRow.reading_id == reading
-    recipes = connection.execute(select(SwatchRow.recipe_id).where(mine, SwatchRow.recipe_id.is_not(None)).distinct())
-    keys = recipes.scalars().all()
-    connection.execute(delete(SwatchRow).where(mine))
-    connection.execute(delete(ColoursRow).where(ColoursRow.reading_id == reading))
-    loose = select(RecipeRow.id).where(RecipeRow.id.in_(keys), ~exists().where(SwatchRow.recipe_id == RecipeRow.id))
-    doomed = connection.execute(loose).scalars().all()
-    connection.execute(delete(IngredientRow).where(IngredientRow.recipe_id.in_(doomed)))
-    connection.execute(delete(RecipeRow).where(RecipeRow.id.in_(doomed)))
+def _tube_keys(recipe: str, tubes: TubeList) -> frozenset[str]:
+    """Return the search keys of all tubes that a recipe names or could mean."""
+    return frozenset(
+        search_key(name)
+        for ingredient in parse_recipe(recipe, tubes).ingredients
+        for name in ingredient.possible or (ingredient.name,)
+    )

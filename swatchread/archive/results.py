@@ -1,4 +1,4 @@
-"""What the archive answers."""
+"""The records that the archive returns."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ Outcome = Literal["new card", "new reading", "words taken", "unchanged", "left a
 
 @dataclass(frozen=True, slots=True)
 class Added:
-    """What became of a note that was given to the archive.
+    """What happened to a note that was added to the archive.
 
     Parameters
     ----------
     outcome : str
-        ``new card``; ``new reading`` (of a known card by another version of the tool); ``words taken`` (the reading
-        was there, recipes or card information are new); ``unchanged``; ``left alone`` (the reading was there with
-        other measurements, which stay).
+        ``new card``; ``new reading`` (of a known card by another version of the tool); ``words taken`` (the archive
+        has the reading, and took over recipes or card information); ``unchanged``; ``left alone`` (the archive has the
+        reading with other measurements, and keeps those).
     card : int
         The card's number.
     message : str
-        For the painter; empty if the outcome says it all.
+        For the painter; empty if the outcome says everything.
     """
 
     outcome: Outcome
@@ -33,7 +33,7 @@ class Added:
 
 @dataclass(frozen=True, slots=True)
 class CardLine:
-    """One card in a list, as its newest reading has it."""
+    """One card in a list, as its newest reading describes it."""
 
     card: int
     title: str
@@ -52,7 +52,6 @@ class ReadingLine:
 
     tool_version: str
     made: str
-    added: str
     newest: bool
 
 
@@ -62,13 +61,12 @@ class CardView:
 
     card: int
     note: Note
-    folder: str
     readings: tuple[ReadingLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One swatch that answers a question.
+    """One swatch that was found.
 
     Parameters
     ----------
@@ -77,9 +75,9 @@ class Found:
     uncertainty_de00 : float
         One-sigma CIEDE2000.
     de00 : float or None
-        CIEDE2000 from the colour asked for.
+        CIEDE2000 from the colour in the question; None without one.
     same : float or None
-        Probability that it is that colour to the eye (`swatchread.archive.same_colour`).
+        Probability that it is that colour to the eye (`swatchread.archive.same_colour`); None without one.
     writing : str
         Path of the cropped handwriting, or empty.
     """
@@ -108,8 +106,7 @@ class Found:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """Something in the archive that does not hold together."""
+    """Something wrong in the archive."""
 
     card: int | None
     message: str
-    repaired: bool = False

@@ -1,30 +1,31 @@
-"""The archive: notes kept, listed, taken out again and asked."""
+"""The archive: add notes, list them, search them and take them out again."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 
 from sqlalchemy import Engine, delete, func, select
+from sqlalchemy.orm import aliased
 
-from swatchread.archive.adding import keep_note, mark_newest, rebuild
+from swatchread.archive.adding import keep_note, mark_newest
 from swatchread.archive.conditions import Query
 from swatchread.archive.database import archive_address, open_engine, reading, shown, writing
 from swatchread.archive.integrity import check_archive
-from swatchread.archive.migrations import SCHEMA_VERSION, bring_up_to_date, schema_version
-from swatchread.archive.note_rows import Deriver, erase_swatches
+from swatchread.archive.note_rows import RowWriter
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
+from swatchread.archive.schema import bring_up_to_date, is_up_to_date
 from swatchread.archive.search import find_swatches
-from swatchread.archive.tables import CardRow, NoteRow, ReadingRow, SwatchRow
+from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note, parse_note
 from swatchread.recipes.tubes import TubeList, load_tubes
 
 
 class Archive:
-    """An open archive. Use `Archive.open`; close it, or use it in a ``with`` statement.
+    """An open archive, made by `Archive.open`. Close it, or use it in a ``with`` statement.
 
     Parameters
     ----------
@@ -36,11 +37,11 @@ class Archive:
     def __init__(self, engine: Engine, tubes: TubeList) -> None:
         self._engine = engine
         self._tubes = tubes
-        self._deriver = Deriver(tubes)
+        self._writer = RowWriter(tubes)
 
     @classmethod
     def open(cls, address: str | None = None, tubes: TubeList | None = None) -> Self:
-        """Open an archive; make it, or bring it up to date, if need be.
+        """Open an archive. It is made if it does not exist, and brought up to date if it is older.
 
         Parameters
         ----------
@@ -57,7 +58,7 @@ class Archive:
         Raises
         ------
         ArchiveError
-            If it cannot be reached, is no archive, or was made by a later version.
+            If it cannot be reached, is no archive, or was made by a later or a development version.
         """
         archive = cls(open_engine(archive_address(address)), tubes or load_tubes())
         try:
@@ -76,7 +77,7 @@ class Archive:
         self.close()
 
     def close(self) -> None:
-        """Let go of the database."""
+        """Close the connections to the database."""
         self._engine.dispose()
 
     @property
@@ -85,15 +86,15 @@ class Archive:
         return shown(self._engine.url)
 
     def add(self, note: Note, folder: Path | None = None, *, erase_words: bool = False) -> Added:
-        """Put a note in; the same photo read by the same version of the tool is never doubled.
+        """Add a note. The same photo read by the same version of the tool is kept only once.
 
         Parameters
         ----------
         note : Note
         folder : pathlib.Path, optional
-            Where the note lies, to find the crops of handwriting again.
+            The folder of the note, in which the crops of handwriting are found again.
         erase_words : bool
-            Whether empty words in the note empty the archive's; otherwise older words stay.
+            Whether an empty recipe or an empty line of card information erases the archive's; if not, it stays.
 
         Returns
         -------
@@ -102,19 +103,19 @@ class Archive:
         Raises
         ------
         ArchiveError
-            If nothing could be kept.
+            If the note could not be kept.
         """
         return self.add_all([(note, folder)], erase_words=erase_words)[0]
 
     def add_all(self, notes: Iterable[tuple[Note, Path | None]], *, erase_words: bool = False) -> list[Added]:
-        """Put several notes in at once, all or none; see `add`."""
+        """Add several notes at once, either all or none; see `add`."""
         with writing(self._engine) as connection:
             return [
-                keep_note(connection, self._deriver, note, folder, erase_words=erase_words) for note, folder in notes
+                keep_note(connection, self._writer, note, folder, erase_words=erase_words) for note, folder in notes
             ]
 
     def holds(self, photo_sha256: str, tool_version: str) -> int | None:
-        """Return the number of the card that a photo is, if a version of the tool has read it; else None."""
+        """Return the number of a photo's card if the archive has its reading by that version; else None."""
         statement = (
             select(ReadingRow.card_id)
             .join(CardRow, CardRow.id == ReadingRow.card_id)
@@ -124,17 +125,24 @@ class Archive:
             return connection.execute(statement).scalar()
 
     def cards(self) -> tuple[CardLine, ...]:
-        """Return all cards, in the order they came in, each as its newest reading has it."""
-        count = select(func.count()).where(SwatchRow.reading_id == ReadingRow.id).scalar_subquery()
-        every = select(ReadingRow.card_id, func.count().label("n")).group_by(ReadingRow.card_id).subquery()
+        """Return all cards in the order in which they were added, each as its newest reading describes it."""
+        swatches = select(func.count()).where(SwatchRow.reading_id == ReadingRow.id).scalar_subquery()
+        other = aliased(ReadingRow)
+        readings = select(func.count()).where(other.card_id == ReadingRow.card_id).scalar_subquery()
+        names = ("title", "sitter", "date", "medium", "tool_version")
         statement = (
-            select(ReadingRow, count.label("swatches"), every.c.n)
-            .join(every, every.c.card_id == ReadingRow.card_id)
+            select(
+                ReadingRow.card_id.label("card"),
+                ReadingRow.photo_file.label("photo"),
+                *(getattr(ReadingRow, name) for name in names),
+                swatches.label("swatches"),
+                readings.label("readings"),
+            )
             .where(ReadingRow.newest == 1)
             .order_by(ReadingRow.card_id)
         )
         with reading(self._engine) as connection:
-            return tuple(_line(row) for row in connection.execute(statement))
+            return tuple(CardLine(**row._mapping) for row in connection.execute(statement))  # noqa: SLF001
 
     def card(self, number: int, tool_version: str | None = None) -> CardView:
         """Return a card with its note.
@@ -151,12 +159,7 @@ class Archive:
         ArchiveError
             If there is no such card or reading.
         """
-        statement = (
-            select(ReadingRow.__table__, NoteRow.json)
-            .join(NoteRow, NoteRow.reading_id == ReadingRow.id)
-            .where(ReadingRow.card_id == number)
-            .order_by(ReadingRow.id)
-        )
+        statement = select(ReadingRow.__table__).where(ReadingRow.card_id == number).order_by(ReadingRow.id)
         with reading(self._engine) as connection:
             rows = connection.execute(statement).all()
         if not rows:
@@ -164,13 +167,15 @@ class Archive:
         chosen = [row for row in rows if (row.newest if tool_version is None else row.tool_version == tool_version)]
         if not chosen:
             known = ", ".join(row.tool_version for row in rows)
-            raise ArchiveError(f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one")
-        note = parse_note(chosen[0].json, f"card {number}")
-        lines = tuple(ReadingLine(row.tool_version, row.made, row.added, bool(row.newest)) for row in rows)
-        return CardView(number, note, chosen[0].folder, lines)
+            raise ArchiveError(
+                f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one of them"
+            )
+        note = parse_note(chosen[0].note_json, f"card {number}")
+        lines = tuple(ReadingLine(row.tool_version, row.made, bool(row.newest)) for row in rows)
+        return CardView(number, note, lines)
 
     def remove(self, number: int, tool_version: str | None = None) -> int:
-        """Take a card, or one reading of it, out of the archive; files stay where they are.
+        """Remove a card, or one reading of it, from the archive. Photos and note files stay.
 
         Returns
         -------
@@ -186,59 +191,31 @@ class Archive:
             rows = connection.execute(
                 select(ReadingRow.id, ReadingRow.tool_version).where(ReadingRow.card_id == number)
             ).all()
-            doomed = [row.id for row in rows if tool_version in {None, row.tool_version}]
-            if not doomed:
-                of = f" by version {tool_version}" if tool_version else ""
-                raise ArchiveError(f"The archive has no reading of card {number}{of}", "", "Nothing was removed")
-            for key in doomed:
-                erase_swatches(connection, key)
-            connection.execute(delete(NoteRow).where(NoteRow.reading_id.in_(doomed)))
-            connection.execute(delete(ReadingRow).where(ReadingRow.id.in_(doomed)))
-            if len(doomed) == len(rows):
+            keys = [row.id for row in rows if tool_version in {None, row.tool_version}]
+            if not keys:
+                by = f" by version {tool_version}" if tool_version else ""
+                raise ArchiveError(f"The archive has no reading of card {number}{by}", "", "Nothing was removed")
+            connection.execute(delete(ReadingRow).where(ReadingRow.id.in_(keys)))
+            if len(keys) == len(rows):
                 connection.execute(delete(CardRow).where(CardRow.id == number))
             else:
                 mark_newest(connection, number)
-        return len(doomed)
+        return len(keys)
 
     def find(self, query: Query) -> tuple[Found, ...]:
         """Answer a question; see `swatchread.archive.search.find_swatches`."""
         with reading(self._engine) as connection:
             return find_swatches(connection, query, self._tubes)
 
-    def check(self, *, repair: bool = False) -> tuple[Fault, ...]:
-        """Look for what does not hold together.
-
-        Parameters
-        ----------
-        repair : bool
-            Build what is derived from the notes again where it is wrong, e.g. after the list of tubes changed.
-
-        Returns
-        -------
-        tuple of Fault
-        """
-        opened = writing if repair else reading
-        with opened(self._engine) as connection:
-            return check_archive(connection, self._deriver, repair=repair)
+    def check(self) -> tuple[Fault, ...]:
+        """Return all faults of the archive: damage, and rows that do not say what the notes say."""
+        with reading(self._engine) as connection:
+            return check_archive(connection, self._writer)
 
     def _prepare(self) -> None:
         with reading(self._engine) as connection:
-            if schema_version(connection) == SCHEMA_VERSION:
+            if is_up_to_date(connection):
                 return
         with writing(self._engine) as connection:
-            if bring_up_to_date(connection):
-                rebuild(connection, self._deriver)
-
-
-def _line(row: Any) -> CardLine:
-    return CardLine(
-        card=row.card_id,
-        title=row.title,
-        sitter=row.sitter,
-        date=row.date,
-        medium=row.medium,
-        photo=row.photo_file,
-        swatches=row.swatches,
-        readings=row.n,
-        tool_version=row.tool_version,
-    )
+            if not is_up_to_date(connection):  # another process may have been faster
+                bring_up_to_date(connection)

@@ -1,27 +1,17 @@
-"""The tables.
+"""The tables of the archive.
 
-The notes' own JSON is the truth; the other columns of a reading and the rows of `swatches`, `recipes`, `ingredients`
-and `colours` are derived from it for searching and can be built again (`swatchread.archive.note_rows`). What is scanned
-is kept narrow: long texts have tables of their own. A change of these tables needs a new step in
-`swatchread.archive.migrations`.
+A note's own JSON is the truth. All other columns are derived from it for searching, and `swatchread.archive.note_rows`
+can derive them again. A change of these tables needs a new revision in `swatchread.archive.migrations.versions`.
 """
 
 from __future__ import annotations
 
-from sqlalchemy import Double, ForeignKey, Index, Integer, LargeBinary, String, Text, UniqueConstraint
+from sqlalchemy import Double, ForeignKey, Integer, LargeBinary, String, Text, UniqueConstraint
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 
 class Base(DeclarativeBase):
     """Base of all tables."""
-
-
-class SchemaVersion(Base):
-    """The one row that says how old the tables are."""
-
-    __tablename__ = "swatchread_schema"
-
-    version: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
 
 
 class CardRow(Base):
@@ -35,13 +25,17 @@ class CardRow(Base):
 
 
 class ReadingRow(Base):
-    """One reading of a card by one version of the tool."""
+    """One reading of a card by one version of the tool; the newest of a card's readings is the one that is searched.
+
+    `colours` holds the colours of all its swatches (`swatchread.archive.packed_colours`). The note, which is long,
+    comes last: a search does not read that far.
+    """
 
     __tablename__ = "readings"
     __table_args__ = (UniqueConstraint("card_id", "tool_version", name="one_reading_a_version"),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"), index=True)
+    card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"))
     tool_version: Mapped[str] = mapped_column(String(60))
     made: Mapped[str] = mapped_column(String(40))
     added: Mapped[str] = mapped_column(String(40))
@@ -57,44 +51,17 @@ class ReadingRow(Base):
     date_first: Mapped[int | None] = mapped_column(Integer)
     date_last: Mapped[int | None] = mapped_column(Integer)
     words: Mapped[str] = mapped_column(Text)
-
-
-class NoteRow(Base):
-    """The note of a reading, as JSON."""
-
-    __tablename__ = "notes"
-
-    reading_id: Mapped[int] = mapped_column(
-        ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
-    )
-    json: Mapped[str] = mapped_column(Text)
-
-
-class RecipeRow(Base):
-    """A recipe's text, kept once however many swatches carry it."""
-
-    __tablename__ = "recipes"
-
-    id: Mapped[int] = mapped_column(primary_key=True)
-    sha256: Mapped[str] = mapped_column(String(64), unique=True)
-    written: Mapped[str] = mapped_column(Text)
-    words: Mapped[str] = mapped_column(Text)
+    colours: Mapped[bytes] = mapped_column(LargeBinary)
+    note_json: Mapped[str] = mapped_column(Text)
 
 
 class SwatchRow(Base):
     """One swatch of a reading; CIELAB for D50, 2 degree."""
 
     __tablename__ = "swatches"
-    __table_args__ = (
-        Index("swatches_by_colour", "lab_l", "lab_a", "lab_b", "newest"),
-        Index("swatches_by_place", "card_id", "row_number", "column_number", "id"),
-    )
 
     id: Mapped[int] = mapped_column(primary_key=True)
-    card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"))
     reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id", ondelete="CASCADE"), index=True)
-    recipe_id: Mapped[int | None] = mapped_column(ForeignKey("recipes.id"), index=True)
-    newest: Mapped[int] = mapped_column(Integer)
     swatch: Mapped[str] = mapped_column(String(24))
     row_number: Mapped[int] = mapped_column(Integer)
     column_number: Mapped[int] = mapped_column(Integer)
@@ -112,29 +79,16 @@ class SwatchRow(Base):
     relative: Mapped[str] = mapped_column(String(20))
     lean: Mapped[str] = mapped_column(String(20))
     writing: Mapped[str] = mapped_column(Text)
+    recipe: Mapped[str] = mapped_column(Text)
+    recipe_key: Mapped[str] = mapped_column(Text)
 
 
-class IngredientRow(Base):
-    """A paint in a recipe; an ambiguous word makes one row for each tube it could be."""
+class TubeRow(Base):
+    """A tube in the recipe of a swatch; an ambiguous word makes one row for each tube that it could mean."""
 
-    __tablename__ = "ingredients"
+    __tablename__ = "swatch_tubes"
 
-    id: Mapped[int] = mapped_column(primary_key=True)
-    recipe_id: Mapped[int] = mapped_column(ForeignKey("recipes.id", ondelete="CASCADE"), index=True)
-    tube: Mapped[str] = mapped_column(Text, index=True)
-    sure: Mapped[int] = mapped_column(Integer)
-
-
-class ColoursRow(Base):
-    """All colours of a reading packed together, to run through the whole archive at once.
-
-    `packed` holds little-endian records of `swatchread.archive.packed_colours.RECORD`.
-    """
-
-    __tablename__ = "colours"
-
-    reading_id: Mapped[int] = mapped_column(
-        ForeignKey("readings.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    swatch_id: Mapped[int] = mapped_column(
+        ForeignKey("swatches.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
-    newest: Mapped[int] = mapped_column(Integer)
-    packed: Mapped[bytes] = mapped_column(LargeBinary)
+    tube: Mapped[str] = mapped_column(Text, primary_key=True, index=True)

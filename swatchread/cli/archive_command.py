@@ -1,15 +1,14 @@
-"""`swatchread archive`: years of cards, and the questions asked of them."""
+"""`swatchread archive`: keep notes, search them, take them out again."""
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from swatchread.cli import search_options as ask
-from swatchread.cli.sheet_files import Paper, PaperOption, check_sheet, write_sheet
+from swatchread.cli.export_files import Kind, KindOption, kind_of
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -30,22 +29,12 @@ Card = Annotated[int, typer.Argument(metavar="CARD", help="The card's number, as
 Reading = Annotated[str | None, typer.Option(metavar="VERSION", help="The reading by this version of swatchread.")]
 
 
-class Kind(StrEnum):
-    """What found swatches can be exported as."""
-
-    csv = "csv"
-    json = "json"
-    cgats = "cgats"
-    html = "html"
-    pdf = "pdf"
-
-
 @app.command("add")
 def add(
     notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
     archive: ask.Address = None,
     erase_words: Annotated[
-        bool, typer.Option("--erase-words", help="Let empty recipes and card information erase the archive's.")
+        bool, typer.Option("--erase-words", help="Let an empty recipe or line of card information erase the archive's.")
     ] = False,
     as_json: AsJson = False,
 ) -> None:
@@ -89,27 +78,12 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
         _print_json([asdict(card) for card in cards])
         return
     from swatchread.note.phrases import plain
-    from swatchread.report.archive_tables import cards_table
+    from swatchread.report.console import cards_table
 
     if not cards:
         typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
         return
     _print(cards_table(cards))
-
-
-@app.command("show")
-def show(card: Card, reading: Reading = None, archive: ask.Address = None, as_json: AsJson = False) -> None:
-    """Show a card: its swatches and its readings."""
-    from swatchread.archive.store import Archive
-
-    with Archive.open(archive) as opened:
-        view = opened.card(card, reading)
-    if as_json:
-        typer.echo(view.note.to_json(), nl=False)
-        return
-    from swatchread.report.archive_tables import card_view
-
-    _print(card_view(view))
 
 
 @app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
@@ -132,154 +106,105 @@ def find(
     text: ask.Words = None,
     every_reading: ask.Every = False,
     limit: ask.Limit = 20,
-    sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Lay them out on a sheet to print: .pdf, or .html.")
-    ] = None,
-    paper: PaperOption = Paper.a4,
+    kind: KindOption = None,
+    into: ask.Into = None,
     as_json: AsJson = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
     from swatchread.archive.store import Archive
+    from swatchread.errors import UsageError
 
-    asked = ask.Asked.of(locals())
-    check_sheet(sheet)
+    question = ask.Question.of(locals())
+    wanted = kind_of(kind, into, ("csv", "cgats", "html"))
+    if as_json and wanted is not None and into is None:
+        raise UsageError("--json and --as both print their answer", "", "Name a file for the other one with --into")
     with Archive.open(archive) as opened:
-        query = asked.query(opened)
+        query = question.query(opened)
         found, more = ask.first_of(opened, query)
-    if sheet is not None:
-        from swatchread.report.contact_pdf import contact_pdf
-        from swatchread.report.contact_sheet import contact_sheet
-
-        question = asked.in_words() + (f" (the first {len(found)} of more)" if more else "")
-        write_sheet(sheet, lambda: contact_sheet(found, question), lambda: contact_pdf(found, question, paper.value))
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
         typer.echo(found_to_json(found), nl=False)
     else:
-        _show_found(found, near, query)
-    for doubt in ask.strange_tubes(asked, found=bool(found)):
-        typer.echo(doubt, err=True)
-    if more:
-        typer.echo(f"These are the first {len(found)}; more answer that. --limit 0 shows all.", err=True)
+        _tell_colour(near, query, err=wanted is not None)
+    if wanted is not None:
+        _export(found, wanted, into, question.in_words() + (f" (the first {len(found)} of more)" if more else ""))
+    elif not as_json:
+        from swatchread.report.console import found_table
+
+        _print(found_table(found))
+    for remark in ask.remarks(question, found, more=more):
+        typer.echo(remark, err=True)
 
 
-@app.command("export", short_help="Write found swatches as a table or a sheet.")
-def export(
-    kind: Annotated[Kind, typer.Option("--as", help="csv, json, cgats (ISO 28178 text); html or pdf to print.")],
-    into: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Where to write. [default: standard output]")
-    ] = None,
-    archive: ask.Address = None,
-    near: ask.NearText = None,
-    within: ask.Within = None,
-    alike: ask.Alike = 0.8,
-    value: ask.Value = None,
-    munsell: ask.Munsell = None,
-    temperature: ask.Temperature = None,
-    relative: ask.Relative = None,
-    lean: ask.Lean = None,
-    sitter: ask.Sitter = None,
-    medium: ask.Medium = None,
-    since: ask.Since = None,
-    until: ask.Until = None,
-    tube: ask.Tubes = None,
-    without: ask.NoTubes = None,
-    text: ask.Words = None,
-    every_reading: ask.Every = False,
-    limit: ask.Limit = 0,
-    paper: PaperOption = Paper.a4,
-) -> None:
-    """Write found swatches as a table, as CGATS text or as a sheet to print."""
-    from swatchread.archive.store import Archive
-    from swatchread.errors import UsageError
-
-    asked = ask.Asked.of(locals())
-    if kind is Kind.pdf and into is None:
-        raise UsageError("A PDF is nothing for the terminal", "", "Say where it shall be written: --into FILE")
-    with Archive.open(archive) as opened:
-        found = opened.find(asked.query(opened))
-    written = _exported(found, kind, asked.in_words(), paper)
-    if into is None:
-        typer.echo(written, nl=False)
-        return
-    from swatchread.note.phrases import swatches
-    from swatchread.note.safe_files import write_bytes
-
-    write_bytes(into, written if isinstance(written, bytes) else written.encode("utf-8"))
-    typer.echo(f"Written: {into}, {swatches(len(found))}", err=True)
-
-
-@app.command("remove", short_help="Take a card, or one reading of it, out.")
+@app.command("remove", short_help="Remove a card, or one reading of it.")
 def remove(
     card: Card,
     reading: Reading = None,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
     archive: ask.Address = None,
 ) -> None:
-    """Take a card, or one reading of it, out of the archive. Photos and note files stay."""
+    """Remove a card, or one reading of it, from the archive. Photos and note files stay."""
     from swatchread.archive.store import Archive
-    from swatchread.note.phrases import heading
+    from swatchread.note.phrases import plain
 
+    what = f"the reading by {reading} of card {card}" if reading else f"card {card}"
     with Archive.open(archive) as opened:
-        view = opened.card(card, reading)
-        what = f"the reading by {reading} of card {card}" if reading else f"card {card}"
-        if not yes and not typer.confirm(f"Remove {what} ({heading(view.note)})?", err=True):
+        # From the list, for a card whose note is damaged must be removable, too.
+        names = {line.card: plain(line.title) or plain(line.photo) for line in opened.cards()}
+        if card in names and not yes and not typer.confirm(f"Remove {what} ({names[card]})?", err=True):
             typer.echo("Nothing was removed.", err=True)
             raise typer.Exit(1)
         count = opened.remove(card, reading)
     typer.echo(f"removed {what} ({count} reading{'' if count == 1 else 's'})")
 
 
-@app.command("check")
-def check(
-    repair: Annotated[bool, typer.Option("--repair", help="Build again what does not agree with the notes.")] = False,
-    archive: ask.Address = None,
-    as_json: AsJson = False,
-) -> None:
-    """Check that the archive holds together."""
+@app.command("check", short_help="Look for damage.")
+def check(archive: ask.Address = None, as_json: AsJson = False) -> None:
+    """Check whether the archive is damaged, and whether it still says what its notes say."""
     from dataclasses import asdict
 
     from swatchread.archive.store import Archive
     from swatchread.errors import ArchiveError
 
     with Archive.open(archive) as opened:
-        faults = opened.check(repair=repair)
-        address = opened.address
+        faults, address = opened.check(), opened.address
     if as_json:
         _print_json([asdict(fault) for fault in faults])
     else:
         for fault in faults:
-            where = f"card {fault.card}: " if fault.card is not None else ""
-            typer.echo(f"{where}{fault.message}{' (repaired)' if fault.repaired else ''}")
+            typer.echo(fault.message if fault.card is None else f"card {fault.card}: {fault.message}")
         if not faults:
-            typer.echo(f"{address} holds together")
-    if any(not fault.repaired for fault in faults):
+            typer.echo(f"{address}: no fault was found")
+    if faults:
         raise typer.Exit(ArchiveError.exit_status)
 
 
-def _show_found(found: tuple[Found, ...], near: str | None, query: Query) -> None:
+def _tell_colour(near: str | None, query: Query, *, err: bool) -> None:
+    """Say which colour was taken for the swatch that was named: a photo of it may show a whole card."""
     from swatchread.note.phrases import minus, plain
-    from swatchread.report.archive_tables import found_table
 
     if query.near is not None:
-        # Of a photo it tells what was taken for the swatch: it may have been a whole card.
-        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}")
-    _print(found_table(found))
+        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}", err=err)
 
 
-def _exported(found: Any, kind: Kind, question: str, paper: Paper) -> str | bytes:
-    if kind is Kind.pdf:
-        from swatchread.report.contact_pdf import contact_pdf
-
-        return contact_pdf(found, question, paper.value)
-    if kind is Kind.html:
+def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:
+    if kind == "html":
         from swatchread.report.contact_sheet import contact_sheet
 
-        return contact_sheet(found, question)
-    from swatchread.report.search_exports import found_to_cgats, found_to_csv, found_to_json
+        text = contact_sheet(found, question)
+    else:
+        from swatchread.report.search_exports import found_to_cgats, found_to_csv
 
-    return {Kind.csv: found_to_csv, Kind.json: found_to_json, Kind.cgats: found_to_cgats}[kind](found)
+        text = found_to_csv(found) if kind == "csv" else found_to_cgats(found)
+    if into is None:
+        typer.echo(text, nl=False)
+        return
+    from swatchread.note.phrases import swatches
+    from swatchread.note.safe_files import write_text
+
+    write_text(into, text)
+    typer.echo(f"Written: {into}, {swatches(len(found))}", err=True)
 
 
 def _print_json(data: Any) -> None:

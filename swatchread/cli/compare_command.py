@@ -86,7 +86,7 @@ def compare(
     else:
         from rich.console import Console
 
-        from swatchread.report.comparison_tables import series_table
+        from swatchread.report.console_answers import series_table
 
         Console(highlight=False).print(series_table(series))
     typer.echo(f"Written: {', '.join(str(path) for path in written)}", err=True)
@@ -169,7 +169,7 @@ def _across(archive: str | None, *, as_json: bool) -> None:
         return
     from rich.console import Console
 
-    from swatchread.report.comparison_tables import across_table
+    from swatchread.report.console_answers import across_table
 
     Console(highlight=False).print(across_table(summary))
 

@@ -47,7 +47,7 @@ def predict(
 
     facts = predict_facts(_desk(notes, archive), recipe)
     if not _as_json(facts, wanted=as_json):
-        from swatchread.report.mixture_tables import print_prediction
+        from swatchread.report.console_answers import print_prediction
 
         print_prediction(facts)
 
@@ -71,7 +71,7 @@ def match(
     wanted = _colour(colour, archive)
     facts = match_facts(_desk(notes, archive), wanted, _listed(tubes), count=count, most_tubes=most_tubes)
     if not _as_json(facts, wanted=as_json):
-        from swatchread.report.mixture_tables import print_matches
+        from swatchread.report.console_answers import print_matches
 
         print_matches(facts)
 
@@ -91,7 +91,7 @@ def nudge(
     start, target = _colour(now, archive), _colour(wanted, archive)
     facts = nudge_facts(_desk(notes, archive), start, target, _listed(tubes))
     if not _as_json(facts, wanted=as_json):
-        from swatchread.report.mixture_tables import print_nudge
+        from swatchread.report.console_answers import print_nudge
 
         print_nudge(facts)
 

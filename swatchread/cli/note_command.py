@@ -1,14 +1,15 @@
-"""`swatchread note`: show a note, turn it into other formats, draw its map."""
+"""`swatchread note`: show a note, fill it in, turn it into other formats."""
 
 from __future__ import annotations
 
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from swatchread.cli.export_files import Kind, kind_of
 from swatchread.cli.fill_command import fill
+from swatchread.cli.search_options import Address
 
 if TYPE_CHECKING:
     from swatchread.note.model import Note
@@ -22,17 +23,8 @@ app = typer.Typer(
 )
 app.command("fill")(fill)
 
-MAX_WRITING_BYTES = 2 * 1024 * 1024
-
-NoteFile = Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")]
-
-
-class Kind(StrEnum):
-    """What a note can be exported as."""
-
-    csv = "csv"
-    cgats = "cgats"
-    html = "html"
+_BESIDE: dict[Kind, str] = {"html": ".html", "map": ".map.svg"}
+"""Formats that are written beside the note if no file is named, with the ending of the name."""
 
 
 @app.command("schema")
@@ -45,100 +37,99 @@ def schema() -> None:
     typer.echo(json.dumps(note_schema(), indent=1, ensure_ascii=False))
 
 
-@app.command("show")
+@app.command("show", short_help="Show a note, or an archived card.")
 def show(
-    note: NoteFile,
+    note: Annotated[
+        str, typer.Argument(metavar="NOTE|CARD", help="A note file, or the number of a card in the archive.")
+    ],
+    reading: Annotated[
+        str | None, typer.Option(metavar="VERSION", help="Of an archived card: the reading by this version.")
+    ] = None,
+    archive: Address = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the note as JSON instead of a table.")] = False,
 ) -> None:
-    """Show a note as a table."""
+    """Show a note, or an archived card with its readings, as a table."""
+    from rich.console import Console
+
+    from swatchread.archive.card_number import card_number
+    from swatchread.errors import UsageError
     from swatchread.note.model import load_note
+    from swatchread.report.console import note_table
 
-    read = load_note(note)
+    number = card_number(note)
+    if number is not None:
+        from swatchread.archive.store import Archive
+        from swatchread.report.console import card_view
+
+        with Archive.open(archive) as opened:
+            view = opened.card(number, reading)
+        shown, table = view.note, card_view(view)
+    elif reading is not None:
+        raise UsageError("--reading needs an archived card", f"{note} is no card's number", "Name the card's number")
+    else:
+        shown = load_note(Path(note))
+        table = note_table(shown)
     if as_json:
-        typer.echo(read.to_json(), nl=False)
-        return
-    from swatchread.report.note_table import print_note
-
-    print_note(read)
+        typer.echo(shown.to_json(), nl=False)
+    else:
+        Console(highlight=False).print(table)
 
 
-@app.command("export")
+@app.command("export", short_help="Write a note as CSV, CGATS text, a page or a map.")
 def export(
-    note: NoteFile,
-    kind: Annotated[Kind, typer.Option("--as", help="The format: csv, cgats (ISO 28178 text) or html.")],
+    note: Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")],
+    kind: Annotated[
+        Literal["csv", "cgats", "html", "map"] | None,
+        typer.Option("--as", help="The format; cgats is ISO 28178 text, map the value-and-warmth map as SVG."),
+    ] = None,
     into: Annotated[
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="Where to write. Without it csv and cgats go to standard output, html beside the note.",
+            help="Where to write. Without it csv and cgats go to standard output, html and map beside the note.",
         ),
     ] = None,
 ) -> None:
-    """Write a note as CSV, as CGATS text or as a page."""
-    from swatchread.note.model import load_note
-
-    read = load_note(note)
-    text = _exported(read, kind, note.parent)
-    target = _beside(note, ".html") if into is None and kind is Kind.html else into
-    if target is None:
-        typer.echo(text, nl=False)
-    else:
-        _write(target, text, note)
-
-
-@app.command("map")
-def draw_map(
-    note: NoteFile,
-    into: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The SVG file to write. [default: beside the note]")
-    ] = None,
-) -> None:
-    """Draw a note's value-and-warmth map as SVG."""
-    from swatchread.note.model import load_note
-    from swatchread.report.value_map import value_map_svg
-
-    _write(into or _beside(note, ".map.svg"), value_map_svg(load_note(note)), note)
-
-
-def _exported(note: Note, kind: Kind, folder: Path) -> str:
-    if kind is Kind.csv:
-        from swatchread.report.note_csv import note_to_csv
-
-        return note_to_csv(note)
-    if kind is Kind.cgats:
-        from swatchread.report.cgats import note_to_cgats
-
-        return note_to_cgats(note)
-    from swatchread.report.note_page import render_page
-
-    return render_page(note, writing=_writing(note, folder))
-
-
-def _writing(note: Note, folder: Path) -> dict[str, bytes]:
-    """Collect the crops of handwriting that lie beside the note; a note never reaches into other folders."""
-    crops = {}
-    for swatch in note.swatches:
-        name = swatch.writing or ""
-        # "\\" and ":" would leave the folder on other systems; a zero byte is no name at all.
-        if not name or name != Path(name).name or any(sign in name for sign in "\\:\0"):
-            continue
-        file = folder / name
-        if file.is_file() and not file.is_symlink() and file.stat().st_size <= MAX_WRITING_BYTES:
-            crops[swatch.id] = file.read_bytes()
-    return crops
-
-
-def _beside(note: Path, suffix: str) -> Path:
-    return note.with_suffix(suffix) if note.suffix == ".json" else note.with_name(note.name + suffix)
-
-
-def _write(target: Path, text: str, note: Path) -> None:
+    """Write a note as CSV, as CGATS text, as a page or as its value-and-warmth map."""
     from swatchread.errors import UsageError
+    from swatchread.note.model import load_note
     from swatchread.note.safe_files import write_text
 
+    wanted = kind_of(kind, into, ("csv", "cgats", "html", "map"))
+    if wanted is None:
+        raise UsageError("--as is missing", "", "Say which format is wanted: csv, cgats, html or map")
+    text = _exported(load_note(note), wanted, note.parent)
+    target = _beside(note, _BESIDE[wanted]) if into is None and wanted in _BESIDE else into
+    if target is None:
+        typer.echo(text, nl=False)
+        return
     if target.resolve() == note.resolve():
         raise UsageError(
             f"{target.name} is the note itself", "it would be overwritten", "Name another file with --into"
         )
     write_text(target, text)
     typer.echo(f"Written: {target}", err=True)
+
+
+def _exported(note: Note, kind: Kind, folder: Path) -> str:
+    if kind == "csv":
+        from swatchread.report.note_csv import note_to_csv
+
+        return note_to_csv(note)
+    if kind == "cgats":
+        from swatchread.report.cgats import note_to_cgats
+
+        return note_to_cgats(note)
+    if kind == "map":
+        from swatchread.report.value_map import value_map_svg
+
+        return value_map_svg(note)
+    from swatchread.note.handwriting_files import read_writing
+    from swatchread.report.note_page import render_page
+
+    crops = {swatch.id: read_writing(folder, swatch.writing) for swatch in note.swatches}
+    return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop is not None})
+
+
+def _beside(note: Path, suffix: str) -> Path:
+    return note.with_suffix(suffix) if note.suffix == ".json" else note.with_name(note.name + suffix)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from swatchread.cli.mix_command import ArchiveOption, JsonOption, NotesOption
-from swatchread.cli.sheet_files import Paper, PaperOption, check_sheet, write_sheet
+from swatchread.cli.sheet_files import check_sheet, write_sheet
 
 if TYPE_CHECKING:
     from swatchread.palette.training_swatches import Card
@@ -29,9 +29,8 @@ def plan(
     archive: ArchiveOption = None,
     notes: NotesOption = None,
     sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall: .pdf, or .html.")
+        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
     ] = None,
-    paper: PaperOption = Paper.a4,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
@@ -54,17 +53,15 @@ def plan(
     facts = plan_facts(made, studio, known)
     if sheet is not None:
         from swatchread.report.plan_sheet import render_sheet
-        from swatchread.report.plan_sheet_pdf import sheet_pdf
 
         title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
-        told = facts, title, f"{len(pool.options)} recorded mixtures", paper.value
-        write_sheet(sheet, lambda: render_sheet(*told), lambda: sheet_pdf(*told))
+        write_sheet(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures"))
     if as_json:
         import json
 
         typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
         return
-    from swatchread.report.plan_tables import print_plan
+    from swatchread.report.console_answers import print_plan
 
     print_plan(facts)
 

@@ -20,7 +20,7 @@ def finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
     if as_json:
         typer.echo(note.to_json(), nl=False)
     else:
-        from swatchread.report.note_table import print_note
+        from swatchread.report.console import print_note
 
         print_note(note)
         typer.echo(f"Written: {_named(note, paths)}", err=True)

@@ -1,9 +1,10 @@
-"""The options of a question to the archive, shared by `find` and `export`."""
+"""The options of `archive find`, and the question that they make."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Annotated, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -19,14 +20,17 @@ Address = Annotated[
     typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
 ]
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
-Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from it.")]
+Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
 Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5, or by name: dark.")]
 Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
-Temperature = Annotated[str | None, typer.Option(metavar="warm|neutral|cool", help="By its own warmth.")]
-Relative = Annotated[str | None, typer.Option(metavar="warmer|even|cooler", help="Than its card's run.")]
+Temperature = Annotated[Literal["warm", "neutral", "cool"] | None, typer.Option(help="By its own warmth.")]
+Relative = Annotated[
+    Literal["warmer", "even", "cooler"] | None, typer.Option(help="Than the other swatches of its card at that value.")
+]
 Lean = Annotated[
-    str | None, typer.Option(metavar="none|red|yellow|green|blue", help="Which way it differs from its card's run.")
+    Literal["none", "red", "yellow", "green", "blue"] | None,
+    typer.Option(help="Which way it differs from the other swatches of its card."),
 ]
 Sitter = Annotated[str | None, typer.Option(metavar="NAME", help="Whose card.")]
 Medium = Annotated[str | None, typer.Option(metavar="WORDS", help="Part of the medium's name.")]
@@ -38,20 +42,23 @@ Tubes = Annotated[
 NoTubes = Annotated[
     list[str] | None, typer.Option("--without", metavar="TUBE", help="Mixed without this tube; may be repeated.")
 ]
-Words = Annotated[list[str] | None, typer.Option("--text", metavar="WORDS", help="Words in the recipe or on the card.")]
-Every = Annotated[bool, typer.Option("--every-reading", help="Ask older readings too.")]
+Words = Annotated[
+    list[str] | None,
+    typer.Option("--text", metavar="WORDS", help="Words in the recipe or on the card; may be repeated."),
+]
+Every = Annotated[bool, typer.Option("--every-reading", help="Search older readings, too.")]
 Limit = Annotated[int, typer.Option(metavar="N", help="At most so many; 0 for all.", min=0)]
-
-_CHOICES = {
-    "temperature": ("warm", "neutral", "cool"),
-    "relative": ("warmer", "even", "cooler"),
-    "lean": ("none", "red", "yellow", "green", "blue"),
-}
+Into = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FILE", help="Write them to a file: a page to print (.html), a table (.csv) or CGATS text (.txt)."
+    ),
+]
 
 
 @dataclass(frozen=True)
-class Asked:
-    """A question as typed."""
+class Question:
+    """The options as they were typed."""
 
     near: str | None
     within: float | None
@@ -72,12 +79,12 @@ class Asked:
     limit: int
 
     @classmethod
-    def of(cls, options: dict[str, Any]) -> Asked:
-        """Pick the question out of a command's options."""
+    def of(cls, options: dict[str, Any]) -> Question:
+        """Pick the question out of all options of the command."""
         return cls(**{field.name: options[field.name] for field in fields(cls)})
 
     def query(self, archive: Archive) -> Query:
-        """Understand the question.
+        """Return the question as the archive takes it.
 
         Raises
         ------
@@ -89,11 +96,8 @@ class Asked:
         from swatchread.archive.munsell_range import munsell_range
         from swatchread.errors import UsageError
 
-        for name, allowed in _CHOICES.items():
-            if getattr(self, name) not in {None, *allowed}:
-                raise UsageError(f"--{name} {getattr(self, name)} is not known", "", f"Use {', '.join(allowed)}")
         if self.near is None and self.within is not None:
-            raise UsageError("--within needs --near", "", "Say which colour it shall be near")
+            raise UsageError("--within needs --near", "", "Name the colour with --near")
         return Query(
             near=read_near(self.near, archive, self.within, self.alike) if self.near else None,
             value=_range(self.value) if self.value else None,
@@ -112,39 +116,38 @@ class Asked:
         )
 
     def in_words(self) -> str:
-        """Say the question in one line."""
-        said = []
+        """Return the question in words, in one line."""
+        parts = []
         for field in fields(self):
             given = getattr(self, field.name)
             if given not in (None, [], False) and field.name not in {"limit", "alike"}:
                 words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
-                said.append(f"{field.name.replace('_', ' ')} {words}".strip())
-        return ", ".join(said) or "everything"
+                parts.append(f"{field.name.replace('_', ' ')} {words}".strip())
+        return ", ".join(parts) or "everything"
 
 
-def strange_tubes(asked: Asked, *, found: bool) -> list[str]:
-    """Say of tubes that were asked for and that no list has what may be meant.
+def remarks(question: Question, found: tuple[Found, ...], *, more: bool) -> list[str]:
+    """Return what the painter should know about the answers: doubtful tubes in the question, and a limit that cut.
 
-    A painter's own tubes stand in no list: one that was found is none to doubt, and one that shall be left out only
-    where another is so nearly called the same that its mixtures may stand among what was found.
+    A painter's own tubes are not in the list of tubes. So a tube in --tube is doubtful only if nothing was found, and
+    a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
+    answers.
     """
     from swatchread.page.understood import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()
-    words = [*((asked.tube or []) if not found else []), *(asked.without or [])]
-    doubts = [(word, doubt) for word in words for doubt in tell_recipe(word, tubes).doubts]
-    return [
-        doubt
-        for word, doubt in doubts
-        if not tubes.match(word).names and (word not in (asked.without or []) or "meant" in doubt)
-    ]
+    without = question.without or []
+    unknown = [word for word in (*(question.tube or ()), *without) if not tubes.match(word).names]
+    doubts = [(word, doubt) for word in unknown for doubt in tell_recipe(word, tubes).doubts]
+    lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not found)]
+    return lines + [f"These are the first {len(found)}. --limit 0 shows all."] * more
 
 
 def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
-    """Answer a question, and tell whether more swatches than the question lets through would answer it.
+    """Return the answers, and whether the limit of the question cut off others.
 
-    Near a colour without a radius all would, the farther the less: there it is not told.
+    Near a colour without a radius every swatch is an answer, so there the limit cuts nothing off.
     """
     if query.limit is None or (query.near is not None and query.near.radius is None):
         return archive.find(query), False
@@ -171,7 +174,7 @@ def _range(text: str) -> tuple[float, float]:
 def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
     if since is None and until is None:
         return None
-    from swatchread.archive.dates import asked_days
+    from swatchread.archive.dates import parse_day_range
 
-    first = asked_days(since)[0] if since else 0
-    return first, asked_days(until)[1] if until else 99991231
+    first = parse_day_range(since)[0] if since else 0
+    return first, parse_day_range(until)[1] if until else 99991231

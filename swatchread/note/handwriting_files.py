@@ -39,7 +39,10 @@ def read_writing(folder: Path, name: str | None) -> tuple[bytes, str] | None:
     if path is None or path.stat().st_size > MAX_BYTES:
         return None
     data = path.read_bytes()
-    for signature, kind in _SIGNATURES:
-        if data.startswith(signature):
-            return data, kind
-    return None
+    kind = media_type(data)
+    return (data, kind) if kind else None
+
+
+def media_type(data: bytes) -> str | None:
+    """Return the media type of a picture that a page can show, or None."""
+    return next((kind for signature, kind in _SIGNATURES if data.startswith(signature)), None)

@@ -1,43 +1,51 @@
-"""Where each swatch moved, as arrows on the value-and-warmth map, as SVG."""
+"""Where each swatch moved, as arrows on a map of value and warmth."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
-from typing import Final
+from typing import TYPE_CHECKING, Any, Final
 
 from swatchread.colour.cielab import value_of_lab
-from swatchread.colour.painter_terms import warmth
+from swatchread.colour.painter_terms import VALUE_NAMES, warmth
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change, Comparison
 from swatchread.note.phrases import heading, signed
+from swatchread.report.drawing import Drawing, as_drawing, default_style, new_figure
 from swatchread.report.label_placement import Box, place_label
-from swatchread.report.value_map import GROUND, MAP_FRAME, MAP_OPENING, MAP_SIZE, Scale, map_axes, map_scale
+from swatchread.report.value_map import GROUND, HALO, INK, RULE, warmth_range, warmth_ticks
 
-_INK: Final = "#000000"
-_HALO: Final = "#b4b4b4"
-_HALF, _DOT, _LETTER = 5.0, 4.0, 13.0
-_HEAD = 7.0
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from swatchread.note.model import Triple
+
+_SIZE, _FRAME = (560, 700), (118, 60, 532, 636)
+_LABELS: Final = Box(_FRAME[0], _FRAME[1] + 2, _SIZE[0], _FRAME[3] + 10)
+"""Where ids may stand."""
+
+_HALF_CHIP, _DOT = 5.0, 4.0
+"""Half the side of the later chip, and radius of the first colour's dot, in points."""
+
+_LETTER, _SCALE_LETTER = 13.0, 16.0
+"""Height of an id, and of what stands along the scales, in points."""
+
+_LEAST_ARROW = _HALF_CHIP + 2.0
+"""Moves shorter than this, in points, are drawn without an arrow: it would cover the chip."""
 
 
 @dataclass(frozen=True)
 class _Move:
+    """A swatch's first and second place, as (warmth, value), with their screen colours."""
+
     change: Change
     start: tuple[float, float]
     end: tuple[float, float]
-    reach: tuple[float, float]
     colours: tuple[str, str]
 
-    @property
-    def box(self) -> Box:
-        """The later chip with its halo."""
-        (x, y), (rx, ry) = self.end, self.reach
-        return Box(x - _HALF - rx, y - _HALF - ry, x + _HALF + rx, y + _HALF + ry)
 
-
-def arrow_map_svg(comparison: Comparison) -> str:
+@default_style()
+def draw_arrow_map(comparison: Comparison) -> Drawing:
     """Draw how a card's swatches moved in value and warmth.
 
     A swatch with a verdict is an arrow from its first to its second colour; one without is its second chip alone. The
@@ -49,115 +57,101 @@ def arrow_map_svg(comparison: Comparison) -> str:
 
     Returns
     -------
-    str
-        One ``<svg>`` element.
+    Drawing
     """
     changes = comparison.changes
-    scale = map_scale([float(warmth(lab)) for c in changes for lab in (c.before, c.after)])
-    moves = _moves(changes, scale)
-    chips = sorted(moves, key=lambda m: -m.reach[0] * m.reach[1])
-    taken = [m.box for m in moves]
-    parts = [
-        MAP_OPENING,
-        f'<title id="map-title">Moves in value and warmth: {escape(heading(comparison.after))}</title>',
-        f'<desc id="map-desc">{escape("; ".join(_said(m.change) for m in moves))}</desc>',
-        f'<rect width="{MAP_SIZE[0]}" height="{MAP_SIZE[1]}" fill="{GROUND}"/>',
-        *map_axes(scale),
-        *(_halo(m) for m in chips),
-        *(line for m in chips for line in _drawn(m)),
-        *_labels(moves, taken),
-        *_legend(),
-        "</svg>",
-    ]
-    return "\n".join(parts) + "\n"
-
-
-def _moves(changes: Sequence[Change], scale: Scale) -> list[_Move]:
     before, _ = hex_colours([c.before for c in changes])
     after, _ = hex_colours([c.after for c in changes])
-    moves = []
-    for change, *colours in zip(changes, before, after, strict=True):
-        places = []
-        for lab in (change.before, change.after):
-            value = min(max(float(value_of_lab(lab)), 0.0), 10.0)
-            places.append((scale.x(float(warmth(lab))), scale.y(value)))
-        reach = scale.reach(change.value.u, change.warmth.u)
-        moves.append(_Move(change, places[0], places[1], reach, (colours[0], colours[1])))
-    return moves
+    moves = [
+        _Move(change, _place(change.before), _place(change.after), (first, second))
+        for change, first, second in zip(changes, before, after, strict=True)
+    ]
+    figure, axes = new_figure(_SIZE, _FRAME, GROUND)
+    _draw_scale(axes, moves)
+    halos = [_halo(axes, move) for move in moves]
+    # Larger halos first, so that a sure move is never buried under a doubtful one.
+    for move, halo in sorted(zip(moves, halos, strict=True), key=lambda pair: -pair[1].width * pair[1].height):
+        _draw_move(axes, move, halo)
+    _write_ids(axes, moves, halos)
+    said = "; ".join(_said(change) for change in changes)
+    return as_drawing(figure, f"Moves in value and warmth: {heading(comparison.after)}. {said}")
+
+
+def _place(lab: Triple) -> tuple[float, float]:
+    return float(warmth(lab)), min(max(float(value_of_lab(lab)), 0.0), 10.0)
 
 
 def _said(change: Change) -> str:
     return f"{change.id}: {change.verdict}, value {signed(change.value.by)}, warmth {signed(change.warmth.by)}"
 
 
-def _halo(move: _Move) -> str:
-    box = move.box
-    return (
-        f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.width:.1f}" height="{box.height:.1f}" rx="4"'
-        f' fill="{_HALO}" fill-opacity="0.6" stroke="{_INK}" stroke-width="0.6"/>'
-    )
+def _draw_scale(axes: Axes, moves: list[_Move]) -> None:
+    """Draw value upward and warmth sideways."""
+    low, high = warmth_range([w for move in moves for w, _ in (move.start, move.end)])
+    axes.set_xlim(low, high)
+    axes.set_ylim(0, 10)
+    values = [f"{name}\N{EM SPACE}{value}" for value, name in enumerate(VALUE_NAMES, start=1)]
+    axes.set_yticks(range(11), ["0", *values, "10"], fontsize=_SCALE_LETTER)
+    axes.tick_params(axis="y", length=0, pad=8)
+    axes.grid(axis="y", color=RULE, linewidth=1)
+    axes.set_axisbelow(True)
+    axes.axvline(0, color=INK, linewidth=1.5)
+    places, names = zip(*warmth_ticks(low, high), strict=True)
+    axes.set_xticks(places, names, fontsize=_SCALE_LETTER)
+    axes.tick_params(axis="x", pad=8)
+    _write_beside(axes, (0.0, 8), ("← cooler", "left"))
+    _write_beside(axes, (0.5, 8), ("warmth", "center"))
+    _write_beside(axes, (1.0, 8), ("warmer →", "right"))
+    _write_beside(axes, (-0.03, _FRAME[3] + 34), ("value ↑", "right"))
+    grey = -low / (high - low)
+    _write_beside(axes, (grey, _FRAME[3] + 14), ("neither warm nor cool", "center"), bold=False)
 
 
-def _drawn(move: _Move) -> list[str]:
-    (x0, y0), (x1, y1) = move.start, move.end
-    parts = []
-    if move.change.words:
-        parts.append(
-            f'<circle cx="{x0:.1f}" cy="{y0:.1f}" r="{_DOT:g}" fill="{move.colours[0]}"'
-            f' stroke="{GROUND}" stroke-width="1"/>'
-        )
-    parts.append(
-        f'<rect x="{x1 - _HALF:.1f}" y="{y1 - _HALF:.1f}" width="{2 * _HALF:g}" height="{2 * _HALF:g}"'
-        f' fill="{move.colours[1]}" stroke="{GROUND}" stroke-width="1"/>'
-    )
-    if move.change.words:
-        parts += _arrow(move.start, _edge(move.start, move.end))
-    return parts
+def _write_beside(axes: Axes, place: tuple[float, float], words: tuple[str, str], *, bold: bool = True) -> None:
+    """Write beside the frame: x as a share of its width, y in points of the figure, and how the words are aligned."""
+    text, alignment = words
+    weight = "bold" if bold else "normal"
+    coordinates = ("axes fraction", "figure points")
+    axes.annotate(text, place, xycoords=coordinates, fontsize=_SCALE_LETTER, fontweight=weight, ha=alignment)
 
 
-def _edge(start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
-    """Return where the way from the start meets the square round the end, so that the arrow leaves its colour bare."""
-    dx, dy = start[0] - end[0], start[1] - end[1]
-    share = min(1.0, _HALF / max(abs(dx), abs(dy), 1e-9))
-    return end[0] + share * dx, end[1] + share * dy
+def _halo(axes: Axes, move: _Move) -> Box:
+    """Return the later chip with its uncertainty, in points."""
+    x, y = axes.transData.transform(move.end)
+    right, top = axes.transData.transform((move.end[0] + move.change.warmth.u, move.end[1] + move.change.value.u))
+    wide, high = _HALF_CHIP + right - x, _HALF_CHIP + top - y
+    return Box(x - wide, y - high, x + wide, y + high)
 
 
-def _arrow(start: tuple[float, float], end: tuple[float, float]) -> list[str]:
-    """Return a shaft and a head, light under dark so that both show on any paint."""
-    length = math.dist(start, end)
-    if length < 2.0:
-        return []
-    ux, uy = (end[0] - start[0]) / length, (end[1] - start[1]) / length
-    head = min(_HEAD, 0.6 * length)
-    base = (end[0] - ux * head, end[1] - uy * head)
-    left = (base[0] - uy * head * 0.45, base[1] + ux * head * 0.45)
-    right = (base[0] + uy * head * 0.45, base[1] - ux * head * 0.45)
-    shaft = f"M{start[0]:.1f} {start[1]:.1f}L{base[0]:.1f} {base[1]:.1f}"
-    point = f"M{left[0]:.1f} {left[1]:.1f}L{end[0]:.1f} {end[1]:.1f}L{right[0]:.1f} {right[1]:.1f}z"
-    return [
-        f'<path d="{shaft}" stroke="#ffffff" stroke-width="3.6" fill="none"/>',
-        f'<path d="{shaft}" stroke="{_INK}" stroke-width="1.6" fill="none"/>',
-        f'<path d="{point}" fill="{_INK}" stroke="#ffffff" stroke-width="0.8"/>',
-    ]
+def _draw_move(axes: Axes, move: _Move, halo: Box) -> None:
+    from matplotlib.patches import Rectangle
+    from matplotlib.patheffects import withStroke
+
+    look: dict[str, Any] = {"facecolor": (HALO, 0.6), "edgecolor": INK, "linewidth": 0.6}
+    axes.add_patch(Rectangle((halo.left, halo.top), halo.width, halo.height, transform=None, **look))
+    look = {"markeredgecolor": GROUND, "markeredgewidth": 1, "clip_on": False}
+    axes.plot(*move.end, "s", markersize=2 * _HALF_CHIP, color=move.colours[1], **look)
+    if not move.change.words:
+        return
+    (dot,) = axes.plot(*move.start, "o", markersize=2 * _DOT, color=move.colours[0], **look)
+    dot.set_gid(f"first-{move.change.id}")
+    start, end = axes.transData.transform([move.start, move.end])
+    if math.dist(start, end) > _LEAST_ARROW:
+        light = withStroke(linewidth=3.2, foreground="white")  # light round dark shows on any paint
+        look = {"arrowstyle": "-|>,head_length=0.35,head_width=0.18", "mutation_scale": 16, "path_effects": [light]}
+        look |= {"color": INK, "linewidth": 1.4, "shrinkA": 0, "shrinkB": _HALF_CHIP}
+        axes.annotate("", move.end, move.start, arrowprops=look)
 
 
-def _labels(moves: Sequence[_Move], taken: list[Box]) -> list[str]:
-    parts = []
-    for move in moves:
-        box = place_label(move.box, (len(move.change.id) * _LETTER * 0.57, _LETTER), taken, MAP_FRAME)
+def _write_ids(axes: Axes, moves: list[_Move], halos: list[Box]) -> None:
+    taken = [*halos, *(_way(axes, move) for move in moves if move.change.words)]
+    for move, halo in zip(moves, halos, strict=True):
+        box = place_label(halo, (len(move.change.id) * _LETTER * 0.57, _LETTER), taken, _LABELS)
         taken.append(box)
-        parts.append(
-            f'<text x="{box.left:.1f}" y="{box.bottom - _LETTER * 0.2:.1f}" font-size="{_LETTER:g}">'
-            f"{escape(move.change.id)}</text>"
-        )
-    return parts
+        axes.annotate(move.change.id, box.centre, xycoords="figure points", fontsize=_LETTER, ha="center", va="center")
 
 
-def _legend() -> list[str]:
-    lines = (
-        "An arrow runs from a swatch's first colour (dot) to its second (square).",
-        "A square alone: no change that this pair can show. The rim is as wide as",
-        "the move is unsure (one standard uncertainty).",
-    )
-    foot = MAP_SIZE[1] - 70
-    return [f'<text x="12" y="{foot + 20 * k}" font-size="15">{escape(line)}</text>' for k, line in enumerate(lines)]
+def _way(axes: Axes, move: _Move) -> Box:
+    """Return the room that an arrow takes, in points."""
+    (x0, y0), (x1, y1) = axes.transData.transform([move.start, move.end])
+    return Box(min(x0, x1) - _DOT, min(y0, y1) - _DOT, max(x0, x1) + _DOT, max(y0, y1) + _DOT)

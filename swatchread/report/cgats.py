@@ -1,8 +1,8 @@
 r"""A note as CGATS.17 text (ISO 28178), which colour-measurement software reads.
 
-The file is 7-bit ASCII. Strings stand in quotes; a quote inside is doubled. Names beyond the standard's own
-are declared with KEYWORD, as the standard asks (from memory). What such a file cannot carry (letters beyond
-ASCII, line breaks, a comment sign) is written as \uXXXX; that escape is our own, and `parse_cgats` undoes it.
+The file is 7-bit ASCII. Strings are in quotes, and a quote inside a string is doubled. Names that the standard does not
+define are declared with KEYWORD, as the standard asks (from memory). What such a file cannot carry (letters beyond
+ASCII, line breaks, a comment sign) is written as \uXXXX. That escape is our own; `parse_cgats` undoes it.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ OWN_FIELDS: Final = (
     "WARMTH",
     "FLAGS",
 )
-"""Fields that the standard does not know."""
+"""Fields that the standard does not define."""
 
 _FIELDS = (
     *("SAMPLE_ID", "SAMPLE_NAME", "STRING"),
@@ -49,17 +49,14 @@ class Cgats:
     file_type : str
         The first line.
     keywords : dict of str to str
-        One entry a keyword; where one is repeated, the last value.
-    declared : tuple of str
-        Names declared with KEYWORD.
+        Keyword -> text. Where a keyword is repeated, the last one counts.
     fields : tuple of str
     rows : tuple of dict of str to str
-        One a sample, field -> text as it stands in the file, unquoted.
+        One for each sample: field -> text of the file without its quotes.
     """
 
     file_type: str
     keywords: dict[str, str]
-    declared: tuple[str, ...]
     fields: tuple[str, ...]
     rows: tuple[dict[str, str], ...]
 
@@ -130,7 +127,6 @@ def parse_cgats(text: str) -> Cgats:
     if not lines:
         raise CgatsError("The CGATS file is empty")
     keywords: dict[str, str] = {}
-    declared: list[str] = []
     sections: dict[str, list[str]] = {"DATA_FORMAT": [], "DATA": []}
     within = ""
     for tokens in lines[1:]:
@@ -141,26 +137,24 @@ def parse_cgats(text: str) -> Cgats:
             sections[within] += tokens
         elif name in {"BEGIN_DATA_FORMAT", "BEGIN_DATA"}:
             within = name.removeprefix("BEGIN_")
-        elif name == "KEYWORD":
-            declared += [_unquoted(token) for token in tokens[1:]]
-        else:
+        elif name != "KEYWORD":  # which only declares a name
             keywords[name] = " ".join(_unquoted(token) for token in tokens[1:])
     if within:
         raise CgatsError("The CGATS file breaks off", f"END_{within} is missing")
     fields = tuple(sections["DATA_FORMAT"])
     rows = _rows(fields, [_unquoted(token) for token in sections["DATA"]], keywords)
-    return Cgats(" ".join(lines[0]), keywords, tuple(declared), fields, rows)
+    return Cgats(" ".join(lines[0]), keywords, fields, rows)
 
 
 def _rows(fields: tuple[str, ...], data: list[str], keywords: dict[str, str]) -> tuple[dict[str, str], ...]:
     if not fields:
-        raise CgatsError("The CGATS file does not hold together", "it names no fields")
+        raise CgatsError("The CGATS file cannot be read", "it names no fields")
     count, rest = divmod(len(data), len(fields))
     if rest:
-        raise CgatsError("The CGATS file does not hold together", "its last sample is short of fields")
+        raise CgatsError("The CGATS file cannot be read", "its last sample is short of fields")
     for name, found in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", count)):
         if name in keywords and keywords[name] != str(found):
-            raise CgatsError("The CGATS file does not hold together", f"{name} says {keywords[name]}, it has {found}")
+            raise CgatsError("The CGATS file contradicts itself", f"{name} says {keywords[name]}, it has {found}")
     chunks = (data[i * len(fields) : (i + 1) * len(fields)] for i in range(count))
     return tuple(dict(zip(fields, chunk, strict=True)) for chunk in chunks)
 
@@ -211,5 +205,5 @@ def _tokens(line: str, number: int) -> list[str]:
         if not found[0].startswith("#"):
             tokens.append(found[0])
     if line[at:].strip():
-        raise CgatsError("The CGATS file does not hold together", f"a string does not end in line {number}")
+        raise CgatsError("The CGATS file cannot be read", f"a string does not end in line {number}")
     return tokens

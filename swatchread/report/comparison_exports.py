@@ -1,9 +1,7 @@
-"""Comparisons as CSV (one row a swatch and a later reading) and as JSON."""
+"""Comparisons as JSON, and as CSV with one row for each swatch and later reading."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -12,7 +10,7 @@ from typing import Any, Final
 from swatchread.comparison.across_cards import Across
 from swatchread.comparison.comparison_result import Amount, Change, Comparison
 from swatchread.comparison.series import Series
-from swatchread.report.note_csv import guarded
+from swatchread.report.note_csv import csv_text
 
 COLUMNS: Final[dict[str, str]] = {
     "reading": "number of the later reading, from 2",
@@ -66,12 +64,7 @@ def series_to_csv(series: Series) -> str:
     str
         A header with the names in `COLUMNS`, then one row a swatch and later reading; lines end in CR LF.
     """
-    buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(COLUMNS))
-    writer.writeheader()
-    for row in _rows(series):
-        writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in row.items()})
-    return buffer.getvalue()
+    return csv_text(COLUMNS, _rows(series))
 
 
 def series_to_json(series: Series) -> str:
@@ -82,7 +75,7 @@ def series_to_json(series: Series) -> str:
         "conditions": {"illuminant": "D50", "observer": "2 degree"},
         "comparisons": [_comparison(c) for c in series.comparisons],
     }
-    return json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    return _json(data)
 
 
 def across_to_json(across: Across) -> str:
@@ -94,6 +87,10 @@ def across_to_json(across: Across) -> str:
         "effects": [{**asdict(effect), "clear": effect.clear} for effect in across.effects],
         "too_few": [{"kind": kind, "name": name, "cards": cards} for kind, name, cards in across.too_few],
     }
+    return _json(data)
+
+
+def _json(data: dict[str, Any]) -> str:
     return json.dumps(data, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
@@ -101,10 +98,9 @@ def _rows(series: Series) -> Iterator[dict[str, Any]]:
     for number, comparison in enumerate(series.comparisons, start=2):
         before, after = comparison.before.photo, comparison.after.photo
         for change in comparison.changes:
-            amounts: dict[str, Any] = {}
-            for name in _AMOUNTS:
-                amount: Amount = getattr(change, name)
-                amounts |= {f"d_{name}": round(amount.by, 4), f"u_d_{name}": round(amount.u, 4)}
+            facts = _change(change)
+            amounts = {f"d_{name}": facts[name]["by"] for name in _AMOUNTS}
+            amounts |= {f"u_d_{name}": facts[name]["u"] for name in _AMOUNTS}
             yield {
                 "reading": number,
                 "before": before.file,
@@ -112,18 +108,14 @@ def _rows(series: Series) -> Iterator[dict[str, Any]]:
                 "taken_before": before.taken or "",
                 "taken_after": after.taken or "",
                 "seconds": "" if comparison.seconds is None else round(comparison.seconds),
-                "id": change.id,
-                "id_after": change.id_after,
-                **{f"{axis}_before": round(x, 3) for axis, x in zip("Lab", change.before, strict=True)},
-                **{f"{axis}_after": round(x, 3) for axis, x in zip("Lab", change.after, strict=True)},
+                **{
+                    f"{axis}_{end}": x for end in ("before", "after") for axis, x in zip("Lab", facts[end], strict=True)
+                },
                 **amounts,
-                "de00": round(change.de00.by, 4),
-                "u_de00": round(change.de00.u, 4),
-                "p": float(f"{change.p:.4g}"),
-                "p_card": float(f"{change.p_card:.4g}"),
+                "de00": facts["de00"]["by"],
+                "u_de00": facts["de00"]["u"],
                 "anchor": int(change.anchor),
-                "verdict": change.verdict,
-                "recipe": change.recipe,
+                **{name: facts[name] for name in ("id", "id_after", "p", "p_card", "verdict", "recipe")},
             }
 
 

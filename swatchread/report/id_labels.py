@@ -1,4 +1,4 @@
-"""Where the ids stand on the marked photo: beside the paint, off the writing, and mostly alike for all swatches."""
+"""Places of the ids on the marked photo: beside the paint, off the handwriting, and alike for most swatches."""
 
 from __future__ import annotations
 
@@ -7,33 +7,42 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from swatchread.photo import opencv as cv2
 from swatchread.report.label_placement import Box, places_beside
 
 Picture = NDArray[np.uint8]
 Sums = NDArray[np.float64]
 
 _SIZES: Final = (1.0, 0.85, 0.7, 0.6, 0.5, 0.42)
-"""Letters shrink by these where swatches stand too close for the full size."""
+"""Sizes of the letters to try in turn, as shares of the full size: swatches may stand too close for it."""
 
-_TOLERATED = 0.01
+_TOLERATED: Final = 0.01
+"""Share of a label that may be covered."""
+
 _COVER, _INK, _DISTANCE = 1000.0, 40.0, 10.0
+"""What a place costs: for all of it covered, for writing under it, and for a letter's height away from its swatch. They
+only rank: never cover paint, rather stand farther off than on writing (choice)."""
+
 _INKED: Final = 1.4, 1.0
-"""Edges beyond this many times the quietest place's, and so much more, are writing: on bare paper a place has 1.6 to 3,
-with a letter or two under it 4 and more (four simulated cards)."""
-_SMALLER_FOR_INK = 0.7
+"""Factor and summand. A place whose edges are stronger than the quietest place's times the factor plus the summand has
+writing under it: on bare paper a place has 1.6 to 3, with a letter or two 4 and more (four simulated cards)."""
+
+_SMALLER_FOR_INK: Final = 0.7
 """Share of the full size down to which letters shrink to spare the writing."""
-_STRONG = 60
+
+_STRONG: Final = 60
+"""Strongest edge that counts, of 255: a black line is no worse than a grey one."""
+
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 
 
 @dataclass(frozen=True)
 class Surroundings:
-    """What a label must respect, as running sums over the picture.
+    """What a label must not cover, as running sums over the picture.
 
     Attributes
     ----------
@@ -48,7 +57,7 @@ class Surroundings:
 
 
 def surroundings(image: Picture, paint: Picture) -> Surroundings:
-    """Prepare what labels must respect.
+    """Sum up what labels must not cover.
 
     Parameters
     ----------
@@ -69,7 +78,7 @@ def surroundings(image: Picture, paint: Picture) -> Surroundings:
 def _summed(levels: Picture) -> NDArray[np.int32]:
     if levels.size > np.iinfo(np.int32).max // _STRONG:
         raise ValueError(f"a picture of {levels.size} pixels is too large to be summed")
-    return np.asarray(cv2.integral(levels, sdepth=cv2.CV_32S), dtype=np.int32)
+    return cv2.integral(levels, sdepth=cv2.CV_32S)
 
 
 def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around: Surroundings) -> Picture:
@@ -104,30 +113,38 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
 
 
 def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
-    """Write one id in the middle of its box: only that part of the picture is lent to the library that writes."""
+    """Write one id in the middle of its box; only that part of the picture is handed to the library that writes."""
     margin = math.ceil(box.height) + rim
     left, top = max(0, math.floor(box.left) - margin), max(0, math.floor(box.top) - margin)
     right, bottom = max(0, math.ceil(box.right) + margin), max(0, math.ceil(box.bottom) + margin)
     part = image[top:bottom, left:right]
     if not part.size:
         return
-    lent = Image.fromarray(part)
+    handed = Image.fromarray(part)
     x, y = box.centre
-    ImageDraw.Draw(lent).text((x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
-    part[:] = np.asarray(lent)
+    ImageDraw.Draw(handed).text(
+        (x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK
+    )
+    part[:] = np.asarray(handed)
 
 
 def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], float, bool]:
-    """Put all labels in one and the same place beside their swatches; stray only where that is covered or written on.
+    """Choose one place beside the swatches for all labels; a label that would be covered or written on goes elsewhere.
 
-    Also say how much of a label is covered at most, and whether any lies on writing.
+    Returns
+    -------
+    boxes : list of Box
+    covered : float
+        The largest share of a label that is covered.
+    written_on : bool
+        Whether any label lies on writing.
     """
     offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
     places = np.array([[_sides(box) for box in row] for row in offered])
     gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
     own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
     area = size[0] * size[1]
-    # A place counts as wholly bad where its label would be taken for a neighbour's.
+    # A place where the label would be taken for a neighbour's counts as wholly covered.
     mistaken = (gaps < 1.1 * own[..., None]).sum(axis=2) > (own > 0)
     bad = _inside(around.paint, places) / area + _outside(around.paint, places) / area + mistaken
     edges = _inside(around.edges, places) / area
@@ -153,7 +170,8 @@ def _shared(places: Sums, taken: Sums) -> Sums:
     left, top, right, bottom = (places[:, side, None] for side in range(4))
     wide = np.minimum(right, taken[:, 2]) - np.maximum(left, taken[:, 0])
     high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
-    return np.asarray((np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1))
+    shared: Sums = (np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1)
+    return shared
 
 
 def _sides(box: Box) -> tuple[float, float, float, float]:
@@ -165,19 +183,19 @@ def _gaps(places: Sums, things: Sums) -> Sums:
     left, top, right, bottom = (places[..., side, None] for side in range(4))
     wide = np.maximum(things[:, 0] - right, left - things[:, 2])
     high = np.maximum(things[:, 1] - bottom, top - things[:, 3])
-    return np.asarray(np.hypot(np.maximum(wide, 0), np.maximum(high, 0)))
+    return np.hypot(np.maximum(wide, 0), np.maximum(high, 0))
 
 
 def _clipped(sums: NDArray[np.int32], places: Sums) -> NDArray[np.intp]:
     most = np.array([sums.shape[1] - 1, sums.shape[0] - 1] * 2)
-    return np.asarray(np.clip(np.rint(places), 0, most).astype(np.intp))
+    return np.clip(np.rint(places), 0, most).astype(np.intp)
 
 
 def _inside(sums: NDArray[np.int32], places: Sums) -> Sums:
-    """Return the sum over the part of each place, shape (..., 4), that lies in the picture."""
+    """Return the sum over that part of each place, shape (..., 4), that lies in the picture."""
     left, top, right, bottom = np.moveaxis(_clipped(sums, places), -1, 0)
-    found = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
-    return np.asarray(found, dtype=np.float64)
+    found: Sums = sums[bottom, right] - sums[top, right] - sums[bottom, left] + sums[top, left]
+    return found
 
 
 def _outside(sums: NDArray[np.int32], places: Sums) -> Sums:
@@ -185,4 +203,5 @@ def _outside(sums: NDArray[np.int32], places: Sums) -> Sums:
     inner = _clipped(sums, places)
     kept = (inner[..., 2] - inner[..., 0]) * (inner[..., 3] - inner[..., 1])
     whole = (np.rint(places[..., 2]) - np.rint(places[..., 0])) * (np.rint(places[..., 3]) - np.rint(places[..., 1]))
-    return np.asarray(whole - kept, dtype=np.float64)
+    outside: Sums = whole - kept
+    return outside

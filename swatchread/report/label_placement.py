@@ -1,4 +1,4 @@
-"""Placing small labels beside things without covering them or one another."""
+"""Places for small labels beside things, where they cover neither the things nor each other."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class Box:
 
 
 def places_beside(thing: Box, size: tuple[float, float], gap: float) -> Iterator[Box]:
-    """Offer places for a label round a thing, the handiest first, then farther out.
+    """Offer places for a label round a thing: the usual ones first, then the same farther out.
 
     Parameters
     ----------
@@ -106,7 +106,8 @@ def place_label(thing: Box, size: tuple[float, float], taken: Sequence[Box], fra
 
 
 def _covered(box: Box, taken: Sequence[Box]) -> float:
-    """Return the area that a box shares with others; most lie elsewhere, and are told by their sides alone."""
+    """Return the area that a box shares with others."""
     left, top, right, bottom = box.left, box.top, box.right, box.bottom
+    # Most lie elsewhere; comparing sides is quicker than working out an area of zero.
     near = (o for o in taken if o.left < right and left < o.right and o.top < bottom and top < o.bottom)
     return sum(box.overlap(other) for other in near)

@@ -1,22 +1,24 @@
 """The marked photo: what was found and measured, drawn on the photo for the painter to check.
 
-Every line is a light stroke on a dark one, so that it shows on any paint and needs no colour of its own.
+Every line is a light stroke on a dark one, so that it shows on any paint and needs no colour.
 """
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
+from PIL import Image
 
 from swatchread.note.model import Note
 from swatchread.note.safe_files import write_bytes
+from swatchread.photo import opencv as cv2
 from swatchread.report.id_labels import surroundings, write_ids
 from swatchread.report.label_placement import Box
 
@@ -27,20 +29,20 @@ Points = NDArray[np.float64]
 LONGEST_SIDE: Final = 2400
 """Long side of the marked photo at most, in pixels."""
 
-CHART_GRID: Final = (6, 4)
-"""Columns and rows of the classic chart."""
-
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
-_SUBPIXEL_BITS = 4
-_JPEG: Final = (
-    cv2.IMWRITE_JPEG_QUALITY, 88, cv2.IMWRITE_JPEG_SAMPLING_FACTOR, cv2.IMWRITE_JPEG_SAMPLING_FACTOR_444
-)  # fmt: skip
-_MOST_OF_PROFILE = 65519
+_SUBPIXEL_BITS: Final = 4
+"""OpenCV draws at sixteenths of a pixel."""
+
+_MOSTLY_LEFT_OUT: Final = 96
+"""Of 255: from this share on, a pixel of the picture is hatched as left out."""
+
+_MOST_OF_PROFILE: Final = 255 * 65519
+"""Bytes of a profile that a JPEG can hold: 255 segments (ICC.1:2022, annex B.4)."""
 
 
 @dataclass(frozen=True)
 class LeftOut:
-    """What was left out of one swatch: glints, ridges, letters, thin edges.
+    """What was left out of one swatch: glints, ridges, letters and thin edges.
 
     Attributes
     ----------
@@ -56,23 +58,30 @@ class LeftOut:
 
 
 @dataclass(frozen=True)
-class _Sheet:
-    """The picture being drawn on, and how large things are on it."""
+class _Canvas:
+    """The picture that is drawn on, and how large things are on it.
+
+    Attributes
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+    scale : float
+        Pixels of the picture a pixel of the photo.
+    """
 
     image: Picture
     scale: float
 
     @property
     def stroke(self) -> int:
-        """Width of a light line."""
+        """Width of a light line, pixels."""
         return int(max(1, round(max(self.image.shape[:2]) / 900)))
 
     def points(self, photo_px: Iterable[Iterable[float]]) -> Points:
-        """Turn photo pixels into pixels of this sheet; pixel centres are integers on both."""
+        """Turn photo pixels into pixels of this picture; pixel centres are whole numbers in both."""
         return (np.array([tuple(p) for p in photo_px], dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), scale: float | None = None) -> Picture:
+def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_grid: tuple[int, int] = (6, 4)) -> Picture:
     """Draw on a photo what its note says was found there.
 
     Parameters
@@ -82,35 +91,25 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), scale: fl
     note : Note
     left_out : sequence of LeftOut
         What was not sampled, in full-size pixels.
-    scale : float, optional
-        Image pixels a photo pixel; by default the image's width over the photo's.
+    chart_grid : (int, int)
+        Columns and rows of the chart; by default the classic one's.
 
     Returns
     -------
     numpy.ndarray, shape (H', W', 3), uint8
         RGB, at most `LONGEST_SIDE` pixels long.
-
-    Raises
-    ------
-    ValueError
-        If the image is not 8-bit RGB or the scale is not positive.
     """
-    if image.ndim != 3 or image.shape[2] != 3 or image.dtype != np.uint8:
-        raise ValueError(f"8-bit RGB wanted, got {image.dtype} of shape {image.shape}")
-    scale = image.shape[1] / note.photo.width if scale is None else scale
-    if scale <= 0:
-        raise ValueError(f"scale must be positive, got {scale}")
-    sheet = _reduced(image, scale)
-    outlines = [sheet.points(swatch.outline) for swatch in note.swatches]
-    around = surroundings(sheet.image, _paint(sheet, outlines, left_out))
+    canvas = _reduced(image, image.shape[1] / note.photo.width)
+    outlines = [canvas.points(swatch.outline) for swatch in note.swatches]
+    around = surroundings(canvas.image, _paint(canvas, outlines, left_out))
     for item in left_out:
-        _hatch(sheet, item)
-    _lattice(sheet, sheet.points(note.chart.corners))
-    _outline(sheet, sheet.points(note.card.corners), width=sheet.stroke * 2)
+        _hatch(canvas, item)
+    _lattice(canvas, canvas.points(note.chart.corners), chart_grid)
+    _outline(canvas, canvas.points(note.card.corners), width=canvas.stroke * 2)
     for outline in outlines:
-        _outline(sheet, outline, width=sheet.stroke)
+        _outline(canvas, outline, width=canvas.stroke)
     boxes = [Box(*outline.min(axis=0), *outline.max(axis=0)) for outline in outlines]
-    return write_ids(sheet.image, [s.id for s in note.swatches], boxes, around)
+    return write_ids(canvas.image, [s.id for s in note.swatches], boxes, around)
 
 
 def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> None:
@@ -129,37 +128,26 @@ def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> N
     OutputError
         If the file cannot be written.
     """
-    encoded = cv2.imencode(".jpg", cv2.cvtColor(image, cv2.COLOR_RGB2BGR), _JPEG)[1].tobytes()
-    # OpenCV knows no profiles; they stand between the first segment (JFIF) and the others.
-    first = 4 + int.from_bytes(encoded[4:6], "big")
-    write_bytes(path, encoded[:first] + _profile_segments(icc_profile or b"") + encoded[first:])
+    fits = icc_profile is not None and len(icc_profile) <= _MOST_OF_PROFILE
+    buffer = io.BytesIO()
+    Image.fromarray(image).save(buffer, "JPEG", quality=88, subsampling=0, icc_profile=icc_profile if fits else None)
+    write_bytes(path, buffer.getvalue())
 
 
-def _profile_segments(icc_profile: bytes) -> bytes:
-    """Return a profile as the APP2 segments of a JPEG (ICC.1:2022, annex B.4); none if it is empty or too large."""
-    parts = [icc_profile[at : at + _MOST_OF_PROFILE] for at in range(0, len(icc_profile), _MOST_OF_PROFILE)]
-    if len(parts) > 255:
-        return b""
-    return b"".join(
-        b"\xff\xe2" + (16 + len(part)).to_bytes(2, "big") + b"ICC_PROFILE\0" + bytes((k, len(parts))) + part
-        for k, part in enumerate(parts, start=1)
-    )
-
-
-def _reduced(image: Picture, scale: float) -> _Sheet:
+def _reduced(image: Picture, scale: float) -> _Canvas:
     longest = max(image.shape[:2])
     if longest <= LONGEST_SIDE:
-        return _Sheet(np.ascontiguousarray(image).copy(), scale)
+        return _Canvas(np.ascontiguousarray(image).copy(), scale)
     shrink = LONGEST_SIDE / longest
     size = max(1, round(image.shape[1] * shrink)), max(1, round(image.shape[0] * shrink))
     small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
-    return _Sheet(np.asarray(small, dtype=np.uint8), scale * shrink)
+    return _Canvas(small, scale * shrink)
 
 
 def _fixed(points: Points) -> NDArray[np.int32]:
     # OpenCV draws at sub-pixel places when they come as fixed-point numbers; far points would overflow.
     fixed = np.rint(np.clip(points, -1e5, 1e5) * 2**_SUBPIXEL_BITS)
-    return np.asarray(fixed, dtype=np.int32).reshape(-1, 1, 2)
+    return fixed.astype(np.int32).reshape(-1, 1, 2)
 
 
 def _stroke(image: Picture, points: Points, *, width: int, closed: bool) -> None:
@@ -167,64 +155,64 @@ def _stroke(image: Picture, points: Points, *, width: int, closed: bool) -> None
         cv2.polylines(image, [_fixed(points)], closed, colour, thickness, cv2.LINE_AA, _SUBPIXEL_BITS)
 
 
-def _outline(sheet: _Sheet, points: Points, *, width: int) -> None:
-    _stroke(sheet.image, points, width=width, closed=True)
+def _outline(canvas: _Canvas, points: Points, *, width: int) -> None:
+    _stroke(canvas.image, points, width=width, closed=True)
 
 
-def _lattice(sheet: _Sheet, corners: Points) -> None:
-    columns, rows = CHART_GRID
+def _lattice(canvas: _Canvas, corners: Points, grid: tuple[int, int]) -> None:
+    columns, rows = grid
     unit = np.array([(0, 0), (1, 0), (1, 1), (0, 1)], dtype=np.float32)
     plane = cv2.getPerspectiveTransform(unit, corners.astype(np.float32))
     lines = [((i / columns, 0.0), (i / columns, 1.0)) for i in range(columns + 1)]
     lines += [((0.0, j / rows), (1.0, j / rows)) for j in range(rows + 1)]
     ends = cv2.perspectiveTransform(np.array(lines, dtype=np.float64), plane)
     # All dark strokes first: else a later line's dark edge would cut an earlier light one.
-    for colour, width in ((_DARK, sheet.stroke * 3), (_LIGHT, sheet.stroke)):
+    for colour, width in ((_DARK, canvas.stroke * 3), (_LIGHT, canvas.stroke)):
         for line in ends:
-            cv2.polylines(sheet.image, [_fixed(line)], False, colour, width, cv2.LINE_AA, _SUBPIXEL_BITS)
+            cv2.polylines(canvas.image, [_fixed(line)], False, colour, width, cv2.LINE_AA, _SUBPIXEL_BITS)
 
 
-def _window(sheet: _Sheet, item: LeftOut) -> tuple[slice, slice, Mask] | None:
-    """Bring a full-size mask to the sheet: its rows and columns there, and its pixels."""
+def _reduced_mask(canvas: _Canvas, item: LeftOut) -> tuple[slice, slice, Mask] | None:
+    """Bring a full-size mask to the size of the picture; return its rows and columns there, and its pixels."""
     height, width = item.mask.shape
-    first, last = sheet.points([(item.x - 0.5, item.y - 0.5), (item.x + width - 0.5, item.y + height - 0.5)])
+    first, last = canvas.points([(item.x - 0.5, item.y - 0.5), (item.x + width - 0.5, item.y + height - 0.5)])
     left, top = (max(0, math.floor(c + 0.5)) for c in first)
-    right = min(sheet.image.shape[1], math.ceil(last[0] + 0.5))
-    bottom = min(sheet.image.shape[0], math.ceil(last[1] + 0.5))
+    right = min(canvas.image.shape[1], math.ceil(last[0] + 0.5))
+    bottom = min(canvas.image.shape[0], math.ceil(last[1] + 0.5))
     if right <= left or bottom <= top or not item.mask.any():
         return None
-    # Each sheet pixel asks how much of the photo under it was left out.
-    shift_x, shift_y = (left + 0.5) / sheet.scale - 0.5 - item.x, (top + 0.5) / sheet.scale - 0.5 - item.y
-    backward = np.array([[1 / sheet.scale, 0, shift_x], [0, 1 / sheet.scale, shift_y]])
-    reach = max(1, round(1 / sheet.scale))
-    share = cv2.blur(item.mask.astype(np.uint8) * 255, (reach, reach), borderType=cv2.BORDER_CONSTANT)
+    # Each pixel of the picture asks how much of the photo under it was left out.
+    shift_x, shift_y = (left + 0.5) / canvas.scale - 0.5 - item.x, (top + 0.5) / canvas.scale - 0.5 - item.y
+    backward = np.array([[1 / canvas.scale, 0, shift_x], [0, 1 / canvas.scale, shift_y]])
+    side = max(1, round(1 / canvas.scale))
+    share = cv2.blur(item.mask.astype(np.uint8) * 255, (side, side), borderType=cv2.BORDER_CONSTANT)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     near = cv2.warpAffine(share, backward, (right - left, bottom - top), flags=flags)
-    return slice(top, bottom), slice(left, right), np.asarray(near >= 96)
+    return slice(top, bottom), slice(left, right), near >= _MOSTLY_LEFT_OUT
 
 
-def _hatch(sheet: _Sheet, item: LeftOut) -> None:
-    found = _window(sheet, item)
+def _hatch(canvas: _Canvas, item: LeftOut) -> None:
+    found = _reduced_mask(canvas, item)
     if found is None:
         return
     rows, columns, mask = found
     y, x = np.mgrid[rows, columns]
-    band = sheet.stroke * 3
+    band = canvas.stroke * 3
     light = ((x + y) // band) % 2 == 0
-    part = sheet.image[rows, columns]
+    part = canvas.image[rows, columns]
     part[mask & light] = _LIGHT
     part[mask & ~light] = _DARK
 
 
-def _paint(sheet: _Sheet, outlines: Sequence[Points], left_out: Sequence[LeftOut]) -> NDArray[np.uint8]:
+def _paint(canvas: _Canvas, outlines: Sequence[Points], left_out: Sequence[LeftOut]) -> NDArray[np.uint8]:
     """Mark where paint lies: the sampled areas grown by a margin, since a sample stops short of the rim."""
-    paint = np.zeros(sheet.image.shape[:2], np.uint8)
+    paint = np.zeros(canvas.image.shape[:2], np.uint8)
     for outline in outlines:
         cv2.fillPoly(paint, [_fixed(outline)], 1, shift=_SUBPIXEL_BITS)
-        margin = max(3 * sheet.stroke, round(0.2 * float(np.min(np.ptp(outline, axis=0)))))
+        margin = max(3 * canvas.stroke, round(0.2 * float(np.min(np.ptp(outline, axis=0)))))
         cv2.polylines(paint, [_fixed(outline)], True, 1, 2 * margin + 1, shift=_SUBPIXEL_BITS)
     for item in left_out:
-        found = _window(sheet, item)
+        found = _reduced_mask(canvas, item)
         if found is not None:
             rows, columns, mask = found
             paint[rows, columns][mask] = 1

@@ -1,14 +1,15 @@
-"""A note as CSV: RFC 4180, UTF-8, one row a swatch, the card's facts repeated so that files can be joined.
+"""A note as CSV (RFC 4180, UTF-8): one row a swatch. Each row repeats the card's facts, so that files can be joined.
 
-Text from files that a spreadsheet would take for a formula gets an apostrophe in front, which spreadsheets
-show as plain text (common practice against formula injection). Numbers are never quoted or changed.
+Text that a spreadsheet would take for a formula gets an apostrophe in front; spreadsheets then show it as text (common
+practice against formula injection). Numbers are never quoted or changed.
 """
 
 from __future__ import annotations
 
 import csv
 import io
-from typing import Final
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
 
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
@@ -50,6 +51,8 @@ COLUMNS: Final[dict[str, str]] = {
 }
 """Column -> what it holds, in the order of the file."""
 
+_AS_IN_THE_NOTE = {"id", "row", "column", "munsell", "value", "value_name", "lean", "spread_de00", "recipe"}
+
 # A spreadsheet drops leading blanks before it looks; the wide forms are read as the narrow ones.
 FORMULA_STARTS = ("=", "+", "-", "@", "|", "%", "＝", "＋", "－", "＠", "−")
 
@@ -66,14 +69,31 @@ def note_to_csv(note: Note) -> str:
     str
         A header with the names in `COLUMNS`, then one row a swatch; lines end in CR LF.
     """
-    buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(COLUMNS))
-    writer.writeheader()
     shared = {**note.card_info.model_dump(exclude={"note"}), "photo": note.photo.file}
     shared |= {"sha256": note.photo.sha256, "made": note.made}
-    for swatch in note.swatches:
-        cells: dict[str, str | int | float] = {**_cells(swatch), **shared}
-        writer.writerow({name: guarded(c) if isinstance(c, str) else c for name, c in cells.items()})
+    return csv_text(COLUMNS, [_cells(swatch) | shared for swatch in note.swatches])
+
+
+def csv_text(columns: Iterable[str], rows: Iterable[Mapping[str, Any]]) -> str:
+    """Write rows as CSV text (RFC 4180) that a spreadsheet can open safely.
+
+    Parameters
+    ----------
+    columns : iterable of str
+        Heads, in order.
+    rows : iterable of mapping
+        Column -> text or number.
+
+    Returns
+    -------
+    str
+        A header, then the rows; lines end in CR LF. Texts are guarded against formulas, numbers stay as they are.
+    """
+    buffer = io.StringIO(newline="")
+    writer = csv.DictWriter(buffer, list(columns))
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in row.items()})
     return buffer.getvalue()
 
 
@@ -93,33 +113,18 @@ def guarded(text: str) -> str:
     return f"'{line}" if line.lstrip(" '\"").startswith(FORMULA_STARTS) else line
 
 
-def _cells(swatch: Swatch) -> dict[str, str | int | float]:
-    lightness, a, b = swatch.lab
-    u, t = swatch.uncertainty, swatch.temperature
+def _cells(swatch: Swatch) -> dict[str, Any]:
+    u, temperature = swatch.uncertainty, swatch.temperature
     return {
-        "id": swatch.id,
-        "row": swatch.row,
-        "column": swatch.column,
-        "L": lightness,
-        "a": a,
-        "b": b,
+        **swatch.model_dump(include=_AS_IN_THE_NOTE),
+        **dict(zip("Lab", swatch.lab, strict=True)),
         "C": round(swatch.lch[1], 4),
         "h": round(swatch.lch[2], 3),
-        "u_L": u.L,
-        "u_a": u.a,
-        "u_b": u.b,
-        "u_de00": u.de00,
-        "u_own_de00": u.own_de00,
-        "munsell": swatch.munsell,
-        "value": swatch.value,
-        "value_name": swatch.value_name,
-        "warmth": t.warmth,
-        "temperature": t.name,
-        "relative": t.relative,
-        "against": t.against,
-        "lean": swatch.lean,
-        "spread_de00": swatch.spread_de00,
+        **{f"u_{name}": getattr(u, name) for name in ("L", "a", "b", "de00", "own_de00")},
+        "warmth": temperature.warmth,
+        "temperature": temperature.name,
+        "relative": temperature.relative,
+        "against": temperature.against,
         "flags": " ".join(swatch.flags),
-        "recipe": swatch.recipe,
         "writing": swatch.writing or "",
     }

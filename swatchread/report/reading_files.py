@@ -26,7 +26,7 @@ from swatchread.report.note_csv import note_to_csv
 from swatchread.report.note_page import save_page
 
 _LONG_ENOUGH = 1800
-"""Long side of a marked photo that shows all there is to see; a half is made much faster than a broken share."""
+"""Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,11 @@ class Written:
     Attributes
     ----------
     note : Note
-        As it stands in its file: it names the crops of handwriting, and keeps the painter's words of an earlier note.
+        As it was written: it names the crops of handwriting, and has taken over the painter's words of an earlier note.
     paths : tuple of pathlib.Path
         The note first.
     aside : pathlib.Path or None
-        Where an earlier note is kept whose words the new one could not take over.
+        Where an earlier note is kept, if the new one could not take over its words.
     """
 
     note: Note
@@ -49,21 +49,21 @@ class Written:
 
     @property
     def remark(self) -> str:
-        """Say in a line what became of an earlier note; nothing if it handed its words on or had none."""
+        """Say in a line that an earlier note was kept aside; empty if it was not."""
         if self.aside is None:
             return ""
         return f"the note that stood there does not fit this reading and is kept as {self.aside.name}"
 
 
 def note_path(folder: Path, stem: str) -> Path:
-    """Return where the note of a reading stands."""
+    """Return the path of a reading's note."""
     return folder / f"{stem}.note.json"
 
 
 def stem_beside(folder: Path, photo: Path) -> str:
-    """Return what the names of a photo's results begin with: its own, less the suffix.
+    """Return what the names of a photo's results begin with: its name without the suffix.
 
-    With the suffix where the results of another photo stand there under that name: "a.heic" beside "a.jpg".
+    The suffix stays where results of another photo have that name already: "a.heic" beside "a.jpg".
 
     Parameters
     ----------
@@ -80,10 +80,10 @@ def stem_beside(folder: Path, photo: Path) -> str:
 
 
 def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
-    """Write a reading's files, the note itself last: where it stands, the others do.
+    """Write a reading's files. The note is written last: where there is a note, the other files are there, too.
 
-    An earlier note of the same photo hands its recipes and card information on; where it cannot (another photo of that
-    name, other swatches), it is kept beside the new one.
+    The new note takes over the recipes and the card information of an earlier note of the same photo. Where it cannot
+    (another photo of that name, other swatches), the earlier note is kept beside it.
 
     Parameters
     ----------
@@ -102,24 +102,25 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
         If one cannot be written.
     """
     target = note_path(folder, stem)
-    before = _stands(target)
+    before = _bytes_of(target)
     note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
     names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
-    photo = reading.calibration.find.photo
+    photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
-    save_jpeg(mark(viewable(photo), note, left_out), names["marked.jpg"], photo.encoding.icc)
+    marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
+    save_jpeg(marked, names["marked.jpg"], photo.encoding.icc)
     write_text(names["note.csv"], note_to_csv(note))
     write_text(names["note.cgats.txt"], note_to_cgats(note))
     save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
-    if _stands(target) != before:  # the painter has written into it meanwhile
+    if _bytes_of(target) != before:  # the painter has written into it meanwhile
         return write_outputs(reading, folder, stem)
     note.save(target)
     return Written(note, (target, *names.values(), *crops.values()), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
-    """Return the photo as 8-bit RGB for the screen, at most `LONGEST_SIDE` long; halved where that leaves enough."""
+    """Return the photo as 8-bit RGB for the screen, at most `LONGEST_SIDE` long; halved where that is large enough."""
     longest = max(photo.width, photo.height)
     times = max(0, math.ceil(math.log2(longest / LONGEST_SIDE)))
     if longest / 2**times >= _LONG_ENOUGH:
@@ -129,7 +130,7 @@ def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
 
 
 def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, dict[str, Path]]:
-    """Write a picture of each swatch's handwriting; return the note that names them, and the files by swatch."""
+    """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files by id."""
     card = reading.sample.card
     icc = reading.calibration.find.photo.encoding.icc
     files: dict[str, Path] = {}
@@ -143,7 +144,7 @@ def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple
     return note.model_copy(update={"swatches": swatches}), files
 
 
-def _stands(target: Path) -> bytes | None:
+def _bytes_of(target: Path) -> bytes | None:
     try:
         return target.read_bytes()
     except OSError:
@@ -151,11 +152,11 @@ def _stands(target: Path) -> bytes | None:
 
 
 def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
-    """Take over what the painter has written into the note that stands where this one will, or keep that note aside."""
+    """Take over the painter's words from the note that this one replaces, or else keep that note aside."""
     try:
         earlier = load_note(target)
     except NoteError:
-        # Damaged, or of a later version: whatever it holds is not ours to drop.
+        # Damaged, or of a later version: what it holds must not be lost.
         return note, _set_aside(target) if target.exists() else None
     if not has_words(earlier):
         return note, None
@@ -167,7 +168,7 @@ def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
 
 
 def _set_aside(target: Path) -> Path:
-    """Keep a note whose words the new one cannot hold, under the first free name beside it."""
+    """Keep a note under the first free name beside it."""
     stem = target.name.removesuffix(".note.json")
     data = target.read_bytes()
     for number in count(1):

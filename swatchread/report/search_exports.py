@@ -21,8 +21,8 @@ COLUMNS: Final[dict[str, str]] = {
     "a": "CIELAB a*",
     "b": "CIELAB b*",
     "u_de00": "standard uncertainty of the colour in CIEDE2000",
-    "de00": "CIEDE2000 from the colour asked for; empty if none was",
-    "same": "probability that it is that colour to the eye; empty if none was asked for",
+    "de00": "CIEDE2000 from the colour in the question; empty without one",
+    "same": "probability that it is that colour to the eye; empty without one",
     "munsell": "Munsell notation (ASTM D1535)",
     "value": "Munsell value, 0 to 10",
     "value_name": "name of the value on the nine-step scale",
@@ -37,7 +37,7 @@ COLUMNS: Final[dict[str, str]] = {
     "photo": "file name of the photo",
     "reading": "version of the tool that read the photo",
 }
-"""Column -> what it holds, in the order of the CSV file."""
+"""Name of a column -> what it holds, in the order of the CSV file."""
 
 _OWN_FIELDS = ("CARD", "SWATCH", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO")
 _FIELDS = (
@@ -70,7 +70,7 @@ def found_to_csv(found: Sequence[Found]) -> str:
 def found_to_cgats(found: Sequence[Found]) -> str:
     """Write found swatches as CGATS.17 text (ISO 28178), ASCII; fields beyond the standard are declared.
 
-    Without a colour asked for, the fields of the difference are left out.
+    If the question names no colour, the fields of the difference are left out.
     """
     absent = set() if any(one.de00 is not None for one in found) else {"LAB_DE_2000", "SAME_PROBABILITY"}
     fields = [name for name in _FIELDS if name not in absent]

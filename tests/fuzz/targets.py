@@ -128,7 +128,7 @@ def question(data):
     """Ask the archive in every way in which a text can be a question."""
     from swatchread.archive.colour_reference import read_near
     from swatchread.archive.conditions import Query
-    from swatchread.archive.dates import asked_days, day_range
+    from swatchread.archive.dates import day_range, parse_day_range
     from swatchread.archive.munsell_range import munsell_columns, munsell_range
     from swatchread.cli.search_options import _range
 
@@ -140,7 +140,7 @@ def question(data):
         lambda: {"near": read_near(text, _archive())},
         lambda: {"value": _range(text)},
         lambda: {"munsell": munsell_range(text)},
-        lambda: {"days": asked_days(text)},
+        lambda: {"days": parse_day_range(text)},
         lambda: {"text": (text,)},
         lambda: {"with_tubes": (text,)},
         lambda: {"sitter": text, "medium": text},

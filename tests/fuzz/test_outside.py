@@ -136,7 +136,7 @@ def test_a_disk_that_may_only_be_read(small_disk, photograph, tmp_path):
     try:
         for words, status in (
             (("read", photograph(CARD)[0], "--into", small_disk), 1),
-            (("note", "map", note, "--into", small_disk / "map.svg"), 1),
+            (("note", "export", note, "--into", small_disk / "map.svg"), 1),
             (("archive", "add", other, "--archive", small_disk / "archive.sqlite"), 7),
             (("archive", "list", "--archive", small_disk / "new.sqlite"), 7),
             (("note", "show", note), 0),
@@ -174,10 +174,10 @@ def test_names_of_any_kind(tmp_path, name):
     for words in (
         ("note", "show", path),
         ("note", "export", path, "--as", "html"),
-        ("note", "map", path, "--into", tmp_path / "map.svg"),
+        ("note", "export", path, "--into", tmp_path / "map.svg"),
         ("archive", "add", path, "--archive", archive),
         ("archive", "add", path, "--archive", archive, "--json"),
-        ("archive", "show", "1", "--archive", archive),
+        ("note", "show", "1", "--archive", archive),
     ):
         ran = swatchread(*words)
         assert ran.returncode == 0, ran.stderr

@@ -101,7 +101,6 @@ def test_a_swatch_that_is_not_there_is_said_to_be_missing(note_file):
 
 COMMANDS = (
     ("archive", "find", "--near"),
-    ("archive", "export", "--as", "json", "--near"),
     ("mix", "match"),
     ("mix", "nudge", "60,1,2"),
 )
@@ -135,7 +134,7 @@ class TestEveryCommand:
                 self.run(command, store, colour)
 
 
-@pytest.mark.parametrize("command", ["archive find", "archive export", "mix match", "mix nudge"])
+@pytest.mark.parametrize("command", ["archive find", "mix match", "mix nudge"])
 def test_every_help_names_each_way(command):
     told = " ".join(CliRunner().invoke(app, [*command.split(), "--help"]).stdout.split())
     for way in ("L,a,b", "card.note.json:r2c1", "12:r2c1", "card.jpg:r2c1", "the photo of a lone swatch"):

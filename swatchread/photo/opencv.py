@@ -1,0 +1,155 @@
+"""OpenCV's functions, typed to return numpy arrays.
+
+OpenCV's own types let each function return either an array or a matrix of OpenCV's, so that every result would need a
+conversion to please the type checker. Write `from swatchread.photo import opencv as cv2` in place of `import cv2`: the
+names, the arguments and the results are the same.
+"""
+
+# mypy: implicit-reexport
+# ruff: noqa: A001, F401, N816
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any, ParamSpec, TypeVar
+
+import cv2
+import numpy.typing as npt
+from cv2 import (
+    BORDER_CONSTANT,
+    BORDER_REPLICATE,
+    CC_STAT_AREA,
+    CC_STAT_HEIGHT,
+    CC_STAT_LEFT,
+    CC_STAT_TOP,
+    CC_STAT_WIDTH,
+    CHAIN_APPROX_NONE,
+    CHAIN_APPROX_SIMPLE,
+    COLOR_GRAY2BGR,
+    COLOR_RGB2BGR,
+    COLOR_RGB2GRAY,
+    COLOR_RGB2LAB,
+    CV_16S,
+    CV_32F,
+    CV_32S,
+    DIST_C,
+    DIST_L2,
+    FILLED,
+    IMREAD_ANYDEPTH,
+    IMREAD_COLOR_RGB,
+    IMREAD_IGNORE_ORIENTATION,
+    IMREAD_UNCHANGED,
+    IMWRITE_JPEG_QUALITY,
+    IMWRITE_JPEG_SAMPLING_FACTOR,
+    IMWRITE_JPEG_SAMPLING_FACTOR_444,
+    INTER_AREA,
+    INTER_CUBIC,
+    INTER_LINEAR,
+    INTER_NEAREST,
+    LINE_AA,
+    MORPH_BLACKHAT,
+    MORPH_CLOSE,
+    MORPH_ELLIPSE,
+    MORPH_GRADIENT,
+    MORPH_OPEN,
+    MORPH_TOPHAT,
+    RETR_EXTERNAL,
+    RETR_LIST,
+    WARP_INVERSE_MAP,
+    arcLength,
+    boundingRect,
+    contourArea,
+    error,
+    imdecode,
+    imread,
+    minAreaRect,
+    pointPolygonTest,
+    setNumThreads,
+)
+
+Array = npt.NDArray[Any]
+_Arguments = ParamSpec("_Arguments")
+_Other = TypeVar("_Other")
+_Matrix = cv2.typing.MatLike
+
+
+def _array(function: Callable[_Arguments, _Matrix]) -> Callable[_Arguments, Array]:
+    """Return the function unchanged, typed to return an array."""
+    return function
+
+
+def _arrays(function: Callable[_Arguments, Sequence[_Matrix]]) -> Callable[_Arguments, Sequence[Array]]:
+    """Return the function unchanged, typed to return several arrays."""
+    return function
+
+
+def _number_and_array(
+    function: Callable[_Arguments, tuple[_Other, _Matrix]],
+) -> Callable[_Arguments, tuple[_Other, Array]]:
+    """Return the function unchanged, typed to return a number or a truth with an array."""
+    return function
+
+
+def _contours(
+    function: Callable[_Arguments, tuple[Sequence[_Matrix], _Matrix]],
+) -> Callable[_Arguments, tuple[Sequence[Array], Array]]:
+    """Return the function unchanged, typed to return outlines and how they lie in each other."""
+    return function
+
+
+def _components(
+    function: Callable[_Arguments, tuple[int, _Matrix, _Matrix, _Matrix]],
+) -> Callable[_Arguments, tuple[int, Array, Array, Array]]:
+    """Return the function unchanged, typed to return a number, labels, measures and centres of areas."""
+    return function
+
+
+# Values of pixels.
+LUT = _array(cv2.LUT)
+blur = _array(cv2.blur)
+convertScaleAbs = _array(cv2.convertScaleAbs)
+cvtColor = _array(cv2.cvtColor)
+GaussianBlur = _array(cv2.GaussianBlur)
+integral = _array(cv2.integral)
+Laplacian = _array(cv2.Laplacian)
+max = _array(cv2.max)
+medianBlur = _array(cv2.medianBlur)
+merge = _array(cv2.merge)
+split = _arrays(cv2.split)
+subtract = _array(cv2.subtract)
+transform = _array(cv2.transform)
+
+# Places of pixels.
+copyMakeBorder = _array(cv2.copyMakeBorder)
+flip = _array(cv2.flip)
+getPerspectiveTransform = _array(cv2.getPerspectiveTransform)
+perspectiveTransform = _array(cv2.perspectiveTransform)
+remap = _array(cv2.remap)
+resize = _array(cv2.resize)
+transpose = _array(cv2.transpose)
+warpAffine = _array(cv2.warpAffine)
+warpPerspective = _array(cv2.warpPerspective)
+
+# Areas.
+connectedComponents = _number_and_array(cv2.connectedComponents)
+connectedComponentsWithStats = _components(cv2.connectedComponentsWithStats)
+dilate = _array(cv2.dilate)
+distanceTransform = _array(cv2.distanceTransform)
+erode = _array(cv2.erode)
+findNonZero = _array(cv2.findNonZero)
+getStructuringElement = _array(cv2.getStructuringElement)
+morphologyEx = _array(cv2.morphologyEx)
+watershed = _array(cv2.watershed)
+
+# Outlines.
+approxPolyDP = _array(cv2.approxPolyDP)
+boxPoints = _array(cv2.boxPoints)
+convexHull = _array(cv2.convexHull)
+drawContours = _array(cv2.drawContours)
+fillConvexPoly = _array(cv2.fillConvexPoly)
+fillPoly = _array(cv2.fillPoly)
+findContours = _contours(cv2.findContours)
+polylines = _array(cv2.polylines)
+
+# Files.
+imencode = _number_and_array(cv2.imencode)

@@ -1,0 +1,230 @@
+"""Notes and what the archive finds, as tables for the terminal; nothing is said by colour alone."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from swatchread.archive.results import CardLine, CardView, Found
+from swatchread.note.model import Note, Swatch
+from swatchread.note.phrases import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.report.contact_sheet import NO_RECIPE, percent
+
+LEFT_OUT: Final = "A wider window shows more columns."
+_NONE: Final[frozenset[int]] = frozenset()
+
+
+@dataclass(frozen=True)
+class ConsoleTable:
+    """A table that leaves whole columns out, until it fits the window, because a cell cut off misleads.
+
+    Parameters
+    ----------
+    heads : sequence of str
+        Heads of the columns. A column without a head belongs to the one before it, and takes that column's head where
+        that column is left out.
+    rows : sequence of sequence of str or rich.text.Text
+    numbers : set of int
+        Columns of numbers: they are aligned right and never fold, because a broken number is a wrong number.
+    whole : set of int
+        Other columns that never fold.
+    spare : sequence of set of int
+        Which columns to leave out, tried in turn: each set replaces the one before it.
+    """
+
+    heads: Sequence[str]
+    rows: Sequence[Sequence[str | Text]]
+    numbers: frozenset[int] = _NONE
+    whole: frozenset[int] = _NONE
+    spare: Sequence[frozenset[int]] = ()
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Draw the table, for rich."""
+        for left_out in (_NONE, *self.spare):
+            kept = [place for place in range(len(self.heads)) if place not in left_out]
+            if sum(self._least_width(place) for place in kept) + len(kept) - 1 <= options.max_width:
+                break
+        table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
+        for place in kept:
+            right = place in self.numbers
+            folds = not (right or place in self.whole)
+            table.add_column(self._head(place, left_out), justify="right" if right else "left", no_wrap=not folds)
+        for row in self.rows:
+            table.add_row(*(_as_text(row[place]) for place in kept))
+        yield table
+        if left_out:
+            yield Text(LEFT_OUT, style="dim")
+
+    def _least_width(self, place: int) -> int:
+        """Return how wide a column is at its narrowest: its longest word where it folds."""
+        cells = [self.heads[place], *(_as_text(row[place]).plain for row in self.rows)]
+        folds = place not in self.numbers | self.whole
+        return max(cell_len(part) for cell in cells for part in (cell.split() or [""] if folds else [cell]))
+
+    def _head(self, place: int, left_out: frozenset[int]) -> str:
+        owner = next((at for at in range(place, -1, -1) if self.heads[at]), place)
+        return self.heads[owner] if owner == place or owner in left_out else ""
+
+
+def block(title: str, lines: Iterable[str]) -> list[RenderableType]:
+    """Return an empty line, a title and lines set in below it; nothing if there are no lines."""
+    shown = [Padding(Text(line), (0, 0, 0, 2)) for line in lines]
+    return [Text(), Text(title, style="bold"), *shown] if shown else []
+
+
+def note_table(note: Note) -> RenderableType:
+    """Lay a note out for a rich console.
+
+    Parameters
+    ----------
+    note : Note
+
+    Returns
+    -------
+    rich renderable
+        The card's name, the table, then the doubts in words, the recipes and the warnings. 80 columns are enough.
+    """
+    heads = ("", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
+    colour, munsell, warmth = {4, 5, 6}, {3}, {8, 9}
+    table = ConsoleTable(
+        heads,
+        [_note_row(swatch) for swatch in note.swatches],
+        numbers=frozenset({1, 4, 5, 6, 7, 8}),
+        whole=frozenset({0, 2, 3, 9, 10}),
+        spare=[frozenset(colour), frozenset(colour | munsell), frozenset(colour | munsell | warmth)],
+    )
+    parts: list[RenderableType] = [Text(heading(note), style="bold"), Text(), table, _reference(note)]
+    parts += block("Remarks", _remarks(note))
+    if has_recipe(note):
+        parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
+        parts.append(Text(CARE))
+    parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
+    return Group(*parts)
+
+
+def print_note(note: Note, console: Console | None = None) -> None:
+    """Print a note's table.
+
+    Parameters
+    ----------
+    note : Note
+    console : rich.console.Console, optional
+        By default standard output.
+    """
+    (console or Console(highlight=False)).print(note_table(note))
+
+
+def cards_table(cards: Sequence[CardLine]) -> RenderableType:
+    """Lay out the archive's cards, one line a card."""
+    rows = [
+        (
+            str(card.card),
+            plain(card.title) or plain(card.photo),
+            plain(card.sitter),
+            plain(card.date),
+            plain(card.medium),
+            str(card.swatches),
+            str(card.readings),
+        )
+        for card in cards
+    ]
+    heads = ("card", "title", "sitter", "date", "medium", "swatches", "readings")
+    spare = [frozenset({6}), frozenset({5, 6}), frozenset({4, 5, 6})]
+    return ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
+
+
+def card_view(view: CardView) -> RenderableType:
+    """Lay out one card: its note, and its other readings if there are any."""
+    lines = [f"{r.tool_version}  made {r.made}{'  (searched)' if r.newest else ''}" for r in view.readings]
+    return Group(note_table(view.note), *(block("Readings", lines) if len(lines) > 1 else []))
+
+
+def found_table(found: Sequence[Found]) -> RenderableType:
+    """Lay out found swatches, nearest first if a colour was asked for."""
+    if not found:
+        return Text("No swatch answers that.")
+    near = found[0].de00 is not None
+    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
+    name, munsell, warmth, relative = range(len(heads) - 4, len(heads))
+    table = ConsoleTable(
+        heads,
+        [_found_row(one) for one in found],
+        numbers=frozenset({0, 2, 3, 4} if near else {0, 2}),
+        whole=frozenset({1, name, munsell, warmth, relative}),
+        spare=[frozenset({munsell}), frozenset({munsell, warmth}), frozenset({name, munsell, warmth})],
+    )
+    parts: list[RenderableType] = [table]
+    if near:
+        parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
+    parts += [Text(), *_origins(found)]
+    if any(plain(one.recipe) for one in found):
+        parts.append(Text(CARE))
+    return Group(*parts)
+
+
+def _as_text(cell: str | Text) -> Text:
+    return Text(cell) if isinstance(cell, str) else cell
+
+
+def _note_row(swatch: Swatch) -> tuple[str, ...]:
+    t = swatch.temperature
+    return (
+        swatch.id,
+        f"{swatch.value:.1f}",
+        plain(swatch.value_name),
+        plain(swatch.munsell),
+        *(minus(x) for x in swatch.lab),
+        f"{swatch.uncertainty.de00:.1f}",
+        signed(t.warmth),
+        t.name,
+        t.relative,
+    )
+
+
+def _reference(note: Note) -> Text:
+    names = sorted({against(swatch.temperature) for swatch in note.swatches})
+    return Text(
+        f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
+        f"Warmer, even, cooler: beside {', '.join(names)}."
+        + (f" Fused from {fused_from(note)}." if note.photos else ""),
+        style="dim",
+    )
+
+
+def _remarks(note: Note) -> list[str]:
+    """Return each doubt once, after the ids of the swatches that it is about."""
+    said: dict[str, list[str]] = defaultdict(list)
+    for swatch in note.swatches:
+        for words in flag_words(swatch):
+            said[words].append(swatch.id)
+        if swatch.lean != "none":
+            said[f"leans {swatch.lean}"].append(swatch.id)
+    return [f"{', '.join(ids)}: {words}" for words, ids in said.items()]
+
+
+def _found_row(one: Found) -> tuple[str, ...]:
+    distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
+    facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
+    return str(one.card), one.swatch, *distance, *facts
+
+
+def _origins(found: Sequence[Found]) -> list[RenderableType]:
+    """Name each card once, and below it each recipe once, after the swatches that it made."""
+    cards: dict[str, dict[str, list[str]]] = {}
+    for one in found:
+        about = ", ".join(plain(part) for part in (one.title, one.sitter, one.date) if plain(part)) or plain(one.photo)
+        recipes = cards.setdefault(f"card {one.card}: {about}", {})
+        recipes.setdefault(plain(one.recipe) or NO_RECIPE, []).append(one.swatch)
+    lines: list[RenderableType] = []
+    for card, recipes in cards.items():
+        told = (f"{', '.join(swatches)}: {recipe}" for recipe, swatches in recipes.items())
+        lines += [Text(card), *(Padding(Text(line), (0, 0, 0, 2)) for line in told)]
+    return lines

@@ -1,0 +1,81 @@
+"""What the HTML pages share: the templates' environment, the card's grid and embedded pictures.
+
+The pages need no network and no script. Every text is cleaned of control characters and escaped on its way into a page.
+"""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from functools import cache
+from typing import TYPE_CHECKING, Any, Final
+
+from swatchread.note.phrases import CARE, minus, plain, signed
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+OUTSIDE_MARK: Final = "†"
+"""Follows the id of a swatch whose colour an sRGB screen cannot show."""
+
+_MOST_LINES: Final = 100
+"""Rows or columns up to which a card's bare places are kept bare; no card has more, and a note may claim millions."""
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    def cleaned(value: object) -> object:
+        return plain(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+    environment = Environment(
+        loader=PackageLoader("swatchread", ""),
+        autoescape=True,
+        finalize=cleaned,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters.update(plain=plain, signed=signed, decimals=minus)
+    environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK)
+    return environment
+
+
+def render(template: str, **facts: Any) -> str:
+    """Fill a template in.
+
+    Parameters
+    ----------
+    template : str
+        Its path inside the package, for instance ``report/templates/note.html``.
+    **facts
+        What it shows. Texts are not trusted; only drawings wrapped by `markup` are taken for markup.
+
+    Returns
+    -------
+    str
+        HTML, to be written as UTF-8.
+    """
+    return _environment().get_template(template).render(**facts) + "\n"
+
+
+def markup(svg: str) -> Markup:
+    """Mark an SVG drawing of our own as markup, so that a template does not escape it."""
+    from markupsafe import Markup
+
+    return Markup(svg)  # noqa: S704 - our own drawing, whose texts are escaped
+
+
+def grid_lines(numbers: Sequence[int]) -> dict[int, int]:
+    """Give each row or column of a card its line in the page's grid; of a huge grid the gaps are left out."""
+    if max(numbers) <= _MOST_LINES:
+        return {number: number for number in numbers}
+    return {number: line for line, number in enumerate(sorted(set(numbers)), start=1)}
+
+
+def data_address(data: bytes, media_type: str) -> str:
+    """Return the address of a picture that stands in the page itself."""
+    return f"data:{media_type};base64,{base64.b64encode(data).decode('ascii')}"
