@@ -21,7 +21,7 @@ from swatchread.report.console import LEFT_OUT
 from swatchread.report.curves import draw_curves
 from tests.comparing_data import painted, photographed
 from tests.notes import with_text_everywhere
-from tests.test_across import GREEN, PLAIN
+from tests.test_across_cards import GREEN, PLAIN
 from tests.test_comparing import drying
 
 HOSTILE = '<script>alert("x")</script>&\x1b[31m'

@@ -28,7 +28,7 @@ from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
 from tests.bench.mixing import another, dosed, matches, misjudged, nudges
 from tests.mixing_data import TUBES, true_lab
-from tests.test_mixing_collect import note_of
+from tests.test_training_samples import note_of
 
 
 @pytest.fixture(scope="module")
