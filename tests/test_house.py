@@ -1,10 +1,10 @@
 """The house as DEVELOPERS.md draws it: floors, quiet stages, short files and functions, one-way imports."""
 
 import ast
+import collections
 import re
 import subprocess
 import sys
-from collections import Counter
 from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
@@ -93,7 +93,7 @@ def test_every_module_has_a_floor():
 
 def test_no_two_modules_share_a_name():
     """A name says where a thing is; `__init__` alone stands in every room."""
-    names = Counter(path.name for path, _ in sources().values() if path.name != "__init__.py")
+    names = collections.Counter(path.name for path, _ in sources().values() if path.name != "__init__.py")
     assert [name for name, count in names.items() if count > 1] == []
 
 
@@ -257,11 +257,11 @@ def functions(tree):
 
 
 def test_functions_are_short():
-    longest = Counter()
+    longest = collections.Counter()
     for path, tree in sources().values():
         text, file = path.read_text("utf-8"), path.relative_to(PACKAGE).as_posix()
         for function in functions(tree):
-            longest |= Counter({f"{file}:{function.name}": code_lines(function, text)})
+            longest |= collections.Counter({f"{file}:{function.name}": code_lines(function, text)})
     assert {at: lines for at, lines in longest.items() if lines > MOST_CODE_LINES and at not in LONG_FUNCTIONS} == {}
     assert [at for at in LONG_FUNCTIONS if longest[at] <= MOST_CODE_LINES] == []  # no longer an exception
 
