@@ -140,7 +140,8 @@ def _plain(record: Any) -> Any:
 def same_note(one: Note, other: Note, tol: float = 0.005) -> bool:
     """Say whether two notes hold the same: floats to within `tol`, everything else exactly.
 
-    Two processors, or two libraries of linear algebra on one, add numbers up in another order.
+    For readings that were worked out twice: two processors, or two libraries of linear algebra on one, add numbers up
+    in another order. A note that was only written and read back holds the very numbers, and is compared with ``==``.
     """
     return _alike(one.model_dump(), other.model_dump(), tol)
 
