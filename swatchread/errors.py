@@ -1,26 +1,31 @@
-"""One class per way of failing.
+"""One class for each way of failing, and the exit statuses of the command line.
 
-Each error says what happened, why, and what the painter should do, and carries the exit status that the
-command line returns for it (0 done, 1 some of several photos failed, 2 usage, 3 not a readable photo,
-4 no chart, 5 no swatches, 6 measured but too poor to trust, 7 archive trouble, 130 interrupted).
+Each error says what happened, why, and what the painter should do. Its class carries the exit status: 2 wrong usage,
+3 not a readable photo, 4 no chart, 5 no swatches, 6 measured but too poor to trust, 7 trouble with the archive.
 """
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import ClassVar, Final
+
+SOME_FAILED: Final = 1
+"""Exit status when some of several photos or notes failed."""
+
+INTERRUPTED: Final = 130
+"""Exit status after Ctrl-C: 128 and the number of the signal, as shells count."""
 
 
 class SwatchreadError(Exception):
-    """Base of every failure that a painter may meet.
+    """Base of all failures that a painter may meet.
 
     Parameters
     ----------
     what : str
         What happened, one sentence without a full stop.
     why : str
-        The reason, as far as it is known.
+        The reason if it is known.
     remedy : str
-        What the painter should do next; the class has a usual one.
+        What the painter should do next; by default the usual remedy of the class.
     """
 
     code: ClassVar[str] = "error"
@@ -41,7 +46,7 @@ class SwatchreadError(Exception):
 
 
 class UsageError(SwatchreadError):
-    """The command or call asks for something that makes no sense."""
+    """A command or a call makes no sense."""
 
     code = "usage"
     exit_status = 2
@@ -51,21 +56,21 @@ class ChartDefinitionError(UsageError):
     """A chart definition file is missing, malformed or inconsistent."""
 
     code = "chart_definition"
-    usual_remedy = "Compare the file with the ones that `swatchread chart list` names"
+    usual_remedy = "Compare the file with those that `swatchread chart list` shows"
 
 
 class MeasuredTableError(UsageError):
-    """A table of measured values does not hold a chart's patches."""
+    """A table of measured values does not hold the patches of a chart."""
 
     code = "measured_table"
-    usual_remedy = "Give one row a patch in the chart's order, or with its patch names, measured for D50, 2°"
+    usual_remedy = "Give one row for each patch, in the chart's order or with its patch names, measured for D50, 2°"
 
 
 class CornersError(UsageError):
-    """Corners that were pointed at are not four corners of a flat thing within the photo."""
+    """The given corners are not the four corners of a flat thing in the photo."""
 
     code = "corners"
-    usual_remedy = "Give four corners as x,y in pixels of the photo as it is shown upright, counted from its upper left"
+    usual_remedy = "Give four corners as x,y, in pixels from the upper left of the photo as it is shown upright"
 
 
 class TubeListError(UsageError):
@@ -76,49 +81,49 @@ class TubeListError(UsageError):
 
 
 class NoteError(UsageError):
-    """A note file is missing, is not a note, or does not hold together."""
+    """A note file is missing, is not a note, or contradicts itself."""
 
     code = "note_unreadable"
-    usual_remedy = "Read the photo again to make a fresh note"
+    usual_remedy = "Read the photo again to make a new note"
 
 
 class NewerNoteError(NoteError):
-    """The note was written by a later version of swatchread."""
+    """A later version of swatchread wrote the note."""
 
     code = "note_newer"
     usual_remedy = "Update swatchread, or read the photo again with this version"
 
 
 class DifferentCardsError(UsageError):
-    """Two readings that shall be compared are not of one card."""
+    """Two readings that are to be compared are not of the same card."""
 
     code = "different_cards"
-    usual_remedy = "Compare photos of one and the same card, with most of its swatches in both"
+    usual_remedy = "Compare photos of the same card that both show most of its swatches"
 
 
 class AnchorError(UsageError):
-    """A swatch that shall tie two readings together cannot do so."""
+    """A swatch that is to tie two readings together cannot do so."""
 
     code = "anchor"
-    usual_remedy = "Name swatches that are in both readings and cannot have changed, or `ground`"
+    usual_remedy = "Name swatches that are in both readings and cannot have changed, or name `ground`"
 
 
 class SetupFileError(UsageError):
-    """A file of a kept set-up is missing, is none, or does not hold together."""
+    """The file of a kept set-up is missing, is not one, or contradicts itself."""
 
     code = "setup_unreadable"
-    usual_remedy = "Photograph card and chart together and keep the set-up anew with --keep-setup"
+    usual_remedy = "Photograph card and chart together and keep the set-up again with --keep-setup"
 
 
 class NewerSetupError(SetupFileError):
-    """The set-up was kept by a later version of swatchread."""
+    """A later version of swatchread kept the set-up."""
 
     code = "setup_newer"
-    usual_remedy = "Update swatchread, or keep the set-up anew with this version"
+    usual_remedy = "Update swatchread, or keep the set-up again with this version"
 
 
 class CgatsError(UsageError):
-    """A CGATS text file breaks off or contradicts itself."""
+    """A CGATS text file is incomplete or contradicts itself."""
 
     code = "cgats_unreadable"
     usual_remedy = "Export the note again"
@@ -128,8 +133,7 @@ class OutputError(SwatchreadError):
     """A result could not be written."""
 
     code = "output"
-    exit_status = 1
-    usual_remedy = "Check that the folder exists, may be written to and has room"
+    usual_remedy = "Check that the folder exists, that you may write to it, and that the disk has room"
 
 
 class PhotoError(SwatchreadError):
@@ -141,21 +145,21 @@ class PhotoError(SwatchreadError):
 
 
 class PhotoTooLargeError(PhotoError):
-    """The picture's dimensions or its file are beyond what is accepted."""
+    """The picture or its file is larger than what is accepted."""
 
     code = "photo_too_large"
     usual_remedy = "Use the camera's own file, or reduce it to at most 100 megapixels"
 
 
 class PhotoTooSmallError(PhotoError):
-    """The picture has too few pixels to measure anything on."""
+    """The picture has too few pixels to measure anything."""
 
     code = "photo_too_small"
     usual_remedy = "Use the original photo, not a thumbnail or a preview"
 
 
 class GreyPhotoError(PhotoError):
-    """The photo holds no colour."""
+    """The photo has no colour."""
 
     code = "photo_grey"
     usual_remedy = "Switch off the black-and-white mode or filter and shoot again"
@@ -167,8 +171,8 @@ class NoChartError(SwatchreadError):
     code = "no_chart"
     exit_status = 4
     usual_remedy = (
-        "Lay the whole chart flat beside the card, free of glare and fingers, in focus, and go closer; "
-        "one of your own is named with --chart"
+        "Lay the whole chart flat beside the card, in focus and without glare or fingers on it, and go closer; "
+        "name a chart of your own with --chart"
     )
 
 
@@ -176,28 +180,28 @@ class MirroredChartError(NoChartError):
     """The chart is there, but the photo is mirrored."""
 
     code = "chart_mirrored"
-    usual_remedy = "Switch off mirroring (a front camera does it) and shoot again with the back camera"
+    usual_remedy = "Switch off mirroring (front cameras mirror), or shoot again with the back camera"
 
 
 class ChartNotThereError(NoChartError):
-    """The place that was pointed at does not show the chart."""
+    """The chart is not at the place that was given."""
 
     code = "chart_not_there"
-    usual_remedy = "Give the outer corners of the patches themselves, or leave --chart-at away and let it be looked for"
+    usual_remedy = "Give the outer corners of the patches themselves, or leave out --chart-at to have the chart found"
 
 
 class NoStripError(NoChartError):
-    """The known chart was found, but no strip of chips beside it."""
+    """The known chart was found, but no strip of chips was found beside it."""
 
     code = "no_strip"
     usual_remedy = (
-        "Lay the strip flat beside the chart, its chips square, evenly spaced, ten or more; tell its rows and columns "
-        "with --layout"
+        "Lay the strip flat beside the chart; it needs ten or more square, evenly spaced chips. Give its rows and "
+        "columns with --layout"
     )
 
 
 class NoSwatchesError(SwatchreadError):
-    """The chart was found, but no card with painted swatches."""
+    """The chart was found, but no card with painted swatches was found."""
 
     code = "no_swatches"
     exit_status = 5
@@ -205,61 +209,61 @@ class NoSwatchesError(SwatchreadError):
 
 
 class GridMismatchError(NoSwatchesError):
-    """The rows and columns that were asked for do not fit what is painted."""
+    """The given rows and columns do not fit what is painted."""
 
     code = "grid_mismatch"
-    usual_remedy = "Count rows and columns as the card's writing reads, or leave --grid away"
+    usual_remedy = "Count rows and columns with the card the way its writing reads, or leave out --grid"
 
 
 class PoorReadingError(SwatchreadError):
-    """The photo was measured, but the figures are too poor to trust."""
+    """The photo was measured, but the result is too poor to trust."""
 
     code = "too_poor"
     exit_status = 6
-    usual_remedy = "Shoot again in even daylight, or take the reading as it is with --accept-poor"
+    usual_remedy = "Shoot again in even daylight, or accept the reading as it is with --accept-poor"
 
 
 class StripTurnError(PoorReadingError):
-    """A strip looks much the same turned or mirrored, so a photo could not tell how it lies."""
+    """A strip looks much the same when it is turned or mirrored, so that a photo cannot show how it lies."""
 
     code = "strip_turn"
-    usual_remedy = "Set the chips in an order that reads differently from the other end, and measure the strip again"
+    usual_remedy = "Order the chips so that the strip looks different from its other end, and measure it again"
 
 
 class UnfitSetupError(PoorReadingError):
-    """A photo cannot carry a set-up that others could be read with."""
+    """No set-up for reading other photos can be kept from a photo."""
 
     code = "setup_unfit"
-    usual_remedy = "Photograph chart and card in even light, with bare ground between the swatches, nothing burnt out"
+    usual_remedy = (
+        "Photograph chart and card in even light, with bare ground between the swatches, and expose a little darker"
+    )
 
 
 class OtherSetupError(PoorReadingError):
-    """A photo does not come from the set-up that was kept."""
+    """A photo was not taken with the kept set-up."""
 
     code = "setup_differs"
-    usual_remedy = "Photograph card and chart together with this camera and keep the set-up anew with --keep-setup"
+    usual_remedy = "Photograph card and chart together with this camera and keep the set-up again with --keep-setup"
 
 
 class ChangedLightError(OtherSetupError):
-    """The light has changed since the set-up was kept, or nothing shows that it has not."""
+    """The light has changed since the set-up was kept, or the photo does not show that it has not."""
 
     code = "light_changed"
-    usual_remedy = "Photograph card and chart together in this light and keep the set-up anew with --keep-setup"
+    usual_remedy = "Photograph card and chart together in this light and keep the set-up again with --keep-setup"
 
 
 class BrokenOffError(SwatchreadError):
-    """The process that read a photo ended, or did not end."""
+    """The process that read a photo was ended or took too long."""
 
     code = "broken_off"
-    exit_status = 1
-    usual_remedy = "Read this photo alone; if it happens again, export it anew as JPEG"
+    usual_remedy = "Read this photo alone; if it happens again, save it as a new JPEG"
 
 
 class UnexpectedError(SwatchreadError):
-    """A fault of the program itself met on one photo."""
+    """The program itself made a fault with one photo."""
 
     code = "unexpected"
-    exit_status = 1
     usual_remedy = "Please report it with the photo; the other photos are not affected"
 
 
@@ -268,23 +272,23 @@ class ArchiveError(SwatchreadError):
 
     code = "archive"
     exit_status = 7
-    usual_remedy = "Check the archive's address and that no other program holds it"
+    usual_remedy = "Check the archive's address, and that no other program is using it"
 
 
 class NoRecipesError(ArchiveError):
-    """No recorded swatch carries a recipe that can be used."""
+    """No recorded swatch has a recipe that can be used."""
 
     code = "no_recipes"
     usual_remedy = "Write the recipes in parts with `swatchread note fill`, and add the notes to the archive"
 
 
 def why_unread(error: Exception) -> tuple[str, str]:
-    """Say for a person why a file cannot be read, and what to do.
+    """Return why a file cannot be read, and what the painter should do.
 
     Parameters
     ----------
     error : Exception
-        What the system raised.
+        The error that the system raised.
     """
     if isinstance(error, IsADirectoryError):
         return "it is a folder", "Name the files in it, as in FOLDER/*"

@@ -21,7 +21,7 @@ from swatchread.correction.calibration import Calibration, calibrate, require_tr
 from swatchread.correction.encoding_choice import choose_encoding
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.note.composition import compose_note
-from swatchread.note.doubts import corner_warnings
+from swatchread.note.corner_check import corner_warnings
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
 

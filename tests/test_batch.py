@@ -9,7 +9,7 @@ import subprocess
 import sys
 import time
 from dataclasses import replace
-from multiprocessing import Pipe
+from multiprocessing import active_children
 from pathlib import Path
 
 import pytest
@@ -22,11 +22,11 @@ from swatchread.batch import worker_pool as pools
 from swatchread.batch.batch_report import COLUMNS, report_csv
 from swatchread.batch.batch_run import Batch
 from swatchread.batch.batch_tables import summary
-from swatchread.batch.jobs import Job, Line, Settings, Trouble
+from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.photo_list import find_jobs
-from swatchread.batch.worker_pool import Pool
+from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
-from swatchread.errors import NoSwatchesError, UsageError
+from swatchread.errors import NoChartError, NoSwatchesError, UsageError
 from swatchread.note.model import load_note
 from swatchread.reading import read_card
 from tests.archive_data import sample_card
@@ -111,9 +111,9 @@ def test_a_folder_without_photos_is_a_usage_error(tmp_path):
 
 
 def test_the_report_has_a_row_a_photo_and_no_formulas():
-    trouble = Trouble("no_chart", "=2+2", "because", "do this")
+    error = NoChartError("=2+2", "because", "do this")
     lines = [
-        Line(Path("b.jpg"), "failed", trouble=trouble, seconds=1.234),
+        Line(Path("b.jpg"), "failed", error=error, seconds=1.234),
         Line(Path("a.jpg"), "read", Path("a.note.json"), card=3, swatches=12, warnings=0, seconds=2.0),
         Line(Path("c.jpg"), "not reached"),
     ]
@@ -138,69 +138,103 @@ def told(pool, names):
     return found
 
 
+def is_running(number):
+    """Tell whether a process runs; one that has ended may still be listed until its parent has noticed."""
+    try:
+        return Path(f"/proc/{number}/stat").read_text("utf-8").rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
+
+
 @pytest.fixture
 def obedient(monkeypatch):
-    monkeypatch.setattr(pools, "work", obey)
+    monkeypatch.setattr(pools, "read_job", obey)
 
 
 @pytest.mark.usefixtures("obedient")
 def test_a_dying_worker_takes_only_its_own_photo_with_it():
-    with Pool(Settings(), 2) as pool:
+    with WorkerPool(Settings(), 2) as pool:
         found = told(pool, ["one", "kill", "two", "leave", "three"])
-    assert {name for name, result in found.items() if result.trouble} == {"kill", "leave"}
-    assert "signal 9" in found["kill"].trouble.why
-    assert "memory" in found["kill"].trouble.remedy
-    assert found["leave"].trouble.code == "broken_off"
+    assert {name for name, result in found.items() if result.error} == {"kill", "leave"}
+    assert "signal 9" in found["kill"].error.why
+    assert "memory" in found["kill"].error.remedy
+    assert found["leave"].error.code == "broken_off"
 
 
 @pytest.mark.usefixtures("obedient")
 def test_a_photo_that_takes_too_long_is_given_up():
-    with Pool(Settings(), 2, seconds=6.0) as pool:
+    with WorkerPool(Settings(), 2, seconds=6.0) as pool:
         found = told(pool, ["hang", "one", "two"])
-    assert "too long" in found["hang"].trouble.what
-    assert not found["one"].trouble
-    assert not found["two"].trouble
-
-
-@pytest.mark.usefixtures("obedient")
-def test_a_worker_that_has_grown_is_replaced():
-    with Pool(Settings(), 1) as pool:
-        found = told(pool, ["one", "two", "large", "three"])
-    assert found["one"].memory == found["two"].memory != found["three"].memory
+    assert "too long" in found["hang"].error.what
+    assert not found["one"].error
+    assert not found["two"].error
 
 
 @pytest.mark.usefixtures("obedient")
 def test_a_worker_is_replaced_after_many_photos(monkeypatch):
-    monkeypatch.setattr(pools, "MOST_PHOTOS", 2)
-    with Pool(Settings(), 1) as pool:
+    monkeypatch.setattr(pools, "PHOTOS_PER_WORKER", 2)
+    with WorkerPool(Settings(), 1) as pool:
         found = told(pool, ["one", "two", "three"])
-    assert found["one"].memory == found["two"].memory != found["three"].memory
+    assert found["one"].remark == found["two"].remark != found["three"].remark
 
 
 @pytest.mark.usefixtures("obedient")
 def test_closing_ends_what_hangs():
-    with Pool(Settings(), 1) as pool:
+    with WorkerPool(Settings(), 1) as pool:
         pool.give(Job(Path("hang.jpg"), Path(), "hang"))
-        process = pool._workers[0].process
+        processes = active_children()
+        assert processes
         time.sleep(0.2)
-    assert not process.is_alive()
+    assert not any(process.is_alive() for process in processes)
 
 
-def test_a_worker_leaves_when_nobody_is_there_any_more(monkeypatch):
-    from swatchread.batch import worker
+@pytest.mark.usefixtures("obedient")
+def test_a_process_that_dies_with_nothing_to_do_is_replaced():
+    with WorkerPool(Settings(), 1) as pool:
+        told(pool, ["one"])
+        for process in active_children():
+            process.kill()
+            process.join()
+        found = told(pool, ["two", "three"])
+    assert not found["three"].error
+    assert not found["two"].error or found["two"].error.code == "broken_off"
 
-    monkeypatch.setattr(worker, "_prepare", lambda: None)
-    here, there = Pipe()
-    here.close()
-    worker.work(there, Settings())
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
+def test_processes_leave_when_the_one_that_started_them_is_killed(tmp_path):
+    code = (
+        "from pathlib import Path\nfrom multiprocessing import active_children\n"
+        "from swatchread.batch import worker_pool as pools\n"
+        "from swatchread.batch.jobs import Job, Settings\nfrom tests.batch_data import obey\n"
+        "if __name__ == '__main__':\n"
+        " pools.read_job = obey\n"
+        " with pools.WorkerPool(Settings(), 2) as pool:\n"
+        "  pool.give(Job(Path('one.jpg'), Path(), 'one'))\n"
+        "  pool.results(60)\n"
+        "  print(*(process.pid for process in active_children()), flush=True)\n"
+        "  input()\n"
+    )
+    script = tmp_path / "script.py"
+    script.write_text(code, encoding="utf-8")
+    environment = os.environ | {"PYTHONPATH": str(Path(__file__).parents[1])}
+    process = subprocess.Popen(
+        [sys.executable, script], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=environment
+    )
+    children = [int(number) for number in process.stdout.readline().split()]
+    assert len(children) == 2
+    process.kill()
+    process.communicate(timeout=60)
+    deadline = time.monotonic() + 60
+    while any(is_running(child) for child in children) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    assert not any(is_running(child) for child in children)
 
 
 def test_a_worker_uses_one_thread_and_bounded_memory():
     code = (
-        "import os, sys\nfrom swatchread.batch import worker\nworker._prepare()\n"
+        "import os, sys\nfrom swatchread.batch import worker\nworker.prepare()\n"
         "import cv2\nprint(cv2.getNumThreads(), os.environ['OPENBLAS_NUM_THREADS'])\n"
         "import numpy as np\n"
-        "worker.read_card = None\n"
         "try:\n np.ones(6 * 1024**3, np.uint8)\n print('no bound')\nexcept MemoryError:\n print('bounded')\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -209,14 +243,15 @@ def test_a_worker_uses_one_thread_and_bounded_memory():
         assert "bounded" in done.stdout
 
 
-def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path):
-    from swatchread.batch.worker import _read
+def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path, monkeypatch):
+    from swatchread.batch import worker
 
-    def fault(*_args, **_kept):
+    def fault(_path):
         raise ZeroDivisionError("by nothing")
 
-    trouble, _ = _read(Job(tmp_path / "a.jpg", tmp_path, "a"), fault)
-    assert (trouble.code, trouble.why) == ("unexpected", "ZeroDivisionError: by nothing")
+    monkeypatch.setattr(worker, "_reader", lambda _settings: fault)
+    error = worker.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
+    assert (error.code, error.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 
 # --- what is known already

@@ -166,7 +166,12 @@ def test_version(typed):
         ("archive find --limit=-3", "--limit -3 makes no sense", "it must be 0 or more", "archive find"),
         ("archive find --within x", "--within x makes no sense", "a number is asked for", "archive find"),
         ("plan --steps 99", "--steps 99 makes no sense", "it must be 12 or less", "plan"),
-        ("plan --paper a3", "--paper a3 makes no sense", "'a3' is not one of 'a4', 'letter'", "plan"),
+        (
+            "note export a --as pdf",
+            "--as pdf makes no sense",
+            "'pdf' is not one of 'csv', 'cgats', 'html', 'map'",
+            "note export",
+        ),
         ("archive remove x", "CARD x makes no sense", "a whole number is asked for", "archive remove"),
         ("mix match", "COLOUR is missing", "", "mix match"),
         ("read", "PHOTO|FOLDER is missing", "", "read"),

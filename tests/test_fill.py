@@ -1,4 +1,4 @@
-"""Filling a note in: words into the note, the page's server and who it answers, the terminal, the table."""
+"""Filling a note in: words into the note, the page's server and who it answers, the table."""
 
 from __future__ import annotations
 
@@ -19,7 +19,6 @@ from swatchread.errors import NoteError, OutputError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.page.note_keeper import NoteKeeper, Words, put_words
-from swatchread.page.prompt import ask_words
 from swatchread.page.server import FillServer
 from swatchread.page.word_table import read_words
 from swatchread.recipes.tubes import load_tubes
@@ -218,39 +217,6 @@ def test_texts_are_escaped_in_the_page(tmp_path):
     assert "<img src=x" not in page
 
 
-def test_a_taken_port_is_told(server, path):
-    port = int(server.address.split(":")[2].split("/")[0])
-    with pytest.raises(UsageError, match="taken"):
-        FillServer(NoteKeeper(path), load_tubes(), port)
-
-
-def answering(*answers):
-    left = list(answers)
-
-    def ask(_prompt):
-        if not left:
-            raise EOFError
-        return left.pop(0)
-
-    return ask
-
-
-def test_the_terminal_asks_for_each_swatch_and_the_card(path):
-    said = []
-    note = load_note(path)
-    answers = answering("2 white + touch cad red", "", "-", "", "K", "2026-01-02", "oil", "grey card", "windy")
-    words = ask_words(note, load_tubes(), answers, said.append)
-    assert words.recipes == {"r1c1": "2 white + touch cad red", "r2c1": ""}
-    assert words.card == {"sitter": "K", "date": "2026-01-02", "medium": "oil", "support": "grey card", "note": "windy"}
-    assert any("could be titanium white" in line for line in said)
-    assert CARE in said
-
-
-def test_the_end_of_file_key_keeps_what_was_answered(path):
-    words = ask_words(load_note(path), load_tubes(), answering("3 tw"), lambda _: None)
-    assert words.recipes == {"r1c1": "3 tw"}
-
-
 def table(tmp_path, text, encoding="utf-8"):
     file = tmp_path / "words.csv"
     file.write_bytes(text.encode(encoding))
@@ -319,14 +285,10 @@ def run(*arguments, **kept):
     return result
 
 
-def test_the_command_fills_from_a_table_and_from_the_terminal(path, tmp_path):
-    run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\n"))
+def test_the_command_fills_from_a_table(path, tmp_path):
+    done = run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\n"))
     assert load_note(path).swatch("r1c1").recipe == "3 tw"
-    run(path, "--prompt", input="\n1 viridian\n")
-    note = load_note(path)
-    assert (note.swatch("r1c1").recipe, note.swatch("r1c2").recipe) == ("3 tw", "1 viridian")
-    with pytest.raises(UsageError):
-        run(path, "--prompt", "--from", "x.csv")
+    assert CARE in done.stderr
 
 
 def test_what_a_table_leaves_open_is_said_once_with_all_swatches_it_is_true_of(path, tmp_path):

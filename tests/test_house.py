@@ -143,9 +143,9 @@ def calls(tree):
             yield node, ast.unparse(node.func)
 
 
-SPEAKERS = {"swatchread.page.prompt", "swatchread.report.console", "swatchread.report.console_answers",
+SPEAKERS = {"swatchread.report.console", "swatchread.report.console_answers",
             "swatchread.batch.batch_tables"}  # fmt: skip
-"""Called by the commands to speak: tables for a console, and the questions in the terminal."""
+"""Called by the commands to speak: tables for a console."""
 
 
 def test_stages_are_quiet():

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 import typer.main
 
-from swatchread.cli.hint_options import pointed
 from swatchread.cli.main import app
+from swatchread.cli.reading_request import ReadingRequest
 from swatchread.reading import read_card
 
 TOP = Path(__file__).parent.parent
@@ -56,15 +56,14 @@ def test_what_makes_no_sense_is_not_understood(line):
         understand(line)
 
 
+def hints_of(line):
+    return ReadingRequest(**understand(line).params).hints()
+
+
 def test_corners_and_grids_are_understood_by_what_reads_them():
-    seen = set()
-    for line in SHOWN:
-        given = understand(line).params
-        words = {name: given[name] for name in ("grid", "card", "chart_at") if line.startswith("read") and given[name]}
-        if words:
-            assert pointed(words.get("grid"), words.get("card"), words.get("chart_at"), one=True)
-        seen |= set(words)
-    assert seen == {"grid", "card", "chart_at"}
+    hints = [hints_of(line) for line in SHOWN if line.startswith("read ")]
+    for name in ("grid", "card", "chart"):
+        assert any(getattr(hint, name) is not None for hint in hints)
 
 
 @pytest.mark.parametrize("line", [line for line in SHOWN if line.startswith("read samples/")])
@@ -73,7 +72,7 @@ def test_what_is_pointed_at_in_a_sample_photo_is_there(line):
     given = understand(line).params
     (photo,) = (TOP / path for path in given["photos"])
     truth = json.loads(photo.with_suffix(".truth.json").read_text("utf-8"))
-    note = read_card(photo, pointed=pointed(given["grid"], given["card"], given["chart_at"], one=True)).note
+    note = read_card(photo, pointed=hints_of(line)).note
     assert note.warnings == ()
     true = {swatch["id"]: swatch for swatch in truth["swatches"]}
     assert {swatch.id for swatch in note.swatches} == set(true)

@@ -60,7 +60,7 @@ CLEAR = [
 @pytest.mark.parametrize(("text", "expected"), CLEAR)
 def test_clear_recipes_are_read_without_a_doubt(text, expected):
     assert parts(text) == expected
-    assert read(text).is_clear, read(text).doubts
+    assert read(text).doubts == ()
 
 
 DOUBTFUL = [

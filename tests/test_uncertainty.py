@@ -7,7 +7,7 @@ import pytest
 
 from swatchread.colour.cielab import de00_metric
 from swatchread.correction.uncertainty import counted_variance, estimate_uncertainty
-from swatchread.note.doubts import card_warnings
+from swatchread.note.card_warnings import card_warnings
 from swatchread.reading import read_card
 from tests.scene import SceneSpec, save_dng
 

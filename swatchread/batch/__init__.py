@@ -1,1 +1,1 @@
-"""Many photos at once: which ones, in processes of their own, past bad ones, and on from where it stopped."""
+"""Many photos at once: listed, read in processes of their own past bad ones, and reported."""

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 
 from swatchread.batch.jobs import Line
-from swatchread.report.note_csv import guarded
+from swatchread.report.note_csv import csv_text
 
 REPORT_NAME = "read-report.csv"
 COLUMNS = {
-    "photo": "its path",
+    "photo": "path of the photo",
     "state": "read, read before, same photo (as another one), failed, or not reached",
-    "note": "its note's path, where there is one",
-    "card": "its number in the archive",
+    "note": "path of its note, if it has one",
+    "card": "number of its card in the archive",
     "swatches": "how many were measured",
-    "warnings": "how many the note carries",
+    "warnings": "how many the note has",
     "seconds": "spent reading it",
-    "code": "why it failed, in one word",
+    "code": "code of the failure",
     "what": "what happened",
     "why": "the reason",
     "remedy": "what to do",
@@ -28,7 +26,7 @@ COLUMNS = {
 
 
 def report_csv(lines: Sequence[Line]) -> str:
-    """Write a report.
+    """Return the report of a batch.
 
     Parameters
     ----------
@@ -37,21 +35,15 @@ def report_csv(lines: Sequence[Line]) -> str:
     Returns
     -------
     str
-        A header with the names in `COLUMNS`, then one row a photo, by path; lines end in CR LF.
+        The names in `COLUMNS`, then one row a photo in the order of their paths; lines end in CR LF.
     """
-    buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(COLUMNS))
-    writer.writeheader()
-    for line in sorted(lines, key=lambda one: str(one.photo)):
-        cells = facts(line)
-        writer.writerow({name: guarded(c) if isinstance(c, str) else c for name, c in cells.items()})
-    return buffer.getvalue()
+    ordered = sorted(lines, key=lambda line: str(line.photo))
+    return csv_text(COLUMNS, map(facts, ordered))
 
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
-    """Return a line's facts by the names in `COLUMNS`."""
-    trouble = line.trouble
-    read = line.note is not None
+    """Return what a line says, by column."""
+    read, error = line.note is not None, line.error
     return {
         "photo": str(line.photo),
         "state": line.state,
@@ -60,9 +52,9 @@ def facts(line: Line) -> dict[str, str | int | float | None]:
         "swatches": line.swatches if read else None,
         "warnings": line.warnings if read else None,
         "seconds": round(line.seconds, 2) if line.seconds else None,
-        "code": trouble.code if trouble else "",
-        "what": trouble.what if trouble else "",
-        "why": trouble.why if trouble else "",
-        "remedy": trouble.remedy if trouble else "",
+        "code": error.code if error else "",
+        "what": error.what if error else "",
+        "why": error.why if error else "",
+        "remedy": error.remedy if error else "",
         "remark": line.remark,
     }

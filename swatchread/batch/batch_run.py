@@ -1,4 +1,4 @@
-"""A batch: every photo read once, kept as soon as it is read, none standing in another's way."""
+"""A batch reads every photo once, keeps each note as soon as it is written, and goes on past failures."""
 
 from __future__ import annotations
 
@@ -9,17 +9,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from swatchread import __version__
-from swatchread.batch.jobs import Job, Line, Result, Settings, Trouble
-from swatchread.batch.worker_pool import Pool
+from swatchread.batch.jobs import Job, Line, Result, Settings
+from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError
 from swatchread.note.model import Note, load_note
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
 
-_PATIENCE = 0.2
+_POLL_SECONDS = 0.2
+"""How long to wait for a result before asking again whether to stop: Ctrl-C should be answered at once."""
+
 _MOST_BYTES = 400 * 1024 * 1024
-NOTE_SUFFIX = ".note.json"
+"""A larger file is not hashed: it is larger than any photo that is accepted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +32,13 @@ class Batch:
     ----------
     settings : Settings
     chart : str
-        Name of the chart that `settings` means.
+        Name of the chart that `settings` refers to.
     archive : Archive or None
-        Where the notes are kept.
+        The archive that keeps the notes, if any.
     again : bool
-        Read photos that are known as well.
+        Whether to read photos again that were read before.
     size : int
-        Photos read at a time.
+        How many photos are read at a time.
     """
 
     settings: Settings
@@ -47,13 +49,13 @@ class Batch:
     _seen: dict[str, Job] = field(default_factory=dict, init=False)
 
     def read(self, jobs: Sequence[Job], stopping: Callable[[], bool] = lambda: False) -> Iterator[Line]:
-        """Read photos, and give a line for each as it is done, in no fixed order.
+        """Read photos and yield a line for each one as soon as it is done, in no fixed order.
 
         Parameters
         ----------
         jobs : sequence of Job
         stopping : callable
-            Asked now and then; once it says yes no new photo is begun, and those in hand are finished.
+            Called now and then. Once it returns True, no new photo is begun, and those being read are finished.
 
         Yields
         ------
@@ -62,11 +64,11 @@ class Batch:
         Raises
         ------
         ArchiveError
-            If a note could not be kept; it stands in its file.
+            If the archive could not take a note. The note is in its file nevertheless.
         """
         waiting = iter(jobs)
         more = True
-        with Pool(self.settings, self.size) as pool:
+        with WorkerPool(self.settings, self.size) as pool:
             while True:
                 while more and pool.free and not stopping():
                     job = next(waiting, None)
@@ -78,15 +80,15 @@ class Batch:
                         pool.give(job)
                 if not pool.busy:
                     break
-                for result in pool.results(_PATIENCE):
+                for result in pool.results(_POLL_SECONDS):
                     yield self._line(result)
         yield from (Line(job.photo, "not reached") for job in waiting)
 
     def _known(self, job: Job) -> Line | None:
-        """Return the line of a photo for which nothing is to be done: known by its bytes, without decoding it."""
+        """Return the line of a photo that need not be read; its bytes are compared, it is not decoded."""
         digest = _digest(job.photo)
         if digest is None:
-            return None  # whatever is wrong with it, reading it will say
+            return None  # reading it will tell what is wrong with it
         first = self._seen.setdefault(digest, job)
         if first is not job:
             return Line(job.photo, "same photo", remark=f"the same as {first.photo}")
@@ -94,12 +96,11 @@ class Batch:
             return None
         if self.archive and (card := self._archived(self.archive, digest)) is not None:
             return Line(job.photo, "read before", card=card)
-        path = job.folder / f"{job.stem}{NOTE_SUFFIX}"
-        note = _note_of(path, digest, self.chart)
-        return None if note is None else self._kept(Line(job.photo, "read before", path), note)
+        note = _note_of(job.note, digest, self.chart)
+        return None if note is None else self._kept(Line(job.photo, "read before", job.note), note)
 
     def _archived(self, archive: Archive, digest: str) -> int | None:
-        """Return the number of the card that a photo is, if the archive has it as it would be read now."""
+        """Return the number of a photo's card if the archive has the reading that this version and chart would make."""
         card = archive.holds(digest, __version__)
         if card is None or archive.card(card, __version__).note.chart.name != self.chart:
             return None
@@ -107,14 +108,13 @@ class Batch:
 
     def _line(self, result: Result) -> Line:
         job = result.job
-        if result.trouble:
-            return Line(job.photo, "failed", trouble=result.trouble, seconds=result.seconds)
-        path = job.folder / f"{job.stem}{NOTE_SUFFIX}"
+        if result.error:
+            return Line(job.photo, "failed", error=result.error, seconds=result.seconds)
         try:
-            note = load_note(path)
-        except NoteError as error:  # gone, or changed by another program, in the meantime
-            return Line(job.photo, "failed", trouble=Trouble.of(error), seconds=result.seconds)
-        return self._kept(Line(job.photo, "read", path, remark=result.remark, seconds=result.seconds), note)
+            note = load_note(job.note)
+        except NoteError as error:  # another program removed or changed it meanwhile
+            return Line(job.photo, "failed", error=error, seconds=result.seconds)
+        return self._kept(Line(job.photo, "read", job.note, remark=result.remark, seconds=result.seconds), note)
 
     def _kept(self, line: Line, note: Note) -> Line:
         line = replace(line, swatches=len(note.swatches), warnings=len(note.warnings))
@@ -125,7 +125,7 @@ class Batch:
 
 
 def _digest(photo: Path) -> str | None:
-    """Return a file's SHA-256; None if it is none, or too large to be a photo."""
+    """Return a file's SHA-256, or None if there is no such file or it is too large to be a photo."""
     try:
         if not photo.is_file() or photo.stat().st_size > _MOST_BYTES:
             return None
@@ -136,7 +136,7 @@ def _digest(photo: Path) -> str | None:
 
 
 def _note_of(path: Path, digest: str, chart: str) -> Note | None:
-    """Return the note that stands at a place if it says all that reading the photo now would say."""
+    """Return the note in a file if it is what reading the photo now would give."""
     if not path.is_file():
         return None
     try:

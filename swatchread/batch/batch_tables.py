@@ -1,4 +1,4 @@
-"""What became of a batch, for a person."""
+"""A batch's result as text for the terminal."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from rich.table import Table
 from swatchread.batch.jobs import Line, State
 from swatchread.note.phrases import plain
 
-_TOLD: dict[State, str] = {
+_STATE_WORDS: dict[State, str] = {
     "read": "read",
     "read before": "read before",
     "same photo": "the same as another",
@@ -21,22 +21,21 @@ _TOLD: dict[State, str] = {
 
 
 def failures_table(lines: Sequence[Line]) -> Table:
-    """Draw a table of what failed, why, and what to do."""
+    """Return a table of the photos that failed: why, and what to do."""
     table = Table(box=None, header_style="underline", title="Could not be read", title_justify="left")
     for name in ("Photo", "What and why", "What to do"):
         table.add_column(name, overflow="fold")
     for line in sorted(lines, key=lambda one: str(one.photo)):
-        trouble = line.trouble
-        if trouble is not None:
-            why = f"{trouble.what}: {trouble.why}" if trouble.why else trouble.what
-            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, trouble.remedy)))
+        if line.error is not None:
+            why = ": ".join(filter(None, (line.error.what, line.error.why)))
+            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, line.error.remedy)))
     return table
 
 
 def summary(lines: Sequence[Line]) -> str:
-    """Say in one line how many photos went which way."""
+    """Return one line that counts the photos by their state."""
     count = Counter(line.state for line in lines)
-    parts = ", ".join(f"{count[state]} {told}" for state, told in _TOLD.items() if count[state])
+    parts = ", ".join(f"{count[state]} {words}" for state, words in _STATE_WORDS.items() if count[state])
     swatches = sum(line.swatches for line in lines if line.state == "read")
     more = f"; {swatches} swatches measured" if swatches else ""
     return f"{len(lines)} photo{'' if len(lines) == 1 else 's'}: {parts}{more}"

@@ -1,4 +1,4 @@
-"""What passes between the parts of a batch; all of it travels between processes."""
+"""The records of a batch. All of them can be sent from one process to another."""
 
 from __future__ import annotations
 
@@ -13,11 +13,16 @@ State = Literal["read", "read before", "same photo", "failed", "not reached"]
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """A photo to read, and where its results go: ``folder/stem.…``."""
+    """A photo to read. The names of its results begin with ``folder/stem``."""
 
     photo: Path
     folder: Path
     stem: str
+
+    @property
+    def note(self) -> Path:
+        """The file of its note."""
+        return self.folder / f"{self.stem}.note.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,52 +32,35 @@ class Settings:
     Attributes
     ----------
     chart : str or None
-        A known chart's name or a definition file; None for the usual one.
+        A known chart's name or a definition file; None for the classic 24-patch chart.
     accept_poor : bool
-    setup : str or None
+    setup : pathlib.Path or None
         File of a kept set-up.
     """
 
     chart: str | None = None
     accept_poor: bool = False
-    setup: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Trouble:
-    """Why a photo could not be read, as `SwatchreadError` says it."""
-
-    code: str
-    what: str
-    why: str
-    remedy: str
-
-    @classmethod
-    def of(cls, error: SwatchreadError) -> Trouble:
-        """Take an error's words."""
-        return cls(error.code, error.what, error.why, error.remedy)
+    setup: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What a worker says of one photo.
+    """What a process reports of one photo.
 
     Attributes
     ----------
     job : Job
-    trouble : Trouble or None
-        None if its note stands.
+    error : SwatchreadError or None
+        None if its note was written.
     seconds : float
-    memory : int
-        Most bytes that the worker has held so far; 0 where the system does not say.
+        Spent reading it; 0 if the process ended before it was done.
     remark : str
-        What else there is to say of its files.
+        What the painter should know about its files, if anything.
     """
 
     job: Job
-    trouble: Trouble | None
+    error: SwatchreadError | None
     seconds: float
-    memory: int = 0
     remark: str = ""
 
 
@@ -84,16 +72,16 @@ class Line:
     ----------
     photo : pathlib.Path
     state : str
-        ``read``, ``read before`` (nothing was to be done), ``same photo`` (as another of this batch), ``failed``, or
-        ``not reached`` before the batch was stopped.
+        ``read``, ``read before`` (nothing had to be done), ``same photo`` (as another of this batch), ``failed``, or
+        ``not reached`` (the batch was stopped before).
     note : pathlib.Path or None
     card : int or None
-        Its number in the archive.
+        Its card's number in the archive.
     swatches, warnings : int
-        As the note counts them.
+        How many its note has.
     remark : str
-    trouble : Trouble or None
-        If it failed.
+    error : SwatchreadError or None
+        Why it failed, if it did.
     seconds : float
         Spent reading it.
     """
@@ -105,5 +93,5 @@ class Line:
     swatches: int = 0
     warnings: int = 0
     remark: str = ""
-    trouble: Trouble | None = None
+    error: SwatchreadError | None = None
     seconds: float = 0.0

@@ -1,4 +1,4 @@
-"""Which photos to read, and where the results of each go."""
+"""The photos to read, and where the results of each go."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from swatchread.note.safe_files import whole_stem
 SUFFIXES = frozenset(
     ".jpg .jpeg .png .tif .tiff .webp .heic .heif .avif .dng .cr2 .cr3 .nef .arw .raf .orf .rw2 .pef .srw".split()  # noqa: SIM905
 )
-"""File suffixes that are taken for photos in a folder; a file that is named is tried whatever it is called."""
+"""Suffixes of the files that are read from a folder; a file that is named itself is tried whatever its suffix."""
 
 _OUR_OWN = (".marked.jpg", ".writing.jpg")
 
@@ -26,20 +26,21 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
     Parameters
     ----------
     given : sequence of pathlib.Path
-        Photos and folders; folders are walked. A photo that is met twice counts once. Pictures that an earlier reading
-        wrote are passed over, for a shell's ``*.jpg`` names them too; unless nothing else is named.
+        Photos, and folders that are searched with all folders in them. A photo that is found twice counts once.
+        Pictures that an earlier reading wrote are passed over (a shell's ``*.jpg`` names them too) unless nothing else
+        is named.
     into : pathlib.Path, optional
-        Where the results go, in the folders' own order; by default beside each photo.
+        Folder for the results, which keeps the order of the given folders; by default they go beside each photo.
 
     Returns
     -------
     tuple of Job
-        In the order given, a folder's photos by name.
+        In the order given; the photos of a folder are sorted by name.
 
     Raises
     ------
     UsageError
-        If there is no photo at all.
+        If there is no photo.
     """
     places: dict[Path, tuple[Path, Path]] = {}
     for path in photos_of(given):
@@ -56,12 +57,12 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
 
 
 def photos_of(given: Sequence[Path]) -> list[Path]:
-    """Return the photos among some files: without the pictures that a reading wrote, unless there is nothing else."""
+    """Return the files without the pictures that a reading wrote, unless there is nothing else."""
     return [path for path in given if not _is_our_own(path.name)] or list(given)
 
 
 def _walk(top: Path) -> Iterator[Path]:
-    """Give the photos below a folder; links to folders are not followed, hidden things not looked at."""
+    """Yield the photos in a folder and below; links to folders and hidden names are passed over."""
     for folder, inner, files in os.walk(top):
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         for name in sorted(files):
@@ -75,7 +76,7 @@ def _is_our_own(name: str) -> bool:
 
 
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
-    """Give each photo a distinct stem in its folder: its own, with the suffix, or with a mark of where it lies."""
+    """Give each photo a stem of its own in its folder: its name, if need be with its suffix and a hash of its path."""
     plain = Counter((folder, photo.stem.lower()) for photo, folder in places)
     full = Counter((folder, whole_stem(photo).lower()) for photo, folder in places)
     jobs = []

@@ -1,45 +1,33 @@
-"""Workers: started when there is work, replaced when they have grown or died.
-
-The library's own pools give up as a whole when one process dies, and one bad file can kill a decoder.
-"""
+"""Photos are read in processes of their own, because one bad file can kill a decoder or keep it busy for ever."""
 
 from __future__ import annotations
 
 import signal
-import time
 from collections.abc import Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import dataclass
 from multiprocessing import get_context
-from multiprocessing.connection import Connection, wait
-from multiprocessing.context import SpawnProcess
 from types import TracebackType
 from typing import Self
 
-from swatchread.batch.jobs import Job, Result, Settings, Trouble
-from swatchread.batch.worker import work
+from pebble import ProcessExpired, ProcessPool
+
+from swatchread.batch.jobs import Job, Result, Settings
+from swatchread.batch.worker import prepare, read_job
 from swatchread.errors import BrokenOffError
 
-MOST_PHOTOS = 200
-"""Photos after which a worker is replaced: what leaks, leaks so much at most."""
+PHOTOS_PER_WORKER = 50
+"""A worker is replaced after so many photos, so that what a library leaks or keeps is bounded."""
 
-MOST_MEMORY = 1536 * 1024**2
-MOST_SECONDS = 300.0
-_GRACE = 5.0
-_KILLED = 9
+SECONDS_PER_PHOTO = 300.0
+"""A reading takes a few seconds even of the largest photo that is accepted; one that takes so long hangs."""
 
-
-@dataclass(slots=True)
-class _Worker:
-    process: SpawnProcess
-    connection: Connection
-    job: Job | None = None
-    since: float = 0.0
-    done: int = 0
+_SIGKILL = 9
 
 
-class Pool:
-    """Processes that read photos. Use it in a ``with`` statement.
+class WorkerPool:
+    """Processes that read photos. Use it in a ``with`` statement; leaving it ends them and drops what they are reading.
 
     Parameters
     ----------
@@ -50,12 +38,12 @@ class Pool:
         How long one photo may take.
     """
 
-    def __init__(self, settings: Settings, size: int, seconds: float = MOST_SECONDS) -> None:
+    def __init__(self, settings: Settings, size: int, seconds: float = SECONDS_PER_PHOTO) -> None:
         self._settings = settings
         self._size = size
         self._seconds = seconds
-        self._workers: list[_Worker] = []
-        self._context = get_context("spawn")
+        self._processes = self._new_processes()
+        self._in_hand: dict[Future[Result], Job] = {}
 
     def __enter__(self) -> Self:
         return self
@@ -63,130 +51,75 @@ class Pool:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.close()
+        self._end_processes()
 
     @property
-    def busy(self) -> int:
-        """How many photos are being read."""
-        return sum(worker.job is not None for worker in self._workers)
+    def busy(self) -> bool:
+        """Whether a photo is being read."""
+        return bool(self._in_hand)
 
     @property
     def free(self) -> bool:
         """Whether another photo can be given."""
-        return self.busy < self._size
+        return len(self._in_hand) < self._size
 
     def give(self, job: Job) -> None:
-        """Have a photo read; only while `free`."""
-        idle = [worker for worker in self._workers if worker.job is None]
-        worker = idle[0] if idle else self._start()
-        worker.job, worker.since = job, time.monotonic()
-        try:
-            worker.connection.send(job)
-        except OSError:  # it died while it was idle
-            self._drop(worker)
-            self.give(job)
+        """Have a photo read."""
+        with _without_interrupts():
+            if not self._processes.active:
+                self._end_processes()
+                self._processes = self._new_processes()
+            future = self._processes.schedule(read_job, (job, self._settings), timeout=self._seconds)
+        self._in_hand[future] = job
 
     def results(self, timeout: float) -> list[Result]:
-        """Wait until photos are done, at most so many seconds.
+        """Wait until a photo is done, or for so many seconds at most.
 
         Returns
         -------
         list of Result
-            Perhaps empty.
+            It may be empty.
         """
-        busy = [worker for worker in self._workers if worker.job is not None]
-        ready = wait([worker.connection for worker in busy], timeout) if busy else []
-        found = []
-        for worker in busy:
-            if worker.connection in ready:
-                found.append(self._received(worker))
-            elif time.monotonic() - worker.since > self._seconds:
-                found.append(self._given_up(worker))
-        return found
+        done, _ = wait(self._in_hand, timeout, FIRST_COMPLETED)
+        return [self._result(future) for future in done]
 
-    def close(self) -> None:
-        """End all workers; what they are at is dropped."""
-        for worker in self._workers:
-            worker.connection.close()
-            if worker.job is not None:
-                worker.process.terminate()
-        end = time.monotonic() + _GRACE
-        for worker in self._workers:
-            worker.process.join(max(0.0, end - time.monotonic()))
-            if worker.process.is_alive():
-                worker.process.kill()
-                worker.process.join()
-        self._workers.clear()
-
-    def _start(self) -> _Worker:
-        here, there = self._context.Pipe()
-        process = self._context.Process(target=work, args=(there, self._settings), daemon=True)
-        with _without_interrupts():
-            process.start()
-        there.close()
-        worker = _Worker(process, here)
-        self._workers.append(worker)
-        return worker
-
-    def _received(self, worker: _Worker) -> Result:
+    def _result(self, future: Future[Result]) -> Result:
+        job = self._in_hand.pop(future)
+        name = job.photo.name
         try:
-            result: Result = worker.connection.recv()
-        except (EOFError, OSError):
-            return self._died(worker)
-        worker.job = None
-        worker.done += 1
-        if worker.done >= MOST_PHOTOS or result.memory > MOST_MEMORY:
-            self._drop(worker)
-        return result
+            return future.result()
+        except TimeoutError:
+            error = BrokenOffError(f"{name} took too long", f"over {self._seconds:.0f} seconds")
+        except ProcessExpired as expired:
+            error = _process_ended(name, expired.exitcode or 0)
+        except BrokenProcessPool as broken:  # a process ended before it had begun
+            error = BrokenOffError(f"The reading of {name} was broken off", f"its process could not be used: {broken}")
+        return Result(job, error, 0.0)
 
-    def _died(self, worker: _Worker) -> Result:
-        worker.process.join(_GRACE)
-        code = worker.process.exitcode
-        why = (
-            f"its process was ended by signal {-code}"
-            if code is not None and code < 0
-            else f"its process left ({code})"
-        )
-        # Systems short of memory kill the largest process.
-        remedy = "Free some memory or use fewer --jobs, and read it again" if code == -_KILLED else ""
-        return self._failed(worker, BrokenOffError(f"{_name(worker)} broke the reading off", why, remedy))
+    def _new_processes(self) -> ProcessPool:
+        return ProcessPool(self._size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
 
-    def _given_up(self, worker: _Worker) -> Result:
-        return self._failed(
-            worker, BrokenOffError(f"{_name(worker)} took too long", f"over {self._seconds:.0f} seconds")
-        )
-
-    def _failed(self, worker: _Worker, error: BrokenOffError) -> Result:
-        job = worker.job
-        if job is None:  # pragma: no cover - only busy workers come here
-            raise AssertionError
-        seconds = time.monotonic() - worker.since
-        self._drop(worker)
-        return Result(job, Trouble.of(error), seconds)
-
-    def _drop(self, worker: _Worker) -> None:
-        """Let one worker go; it leaves by itself once nobody is at the other end, unless it hangs."""
-        hangs = worker.job is not None
-        self._workers.remove(worker)
-        worker.connection.close()
-        if hangs:
-            worker.process.kill()
-        worker.process.join(_GRACE)
-        if worker.process.is_alive():
-            worker.process.kill()
-            worker.process.join()
+    def _end_processes(self) -> None:
+        self._processes.stop()  # type: ignore[no-untyped-call]
+        self._processes.join()
 
 
-def _name(worker: _Worker) -> str:
-    return worker.job.photo.name if worker.job else "A photo"
+def _process_ended(name: str, exit_code: int) -> BrokenOffError:
+    why = f"its process was ended by signal {-exit_code}" if exit_code < 0 else f"its process left ({exit_code})"
+    # A system that is short of memory kills the largest process.
+    remedy = "Free some memory or use fewer --jobs, and read it again" if exit_code == -_SIGKILL else ""
+    return BrokenOffError(f"The reading of {name} was broken off", why, remedy)
 
 
 @contextmanager
 def _without_interrupts() -> Iterator[None]:
-    """Start a process that Ctrl-C in the terminal does not reach, not even while it is still starting."""
-    if not hasattr(signal, "pthread_sigmask"):  # Windows: the worker ignores it once it runs
+    """Start processes and threads that Ctrl-C in the terminal does not reach, not even while they are starting."""
+    if not hasattr(signal, "pthread_sigmask"):  # Windows: a worker ignores it once it runs
         yield
         return
+    from multiprocessing.resource_tracker import ensure_running
+
+    ensure_running()  # when the first process is started, this would let interrupts through again
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

@@ -1,10 +1,9 @@
-"""The card and its swatches: of all quiet surfaces on the table, the one whose marks stand best in rows and columns."""
+"""Finding the card: of all quiet surfaces on the table, the one whose marks stand best in rows and columns."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from swatchread.card.card_candidates import Candidate, without_doubt
@@ -14,33 +13,43 @@ from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
+from swatchread.card.masks import holds, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
-from swatchread.card.region_holes import within
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 from swatchread.errors import NoSwatchesError
 from swatchread.photo.geometry import rotation
 
-_BY_COLOUR = 0.05
-_NARROW = 0.6
-_BROAD, _BROAD_IF_PLAIN = 20.0, 16.0
-"""Half-width of swatches, in pixels of the halved sheet, from which that shows them well enough: all, and such as all
+# Measured on development scenes.
+
+_BROAD, _BROAD_IF_CLEAR = 20.0, 16.0
+"""Half-width of swatches, pixels of the halved image, from which that shows them well enough; and where all its marks
 stand in rows and columns at first sight."""
 
 _RECTANGLE = 0.95
-"""How square a region is, of 1, that is taken for a card though only the full size shows its swatches."""
+"""Share of its smallest rectangle that a card must fill if only the full size shows its swatches."""
 
-_SOLID = 0.85
-_OFF = 1.2
-_OVERLAP = 0.2
 _LEAST_ORDER = 0.8
-_TOO_MANY = 2.2
+"""Order of a grid at least: less is not even one swatch in its place."""
+
+_TOO_MANY, _NARROW = 2.2, 0.6
+"""If so many times the swatches in clear order are found, marks narrower than this share of a swatch are dropped."""
+
+_BY_COLOUR = 0.05
+"""Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
+
+_SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
+"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
+overlap no likelier area by more than this share."""
+
 _ROUNDS = 4
-Arranged = tuple[Surface, Grid, tuple[Blob, ...]]
+"""Rounds of looking for paint in the empty places of the grid."""
+
+FoundGrid = tuple[Surface, Grid, tuple[Blob, ...]]
+"""A card's ground, its grid, and all that looks painted on it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,8 +74,7 @@ class CardFind:
     def corners(self) -> Floats:
         """The card's corners in photo pixels, from its top left clockwise as the chart reads, shape (4, 2)."""
         x, y = self.surface.box[:2]
-        contours, _ = cv2.findContours(self.surface.card.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        box = cv2.boxPoints(cv2.minAreaRect(np.concatenate(contours))).astype(np.float64) + [x, y]
+        box = turned_rectangle(self.surface.card).astype(np.float64) + [x, y]
         turned = (box - box.mean(axis=0)) @ rotation(self.grid.angle)
         order = np.argsort(np.arctan2(turned[:, 1], turned[:, 0]))
         return self.plane.photo_points(box[order])
@@ -90,16 +98,16 @@ def find_card(plane: Plane) -> CardFind:
     """
     full = lab_image_of(plane)
     half = full.halved()
-    cuts = edge_levels(half)
-    for candidate, others in rank_card_regions(half, cuts, plane.resolution / 2.0):
-        look, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
-        if found := _looked_at(look if coarse else look.doubled(full), cuts, 1 if coarse else 2):
+    levels = edge_levels(half)
+    for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
+        view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
+        if found := _found_in(view if coarse else view.doubled(full), levels, 1 if coarse else 2):
             return CardFind(plane.halved() if coarse else plane, *found)
-    # Swatches of a few pixels, seen at a slant or blurred, show at full size only: and much besides that is no card.
-    cuts = edge_levels(full)
-    for candidate, others in rank_card_regions(full, cuts, plane.resolution):
-        plain = without_doubt(candidate) and candidate.squareness > _RECTANGLE
-        if plain and (found := _looked_at(CardView.of(candidate, others, full), cuts, 1)):
+    # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
+    levels = edge_levels(full)
+    for candidate, others in rank_card_regions(full, levels, plane.resolution):
+        clear = without_doubt(candidate) and candidate.squareness > _RECTANGLE
+        if clear and (found := _found_in(CardView.of(candidate, others, full), levels, 1)):
             return CardFind(plane, *found)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
@@ -107,105 +115,97 @@ def find_card(plane: Plane) -> CardFind:
     )
 
 
-def _looked_at(close: CardView, cuts: list[EdgeLevel], scale: int) -> Arranged | None:
-    """Return the card and its swatches in a close look, in pixels of which `scale` go to one of the cuts."""
-    found = _arranged(close)
+def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:
+    """Return the card and its swatches in a view, of whose pixels `scale` go to one of the edge levels."""
+    found = _grid_in(view)
     if found is None or found[1].order < _LEAST_ORDER:
         return None
     surface, grid, seen = found
-    whole = surface if close.margin is None else grown(surface, close.margin)
-    return whole, grid.without(off_card_marks(grid, cuts, scale)), seen
+    whole = surface if view.margin is None else grown(surface, view.margin)
+    return whole, grid.without(off_card_marks(grid, levels, scale)), seen
 
 
 def _seen_well(candidate: Candidate) -> bool:
-    """Tell whether the halved sheet is fine enough for a card's swatches."""
-    plain = without_doubt(candidate) and len(candidate.islands) == candidate.cells
-    return candidate.radius > (_BROAD_IF_PLAIN if plain else _BROAD)
+    """Tell whether the halved image is fine enough for a card's swatches."""
+    clear = without_doubt(candidate) and len(candidate.islands) == candidate.cells
+    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD)
 
 
-def _arranged(look: CardView) -> Arranged | None:
-    """Look closely at one region: its painted areas in rows and columns."""
-    surface = surface_of(look.region, look.sheet)
+def _grid_in(view: CardView) -> FoundGrid | None:
+    """Return the swatches of one region in rows and columns."""
+    surface = surface_of(view.region, view.image)
     if surface is None:
         return None
-    found = arranged(surface, look.sheet, look.marks, look.radius)
-    if found is None or look.sure is None or len(found[1].cells) < _TOO_MANY * look.sure:
+    found = find_grid(surface, view.image, view.marks, view.radius)
+    if found is None or view.sure is None or len(found[1].cells) < _TOO_MANY * view.sure:
         return found
-    # Where the card ends on a patterned cloth, its pattern must not outvote swatches that stand in rows without doubt.
-    return arranged(surface, look.sheet, look.marks, look.radius, _NARROW * look.radius)
+    # Where the card ends on a patterned cloth, the pattern must not outvote swatches that stand in clear order.
+    return find_grid(surface, view.image, view.marks, view.radius, _NARROW * view.radius)
 
 
-def arranged(
-    surface: Surface, sheet: LabImage, marks: list[Blob], radius: float | None = None, least: float = 0.0
-) -> Arranged | None:
+def find_grid(
+    surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None, least: float = 0.0
+) -> FoundGrid | None:
     """Look for a grid of swatches on a surface.
 
     Parameters
     ----------
     surface : Surface
-    sheet : LabImage
+    image : LabImage
     marks : list of Blob
-        What edges show, in the sheet's pixels.
+        Painted areas that edges show, in the image's pixels.
     radius : float, optional
-        Usual half-width of the swatches, pixels; by their area where it is not known.
+        Usual half-width of the swatches, pixels; measured where it is not known.
     least : float
         Half-width below which nothing is a swatch, pixels.
 
     Returns
     -------
     (Surface, Grid, tuple of Blob) or None
-        The surface, described anew, what stands on it in rows and columns, and all that looks painted.
+        The surface, described anew, what stands on it in rows and columns, and all that looks painted; None where
+        nothing does.
     """
     radius = radius or usual_radius(surface)
     if radius is None:
         return None
-    precise = refine_background(surface, sheet.lab, radius)
-    on_card = [one for mark in marks if _lies_on(precise, mark) and (one := within(mark, precise.box))]
-    seen = [blob for blob in find_blobs(precise, sheet.lab) if blob.radius > least]
-    blobs = with_texture(_merged(seen, on_card, radius, precise), precise, sheet)
+    precise = refine_background(surface, image.lab, radius)
+    on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
+    clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
+    seen = [blob for blob in find_blobs(precise, image.lab) if blob.radius > least]
+    blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    usual = median([c.blob.radius for c in grid.cells])
-    faint = with_texture(find_faint(precise, sheet.lab, usual, blobs), precise, sheet)
+    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
-        asked = with_texture(fill_missing_cells(precise, sheet, grid), precise, sheet)
-        others = _less_pieces(blobs, grid, asked)
-        grown = arrange([*others, *asked], faint)
-        if len(grown.cells) <= len(grid.cells):
+        added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
+        others = [*_without_pieces(blobs, grid, added), *added]
+        fuller = arrange(others, faint)
+        if len(fuller.cells) <= len(grid.cells):
             break
-        grid, blobs = grown, [*others, *asked]
-    return spanning(precise, grid, sheet.shape), grid, tuple(blobs)
+        grid, blobs = fuller, others
+    return spanning(precise, grid, image.shape), grid, tuple(blobs)
 
 
-def _less_pieces(blobs: list[Blob], grid: Grid, asked: list[Blob]) -> list[Blob]:
+def _without_pieces(blobs: list[Blob], grid: Grid, wholes: list[Blob]) -> list[Blob]:
     """Leave out marks without a place that are pieces of a whole swatch: a glint may have cut it in two."""
     placed = {id(cell.blob) for cell in grid.cells}
-    return [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in asked)]
+    return [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in wholes)]
 
 
 def _holds(whole: Blob, piece: Blob) -> bool:
-    x, y = np.rint(piece.centre).astype(int) - whole.corner
-    h, w = whole.mask.shape
-    return bool(0 <= x < w and 0 <= y < h and whole.mask[y, x])
-
-
-def _lies_on(surface: Surface, mark: Blob) -> bool:
-    x, y = mark.centre.astype(int) - surface.box[:2]
-    h, w = surface.card.shape
-    return bool(0 <= x < w and 0 <= y < h and surface.card[y, x])
+    """Tell whether the middle of a piece lies on a whole area."""
+    return holds(whole.mask, piece.centre - whole.corner)
 
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
-    x, y = mark.corner[0] - surface.box[0], mark.corner[1] - surface.box[1]
-    h, w = mark.mask.shape
-    return median(surface.off[y : y + h, x : x + w][mark.mask]) > _OFF
+    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
-    """Of the painted areas seen by their colour and those seen by their edges, keep the likelier where both lie."""
+    """Join the areas found by their colour and those found by their edges; of two that overlap the likelier is kept."""
 
     def likely(blob: Blob) -> float:
         return (1.0 - blob.border) * blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
@@ -216,9 +216,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):
-        x, y = blob.corner[0] - surface.box[0], blob.corner[1] - surface.box[1]
-        h, w = blob.mask.shape
-        under = taken[y : y + h, x : x + w]
+        under = taken[blob.part(surface.box)]
         if float(np.count_nonzero(under & blob.mask)) < _OVERLAP * blob.area:
             under |= blob.mask
             kept.append(blob)

@@ -5,22 +5,27 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-import cv2
 import numpy as np
 
-from swatchread.card.background import Mask, Picture
 from swatchread.card.card_detection import CardFind
-from swatchread.card.segmentation import hull_round
+from swatchread.card.masks import Mask, eroded, pieces_of
+from swatchread.card.segmentation import hull_of_blobs
 from swatchread.card.shaded_ground import OtherLight, ground_in_other_light
 from swatchread.card.swatch_sampling import SwatchSample, sample_swatch
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import medians
+from swatchread.photo import opencv as cv2
 
 _GROUND_CELLS = 12
-_GROUND_POINTS = 64
-_LEAST_GROUND = 40
+"""Cells along each side of the card from each of which the ground is sampled."""
+
+_GROUND_POINTS, _LEAST_GROUND = 64, 40
+"""Pixels sampled in a cell, about, and pixels of bare ground that it must show."""
+
+_INSET = 5
+"""Side of the square, pixels, by which the ground is shrunk: its rim may show paint."""
+
 _SCRAP = 0.02
-"""Share of the largest piece of ground below which one outside of the swatches may be no part of the card."""
+"""Share of the largest piece of ground below which a piece that is not among the swatches is left out."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,11 +37,11 @@ class CardSample:
     card : CardFind
     swatches : tuple of SwatchSample
     ground_linear : ndarray, shape (m, 3)
-        Linear RGB of small patches of the bare ground.
+        Linear RGB of the bare ground, the median of each of its cells.
     ground_points : ndarray, shape (m, 2)
-        Their places, photo pixels.
+        The middles of these cells, photo pixels.
     elsewhere : OtherLight
-        Ground that lies in another light.
+        The parts of the ground that lie in another light.
     """
 
     card: CardFind
@@ -78,12 +83,10 @@ def sample_card(card: CardFind) -> CardSample:
 
 
 def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats]:
-    """Sample the bare ground in cells over the card; return linear means and places."""
+    """Sample the bare ground in cells over the card; return linear medians and places, shapes (m, 3) and (m, 2)."""
     surface, photo = card.surface, card.plane.sample.find.photo
-    # A shadow can part the card from its ground; what lies beyond tells the light as well.
-    ground = (surface.bare | elsewhere.places).astype(np.uint8)
-    eroded = cv2.erode(np.pad(ground, 1), np.ones((5, 5), np.uint8))[1:-1, 1:-1]
-    bare = _less_scraps(np.asarray(eroded, dtype=np.uint8), card)
+    # Ground beyond a shadow's edge tells the light as well.
+    bare = _without_scraps(eroded(surface.bare | elsewhere.places, _INSET), card)
     down, across = (-(-np.arange(_GROUND_CELLS + 1) * side // _GROUND_CELLS) for side in bare.shape)
     chosen = []
     for top, bottom in pairwise(down):
@@ -99,18 +102,18 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
     row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
     values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
     ends = np.cumsum([len(c) for c in chosen])[:-1]
-    linear = [medians(v) for v in np.split(values, ends)]
+    linear = [np.median(v, axis=0) for v in np.split(values, ends)]
     return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])
 
 
-def _less_scraps(bare: Picture, card: CardFind) -> Mask:
-    """Leave out small pieces of ground outside of the swatches: a cloth's pale squares, where it runs into the card."""
+def _without_scraps(bare: Mask, card: CardFind) -> Mask:
+    """Leave out small pieces of ground that are not among the swatches, as of a cloth that has the card's colour."""
     if not card.grid.cells:
-        return bare > 0
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(bare, connectivity=4)
+        return bare
+    labels, stats = pieces_of(bare)
     area = stats[:, cv2.CC_STAT_AREA]
     broad = area >= _SCRAP * area[1:].max(initial=0)
-    among = hull_round([cell.blob for cell in card.grid.cells], card.surface.box) > 0
-    broad[labels[among]] = True
+    broad[labels[hull_of_blobs([cell.blob for cell in card.grid.cells], card.surface.box)]] = True
     broad[0] = False
-    return np.asarray(broad[labels])
+    kept: Mask = broad[labels]
+    return kept

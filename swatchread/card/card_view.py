@@ -1,4 +1,4 @@
-"""What a likely card is looked at closely on: its region and marks, on the sheet that showed it or on a finer one."""
+"""A likely card with its image: the region and the marks, in the image that showed them or in a finer one."""
 
 from __future__ import annotations
 
@@ -9,32 +9,34 @@ import numpy as np
 from swatchread.card.card_candidates import SURE, Candidate, same_ground
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.region_holes import doubled
 from swatchread.card.segmentation import Blob
 
 _AROUND = 4.0
+"""How far a card's margin may reach beyond its swatches, in half-widths of a swatch."""
+
 _BACKED = 0.5
+"""Share of the ground between swatches that a region must hold to be their ground. Measured on development scenes."""
 
 
 @dataclass(frozen=True, eq=False)
 class CardView:
-    """A sheet with a region that may be a card's ground, all in its pixels.
+    """An image with a region that may be a card's ground; all in its pixels.
 
     Attributes
     ----------
-    sheet : LabImage
+    image : LabImage
     region : Region
     marks : list of Blob
-        What edges show on this ground.
+        Painted areas that edges show on this ground.
     radius : float
         Usual half-width of its swatches.
     margin : Region or None
-        Where its ground goes on.
+        More of the ground, round the region.
     sure : int or None
-        How many swatches stand there without doubt, where none is doubtful.
+        How many swatches stand there; None where some are doubtful.
     """
 
-    sheet: LabImage
+    image: LabImage
     region: Region
     marks: list[Blob]
     radius: float
@@ -42,31 +44,31 @@ class CardView:
     sure: int | None
 
     @classmethod
-    def of(cls, candidate: Candidate, pool: list[Candidate], sheet: LabImage) -> CardView:
-        """Look at a candidate on the sheet where it was found."""
+    def of(cls, candidate: Candidate, pool: list[Candidate], image: LabImage) -> CardView:
+        """Return the view of a candidate in the image where it was found."""
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
         sure = candidate.cells if candidate.worth >= SURE * candidate.cells else None
-        margin = ground_round(candidate, pool, sheet.shape)
-        return cls(sheet, candidate.region, marks, candidate.radius, margin, sure)
+        margin = ground_round(candidate, pool, image.shape)
+        return cls(image, candidate.region, marks, candidate.radius, margin, sure)
 
-    def doubled(self, sheet: LabImage) -> CardView:
-        """Return the same on a sheet of twice the size."""
-        marks = [doubled(mark) for mark in self.marks]
-        margin = None if self.margin is None else self.margin.doubled(sheet)
-        return CardView(sheet, self.region.doubled(sheet), marks, 2.0 * self.radius, margin, self.sure)
+    def doubled(self, image: LabImage) -> CardView:
+        """Return the same view in an image of twice the size."""
+        marks = [mark.doubled() for mark in self.marks]
+        margin = None if self.margin is None else self.margin.doubled(image)
+        return CardView(image, self.region.doubled(image), marks, 2.0 * self.radius, margin, self.sure)
 
 
 def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:
-    """Return the ground that goes on round patches; None where a candidate was not found by its patches, or none does.
+    """Return the ground round swatches that were found without it; None where there is none.
 
-    Patches tell nothing of a card's margins, where its writing stands.
+    The swatches tell nothing of a card's margins, where its writing stands.
 
     Parameters
     ----------
     candidate : Candidate
     others : list of Candidate
     shape : tuple of int
-        Height and width of the sheet.
+        Height and width of the image.
 
     Returns
     -------

@@ -1,29 +1,34 @@
-"""Rows and columns of a size that the painter has told: what is painted is put into them, or they are refused."""
+"""A grid whose size the painter has given: what is painted is put into it, or the size is refused."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Cell, Grid, alike, filled, groups
+from swatchread.card.grid import Cell, Grid, alike, largest_cells, with_faint
+from swatchread.card.grid_lines import Lines, group_in_lines
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.segmentation import Blob, find_faint
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import distinct, median, quantiles
 from swatchread.errors import GridMismatchError
 from swatchread.photo.geometry import rotation
 
 _CLOSE = 0.8
-"""Lines nearer than this share of a swatch's extent may be one crooked line."""
+"""Two lines nearer to each other than this share of a swatch's extent may be one crooked line."""
 
 _WEAK = 0.5
-_ROOM = 0.4
-_MOST_LEFT = 0.34
+"""Painted area of a line, over the usual, below which it may be dropped."""
 
-Lines = npt.NDArray[np.int64]
+_ROOM = 0.4
+"""Room that a swatch needs beside the middle of its line, in swatch extents."""
+
+_MOST_LEFT = 0.34
+"""Painted areas without a place, over those with one, at most. These four were set on development scenes."""
+
+_CARD_ENDS = (0.005, 0.995)
+"""Quantiles of the card's pixels that stand for its ends."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,9 +39,9 @@ class _Axis:
     ----------
     along, across, area : ndarray, shape (n,)
     low, high : float
-        Where the card begins and ends.
+        Where the card begins and ends, pixels.
     extent : float
-        Usual size of a swatch.
+        Usual size of a swatch, pixels.
     """
 
     along: Floats
@@ -47,14 +52,14 @@ class _Axis:
     extent: float
 
     def lines(self, count: int) -> Lines | None:
-        """Return each swatch's line, 1 to `count`, 0 for none; None where they cannot be told."""
-        found, _ = groups(self.along, self.across, self.extent)
-        while len(distinct(found[found > 0])) > count:
+        """Return the line of each swatch, 1 to `count`, or 0 for none; None where the lines are unclear."""
+        found, _ = group_in_lines(self.along, self.across, self.extent)
+        while len(np.unique(found[found > 0])) > count:
             fewer = self._one_fewer(found)
             if fewer is None:
                 return None
             found = fewer
-        names = distinct(found[found > 0])
+        names = np.unique(found[found > 0])
         numbers = self._numbers(np.array([self.along[found == n].mean() for n in names]), count)
         if numbers is None:
             return None
@@ -64,8 +69,8 @@ class _Axis:
         return lines
 
     def _one_fewer(self, found: Lines) -> Lines | None:
-        """Join the two nearest lines if they may be one, or drop the weakest if it is clearly weaker than the rest."""
-        names = distinct(found[found > 0])
+        """Join the two nearest lines if they may be one, or drop the weakest if it is much weaker than the others."""
+        names = np.unique(found[found > 0])
         middle = np.array([self.along[found == n].mean() for n in names])
         gaps = np.diff(middle)
         nearest = int(np.argmin(gaps))
@@ -73,19 +78,19 @@ class _Axis:
             return np.where(found == names[nearest + 1], names[nearest], found)
         mass = np.array([self.area[found == n].sum() for n in names])
         weakest = int(np.argmin(mass))
-        if mass[weakest] > _WEAK * median(np.delete(mass, weakest)):
+        if mass[weakest] > _WEAK * np.median(np.delete(mass, weakest)):
             return None
         return np.where(found == names[weakest], 0, found)
 
     def _numbers(self, middle: Floats, count: int) -> Lines | None:
-        """Return the numbers of lines at these places, some of `count` being empty; None where it is unclear."""
+        """Return the numbers of lines at these places, of `count` in all; None where it is unclear which are empty."""
         missing = count - len(middle)
         if missing == 0:
             return np.arange(1, count + 1)
         if len(middle) < 2:
             return None
         gaps = np.diff(middle)
-        pitch = median(gaps[gaps < 1.5 * gaps.min()])
+        pitch = float(np.median(gaps[gaps < 1.5 * gaps.min()]))
         empty = np.rint(gaps / pitch).astype(np.int64) - 1
         rest = missing - int(empty.sum())
         before = int((middle[0] - self.low - _ROOM * self.extent) / pitch)
@@ -93,29 +98,30 @@ class _Axis:
         if rest < 0 or (rest > 0 and (before >= rest) == (after >= rest)) or (rest > 0 and min(before, after) > 0):
             return None
         first = 1 + (rest if before >= rest > 0 else 0)
-        return np.asarray(first + np.concatenate([[0], np.cumsum(1 + empty)]), dtype=np.int64)
+        numbers: Lines = first + np.concatenate([[0], np.cumsum(1 + empty)]).astype(np.int64)
+        return numbers
 
 
 def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
-    """Put the swatches of a card into so many rows and columns.
+    """Put the swatches of a card into a given number of rows and columns.
 
     Parameters
     ----------
     card : CardFind
         Upright.
     size : tuple of int
-        Rows and columns as the card's writing reads.
+        Rows and columns, as the card's writing reads.
 
     Returns
     -------
     CardFind
-        Places where nothing is painted stay empty, and the others keep their numbers; paint without a place is in
+        Where nothing is painted a place stays empty, and the others keep their numbers. Paint without a place is in
         ``grid.left_over``.
 
     Raises
     ------
     GridMismatchError
-        If what is painted does not stand in so many rows and columns.
+        If what is painted does not stand in that many rows and columns.
     """
     lab = lab_picture(card.plane.picture)
     blobs = list(card.seen)
@@ -124,11 +130,10 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
     rows, columns = upright.lines(size[0]), sideways.lines(size[1])
     if rows is None or columns is None:
         raise _mismatch(card, size)
-    placed = (rows > 0) & (columns > 0)
-    kept = [b for b, p in zip(members, placed, strict=True) if p]
-    faint = find_faint(card.surface, lab, median([c.blob.radius for c in card.grid.cells]), blobs)
-    within = filled(kept, rows[placed], columns[placed], faint, card.grid.angle)
-    cells = _best(*within)
+    lines = zip(rows.tolist(), columns.tolist(), members, strict=True)
+    kept = [Cell(row, column, blob) for row, column, blob in lines if row and column]
+    faint = find_faint(card.surface, lab, card.grid.radius, blobs)
+    cells = largest_cells(with_faint(kept, faint, card.grid.angle))
     taken = {id(c.blob) for c in cells}
     left = tuple(b for b in members if id(b) not in taken)
     if not cells or len(left) > _MOST_LEFT * len(cells):
@@ -137,25 +142,16 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
 
 
 def _axes(card: CardFind, members: list[Blob]) -> tuple[_Axis, _Axis]:
-    """Return the members down the card and across it."""
+    """Return the members along the card's height and along its width."""
     turn = rotation(card.grid.angle)
     centres = np.array([b.centre for b in members]) @ turn
     area = np.array([b.area for b in members], dtype=np.float64)
     at = np.argwhere(card.surface.card[::4, ::4])[:, ::-1] * 4.0 + np.array(card.surface.box[:2])
-    low, high = quantiles(at @ turn, [0.005, 0.995])
-    extent = median([b.size.mean() for b in members])
+    low, high = np.quantile(at @ turn, _CARD_ENDS, axis=0)
+    extent = float(np.median([b.size.mean() for b in members]))
     x, y = centres.T
     down = _Axis(y, x, area, float(low[1]), float(high[1]), extent)
     return down, _Axis(x, y, area, float(low[0]), float(high[0]), extent)
-
-
-def _best(blobs: list[Blob], rows: Lines, columns: Lines) -> tuple[Cell, ...]:
-    """Keep the largest area of each place."""
-    best: dict[tuple[int, int], Blob] = {}
-    for blob, row, column in zip(blobs, rows.tolist(), columns.tolist(), strict=True):
-        if (row, column) not in best or blob.area > best[row, column].area:
-            best[row, column] = blob
-    return tuple(Cell(row, column, best[row, column]) for row, column in sorted(best))
 
 
 def _mismatch(card: CardFind, size: tuple[int, int]) -> GridMismatchError:

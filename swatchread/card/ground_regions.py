@@ -1,36 +1,58 @@
 """The card's bare ground: the quiet surface in which the swatches lie like islands.
 
 A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a polynomial and
-then what the neighbourhood says, so that falling light and a shadow's edge are not taken for paint. Everything on the
-card that stands off that field is a mark: paint, writing, tape.
+then a local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
+stands off that field is a mark: paint, writing, tape.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask, Picture, distance, fit_background, lab_of, tint_distance
+from swatchread.card.background import distance, fit_background, lab_of, tint_distance
 from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_levels
+from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 from swatchread.photo.edge_strength import edge_strength
 
+# Measured on development scenes, unless said otherwise.
+
 _LEAST_SHARE = 0.003
-_LEAST_BARE = 0.15
-_LEAST_BETWEEN = 0.03
+"""Share of the image that a ground takes at least."""
+
+_LEAST_SIDE, _LEAST_AREA = 12, 150
+"""Side of its box and area of a card, pixels, below which nothing can be told of it."""
+
+_LEAST_BARE, _LEAST_BETWEEN = 0.15, 0.03
 """Share of a card that is bare ground, and of what patches that nearly touch leave between them."""
 
 _MOST_SURFACES = 7
+"""Quiet pieces at each edge strength that may be grounds: the largest."""
+
+_SAME_BOX, _SAME_AREA = 3, 0.85
+"""Pixels by which the boxes of one region at two edge strengths may differ, and the share of its area that stays."""
+
+_CUBIC_FROM, _CUBIC = 0.25, 3
+"""Share of its box that bare ground must take to carry a polynomial of this degree; else it is a plane."""
+
 _COARSE = 6
-_ENOUGH = 60_000
+"""Pixels to one of the reduced picture in which the local median is taken, at most."""
+
 _THIN = 12.0
+"""Half-width of a swatch, pixels, from which every other pixel is enough for the local median."""
 
+_WINDOW, _MOST_WINDOW = 1.9, 101
+"""Half the window of the local median, in half-widths of a swatch, and the whole of it in reduced pixels at most."""
 
-Box = tuple[int, int, int, int]
+_QUARTERS, _MIDDLE = 4.0, 128.0
+"""The local median is taken of bytes: steps per CIELAB level, and the byte of no difference."""
+
+_ENOUGH = 60_000
+"""Pixels that are enough for a median."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,13 +66,13 @@ class Surface:
     card : ndarray, shape (h, w), bool
         The region with its holes and bays: where swatches may lie.
     off : ndarray, shape (h, w), float32
-        Colour difference of every pixel from the ground's smooth field (CIELAB-like units); 0 off the card.
+        Colour difference of every pixel from the ground's smooth field, CIELAB units; 0 off the card.
     noise : float
-        Robust spread of `off` over the bare ground.
+        Median of `off` over the bare ground.
     box : tuple of int
         x, y, width, height of the card in the plane: the arrays above are cut to it.
     lab : ndarray, shape (3,)
-        Mean colour of the ground in CIELAB units, as balanced by the chart.
+        Median colour of the ground, CIELAB, as balanced by the chart.
     """
 
     bare: Mask
@@ -61,27 +83,41 @@ class Surface:
     lab: Floats
 
 
-def lies_within(inner: Box, outer: Box, slack: float = 0.5) -> bool:
-    """Tell whether a box lies in another, less so many pixels beyond it: none by default."""
-    (x, y, w, h), (left, top, wide, high) = inner, outer
-    across = x > left - slack and x + w < left + wide + slack
-    return across and y > top - slack and y + h < top + high + slack
-
-
-def find_regions(sheet: LabImage, cuts: list[EdgeLevel] | None = None) -> list[Region]:
+def find_regions(image: LabImage, levels: list[EdgeLevel] | None = None) -> list[Region]:
     """Return the quiet regions that could be grounds.
 
     Parameters
     ----------
-    sheet : LabImage
-    cuts : list of EdgeLevel, optional
-        The sheet's, where they are known.
+    image : LabImage
+    levels : list of EdgeLevel, optional
+        The image's, where they are known.
 
     Returns
     -------
     list of Region
+        Each once, though several edge strengths show it; the most compact first.
     """
-    return _regions(edge_levels(sheet) if cuts is None else cuts, float(np.count_nonzero(~sheet.outside)))
+    found: list[Region] = []
+    least = _LEAST_SHARE * float(np.count_nonzero(~image.outside))
+    for level in edge_levels(image) if levels is None else levels:
+        for index in np.argsort(-level.stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
+            x, y, w, h, area = level.stats[index].tolist()
+            if area < least or min(w, h) < _LEAST_SIDE:
+                continue
+            region = Region(level.labels[y : y + h, x : x + w] == index, (x, y, w, h))
+            if not any(_same(region, other) for other in found):
+                found.append(region)
+    return sorted(found, key=_compactness, reverse=True)[: 3 * _MOST_SURFACES]
+
+
+def _same(region: Region, other: Region) -> bool:
+    """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
+    close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= _SAME_BOX
+    return close and float(np.count_nonzero(other.bare)) > _SAME_AREA * float(np.count_nonzero(region.bare))
+
+
+def _compactness(region: Region) -> float:
+    return float(region.bare.mean()) * float(np.sqrt(np.count_nonzero(region.bare)))
 
 
 def card_score(surface: Surface) -> float:
@@ -98,6 +134,12 @@ class Region:
     box: Box
     painted: Mask | None = None
 
+    @classmethod
+    def of(cls, mask: Mask, corner: tuple[int, int] = (0, 0)) -> Region:
+        """Return a mask that is not empty, with its corner at (x, y), as a region cut to what the mask holds."""
+        x, y, w, h = cv2.boundingRect(mask.astype(np.uint8))
+        return cls(mask[y : y + h, x : x + w], (corner[0] + x, corner[1] + y, w, h))
+
     @property
     def whole(self) -> Mask:
         """The region with its holes and bays, shape (h, w), bool."""
@@ -105,78 +147,53 @@ class Region:
 
     def within(self, box: Box) -> Mask:
         """Return the region's bare ground in a box that may reach beyond it, shape (h, w), bool."""
-        x, y, w, h = box
-        left, top, wide, high = self.box
-        out = np.zeros((h, w), dtype=bool)
-        x0, y0, x1, y1 = max(x, left), max(y, top), min(x + w, left + wide), min(y + h, top + high)
-        if x0 < x1 and y0 < y1:
-            out[y0 - y : y1 - y, x0 - x : x1 - x] = self.bare[y0 - top : y1 - top, x0 - left : x1 - left]
+        out = np.zeros((box[3], box[2]), dtype=bool)
+        put(out, self.bare, (self.box[0] - box[0], self.box[1] - box[1]))
         return out
 
-    def doubled(self, sheet: LabImage) -> Region:
-        """Return the region on a sheet of twice the size."""
+    def doubled(self, image: LabImage) -> Region:
+        """Return the region as it is in an image of twice the size."""
         x, y, w, h = (2 * v for v in self.box)
-        w, h = min(w, sheet.lab.shape[1] - x), min(h, sheet.lab.shape[0] - y)
-        bare, painted = (
-            None if mask is None else cv2.resize(mask.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
-            for mask in (self.bare, self.painted)
-        )
-        return Region(np.asarray(bare), (x, y, w, h), painted)
+        w, h = min(w, image.shape[1] - x), min(h, image.shape[0] - y)
+
+        def larger(mask: Mask) -> Mask:
+            return cv2.resize(mask.astype(np.uint8), (w, h), interpolation=cv2.INTER_NEAREST) > 0
+
+        return Region(larger(self.bare), (x, y, w, h), None if self.painted is None else larger(self.painted))
 
 
-def _regions(cuts: list[EdgeLevel], whole: float) -> list[Region]:
-    """Return the large pieces, each once."""
-    found: list[Region] = []
-    for cut in cuts:
-        for index in np.argsort(-cut.stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
-            x, y, w, h, area = (int(v) for v in cut.stats[index])
-            if area < _LEAST_SHARE * whole or min(w, h) < 12:
-                continue
-            region = Region(cut.labels[y : y + h, x : x + w] == index, (x, y, w, h))
-            if not any(_same(region, other) for other in found):
-                found.append(region)
-    return sorted(found, key=_compactness, reverse=True)[: 3 * _MOST_SURFACES]
-
-
-def _same(region: Region, other: Region) -> bool:
-    """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
-    close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= 3
-    return close and float(np.count_nonzero(other.bare)) > 0.85 * float(np.count_nonzero(region.bare))
-
-
-def _compactness(region: Region) -> float:
-    return float(region.bare.mean()) * float(np.sqrt(np.count_nonzero(region.bare)))
-
-
-def surface_of(region: Region, sheet: LabImage) -> Surface | None:
+def surface_of(region: Region, image: LabImage) -> Surface | None:
     """Describe a region as a ground; None where it is too small or too ragged to be one."""
-    x, y, w, h = region.box
-    bare = region.bare
-    card = region.whole
-    inside = slice(y, y + h), slice(x, x + w)
-    card &= ~sheet.outside[inside]
+    bare, inside = region.bare, part_of(region.box)
+    card = region.whole & ~image.outside[inside]
     least = _LEAST_BARE if region.painted is None else _LEAST_BETWEEN
-    if min(w, h) < 12 or np.count_nonzero(card) < 150 or np.count_nonzero(bare) < least * np.count_nonzero(card):
+    area = np.count_nonzero(card)
+    if min(region.box[2:]) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
         return None
-    colours = sheet.lab[inside]
-    field, middle = fit_background(bare, colours, 3 if bare.mean() > 0.25 else 1)
+    colours = image.lab[inside]
+    field, middle = _field(bare, colours)
     off = distance(colours, field)
     noise = usual_off(off, bare)
     off[~card] = 0.0
-    return Surface(bare, card, off, noise, (x, y, w, h), lab_of(middle))
+    return Surface(bare, card, off, noise, region.box, lab_of(middle))
+
+
+def _field(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:
+    """Fit a polynomial to a ground's colours, of a degree that its bare part can carry; return the median too."""
+    return fit_background(bare, colours, _CUBIC if bare.mean() > _CUBIC_FROM else 1)
 
 
 def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
-    """Describe a surface's ground again by what its neighbourhood says, once the size of the swatches is known.
+    """Describe a surface's ground again by a local median, once the size of the swatches is known.
 
-    A local median over more than a swatch's extent follows shadows' edges and does not follow paint that is nearly
-    the colour of the ground.
+    A median over more than a swatch's extent follows shadows' edges. It does not follow paint that is nearly the colour
+    of the ground.
 
     Parameters
     ----------
     surface : Surface
     lab : ndarray, shape (h, w, 3), uint8
-        Of the whole plane.
+        8-bit CIELAB of the whole plane.
     radius : float
         Usual half-width of a swatch, pixels.
 
@@ -184,11 +201,11 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     -------
     Surface
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
-    field, _ = fit_background(surface.bare, colours, 3 if surface.bare.mean() > 0.25 else 1)
-    # What is averaged over a swatch's extent may be looked at thinly.
-    thin = slice(None, None, 2 if radius > _THIN else 1), slice(None, None, 2 if radius > _THIN else 1)
+    w, h = surface.box[2:]
+    colours = lab[part_of(surface.box)]
+    field, _ = _field(surface.bare, colours)
+    every = slice(None, None, 2 if radius > _THIN else 1)
+    thin = every, every
     ground = _ground_of(surface, colours, field, thin)
     step = max(2, min(_COARSE, int(radius / 4)))
     size = (max(8, w // step), max(8, h // step))
@@ -200,20 +217,20 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     smooth = cv2.GaussianBlur(coarse, (0, 0), blur) / smooth_w
     known = weight[..., None] > 0.5
     filled = np.where(known, coarse / np.maximum(weight[..., None], 0.5), smooth)
-    window = 2 * int(1.9 * radius / step) + 1
-    levels = np.clip(np.rint(filled * 4.0 + 128.0), 0, 255).astype(np.uint8)
-    local = cv2.medianBlur(levels, min(window, 101)).astype(np.float32)
-    local = np.asarray(cv2.GaussianBlur((local - 128.0) / 4.0, (0, 0), max(1.0, 0.35 * radius / step)), np.float32)
+    window = min(2 * int(_WINDOW * radius / step) + 1, _MOST_WINDOW)
+    coded = np.clip(np.rint(filled * _QUARTERS + _MIDDLE), 0, 255).astype(np.uint8)
+    local = (cv2.medianBlur(coded, window).astype(np.float32) - _MIDDLE) / _QUARTERS
+    local = cv2.GaussianBlur(local, (0, 0), max(1.0, 0.35 * radius / step))
     off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
     noise = usual_off(off, surface.bare)
     off[~surface.card] = 0.0
-    return Surface(surface.bare, surface.card, off, noise, surface.box, surface.lab)
+    return replace(surface, off=off, noise=noise)
 
 
 def _ground_of(
     surface: Surface, colours: Picture, field: npt.NDArray[np.float32], thin: tuple[slice, slice]
 ) -> npt.NDArray[np.float32]:
-    """Tell by 1 and 0 where a surface shows its ground, at every so many rows and columns."""
+    """Return 1 where a surface shows its ground and 0 elsewhere, at every so many rows and columns."""
     # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
     bare, off = surface.bare[thin], surface.off[thin]
     tint = tint_distance(colours[thin], field[thin])
@@ -222,7 +239,7 @@ def _ground_of(
 
 
 def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:
-    """Return the median over a region, of every so many rows and columns where it is large.
+    """Return the median over a region, of every so many rows and columns where it is large; 0 for an empty one.
 
     Parameters
     ----------
@@ -231,12 +248,5 @@ def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:
     """
     step = max(1, int(np.sqrt(bare.size / _ENOUGH)))
     some = off[::step, ::step][bare[::step, ::step]]
-    return median(some if len(some) else off[bare])
-
-
-def hull_of(bare: Mask) -> Mask:
-    """Return the convex hull of a region: its holes filled, and the bays that swatches near its edge cut into it."""
-    contours, _ = cv2.findContours(bare.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    canvas = np.zeros(bare.shape, dtype=np.uint8)
-    cv2.fillConvexPoly(canvas, cv2.convexHull(np.concatenate(contours)), 1)
-    return canvas.astype(bool)
+    some = some if len(some) else off[bare]
+    return float(np.median(some)) if len(some) else 0.0

@@ -1,36 +1,44 @@
-"""The handwriting that goes with each swatch: whose it is, and a rectified picture of it."""
+"""The handwriting of each swatch: where it stands, and a rectified picture of it."""
 
 from __future__ import annotations
 
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Picture, thin_pieces
 from swatchread.card.card_detection import CardFind
 from swatchread.card.ink_strokes import InkView, see_ink
-from swatchread.card.orientation import SIDES, alone, ink_sides
+from swatchread.card.masks import Picture, pieces_of
+from swatchread.card.orientation import SIDES, ink_sides, only_on
 from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
 from swatchread.photo.downsampling import contiguous
 from swatchread.photo.preview import for_the_eye
 
+# Measured on development scenes. Lengths are in extents of a swatch.
+
 _LEAST_SHARE = 0.3
-_START = 0.95
-_BREAK = 0.6
-_FAR = 2.4
-_ASIDE = 0.6
+"""How surely writing must stand on one side of the swatches, from 0 to 1."""
+
+_START, _BREAK = 0.95, 0.6
+"""How far from its swatch writing starts at the latest, and the gap that ends it."""
+
+_BEFORE, _FAR, _ASIDE = 0.2, 2.4, 0.6
+"""How far a mark may start before the end of its swatch, how far beyond it, and how far off its line."""
+
 _LEAST_INK = 4e-3
-"""Square swatch extents of ink that make a writing: a question mark has about twice as much."""
+"""Area of ink, square extents, that makes a writing: a question mark has about twice as much."""
 
 _MARGIN = 0.12
-_LONGEST = 1200
-_LEAST_HEIGHT = 96
+"""Margin round the writing in its picture."""
+
+_LONGEST, _LEAST_HEIGHT = 1200, 96
+"""Pixels of a picture of writing: of its longer side at most, and of its height at least."""
 
 
 def find_writing(card: CardFind) -> dict[tuple[int, int], Floats]:
-    """Find the writing of each swatch, to its right or below it, wherever the card has most of it.
+    """Find the writing of each swatch, on that side of the swatches where the card has most of it.
 
     Parameters
     ----------
@@ -55,11 +63,10 @@ def find_writing(card: CardFind) -> dict[tuple[int, int], Floats]:
 def writing_boxes(view: InkView) -> dict[int, Floats]:
     """Return the box (left, top, right, bottom in the view) of each swatch's writing, by the swatch's number."""
     sides = ink_sides(view)
-    side = max(range(4), key=lambda s: alone(sides, s))
+    side = max(range(4), key=lambda s: only_on(sides, s))
     if sides[side] < _LEAST_SHARE:
         return {}
-    _, stats = thin_pieces(view.ink.astype(np.uint8))
-    marks = np.asarray(stats[1:], dtype=np.float64)
+    marks = pieces_of(view.ink, connectivity=8)[1][1:].astype(np.float64)
     if not len(marks):
         return {}
     letters = np.concatenate([marks[:, :2], marks[:, :2] + marks[:, 2:4]], axis=1)
@@ -78,7 +85,7 @@ def writing_boxes(view: InkView) -> dict[int, Floats]:
 
 
 def _owners(letters: Floats, view: InkView, way: npt.NDArray[np.int64]) -> tuple[npt.NDArray[np.int64], Floats]:
-    """Return whose each mark is (-1: nobody's), and how far from its swatch it starts.
+    """Return the number of the swatch to which each mark belongs, or -1, and how far from it the mark starts.
 
     A mark belongs to the last swatch before it in its row (or column), as one reads.
     """
@@ -89,7 +96,7 @@ def _owners(letters: Floats, view: InkView, way: npt.NDArray[np.int64]) -> tuple
     half_letter = (letters[:, None, 2:] - letters[:, None, :2]) / 2.0
     beyond = apart @ way - half @ np.abs(way) - half_letter @ np.abs(way)
     aside = np.abs(apart @ way[::-1]) - half @ np.abs(way[::-1])
-    reachable = (beyond > -0.2 * view.extent) & (beyond < _FAR * view.extent) & (aside < _ASIDE * view.extent)
+    reachable = (beyond > -_BEFORE * view.extent) & (beyond < _FAR * view.extent) & (aside < _ASIDE * view.extent)
     cost = np.where(reachable, np.maximum(beyond, 0.0) + 2.0 * np.maximum(aside, 0.0), np.inf)
     best = np.argmin(cost, axis=1)
     index = np.arange(len(letters))
@@ -124,8 +131,8 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
         In the photo's own encoding.
     """
     photo = card.plane.sample.find.photo
-    wide = max(float(np.hypot(*(corners[1] - corners[0]))), float(np.hypot(*(corners[2] - corners[3]))), 2.0)
-    high = max(float(np.hypot(*(corners[3] - corners[0]))), float(np.hypot(*(corners[2] - corners[1]))), 2.0)
+    top, right, bottom, left = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).tolist()
+    wide, high = max(top, bottom, 2.0), max(left, right, 2.0)
     scale = min(max(1.0, _LEAST_HEIGHT / high), _LONGEST / max(wide, high))
     width, height = max(2, round(wide * scale)), max(2, round(high * scale))
     frame = np.array([[0, 0], [width - 1, 0], [width - 1, height - 1], [0, height - 1]], dtype=np.float32)
@@ -134,7 +141,7 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
     high_end = np.ceil(corners.max(axis=0)).astype(int) + 3
     piece: npt.NDArray[Any] = photo.pixels[low[1] : high_end[1], low[0] : high_end[0]]
     shift = np.array([[1.0, 0, -low[0]], [0, 1.0, -low[1]], [0, 0, 1.0]])
-    # Cubic takes four times as long, and shows only where letters are enlarged.
+    # Cubic interpolation takes four times as long, and makes a difference only where letters are enlarged.
     flags = cv2.WARP_INVERSE_MAP | (cv2.INTER_CUBIC if scale > 1.0 else cv2.INTER_LINEAR)
     drawn = cv2.warpPerspective(
         contiguous(piece), shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE

@@ -1,42 +1,55 @@
-"""Ink on a card: thin strokes on its bare ground, looked for along the card's own rows and finer than paint is."""
+"""Ink on a card: thin strokes on its bare ground, in a picture that runs along the card's rows."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from weakref import WeakKeyDictionary
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask, Picture, places_of, thin_pieces
 from swatchread.card.card_detection import CardFind
+from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of, pieces_of
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median, quantiles
+from swatchread.photo import opencv as cv2
 from swatchread.photo.downsampling import halved
-from swatchread.photo.geometry import project
+from swatchread.photo.geometry import project, rotation
 from swatchread.photo.preview import for_the_eye
 
+# Measured on development scenes. Lengths are in extents of a swatch.
+
 _MOST_PIXELS = 3_000_000
+"""Pixels of the view at most."""
+
 _FINEST = 128.0
 """Pixels across a swatch beyond which more detail says nothing about its writing."""
 
 _STROKE = 0.09
-"""Breadth, in swatch extents, above which a mark is no stroke of a pen."""
+"""Breadth above which a mark is no stroke of a pen."""
 
 _RIM = 0.05
+"""Breadth of the rim of a swatch, and of the card's edge, that is not looked at."""
+
 _LINE = 0.4
-_FAINT = 0.35
-"""Share of the strongest strokes' contrast below which a mark is texture."""
+"""Length from which a straight line along the card's sides is ruled, not written."""
+
+_FAINT, _SPARE = 0.35, 0.6
+"""Share of the strongest strokes' contrast below which a mark is texture; and of the contrast of a clear stroke that
+its fainter ends have."""
+
+_OVER_TEXTURE, _LEAST_CONTRAST = 4.5, 6.0
+"""Contrast of a clear stroke: over the spread of the ground's texture, and grey levels at least."""
 
 _LEAST_MARK = 6e-4
+"""Area of a mark, square extents, below which it is a speck."""
+
 _LIGHT_GROUND = 40.0
+"""L* of the ground above which ink is always darker than it."""
 
 
 @dataclass(frozen=True, eq=False)
 class InkView:
-    """A card seen along its rows.
+    """A picture of a card that runs along its rows, with its ink.
 
     Attributes
     ----------
@@ -47,7 +60,7 @@ class InkView:
     extent : float
         Usual extent of a swatch, pixels.
     to_photo : ndarray, shape (3, 3)
-        From (x, y) here to photo pixels.
+        From (x, y) in this picture to photo pixels.
     """
 
     ink: Mask
@@ -56,38 +69,28 @@ class InkView:
     to_photo: Floats
 
     def photo_points(self, points: npt.ArrayLike) -> Floats:
-        """Turn points here into photo pixels."""
+        """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
 
 
-_SEEN: WeakKeyDictionary[CardFind, InkView] = WeakKeyDictionary()
-
-
 def see_ink(card: CardFind) -> InkView:
-    """Look for ink on a card's bare ground.
+    """Find the ink on a card's bare ground.
 
     Parameters
     ----------
     card : CardFind
-        Its view is kept as long as the card itself: the turn and the writing are read from the same.
 
     Returns
     -------
     InkView
     """
-    if card not in _SEEN:
-        _SEEN[card] = _look(card)
-    return _SEEN[card]
-
-
-def _look(card: CardFind) -> InkView:
     to_plane, size, extent = _frame(card)
-    from_plane: Floats = np.asarray(np.linalg.inv(to_plane), dtype=np.float64)
+    from_plane: Floats = np.linalg.inv(to_plane).astype(np.float64)
     grey = _grey(card, to_plane, size)
     bare = _warped(card.surface.card, card.surface.box[:2], from_plane, size)
     rim = max(2, round(_RIM * extent))
-    bare = np.asarray(cv2.erode(bare, np.ones((rim + 1, rim + 1), np.uint8), borderValue=0), dtype=np.uint8)
-    outlines = [project(from_plane, _outline(cell.blob)) for cell in card.grid.cells]
+    bare = eroded(bare > 0, rim + 1).astype(np.uint8)
+    outlines = [project(from_plane, _outer_outline(cell.blob)) for cell in card.grid.cells]
     for outline in outlines:
         corners = [np.rint(outline).astype(np.int32)]
         cv2.fillPoly(bare, corners, 0)
@@ -98,36 +101,34 @@ def _look(card: CardFind) -> InkView:
 
 
 def _frame(card: CardFind) -> tuple[Floats, tuple[int, int], float]:
-    """Return the way from the card's own frame to the plane, the frame's size and a swatch's extent in it."""
+    """Return the matrix from the view to the plane, the size of the view, and the extent of a swatch in it."""
     x, y = card.surface.box[:2]
     rows, cols = np.nonzero(card.surface.card[::4, ::4])
-    cos, sin = np.cos(card.grid.angle), np.sin(card.grid.angle)
-    turn = np.array([[cos, sin], [-sin, cos]])
-    places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn.T
+    turn = rotation(card.grid.angle)
+    places = np.stack([cols * 4.0 + x, rows * 4.0 + y], axis=-1) @ turn
     low, high = places.min(axis=0) - 2.0, places.max(axis=0) + 6.0
-    extent = median([c.blob.size.max() for c in card.grid.cells])
-    fine = min(_native(card, places.mean(axis=0) @ turn), _FINEST / extent, np.sqrt(_MOST_PIXELS / (high - low).prod()))
+    extent = float(np.median([c.blob.size.max() for c in card.grid.cells]))
+    finest = _scale_at(card.plane.to_photo, places.mean(axis=0) @ turn.T)
+    fine = min(finest, _FINEST / extent, float(np.sqrt(_MOST_PIXELS / (high - low).prod())))
     width, height = np.ceil((high - low) * fine).astype(int)
     to_plane = np.eye(3)
-    to_plane[:2, :2] = turn.T / fine
-    to_plane[:2, 2] = low @ turn
+    to_plane[:2, :2] = turn / fine
+    to_plane[:2, 2] = low @ turn.T
     return to_plane, (int(width), int(height)), extent * fine
 
 
-def _native(card: CardFind, place: Floats) -> float:
-    """Return photo pixels per pixel of the plane at a place."""
-    points = card.plane.photo_points(place + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
+def _scale_at(homography: Floats, place: Floats) -> float:
+    """Return the scale of a homography at a place: the side of a pixel's image."""
+    points = project(homography, place + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
     return float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
 
 
 def _grey(card: CardFind, to_plane: Floats, size: tuple[int, int]) -> Picture:
-    """Draw the card in its own frame from the full-size photo, in grey."""
+    """Draw the card along its rows from the full-size photo, in grey."""
     photo = card.plane.sample.find.photo
     to_photo = card.plane.to_photo @ to_plane
     width, height = size
-    middle = np.array(size) / 2.0
-    points = project(to_photo, middle + np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]))
-    coarser = float(np.sqrt(abs(np.linalg.det(points[1:] - points[0]))))
+    coarser = _scale_at(to_photo, np.array(size) / 2.0)
     times = max(0, round(float(np.log2(coarser))))  # averaged first, or strokes would fall between the samples
     step = 2**times
     frame = project(to_photo, np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64))
@@ -138,28 +139,28 @@ def _grey(card: CardFind, to_plane: Floats, size: tuple[int, int]) -> Picture:
     to_piece = np.array([[1 / step, 0, x], [0, 1 / step, y], [0, 0, 1.0]]) @ to_photo
     grey = cv2.transform(piece, _weights(piece)[None])
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return np.asarray(cv2.warpPerspective(grey, to_piece, size, flags=flags, borderMode=cv2.BORDER_REPLICATE), np.uint8)
+    return cv2.warpPerspective(grey, to_piece, size, flags=flags, borderMode=cv2.BORDER_REPLICATE)
 
 
 def _weights(picture: Picture) -> Floats:
     """Weigh the channels by how little noise each carries: the blue of a lamp-lit photo drowns thin pencil."""
     thin = picture[::4, ::2].astype(np.int16)
     apart = np.abs(np.diff(thin, axis=1)).reshape(-1, 3)
-    # The median of whole numbers, from how many there are of each.
-    noise = np.array([1.5 + np.searchsorted(np.cumsum(np.bincount(a)), (len(a) + 1) // 2) for a in apart.T])
-    return np.asarray(noise**-2.0 / (noise**-2.0).sum())
+    weights: Floats = (1.5 + np.median(apart, axis=0)) ** -2.0
+    whole: Floats = weights / weights.sum()
+    return whole
 
 
-def _outline(blob: Blob) -> Floats:
+def _outer_outline(blob: Blob) -> Floats:
     """Return the outline of a painted area, pixels of the plane."""
-    contours, _ = cv2.findContours(blob.mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    contour = max(contours, key=cv2.contourArea).reshape(-1, 2)
-    return np.asarray(contour + np.array(blob.corner, dtype=np.float64), dtype=np.float64)
+    outline: Floats = max(outlines_of(blob.mask), key=cv2.contourArea).reshape(-1, 2).astype(np.float64)
+    points: Floats = outline + np.array(blob.corner)
+    return points
 
 
 def _warped(mask: Mask, corner: tuple[int, int], from_plane: Floats, size: tuple[int, int]) -> Picture:
     move = from_plane @ np.array([[1.0, 0, corner[0]], [0, 1.0, corner[1]], [0, 0, 1.0]])
-    return np.asarray(cv2.warpAffine(mask.astype(np.uint8), move[:2], size, flags=cv2.INTER_NEAREST), dtype=np.uint8)
+    return cv2.warpAffine(mask.astype(np.uint8), move[:2], size, flags=cv2.INTER_NEAREST)
 
 
 def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> Mask:
@@ -172,27 +173,23 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     thin = cv2.morphologyEx(smooth, cv2.MORPH_BLACKHAT, kernel)
     if dark_ground:
         thin = np.maximum(thin, cv2.morphologyEx(smooth, cv2.MORPH_TOPHAT, kernel))
-    values = thin[bare][::3]
-    middle, upper, top = quantiles(values, [0.5, 0.75, 0.995])
-    clear = max(6.0, float(middle + 4.5 * max(upper - middle, 0.5)), _FAINT * float(top))
-    marks = ((thin > 0.6 * clear) & bare).astype(np.uint8)
-    labels, stats = thin_pieces(marks)
+    middle, upper, top = np.quantile(thin[bare][::3], [0.5, 0.75, 0.995])
+    clear = max(_LEAST_CONTRAST, float(middle + _OVER_TEXTURE * max(upper - middle, 0.5)), _FAINT * float(top))
+    labels, stats = pieces_of((thin > _SPARE * clear) & bare, connectivity=8)
     kept = np.zeros(len(stats), dtype=bool)
     kept[labels[(thin > clear) & bare]] = True
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
-    found = np.zeros(labels.shape, dtype=np.uint8)
-    places = places_of(marks)
-    found[places] = kept[labels[places]]
-    return np.asarray((found > 0) & ~_ruled(found, extent), dtype=bool)
+    found: Mask = kept[labels]
+    return found & ~_ruled(found, extent)
 
 
-def _ruled(marks: Picture, extent: float) -> Mask:
+def _ruled(marks: Mask, extent: float) -> Mask:
     """Return what belongs to long straight lines along the card's sides: pencil frames, the lines of a form."""
     length = max(9, round(_LINE * extent))
     ruled = np.zeros(marks.shape, dtype=bool)
     for shape, across in (((1, length), (3, 1)), ((length, 1), (1, 3))):
-        broad = cv2.dilate(marks, np.ones(across, np.uint8))  # a line by hand is not quite straight
+        broad = cv2.dilate(marks.astype(np.uint8), np.ones(across, np.uint8))  # a line by hand is not quite straight
         lines = cv2.morphologyEx(broad, cv2.MORPH_OPEN, np.ones(shape, np.uint8))
-        ruled |= cv2.dilate(lines, np.ones((3, 3), np.uint8)) > 0
+        ruled |= dilated(lines > 0, 3)
     return ruled

@@ -1,28 +1,30 @@
-"""The plane's colours as the card finder looks at them, at one size, and the quiet pieces between their edges."""
+"""The plane's colours at one size, as the card finder uses them, and the quiet pieces between their edges."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask, Picture
+from swatchread.card.masks import Mask, Picture, pieces_of
 from swatchread.card.rectification import Plane
 from swatchread.card.watershed_split import seams
+from swatchread.photo import opencv as cv2
 
 STRENGTHS = (4, 7, 11, 16)
-"""Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more."""
+"""Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more.
 
-_SHADE_STEP = 45
-_SHADE_TINT = 6
+Measured on development scenes."""
+
+_SHADE_STEP, _SHADE_TINT = 45, 6
+"""Steps of lightness and of a* or b*, 8-bit levels, up to which an edge may be that of a soft shadow."""
 
 
 def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
-    return np.asarray(cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB), dtype=np.uint8)
+    return cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,9 +36,9 @@ class LabImage:
     lab : ndarray, shape (h, w, 3), uint8
         8-bit CIELAB.
     outside : ndarray, shape (h, w), bool
-        Beyond the photo, or the chart.
+        Beyond the photo, or on the chart.
     grey : ndarray, shape (h, w), uint8
-        With all detail.
+        Not smoothed.
     """
 
     lab: Picture
@@ -60,33 +62,32 @@ class LabImage:
         size = (lab.shape[1], lab.shape[0])
         outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
         grey = cv2.resize(self.grey, size, interpolation=cv2.INTER_AREA)
-        return LabImage(np.asarray(lab, dtype=np.uint8), outside, np.asarray(grey, dtype=np.uint8))
+        return LabImage(lab, outside, grey)
 
 
 def lab_image_of(plane: Plane) -> LabImage:
     """Return a plane's colours."""
     grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
-    return LabImage(lab_picture(plane.picture), plane.outside, np.asarray(grey, dtype=np.uint8))
+    return LabImage(lab_picture(plane.picture), plane.outside, grey)
 
 
 @dataclass(frozen=True, eq=False)
 class EdgeLevel:
-    """The quiet pieces of a sheet at one edge strength: a picture of their numbers, and OpenCV's figures for each."""
+    """The quiet pieces of an image at one edge strength, as `masks.pieces_of` returns them."""
 
     labels: npt.NDArray[np.int32]
     stats: npt.NDArray[np.int32]
 
 
-def edge_levels(sheet: LabImage) -> list[EdgeLevel]:
-    """Cut a sheet along its edges at several strengths, the weakest first.
+def edge_levels(image: LabImage) -> list[EdgeLevel]:
+    """Divide an image along its edges at several strengths, the weakest first.
 
-    A soft shadow's edge is an edge of lightness only, so the last cut lets much of that pass and little colour.
+    A soft shadow's edge is an edge of lightness only, so the last level lets much of that pass and little colour.
     """
-    gradient = np.asarray(cv2.morphologyEx(sheet.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)), dtype=np.uint8)
-    gradient[sheet.outside] = 255
+    gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
+    gradient[image.outside] = 255
     tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
     strongest = cv2.max(gradient[..., 0].copy(), tint)
-    cuts = [strongest < strength for strength in STRENGTHS]
-    cuts.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
-    found = (cv2.connectedComponentsWithStats(flat.astype(np.uint8), connectivity=4) for flat in cuts)
-    return [EdgeLevel(np.asarray(labels, np.int32), np.asarray(stats, np.int32)) for _, labels, stats, _ in found]
+    quiet = [strongest < strength for strength in STRENGTHS]
+    quiet.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
+    return [EdgeLevel(*pieces_of(flat)) for flat in quiet]

@@ -1,75 +1,79 @@
-"""Judging quiet regions in turn, those with most holes first, until what is left cannot be the card.
+"""Judging quiet regions one by one, those with most holes first, until what is left cannot be the card.
 
-Most regions of a photo are pieces of the table. For the table the whole card is one hole, which takes longest of all to
-part into islands, and tells nothing once the card itself is known.
+Most regions of a photo are pieces of the table. For the table the whole card is one hole. That hole takes longest of
+all to split into islands, and it tells nothing once the card itself is known.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from swatchread.card.card_candidates import Candidate, ground_of, judged, like_ground, without_doubt
-from swatchread.card.ground_regions import Box, Region, lies_within
+from swatchread.card.card_candidates import Candidate, ground_of, judge, like_ground, without_doubt
+from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Box, lies_within
 from swatchread.card.region_holes import Holes, holes_of, islands
 
 _SLACK = 0.05
+"""How far a card's box may reach beyond a hole that holds it, in lengths of the card."""
 
 
 class LazyRanking:
-    """The quiet regions of a sheet, each judged once and only when it is asked for.
+    """The quiet regions of an image. Each is judged once, and only when its judgement is needed.
 
     Parameters
     ----------
     regions : list of Region
-    sheet : LabImage
+    image : LabImage
     """
 
-    def __init__(self, regions: list[Region], sheet: LabImage) -> None:
+    def __init__(self, regions: list[Region], image: LabImage) -> None:
         self._regions = regions
-        self._sheet = sheet
-        self._holes = [holes_of(region, sheet) for region in regions]
+        self._image = image
+        self._holes = [holes_of(region, image) for region in regions]
         self._known: dict[int, Candidate] = {}
 
     def promising(self) -> list[Candidate]:
-        """Judge what could be the card, or more of its ground; all, where none is a card without doubt."""
+        """Judge the regions that could be the card, or more of its ground.
+
+        Once a region is a card without doubt, those that cannot be better are passed over; without one, all are judged.
+        """
         best: Candidate | None = None
         for index in sorted(range(len(self._regions)), key=lambda i: -len(self._holes[i].broad)):
             if best is not None and not self._matters(index, best):
                 continue
-            candidate = self._judged(index)
+            candidate = self._judge(index)
             if without_doubt(candidate) and (best is None or candidate.worth > best.worth):
                 best = candidate
         return self._so_far()
 
     def every(self) -> list[Candidate]:
-        """Judge all that is left; all in the regions' order."""
+        """Judge all regions that are left, and return all in the order in which they were given."""
         for index in range(len(self._regions)):
-            self._judged(index)
+            self._judge(index)
         return self._so_far()
 
     def _so_far(self) -> list[Candidate]:
         return [self._known[index] for index in sorted(self._known)]
 
-    def _judged(self, index: int) -> Candidate:
+    def _judge(self, index: int) -> Candidate:
         if index not in self._known:
             region = self._regions[index]
-            found = islands(region, self._sheet, self._holes[index])
-            self._known[index] = judged(region, self._sheet, found)
+            found = islands(region, self._image, self._holes[index])
+            self._known[index] = judge(region, self._image, found)
         return self._known[index]
 
     def _matters(self, index: int, best: Candidate) -> bool:
         """Tell whether a region could be worth more than the best, or be more of its ground."""
-        region = self._regions[index]
-        if len(self._holes[index].broad) <= best.cells == len(best.islands) and lies_within(
-            region.box, best.region.box
-        ):
+        region, holes = self._regions[index], self._holes[index]
+        in_order = len(holes.broad) <= best.cells == len(best.islands)
+        if in_order and lies_within(region.box, best.region.box):
             return False  # the same again, at another edge strength
-        most = _most(self._holes[index], region.box, best)
-        return most >= best.worth or like_ground(best.ground, ground_of(region, self._sheet))
+        most = _most_swatches(holes, region.box, best)
+        return most >= best.worth or like_ground(best.ground, ground_of(region, self._image))
 
 
-def _most(holes: Holes, box: Box, best: Candidate) -> float:
+def _most_swatches(holes: Holes, box: Box, best: Candidate) -> float:
     """Return how many swatches a region's holes could be at most, if they are as large as those of the best."""
     usual = np.pi * best.radius**2
     x, y, w, h = best.region.box

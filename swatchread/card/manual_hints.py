@@ -1,4 +1,4 @@
-"""What the painter points at when the eye knows better: the corners of chart or card, and the card's rows."""
+"""What the painter tells when the program cannot see it: the corners of the chart or the card, and the card's rows."""
 
 from __future__ import annotations
 
@@ -10,26 +10,29 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.errors import CornersError, UsageError
-from swatchread.photo.geometry import polygon_area
 
 MOST_LINES = 40
+"""Rows, or columns, of a card at most: more than any card holds."""
+
 _LEAST_SIDE = 24.0
+"""Side of a card or a chart, photo pixels, below which its swatches are too small to be measured."""
+
 _LEAST_TURN = 0.2
 """Sine of the flattest corner that a flat thing seen by a camera may show."""
 
 
 @dataclass(frozen=True, eq=False)
 class ManualHints:
-    """What the painter has pointed at; None where the program shall look for itself.
+    """What the painter has told; None where the program finds it by itself.
 
     Attributes
     ----------
     grid : tuple of int or None
-        Rows and columns of the card as its writing reads.
+        Rows and columns of the card, as its writing reads.
     card : ndarray, shape (4, 2), or None
         The card's corners, photo pixels after the EXIF turn, clockwise.
     chart : ndarray, shape (4, 2), or None
-        Corners of the chart's patch area, likewise; colour decides which is the first.
+        The corners of the chart's patch area, likewise; the colours decide which is the first.
     """
 
     grid: tuple[int, int] | None = None
@@ -62,12 +65,12 @@ class ManualHints:
 
 
 def parse_grid(text: str) -> tuple[int, int]:
-    """Read "6x3": six rows of three.
+    """Read the size of a grid: "6x3" is six rows of three.
 
     Raises
     ------
     UsageError
-        If it says anything else.
+        If the text is anything else.
     """
     found = re.fullmatch(r"\s*(\d{1,3})\s*[x×X*]\s*(\d{1,3})\s*", text)
     size = (int(found[1]), int(found[2])) if found else (0, 0)
@@ -88,7 +91,7 @@ def parse_corners(words: Sequence[str], thing: str) -> Floats:
     words : sequence of str
         Four times "x,y", pixels.
     thing : str
-        What messages call it.
+        What they are corners of, as messages call it.
 
     Returns
     -------
@@ -101,8 +104,8 @@ def parse_corners(words: Sequence[str], thing: str) -> Floats:
     """
     try:
         points = np.array([[float(part) for part in word.split(",")] for word in words], dtype=np.float64)
-    except ValueError as error:
-        raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words)) from error
+    except ValueError:
+        points = np.zeros((0, 2))
     if points.shape != (4, 2) or not np.isfinite(points).all():
         raise CornersError(f"The corners of the {thing} cannot be read", " ".join(words))
     return clockwise(points, thing)
@@ -117,7 +120,7 @@ def clockwise(points: Floats, thing: str) -> Floats:
     following = np.roll(sides, -1, axis=0)
     cross = sides[:, 0] * following[:, 1] - sides[:, 1] * following[:, 0]
     bend = cross / np.maximum(length * np.roll(length, -1), 1e-9)
-    if length.min() < _LEAST_SIDE or bend.min() < _LEAST_TURN or polygon_area(corners) <= 0:
+    if length.min() < _LEAST_SIDE or bend.min() < _LEAST_TURN:
         told = "  ".join(f"{x:g},{y:g}" for x, y in points)
         raise CornersError(f"These are not four corners of a {thing}: {told}", "they span no four-sided area")
     return corners

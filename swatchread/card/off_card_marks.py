@@ -1,101 +1,107 @@
-"""Marks at the ends of a grid that do not stand on the card: a cloth's pattern, where the card runs into it."""
+"""Marks at the ends of a grid that do not lie on the card: a cloth's pattern, where its colour runs into the card's."""
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask
 from swatchread.card.grid import Cell, Grid
-from swatchread.card.ground_regions import hull_of
 from swatchread.card.lab_image import EdgeLevel
+from swatchread.card.masks import Mask, hull_of, lie_inside
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import distinct, median
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 
+# Measured on development scenes.
+
 _NEAR, _FAR = 2, 6
-"""Where the ground beside a mark is looked at: pixels from its outline."""
+"""Pixels from a mark's outline between which the ground beside it is looked at."""
 
 _HELD = 0.1
+"""A piece of ground lies beside a mark if it takes more than this share of the mark's surroundings."""
+
 _PART_OF_CELLS, _MOST_OF_CELLS = 0.25, 0.7
+"""A piece is the card's ground if it lies beside this share of the marks; such pieces must lie beside the second."""
+
 _WITHIN = 0.5
-_LEAST_LINES, _OFF_STEP = 4, 0.35
+"""A mark is off the card if the shares of it and of its surroundings that lie on the card add up to less."""
+
 _SPARSE = 0.65
-"""How much of a mark, and of its surroundings besides, must lie on the card's ground; and how full a line may be, of a
-grid's breadth, that goes where none of its marks has as much. Where the ground does not tell: from how many lines on
-their steps do, and the share of a step by which such a line is off them."""
+"""A line may be dropped if it fills less than this share of the grid's breadth."""
+
+_LEAST_LINES, _OFF_STEP = 4, 0.35
+"""Where the ground does not tell: the number of lines whose steps do, and the share of a step by which one is off."""
 
 
-def off_card_marks(grid: Grid, cuts: list[EdgeLevel], scale: int) -> list[Blob]:
+def off_card_marks(grid: Grid, levels: list[EdgeLevel], scale: int) -> list[Blob]:
     """Return the marks of sparse lines at the ends of a grid that lie beyond the ground on which most others stand.
 
     Parameters
     ----------
     grid : Grid
-    cuts : list of EdgeLevel
-        Of the sheet or of one of a smaller size, the weakest edges first. The first that shows most marks on pieces
-        that hold many of them decides: one piece, or those into which a hard shadow cuts it.
+    levels : list of EdgeLevel
+        Of the image, or of the same at a smaller size, the weakest edges first. The first level decides that shows
+        most marks beside a few large pieces of ground: one piece, or those into which a hard shadow cuts it.
     scale : int
-        Pixels of the grid to one of the cuts.
+        Pixels of the grid to one of the edge levels.
 
     Returns
     -------
     list of Blob
     """
-    if not _at_ends(grid.cells, np.zeros(len(grid.cells))):
+    if not _off_card_at_ends(grid.cells, np.zeros(len(grid.cells))):
         return []  # no line is sparse
-    for cut in cuts:
-        around = [_around(cell.blob, cut, scale) for cell in grid.cells]
-        seen = np.concatenate([_held(ring) for ring in around])
+    for level in levels:
+        around = [_pieces_beside(cell.blob, level, scale) for cell in grid.cells]
+        seen = np.concatenate([_frequent(ring) for ring in around])
         counts = np.bincount(seen) if len(seen) else np.zeros(1)
         main = np.flatnonzero(counts >= max(2.0, _PART_OF_CELLS * len(around)))
         on = np.array([_share(np.isin(ring, main)) for ring in around])
         if (on > _HELD).mean() >= _MOST_OF_CELLS:
-            hull = hull_of(np.isin(cut.labels, main))
-            return _at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
-    # Swatches that nearly touch leave no piece of ground that holds many.
-    return _at_ends(grid.cells, _in_step(grid))
+            hull = hull_of(np.isin(level.labels, main))
+            return _off_card_at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
+    # Swatches that nearly touch leave no piece of ground that lies beside many of them.
+    return _off_card_at_ends(grid.cells, _in_step(grid))
 
 
 def _in_step(grid: Grid) -> Floats:
-    """Return 0 for the marks of end lines that stand off the steps of the others, 1 for all else."""
+    """Return 0 for the marks of end lines that are out of step with the others, and 1 for all else."""
     turned = np.array([cell.blob.centre for cell in grid.cells]) @ rotation(grid.angle)
     within = np.ones(len(grid.cells))
     for axis, number in ((0, [cell.column for cell in grid.cells]), (1, [cell.row for cell in grid.cells])):
         line = np.array(number)
-        at = [median(turned[line == k, axis]) for k in range(1, int(line.max()) + 1)]
+        at = [float(np.median(turned[line == k, axis])) for k in range(1, int(line.max()) + 1)]
         if len(at) < _LEAST_LINES:
             continue
         steps = np.diff(at)
-        share = steps / median(steps)
+        share = steps / np.median(steps)
         off = np.abs(share - np.rint(share)) > _OFF_STEP
         within[(line == 1) & off[0]] = 0.0
         within[(line == len(at)) & off[-1]] = 0.0
     return within
 
 
-def _held(ring: npt.NDArray[np.int32]) -> npt.NDArray[np.int64]:
-    """Return the pieces that take a part of a mark's surroundings."""
+def _frequent(ring: npt.NDArray[np.int32]) -> npt.NDArray[np.int64]:
+    """Return the numbers of the pieces that take a part of a mark's surroundings."""
     counts = np.bincount(ring, minlength=1)
     counts[0] = 0
     return np.flatnonzero(counts > _HELD * max(1, len(ring)))
 
 
-def _share(those: npt.NDArray[np.bool_]) -> float:
+def _share(those: Mask) -> float:
     return float(those.mean()) if those.size else 0.0
 
 
-def _around(blob: Blob, cut: EdgeLevel, scale: int) -> npt.NDArray[np.int32]:
+def _pieces_beside(blob: Blob, level: EdgeLevel, scale: int) -> npt.NDArray[np.int32]:
     """Return the numbers of the pieces beside a mark, pixel by pixel; 0 is an edge."""
     mask = np.pad(blob.mask[::scale, ::scale].astype(np.uint8), _FAR)
     away = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 3)
     rows, columns = np.nonzero((away > _NEAR) & (away <= _FAR))
     rows, columns = rows + blob.corner[1] // scale - _FAR, columns + blob.corner[0] // scale - _FAR
-    h, w = cut.labels.shape
-    inside = (rows >= 0) & (rows < h) & (columns >= 0) & (columns < w)
-    return np.asarray(cut.labels[rows[inside], columns[inside]])
+    inside = lie_inside(rows, columns, level.labels.shape)
+    beside: npt.NDArray[np.int32] = level.labels[rows[inside], columns[inside]]
+    return beside
 
 
 def _inside(blob: Blob, hull: Mask, scale: int) -> float:
@@ -106,15 +112,15 @@ def _inside(blob: Blob, hull: Mask, scale: int) -> float:
     return _share(hull[np.minimum(rows, h - 1), np.minimum(columns, w - 1)])
 
 
-def _at_ends(cells: tuple[Cell, ...], within: Floats) -> list[Blob]:
-    """Return the marks of sparse end lines that are off the card, and of those within once these are gone."""
+def _off_card_at_ends(cells: tuple[Cell, ...], within: Floats) -> list[Blob]:
+    """Return the marks of sparse end lines that are off the card, and of the next lines once these are gone."""
     places = np.array([[cell.row, cell.column] for cell in cells])
     left = np.ones(len(cells), dtype=bool)
     changed = True
     while changed:
         changed = False
         for axis in (0, 1):
-            number = len(distinct(places[left, 1 - axis]))
+            number = len(np.unique(places[left, 1 - axis]))
             for end in {int(places[left, axis].min()), int(places[left, axis].max())}:
                 line = left & (places[:, axis] == end)
                 off = bool((within[line] < _WITHIN).all())

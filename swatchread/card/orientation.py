@@ -1,40 +1,54 @@
-"""Which way up a card lies: its writing says so.
+"""Which way up a card lies, told by its writing.
 
-People write to the right of a swatch or below it. Where the ink stands tells the card's turn but for one doubt: to the
-right of a swatch on an upright card looks like below it on a card turned by a quarter. The lines of the writing settle
-that: they run towards the right of the upright card.
+People write to the right of a swatch or below it. The place of the ink tells the card's turn but for one doubt: writing
+to the right on an upright card lies where writing below lies on a card turned by a quarter. The lines of the writing
+settle that: on an upright card they run along the rows.
 """
 
 from __future__ import annotations
 
-import operator
 from dataclasses import replace
 
-import cv2
 import numpy as np
+import numpy.typing as npt
 
-from swatchread.card.background import Mask, thin_pieces
 from swatchread.card.card_detection import CardFind
 from swatchread.card.ink_strokes import InkView, see_ink
+from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 
-_REACH = 0.9
-"""How far beside a swatch its writing starts at the latest, in swatch extents."""
+# Measured on development scenes. Lengths are in extents of a swatch.
 
-_FREE = 1.6
+_REACH, _GAP = 0.9, 0.02
+"""Beside a swatch, writing starts no further away than this; nearer than the second, ink may be the swatch's rim."""
+
+_NEIGHBOUR, _IN_LINE = 3.2, 0.6
+"""Ink between two swatches may belong to either if they are no further apart, and no further out of line."""
+
 _LEAST_INK = 4e-3
-_CLEAR = 0.1
-_LINES = 0.4
-_CLEAR_LINES = 0.1
-_LEGIBLE, _LEAST_LINES, _AS_MOST = 45.0, 0.08, 0.02
-"""Extent of a swatch, pixels, and clearness of lines from which writing tells their direction, and what holds else."""
+"""Area of ink beside a swatch, square extents, below which it is a speck."""
 
-_LEAST_SHARE = 0.5
-_OFTEN = 0.3
-_LEAST_MARKS = 4
-_ENOUGH = 0.4
+_CLEAR = 0.1
+"""How much likelier than lying upright a turn must be."""
+
+_LINES, _CLEAR_LINES = 0.4, 0.1
+"""Weight of the direction of the lines, and the clearness from which it has most of its weight."""
+
+_LEGIBLE, _LEAST_LINES, _AS_MOST = 45.0, 0.08, 0.02
+"""Extent of a swatch, pixels, and clearness from which lines tell their direction; and the clearness assumed else, for
+most cards are written along the rows."""
+
+_LEAST_SHARE, _OFTEN, _ENOUGH = 0.5, 0.3, 0.4
+"""How surely writing must stand on a side; the share of swatches that must have ink there for it to be usual; and the
+share of the usual ink that is enough for a swatch."""
+
+_LETTERS, _LEAST_MARKS, _LEAST_LENGTH = 0.1, 4, 0.15
+"""Reach that joins the letters of a line, and the marks and the length of a line that has a direction."""
+
 _ONE_SIDED, _OWN_SIDE = 0.35, 0.55
+"""How much surer writing must stand on its own side than on the opposite one, and how surely only there."""
+
 SIDES = ((1, 0), (0, 1), (-1, 0), (0, -1))
 """Right, below, left, above: the right of a card that is turned by 0, 1, 2, 3 quarters clockwise."""
 
@@ -68,11 +82,7 @@ def stand_upright(card: CardFind) -> CardFind:
     CardFind
         The same where there is no clear writing: the chart's orientation decides then.
     """
-    turn = quarter_turn(card)
-    grid = card.grid.turned(turn)
-    if not turn and all(map(operator.is_, grid.cells, card.grid.cells)):
-        return card  # the very same, with what was seen of its ink
-    return replace(card, grid=grid)
+    return replace(card, grid=card.grid.turned(quarter_turn(card)))
 
 
 def turn_of_ink(view: InkView) -> int:
@@ -83,24 +93,24 @@ def turn_of_ink(view: InkView) -> int:
     lines = _LINES * np.tanh(_clear_direction(view) / _CLEAR_LINES)
     worth = np.empty(4)
     for k in range(4):
-        # Turned by k quarters, a card's right is the side k, what is below the side k + 1; its lines run along the
-        # rows where k is even.
-        worth[k] = max(alone(sides, k), alone(sides, (k + 1) % 4)) + (lines if k % 2 == 0 else -lines)
+        # On a card turned by k quarters, the right is the side k and below is the side k + 1; its lines run along the
+        # rows if k is even.
+        worth[k] = max(only_on(sides, k), only_on(sides, (k + 1) % 4)) + (lines if k % 2 == 0 else -lines)
     best = int(np.argmax(worth))
-    # Marks on both sides of the swatches are rims that touch, frames, or a cloth beside the card: writing leaves the
-    # side across from its own free.
-    own = max((best, (best + 1) % 4), key=lambda side: alone(sides, side))
-    one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED and alone(sides, own) > _OWN_SIDE
+    # Marks on both sides of the swatches are rims, frames, or a cloth beside the card: writing leaves the opposite side
+    # free.
+    own = max((best, (best + 1) % 4), key=lambda side: only_on(sides, side))
+    one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED and only_on(sides, own) > _OWN_SIDE
     return best if worth[best] > worth[0] + _CLEAR and one_sided else 0
 
 
 def _clear_direction(view: InkView) -> float:
-    """Return the direction of the lines; of blurred or very small writing a little along the rows, for most cards."""
+    """Return the direction of the lines, or a slight one along the rows where the writing is blurred or very small."""
     direction = line_direction(view) if view.extent > _LEGIBLE else 0.0
     return direction if abs(direction) > _LEAST_LINES else _AS_MOST
 
 
-def alone(sides: Floats, side: int) -> float:
+def only_on(sides: Floats, side: int) -> float:
     """Return how surely the writing stands on one side and on no other; `sides` is from `ink_sides`."""
     return float(sides[side] - 0.5 * np.delete(sides, side).max())
 
@@ -111,12 +121,14 @@ def ink_sides(view: InkView) -> Floats:
     Ink between two swatches may belong to either: those with no neighbour on a side speak for it alone.
     """
     count = len(view.boxes)
-    ink = np.array([[_amount(view.ink, _beside(box, way, view.extent)) for box in view.boxes] for way in SIDES], float)
+    boxes = [[_box_beside(box, way, view.extent) for box in view.boxes] for way in SIDES]
+    ink = np.array([[_amount(view.ink, box) for box in row] for row in boxes], dtype=np.float64)
     ink[ink < _LEAST_INK * view.extent**2] = 0.0
     if not ink.any():
         return np.zeros(4)
-    # A stray mark is not a writing: measured by what the other swatches have.
-    usual = max((median(row[row > 0]) for row in ink if (row > 0).mean() >= _OFTEN), default=ink.max())
+    # A stray mark is not a writing: it is compared with the ink of the other swatches.
+    often = [row[row > 0] for row in ink if (row > 0).mean() >= _OFTEN]
+    usual = max((float(np.median(row)) for row in often), default=float(ink.max()))
     sure = np.minimum(1.0, ink / (_ENOUGH * usual))
     sides = np.zeros(4)
     for side, way in enumerate(SIDES):
@@ -125,10 +137,10 @@ def ink_sides(view: InkView) -> Floats:
     return sides
 
 
-def _beside(box: Floats, way: tuple[int, int], extent: float) -> Floats:
+def _box_beside(box: Floats, way: tuple[int, int], extent: float) -> Floats:
     """Return the box on one side of a swatch where the writing would start."""
     left, top, right, bottom = box
-    reach, in_ = _REACH * extent, 0.02 * extent
+    reach, in_ = _REACH * extent, _GAP * extent
     if way[0]:
         x = (right + in_, right + reach) if way[0] > 0 else (left - reach, left - in_)
         return np.array([x[0], top, x[1], bottom])
@@ -141,7 +153,7 @@ def _neighbour(boxes: Floats, k: int, way: tuple[int, int], extent: float) -> bo
     centres = (boxes[:, :2] + boxes[:, 2:]) / 2.0
     apart = centres - centres[k]
     along, across = apart @ np.array(way), np.abs(apart @ np.array(way[::-1]))
-    return bool(((along > 0.5 * extent) & (along < (_FREE + 1.6) * extent) & (across < 0.6 * extent)).any())
+    return bool(((along > 0.5 * extent) & (along < _NEIGHBOUR * extent) & (across < _IN_LINE * extent)).any())
 
 
 def _amount(ink: Mask, box: Floats) -> int:
@@ -152,22 +164,21 @@ def _amount(ink: Mask, box: Floats) -> int:
 def line_direction(view: InkView) -> float:
     """Return whether the lines of the writing run along the rows (towards 1) or across them (towards -1)."""
     e = view.extent
-    reach = max(1, round(0.1 * e))
-    near = np.zeros(view.ink.shape, np.uint8)
+    reach = max(1, round(_LETTERS * e))
+    near = np.zeros(view.ink.shape, dtype=bool)
     for box in view.boxes:
         for way in SIDES:
-            x0, y0, x1, y1 = np.rint(_beside(box, way, e)).astype(int)
-            near[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = 1
-    ink = (view.ink & (near > 0)).astype(np.uint8)
-    blobs = np.asarray(cv2.dilate(ink, np.ones((reach, reach), np.uint8)), dtype=np.uint8)
-    labels, stats = thin_pieces(blobs)
+            x0, y0, x1, y1 = np.rint(_box_beside(box, way, e)).astype(int)
+            near[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = True
+    ink = view.ink & near
+    labels, stats = pieces_of(dilated(ink, reach), connectivity=8)
     along, across = [], []
     for index in range(1, len(stats)):
-        x, y, w, h, _ = (int(v) for v in stats[index])
-        if max(w, h) < 0.15 * e:
+        x, y, w, h, _ = stats[index].tolist()
+        if max(w, h) < _LEAST_LENGTH * e:
             continue
-        part = ink[y : y + h, x : x + w] * (labels[y : y + h, x : x + w] == index)
-        if cv2.connectedComponents(part.astype(np.uint8), connectivity=8)[0] - 1 < _LEAST_MARKS:
+        part = ink[y : y + h, x : x + w] & (labels[y : y + h, x : x + w] == index)
+        if len(pieces_of(part, connectivity=8)[1]) - 1 < _LEAST_MARKS:
             continue  # a lone figure or question mark has no line
         along.append(_unevenness(part.sum(axis=1), e) * part.sum())
         across.append(_unevenness(part.sum(axis=0), e) * part.sum())
@@ -175,7 +186,8 @@ def line_direction(view: InkView) -> float:
     return float((sum(along) - sum(across)) / total) if total else 0.0
 
 
-def _unevenness(profile: Floats, extent: float) -> float:
-    profile = np.pad(profile.astype(np.float64), round(0.1 * extent))
-    smooth = cv2.GaussianBlur(profile[None], (0, 0), max(0.6, 0.02 * extent)).ravel()
+def _unevenness(profile: npt.NDArray[np.int64], extent: float) -> float:
+    """Return how much a profile of ink rises and falls: much across the lines of a writing, and little along them."""
+    padded = np.pad(profile.astype(np.float64), round(_LETTERS * extent))
+    smooth = cv2.GaussianBlur(padded[None], (0, 0), max(0.6, 0.02 * extent)).ravel()
     return float(((np.diff(smooth)) ** 2).sum() / max(float((smooth**2).sum()), 1e-9))

@@ -6,47 +6,64 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from swatchread.card.card_candidates import SURE, Candidate, broad, cropped, judged, same_ground, united, without_doubt
-from swatchread.card.ground_regions import find_regions, lies_within
+from swatchread.card.card_candidates import SURE, Candidate, broad, cropped, judge, same_ground, united, without_doubt
+from swatchread.card.ground_regions import find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.lazy_ranking import LazyRanking
+from swatchread.card.masks import lies_within
 from swatchread.card.region_growing import grow_regions
-from swatchread.card.swatches_without_ground import patched
+from swatchread.card.swatches_without_ground import candidates_without_ground
 
-_WIDENED = 2
-_CROPPED = 5
-_TRIED = 3
+# Measured on development scenes. "Worth" is that of a `Candidate`: about the number of its swatches in order.
+
+_GROWN, _CROPPED, _TRIED = 2, 5, 3
+"""How many of the likeliest regions are grown, how many are cropped, and how many may be returned."""
+
 _CLEARLY = 1.05
+"""A larger region is preferred to a smaller one if it is worth so many times as much."""
+
 _OTHER_WORTH = 0.95
+"""From this worth, about one swatch, another region of the same ground could change the choice."""
+
 _HOLDS = 0.8
-_FEW = 4
-_LEAST_WORTH = 0.5
-_LEAST_WORTH_OF_FEW = 0.7
+"""A larger ground that holds the likeliest region comes first from this share of its worth."""
+
+_LEAST_WORTH, _LEAST_WORTH_OF_FEW = 0.5, 0.7
+"""Worth of a card at least, for each swatch in order; the second for a card with few swatches that is no rectangle."""
+
+_FEW, _SURE_FEW = 4, 3
+"""Swatches that are few; and the fewest that make a card by their order alone."""
+
 _LEAST_RADIUS, _LEAST_RADIUS_OF_ROW = 0.2, 0.12
 """Half-width of few swatches, in pitches of the chart, and of four that stand in rows and columns without doubt."""
 
-_SURE_FEW = 3
 _WITHOUT_DOUBT, _ALONE = 0.97, 0.99
+"""Worth for each swatch of a row of four in clear order; and of a card with fewer swatches than three."""
 
-_LEAST_SQUARENESS, _RECTANGLE = 0.84, 0.95
-_PLAIN_RECTANGLE, _PLAIN_MARKS, _PLAIN_ENOUGH = 0.97, 3, 5
-_PLAIN_RADIUS, _PLAIN_SOLID, _PLAIN_SPREAD = 0.25, 0.9, 1.5
-_PLAIN_WRITING = 0.4
-"""What makes a card by its looks: how square it is with few marks, how many these are at least, and from how many on
-any rectangle will do; their half-width in pitches of the chart, how much of its hull each fills, the broadest over the
-narrowest, and the share of the broadest below which a mark is a letter."""
+_LEAST_SQUARENESS, _RECTANGLE, _CLEAR_RECTANGLE = 0.84, 0.95, 0.97
+"""Share of its smallest rectangle that a card fills: at least, as a rectangle, and as a rectangle without doubt."""
+
+_LEAST_MARKS, _SEVERAL_MARKS = 3, 5
+"""Marks that make a card by its looks on a rectangle without doubt, and on any rectangle."""
+
+_MARK_RADIUS, _MARK_SOLID, _MARK_SPREAD = 0.25, 0.9, 1.5
+"""Half-width of such marks in pitches of the chart, how much of its hull each fills, and the broadest over the
+narrowest."""
+
+_LETTER = 0.4
+"""Share of the broadest mark's half-width up to which a mark is a letter."""
 
 
 def rank_card_regions(
-    sheet: LabImage, cuts: list[EdgeLevel], pitch: float
+    image: LabImage, levels: list[EdgeLevel], pitch: float
 ) -> Iterator[tuple[Candidate, list[Candidate]]]:
-    """Return the regions that can be the card's ground, the likeliest first, each with all that were judged by then.
+    """Find the regions that can be the card's ground, the likeliest first.
 
     Parameters
     ----------
-    sheet : LabImage
-    cuts : list of EdgeLevel
-        The sheet's.
+    image : LabImage
+    levels : list of EdgeLevel
+        The image's.
     pitch : float
         Of the chart, pixels.
 
@@ -54,13 +71,14 @@ def rank_card_regions(
     ------
     candidate : Candidate
     every : list of Candidate
+        All that were judged by then.
     """
-    turns = LazyRanking(find_regions(sheet, cuts), sheet)
-    some = turns.promising()
+    ranking = LazyRanking(find_regions(image, levels), image)
+    some = ranking.promising()
     pool = _ranked(some)
-    if _settled(pool, some) and _credible(pool[0], pitch):
+    if _no_other_needed(pool, some) and _credible(pool[0], pitch):
         yield _larger_first(pool[:1], some)[0], some
-    likeliest, every = _likeliest(turns.every(), sheet, cuts)
+    likeliest, every = _likeliest(ranking.every(), image, levels)
     credible = [c for c in likeliest if _credible(c, pitch)]
     if not credible:  # a busy cloth may stand before the card
         sure = [c for c in every if c.worth >= (SURE if c.cells >= _SURE_FEW else _ALONE) * max(c.cells, 1)]
@@ -70,25 +88,25 @@ def rank_card_regions(
 
 
 def _likeliest(
-    every: list[Candidate], sheet: LabImage, cuts: list[EdgeLevel]
+    every: list[Candidate], image: LabImage, levels: list[EdgeLevel]
 ) -> tuple[list[Candidate], list[Candidate]]:
-    """Return the regions most likely to be the card's ground, the likeliest first, and all."""
+    """Return the few regions that are likeliest to be the card's ground, and all regions."""
     pool = _ranked(every)
-    if not _settled(pool, every):
-        every = every + [one for c in every if (one := broad(c, sheet))]
+    if not _no_other_needed(pool, every):
+        every = every + [one for c in every if (one := broad(c, image))]
         pool = _ranked(every)
-    if not _settled(pool, every):
-        every = every + patched(cuts, sheet)
+    if not _no_other_needed(pool, every):
+        every = every + candidates_without_ground(levels, image)
         pool = _ranked(every)
-    if _settled(pool, every):
+    if _no_other_needed(pool, every):
         return _larger_first(pool[:_TRIED], every), every
-    first = pool[:_WIDENED]
-    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, sheet))]
-    pool += [judged(wider, sheet) for wider in grow_regions([c.region for c in first], sheet)]
-    pool += [one for c in first for other in list(pool) if (one := united(c, other, sheet))]
+    first = pool[:_GROWN]
+    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))]
+    pool += [judge(grown, image) for grown in grow_regions([c.region for c in first], image)]
+    pool += [one for c in first for other in list(pool) if (one := united(c, other, image))]
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
-        # A table may carry the swatches as well as the card does: the larger must show clearly more.
+        # A table carries the card's swatches too. It is preferred only if it shows clearly more.
         pool.sort(key=lambda c: c.extent)
         best = pool[0]
         for candidate in pool:
@@ -100,13 +118,13 @@ def _likeliest(
 
 
 def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
-    """Put first the ground that holds the likeliest swatches and others with them.
+    """Put first a ground that holds the likeliest swatches and others besides.
 
-    Swatches that were found by themselves lie on any; a shadow's edge may leave a part of the card, which is then the
-    better rectangle for the whole.
+    Swatches that were found without their ground may lie on any such ground. A ground that a shadow's edge has cut is a
+    part of the card; then the larger one must be a rectangle.
     """
     best = chosen[0]
-    holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _within(best, c))
+    holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _box_within(best, c))
     larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
     if best.region.painted is None:
         larger = [c for c in larger if c.squareness > _RECTANGLE]
@@ -115,35 +133,35 @@ def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candi
 
 def _credible(candidate: Candidate, pitch: float) -> bool:
     """Tell whether a region can be a card."""
-    return _in_order(candidate, pitch) or _plain(candidate, pitch)
+    return _in_order(candidate, pitch) or _looks_like_a_card(candidate, pitch)
 
 
 def _in_order(candidate: Candidate, pitch: float) -> bool:
-    """Tell whether marks stand as on a card: a table's grain, or the label of a tube, makes rows and columns too."""
+    """Tell whether marks stand in order as on a card does: a table's grain, or a tube's label, makes rows too."""
     if candidate.cells > _FEW:
         return candidate.worth > _LEAST_WORTH * candidate.cells
     sure = candidate.cells == _FEW and candidate.worth > _WITHOUT_DOUBT * candidate.cells
     least = _LEAST_RADIUS_OF_ROW if sure else _LEAST_RADIUS
     if candidate.worth <= _LEAST_WORTH * candidate.cells or candidate.radius <= least * pitch:
         return False
-    # In places that hardly tell of rows and columns, few marks need a ground that is a card without doubt.
+    # Few marks that hardly stand in rows need a ground that is a clear rectangle.
     ordered = candidate.worth > _LEAST_WORTH_OF_FEW * candidate.cells
     return candidate.squareness > (_LEAST_SQUARENESS if ordered else _RECTANGLE)
 
 
-def _plain(candidate: Candidate, pitch: float) -> bool:
-    """Tell whether a region is a card by its looks: a rectangle with round, broad marks of about one size, and letters.
+def _looks_like_a_card(candidate: Candidate, pitch: float) -> bool:
+    """Tell whether a region is a rectangle with round, broad marks of about one size, and letters.
 
-    Where most swatches are too pale to be seen at first, the others stand in no rows.
+    Where most swatches are too pale to be seen at first, the others do not stand in rows.
     """
     broadest = max((b.radius for b in candidate.islands), default=0.0)
-    marks = [b for b in candidate.islands if b.radius > _PLAIN_WRITING * broadest]
-    if len(marks) < _PLAIN_MARKS or not all(b.solid > _PLAIN_SOLID and b.border == 0.0 for b in marks):
+    marks = [b for b in candidate.islands if b.radius > _LETTER * broadest]
+    if len(marks) < _LEAST_MARKS or not all(b.solid > _MARK_SOLID and b.border == 0.0 for b in marks):
         return False
     narrowest = min(b.radius for b in marks)
-    of_one_size = broadest < _PLAIN_SPREAD * narrowest
-    rectangle = _PLAIN_RECTANGLE if len(marks) < _PLAIN_ENOUGH else _RECTANGLE
-    return narrowest > _PLAIN_RADIUS * pitch and of_one_size and candidate.squareness > rectangle
+    of_one_size = broadest < _MARK_SPREAD * narrowest
+    rectangle = _CLEAR_RECTANGLE if len(marks) < _SEVERAL_MARKS else _RECTANGLE
+    return narrowest > _MARK_RADIUS * pitch and of_one_size and candidate.squareness > rectangle
 
 
 def _ranked(every: list[Candidate]) -> list[Candidate]:
@@ -151,10 +169,10 @@ def _ranked(every: list[Candidate]) -> list[Candidate]:
     return sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
 
 
-def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
-    """Tell whether the likeliest region is so good a card that no wider one needs to be looked at.
+def _no_other_needed(pool: list[Candidate], every: list[Candidate]) -> bool:
+    """Tell whether the likeliest region is so good a card that no larger one needs to be tried.
 
-    All its marks stand in rows and columns, its rim is bare, and what may be more of the same ground shows no more.
+    It is a card without doubt, and no other region of the same ground shows swatches that it does not show.
     """
     if not pool:
         return False
@@ -162,16 +180,16 @@ def _settled(pool: list[Candidate], every: list[Candidate]) -> bool:
     if not without_doubt(best):
         return False
     others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
-    return all(_within(other, best) or _shows_no_more(other, best) for other in others)
+    return all(_box_within(other, best) or _shows_no_more(other, best) for other in others)
 
 
 def _shows_no_more(other: Candidate, best: Candidate) -> bool:
-    """Tell whether a region round the best carries nothing but what lies on that: a white table under a white card."""
+    """Tell whether a region round the best carries only what lies on the best: a white table under a white card."""
     x, y, w, h = best.region.box
     centres = np.array([blob.centre for blob in other.islands]) - [x, y]
     nothing = other.cells <= best.cells and bool(((centres >= 0) & (centres < [w, h])).all())
-    return nothing and _within(best, other)
+    return nothing and _box_within(best, other)
 
 
-def _within(inner: Candidate, outer: Candidate) -> bool:
+def _box_within(inner: Candidate, outer: Candidate) -> bool:
     return lies_within(inner.region.box, outer.region.box, 0.05 * max(outer.region.box[2:]))

@@ -1,4 +1,4 @@
-"""The table seen from straight above, by the chart's own perspective, balanced so that the chart's greys are grey.
+"""The table seen from straight above, by the chart's own perspective, and balanced so that the chart's greys are grey.
 
 Everything that lies flat beside the chart is undistorted here, and the chart's reading direction is the picture's:
 rows and columns found here do not depend on how the photo was held.
@@ -8,23 +8,31 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.card.masks import Mask, Picture, polygon_mask
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median, quantiles
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 
 _MAX_PIXELS = 2_400_000
+"""Pixels of the rectified table at most: more take time and show no more swatches."""
+
 _REACH = 56.0
-"""Pitches from the chart beyond which nothing is looked at: the photo is then almost seen edge-on."""
+"""Pitches from the chart beyond which nothing is looked at: the table is almost seen edge-on there."""
 
 _LEAST_SCALE = 0.3
-_TILE = 64
+"""Scale of the view, over that at the chart, below which the table is seen too small to be of use."""
+
+_FRAME = 0.22
+"""Breadth of the chart's frame beside its patches, pitches."""
+
+_PERSPECTIVE_GRID = 41
+"""Points along each side of the photo at which the perspective is looked at."""
 
 _BRIGHTEST = 0.995
 """Quantile of the photo that keeps its tones; what is brighter may be a glint."""
@@ -38,23 +46,23 @@ class Plane:
     ----------
     sample : ChartSample
     picture : ndarray, shape (h, w, 3), uint8, RGB
-        sRGB-like, balanced on the chart.
+        sRGB-like, balanced by the chart.
     to_photo : ndarray, shape (3, 3)
-        From (x, y) here to photo pixels.
+        From (x, y) in this picture to photo pixels.
     resolution : float
-        Pixels here per pitch of the chart.
+        Pixels of this picture per pitch of the chart.
     outside : ndarray, shape (h, w), bool
         Beyond the photo, or the chart itself with its frame.
     """
 
     sample: ChartSample
-    picture: npt.NDArray[np.uint8]
+    picture: Picture
     to_photo: Floats
     resolution: float
-    outside: npt.NDArray[np.bool_]
+    outside: Mask
 
     def photo_points(self, points: npt.ArrayLike) -> Floats:
-        """Turn points here into photo pixels."""
+        """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
 
     def halved(self) -> Plane:
@@ -62,10 +70,9 @@ class Plane:
         picture = cv2.resize(self.picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         size = (picture.shape[1], picture.shape[0])
         outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-        # The centre of a pixel here lies between those of two there.
+        # The centre of a halved pixel lies between the centres of two whole ones.
         to_photo = self.to_photo @ np.array([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
-        shrunk = np.asarray(picture, dtype=np.uint8)
-        return Plane(self.sample, shrunk, to_photo, self.resolution / 2.0, np.asarray(outside))
+        return Plane(self.sample, picture, to_photo, self.resolution / 2.0, outside)
 
 
 def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
@@ -95,55 +102,40 @@ def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
         [[1 / photo.scale, 0, 0.5 / photo.scale - 0.5], [0, 1 / photo.scale, 0.5 / photo.scale - 0.5], [0, 0, 1.0]]
     )
     mapping = np.linalg.inv(to_small @ to_photo)
-    balanced = np.asarray(cv2.LUT(photo.small, _balance(sample)), dtype=np.uint8)
+    balanced = cv2.LUT(photo.small, _balance(sample))
     picture = cv2.warpPerspective(balanced, mapping, (int(width), int(height)), flags=cv2.INTER_LINEAR)
     outside = _beyond(photo.small.shape[:2], to_small @ to_photo, (int(width), int(height)))
     for corners in (*((_frame(find),) if chart_there else ()), *find.others):
-        place = project(np.linalg.inv(to_photo), corners)
-        mask = cv2.fillConvexPoly(outside.astype(np.uint8), np.rint(place).astype(np.int32), 1)
-        outside |= mask.astype(bool)
-    return Plane(sample, np.asarray(picture, dtype=np.uint8), to_photo, float(resolution), outside)
+        outside |= polygon_mask(project(np.linalg.inv(to_photo), corners), outside.shape)
+    return Plane(sample, picture, to_photo, float(resolution), outside)
 
 
-def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> npt.NDArray[np.bool_]:
-    """Return where the plane lies beyond the photo; asked pixel by pixel only along the photo's rim, tile by tile."""
-    (high, wide), (width, height) = shape, size
-    photo = np.ones((high, wide), np.uint8)
-    outside = np.zeros((height, width), dtype=bool)
-    down, across = (np.append(np.arange(0, side, _TILE), side) for side in (height, width))
-    corners = np.stack([*np.meshgrid(across, down), np.ones((len(down), len(across)))], axis=-1) @ to_small.T
-    with np.errstate(divide="ignore", invalid="ignore"):
-        x, y = corners[..., 0] / corners[..., 2], corners[..., 1] / corners[..., 2]
-    clear = (corners[..., 2] > 0) & (x > 1) & (x < wide - 2) & (y > 1) & (y < high - 2)
-    # What is straight there is straight here: a tile lies within the photo if its corners do.
-    clear = clear[:-1, :-1] & clear[1:, :-1] & clear[:-1, 1:] & clear[1:, 1:]
-    for row, column in np.argwhere(~clear):
-        left, top = int(across[column]), int(down[row])
-        part = (int(across[column + 1]) - left, int(down[row + 1]) - top)
-        move = np.array([[1.0, 0, left], [0, 1.0, top], [0, 0, 1.0]])
-        flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-        inside = cv2.warpPerspective(photo, to_small @ move, part, flags=flags)
-        outside[top : top + part[1], left : left + part[0]] = inside == 0
-    return outside
+def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> Mask:
+    """Return where the plane lies beyond the photo."""
+    flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+    inside = cv2.warpPerspective(np.ones(shape, np.uint8), to_small, size, flags=flags)
+    beyond: Mask = inside == 0
+    return beyond
 
 
 def _frame(find: ChartFind) -> Floats:
     """Return the chart's corners with a margin for its frame, photo pixels."""
     columns, rows = find.chart.columns, find.chart.rows
-    m = 0.22
+    m = _FRAME
     return find.to_photo(np.array([[-m, -m], [columns + m, -m], [columns + m, rows + m], [-m, rows + m]]))
 
 
 def _extent(find: ChartFind) -> tuple[Floats, Floats]:
-    """Return the box of the photo in lattice units, less what is seen too small or beyond the horizon."""
+    """Return the box of the photo in lattice units, without what is seen too small or lies beyond the horizon."""
     photo, chart = find.photo, find.chart
-    gx, gy = np.meshgrid(np.linspace(0, photo.width - 1, 41), np.linspace(0, photo.height - 1, 41))
+    across, down = (np.linspace(0, side - 1, _PERSPECTIVE_GRID) for side in (photo.width, photo.height))
+    gx, gy = np.meshgrid(across, down)
     points = np.stack([gx.ravel(), gy.ravel()], axis=-1)
     inverse = np.linalg.inv(find.homography)
     depth = points @ inverse[2, :2] + inverse[2, 2]
     middle = find.to_photo(np.array([[chart.columns / 2, chart.rows / 2]]))[0]
     depth = depth / (middle @ inverse[2, :2] + inverse[2, 2])
-    # The scale of the view goes with the depth: 1 at the chart.
+    # The scale of the view is proportional to this depth, which is 1 at the chart.
     near = depth > _LEAST_SCALE
     places = project(inverse, points[near])
     centre = np.array([chart.columns / 2, chart.rows / 2])
@@ -151,24 +143,25 @@ def _extent(find: ChartFind) -> tuple[Floats, Floats]:
     return places.min(axis=0), places.max(axis=0)
 
 
-def _balance(sample: ChartSample) -> npt.NDArray[np.uint8]:
-    """Return a look-up table, shape (256, 1, 3), that makes the chart's mid-tones right channel by channel.
+def _balance(sample: ChartSample) -> Picture:
+    """Return a look-up table, shape (256, 1, 3), that makes the chart's mid-tones right in each channel.
 
-    Where the chart lies in shadow and the card does not, all is made darker, so that the card keeps its tones.
+    If the chart lies in shadow and the card does not, all is made darker so that the card keeps its tones.
     """
     photo = sample.find.photo
     encoding = photo.encoding
     reference = np.maximum(sample.find.chart.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 1e-4)
     usable = (reference > 0.05) & ~sample.clipped[:, None]
     ratio = reference / np.maximum(sample.linear, 1e-4)
-    gain = np.nan_to_num([median(ratio[usable[:, k], k]) for k in range(3)], nan=1.0)
+    channels = [ratio[usable[:, k], k] for k in range(3)]
+    gain = np.array([np.median(ratios) if len(ratios) else 1.0 for ratios in channels])
     step = (encoding.table.shape[1] - 1) // 255
     if encoding.scene_linear:  # the reduced copy of a linear photo holds square roots
         linear = np.stack([np.linspace(0, 1, 256) ** 2] * 3) * gain[:, None]
     else:
         linear = encoding.table[:, ::step].astype(np.float64) * gain[:, None]
-    highest = quantiles(photo.small[::3, ::3].reshape(-1, 3), [_BRIGHTEST])[0].astype(int)
+    highest = np.quantile(photo.small[::3, ::3].reshape(-1, 3), [_BRIGHTEST], axis=0)[0].astype(int)
     linear /= max(1.0, float(linear[[0, 1, 2], highest].max()))
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
-    table = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
-    return np.asarray(table.reshape(256, 1, 3), dtype=np.uint8)
+    table: Picture = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)
+    return table[:, None]

@@ -1,82 +1,86 @@
-"""What a ground is more than a quiet region: pieces that swatches, or a shadow, have cut apart are joined."""
+"""Growing a region: pieces of one ground that swatches, or a shadow, have cut apart are joined."""
 
 from __future__ import annotations
 
-from typing import Any
-
-import cv2
 import numpy as np
-import numpy.typing as npt
 
-from swatchread.card.background import Picture, distance, fit_background, shrunk, spread, tint_distance
+from swatchread.card.background import distance, fit_background, tint_distance
 from swatchread.card.ground_regions import Region, card_score, find_regions, surface_of, usual_off
 from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Mask, dilated_by_disc, eroded_by_disc
+from swatchread.photo import opencv as cv2
 
-_REACH = 0.6
+_REACH, _LEAST_REACH = 0.6, 4
+"""How far beyond a region more of it is looked for: in lengths of its box, and pixels more."""
+
+_GAP, _LEAST_GAP = 0.05, 2
+"""Breadth of the gaps that are bridged: in lengths of the region's box, and pixels at least."""
+
+_NOISES, _LEAST_OFF = 3.0, 4.0
+"""How far the same ground may differ: so many times its noise and 1 more, CIELAB units at least."""
+
+_GROWN = 1.1
+"""Area over the region's own that is worth a new region."""
+
 _HELD = 0.95
+"""Share of a region that another must hold to be the same or more."""
 
 
-def grow_regions(regions: list[Region], sheet: LabImage) -> list[Region]:
-    """Return what regions grow to when like pieces are joined: those that swatches, or a shadow, have cut apart.
+def grow_regions(regions: list[Region], image: LabImage) -> list[Region]:
+    """Return what regions grow to when pieces of the same ground are joined.
 
     Parameters
     ----------
     regions : list of Region
-    sheet : LabImage
+    image : LabImage
 
     Returns
     -------
     list of Region
-        Each once: none, one or two for each, in their order. What an earlier one has taken in grows to the same.
+        None, one or two for each region, in their order. What an earlier one holds is not grown again.
     """
-    wider: list[Region] = []
+    found: list[Region] = []
     for region in regions:
-        if any(_holds(one, region) for one in wider):
+        if any(_holds(one, region) for one in found):
             continue
-        grown = (_grown(region, sheet, shaded=shaded) for shaded in (False, True))
-        wider += [one for one in grown if one is not None and not any(_alike(one, other) for other in wider)]
-    return wider
+        grown = (_grown(region, image, shaded=shaded) for shaded in (False, True))
+        found += [one for one in grown if one is not None and not any(_alike(one, other) for other in found)]
+    return found
 
 
-def likely_regions(sheet: LabImage, most: int) -> list[Region]:
-    """Return the quiet regions that could be grounds, the likeliest first, each followed by wider ones."""
-    sketches = [(region, s) for region in find_regions(sheet) if (s := surface_of(region, sheet)) is not None]
+def likely_regions(image: LabImage, most: int) -> list[Region]:
+    """Return the quiet regions that could be grounds, the likeliest first, each followed by what it grows to."""
+    sketches = [(region, s) for region in find_regions(image) if (s := surface_of(region, image)) is not None]
     likeliest = sorted(sketches, key=lambda pair: -card_score(pair[1]))[:most]
-    return [one for region, _ in likeliest for one in (region, *grow_regions([region], sheet))]
+    return [one for region, _ in likeliest for one in (region, *grow_regions([region], image))]
 
 
-def _grown(region: Region, sheet: LabImage, *, shaded: bool) -> Region | None:
-    """Join pieces of one ground that swatches, or a shadow, have cut apart; None where there is nothing to join."""
+def _grown(region: Region, image: LabImage, *, shaded: bool) -> Region | None:
+    """Join pieces of one ground, under one light or (`shaded`) under several; None where there is little to join."""
     x, y, w, h = region.box
-    half, outside = sheet.lab, sheet.outside
-    beyond = int(_REACH * max(w, h)) + 4
+    beyond = int(_REACH * max(w, h)) + _LEAST_REACH
     x0, y0 = max(0, x - beyond), max(0, y - beyond)
-    x1, y1 = min(half.shape[1], x + w + beyond), min(half.shape[0], y + h + beyond)
-    patch = half[y0:y1, x0:x1]
-    bare = np.zeros(patch.shape[:2], dtype=bool)
-    bare[y - y0 : y - y0 + h, x - x0 : x - x0 + w] = region.bare
-    field, _ = fit_background(bare, patch, 0 if shaded else 1)
-    off = tint_distance(patch, field) if shaded else distance(patch, field)
-    noise = usual_off(off, bare)
-    like = ((off < max(3.0 * noise + 1.0, 4.0)) & ~outside[y0:y1, x0:x1]).astype(np.uint8)
-    reach = max(2, int(0.05 * max(w, h)))
-    closed = _closed(cv2.morphologyEx(like, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8)), reach)
-    _, labels = cv2.connectedComponents(closed, connectivity=4)
+    x1, y1 = min(image.shape[1], x + w + beyond), min(image.shape[0], y + h + beyond)
+    colours = image.lab[y0:y1, x0:x1]
+    bare = region.within((x0, y0, x1 - x0, y1 - y0))
+    field, _ = fit_background(bare, colours, 0 if shaded else 1)
+    off = tint_distance(colours, field) if shaded else distance(colours, field)
+    like = (off < max(_NOISES * usual_off(off, bare) + 1.0, _LEAST_OFF)) & ~image.outside[y0:y1, x0:x1]
+    opened = cv2.morphologyEx(like.astype(np.uint8), cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    closed = _closed(opened > 0, max(_LEAST_GAP, int(_GAP * max(w, h))))
+    _, labels = cv2.connectedComponents(closed.astype(np.uint8), connectivity=4)
     votes = np.bincount(labels[bare])
     votes[0] = 0
-    joined = (labels == int(np.argmax(votes))) & (like > 0)
-    if np.count_nonzero(joined) < 1.1 * np.count_nonzero(region.bare):
+    joined = (labels == int(np.argmax(votes))) & like
+    if np.count_nonzero(joined) < _GROWN * np.count_nonzero(region.bare):
         return None
-    rows, cols = np.nonzero(joined)
-    top, left, bottom, right = rows.min(), cols.min(), rows.max() + 1, cols.max() + 1
-    box = (x0 + int(left), y0 + int(top), int(right - left), int(bottom - top))
-    return Region(joined[top:bottom, left:right], box)
+    return Region.of(joined, (x0, y0))
 
 
-def _closed(mask: npt.NDArray[Any], reach: int) -> Picture:
+def _closed(mask: Mask, reach: int) -> Mask:
     """Dilate by a disc, then erode; the end of the picture takes nothing away."""
     wide = np.pad(mask, reach + 1)
-    return shrunk(spread(wide, reach), reach)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
+    return eroded_by_disc(dilated_by_disc(wide, reach), reach)[reach + 1 : -reach - 1, reach + 1 : -reach - 1]
 
 
 def _holds(one: Region, other: Region) -> bool:

@@ -1,38 +1,52 @@
 """Islands: the holes that swatches leave in a quiet region, and the bays that they cut into its edge.
 
-They show paint by its edges, where its colour hardly differs from the ground's; a drawn frame and writing are none.
+They show paint by its edges, where its colour hardly differs from the ground's. A drawn frame or writing is no island.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import LAB_SCALE, Mask, Picture, lab_of
-from swatchread.card.ground_regions import Box, Region, hull_of
+from swatchread.card import masks
+from swatchread.card.background import LAB_SCALE, lab_of
+from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.segmentation import Blob
-from swatchread.card.watershed_split import depth_of, split
-from swatchread.colour.order import median, medians, quantile
+from swatchread.card.watershed_split import split
+from swatchread.photo import opencv as cv2
 
-_LEAST_AREA = 30.0
-_FULL = 0.3
-"""Least share of its box that an island fills."""
+# Measured on development scenes.
 
-_SQUARE = np.ones((7, 7), np.uint8)
-_OVER_GRAIN = 1.5
+_LEAST_AREA, _FULL = 30.0, 0.3
+"""Least area of an island, pixels, and the least share of its box that it fills."""
+
 _LEAST_RADIUS = 3.2
-_ENOUGH = 250
+"""Half-width, pixels, below which a hole is writing."""
 
-_LEAST_OFF = 2.5
+_INSET = 7
+"""Side of the square, pixels, by which the region's outline is moved inward before its holes are sought."""
+
 _RIM = 4
-_FILLED = 0.4
-_WHOLLY = 0.9
+"""Pixels round an island that tell the ground's colour there."""
+
+_CORE = 0.4
+"""An island's colour is taken where it is deeper than this share of its greatest depth."""
+
+_LEAST_OFF, _OVER_GRAIN = 2.5, 1.5
+"""Least difference from the ground: CIELAB units, and times the ground's grain."""
+
+_FILLED, _WHOLLY = 0.4, 0.9
+"""By the first share of its strongest difference from the ground, the second share of an island must differ."""
+
+_ENOUGH = 250
+"""Pixels that are enough for a median."""
+
 _MOST_ISLANDS = 300
-_MOST = 0.75
+"""A region with more islands is a texture."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +58,7 @@ class Holes:
     labels : ndarray, shape (h, w), int32
         The number of each, within the region's box.
     shore : ndarray, shape (h, w), bool
-        The region's outline, a little within.
+        The region's outline, moved a little inward.
     broad : list of (int, Box, int)
         Number, box within the region's and area in pixels of those broad enough to hold a swatch.
     """
@@ -54,20 +68,17 @@ class Holes:
     broad: list[tuple[int, Box, int]]
 
 
-def holes_of(region: Region, sheet: LabImage) -> Holes:
+def holes_of(region: Region, image: LabImage) -> Holes:
     """Return where a region shows no ground; none is broad where there are so many that the region is a texture.
 
     Parameters
     ----------
     region : Region
-    sheet : LabImage
+    image : LabImage
     """
-    x, y, w, h = region.box
-    outside = sheet.outside[y : y + h, x : x + w]
-    inner = cv2.erode(np.pad(hull_of(region.bare).astype(np.uint8), 1), _SQUARE)[1:-1, 1:-1]
-    shore = cv2.morphologyEx(inner, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    holes = (inner > 0) & ~region.bare & ~outside
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(holes.astype(np.uint8), connectivity=4)
+    inner = masks.eroded(masks.hull_of(region.bare), _INSET)
+    shore = cv2.morphologyEx(inner.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
+    labels, stats = masks.pieces_of(inner & ~region.bare & ~image.outside[masks.part_of(region.box)])
     boxes = stats[:, 2] * stats[:, 3]
     wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
     chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
@@ -75,18 +86,18 @@ def holes_of(region: Region, sheet: LabImage) -> Holes:
     broad = []
     for index, (left, top, wd, hg, area) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
         hole = labels[top : top + hg, left : left + wd] == index
-        if depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
+        if masks.depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
             broad.append((index, (left, top, wd, hg), area))
-    return Holes(np.asarray(labels, dtype=np.int32), np.asarray(shore), broad)
+    return Holes(labels, shore, broad)
 
 
-def islands(region: Region, sheet: LabImage, holes: Holes | None = None) -> list[Blob]:
+def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list[Blob]:
     """Return the holes of a region that could be swatches, and the bays that swatches near its edge cut into it.
 
     Parameters
     ----------
     region : Region
-    sheet : LabImage
+    image : LabImage
     holes : Holes, optional
         The region's, where they are known.
 
@@ -95,93 +106,44 @@ def islands(region: Region, sheet: LabImage, holes: Holes | None = None) -> list
     list of Blob
         Empty where there are so many that the region is a texture.
     """
-    holes = holes_of(region, sheet) if holes is None else holes
-    x, y, w, h = region.box
-    colours, edge = (whole[y : y + h, x : x + w] for whole in (sheet.lab, sheet.seams))
+    holes = holes_of(region, image) if holes is None else holes
+    box = masks.part_of(region.box)
+    colours, edge = image.lab[box], image.seams[box]
     found: list[Blob] = []
     for index, (left, top, wide, high), _ in holes.broad:
-        inside = slice(top, top + high), slice(left, left + wide)
+        inside = masks.part_of((left, top, wide, high))
         for part, (px, py) in split(holes.labels[inside] == index, edge[inside]):
-            island = _described(part, (left + px, top + py), region, colours, holes.shore)
+            island = _island(part, (left + px, top + py), region, colours, holes.shore)
             if island is not None:
                 found.append(island)
     return found
 
 
-def _described(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
+def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
-    h, w = mask.shape
-    padded = cv2.copyMakeBorder(mask.astype(np.uint8), _RIM, _RIM, _RIM, _RIM, cv2.BORDER_CONSTANT, value=0)
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)
-    ring = cv2.dilate(padded, np.ones((2 * _RIM + 1, 2 * _RIM + 1), np.uint8)) - padded > 0
-    x0, y0 = max(0, corner[0] - _RIM), max(0, corner[1] - _RIM)
-    x1, y1 = min(region.bare.shape[1], corner[0] + w + _RIM), min(region.bare.shape[0], corner[1] + h + _RIM)
-    dx, dy = x0 - corner[0] + _RIM, y0 - corner[1] + _RIM
-    view = slice(dy, dy + y1 - y0), slice(dx, dx + x1 - x0)
-    seen = colours[y0:y1, x0:x1]
-    core = _some(seen[depth[view] > 0.4 * depth.max()])
-    around = _some(seen[ring[view] & region.bare[y0:y1, x0:x1]])
+    (x, y), (h, w) = corner, mask.shape
+    depth = masks.depth_of(mask)
+    inside = colours[y : y + h, x : x + w]
+    rows, columns = masks.ring_round(mask, corner, (1, 2 * _RIM + 1))
+    seen = masks.lie_inside(rows, columns, region.bare.shape)
+    rows, columns = rows[seen], columns[seen]
+    bare = region.bare[rows, columns]
+    core, around = _some(inside[depth > _CORE * depth.max()]), _some(colours[rows[bare], columns[bare]])
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
-    ground = medians(around)
-    grain = median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1))
+    ground = np.median(around, axis=0)
+    grain = float(np.median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1)))
     apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
-    off = median(apart)
+    off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
-    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or float((apart > _FILLED * quantile(apart, 0.9)).mean()) < _WHOLLY:
+    whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
+    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or not whole:
         return None
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    length = sum(len(contour) for contour in contours)
-    ashore = float(np.count_nonzero(shore[corner[1] : corner[1] + h, corner[0] : corner[0] + w] & mask))
-    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
-    x, y = corner[0] + region.box[0], corner[1] + region.box[1]
-    return Blob(
-        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]),
-        size=np.array([w, h], dtype=np.float64),
-        radius=float(depth.max()),
-        mask=mask,
-        corner=(x, y),
-        lab=lab_of(medians(core)),
-        off=off,
-        sharp=1.0,
-        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
-        border=min(1.0, ashore / length),
-    )
+    length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
+    ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))
+    blob = Blob.of(mask, corner, lab_of(np.median(core, axis=0)), off)
+    return replace(blob.moved(*region.box[:2]), border=min(1.0, ashore / length))
 
 
 def _some(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return pixels[:: max(1, len(pixels) // _ENOUGH)]
-
-
-def doubled(blob: Blob) -> Blob:
-    """Return a painted area of a sheet as it is on a sheet of twice the size."""
-    mask = np.repeat(np.repeat(blob.mask, 2, axis=0), 2, axis=1)
-    return _placed(replace(blob, radius=2.0 * blob.radius), mask, 2 * blob.corner[0], 2 * blob.corner[1])
-
-
-def within(blob: Blob, box: Box) -> Blob | None:
-    """Return what a box holds of a painted area; None where that is not most of it.
-
-    Parameters
-    ----------
-    blob : Blob
-    box : tuple of int
-        x, y, width, height.
-
-    Returns
-    -------
-    Blob or None
-    """
-    x, y = blob.corner[0] - box[0], blob.corner[1] - box[1]
-    mask = blob.mask[max(0, -y) : max(0, box[3] - y), max(0, -x) : max(0, box[2] - x)]
-    if mask.shape == blob.mask.shape:
-        return blob
-    if np.count_nonzero(mask) < _MOST * blob.area:
-        return None
-    return _placed(blob, mask, max(0, x) + box[0], max(0, y) + box[1])
-
-
-def _placed(blob: Blob, mask: Mask, x: int, y: int) -> Blob:
-    h, w = mask.shape
-    centre = np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0])
-    return replace(blob, centre=centre, size=np.array([w, h], dtype=np.float64), mask=mask, corner=(x, y))

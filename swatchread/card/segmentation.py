@@ -1,29 +1,59 @@
-"""Painted swatches on a ground: marks that are broad, whole and sharp-edged, as writing, tape and shadows are not."""
+"""Painted areas on a ground: marks that are broad, whole and sharp-edged, as writing, tape and shadows are not."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask, Picture, lab_of, shrunk, spread
-from swatchread.card.ground_regions import Box, Surface
+from swatchread.card import masks
+from swatchread.card.background import lab_of
+from swatchread.card.ground_regions import Surface
+from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.watershed_split import deepest_of, seams, split
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median, medians, quantile
+from swatchread.photo import opencv as cv2
 
-_LEAST_OFF = 2.0
-_MOST_OFF = 12.0
-_FAINTEST = 1.3
-_THIN = 0.42
-"""Share of the usual half-width below which a mark is writing, not paint."""
+# Measured on development scenes, unless said otherwise.
+
+_LEAST_OFF, _MOST_OFF = 2.0, 12.0
+"""Least and greatest difference from the ground, CIELAB units, from which a pixel may count as painted."""
+
+_OVER_NOISE, _BESIDES = 3.4, 0.5
+"""Between these two it is so many times the ground's own noise, and so many CIELAB units more."""
+
+_FAINTEST, _FAINT = 1.3, 0.55
+"""For faint paint: the least difference from the ground, CIELAB units, and the share of the usual difference."""
+
+_THIN, _THIN_FAINT = 0.42, 0.55
+"""Share of the usual half-width below which a mark is writing and not paint; and below which a faint one is."""
 
 _BROKEN = 0.3
+"""Breadth of the gaps that a dry brush leaves in paint, in half-widths of a swatch."""
+
 _FILL = 0.6
-_MOST_MARKS = 6000
-_MOST_BLOBS = 160
+"""Share of a broken area that must be painted."""
+
+_LEAST_AREA, _LEAST_RADIUS = 30, 2.5
+"""Pixels of an area below which a mark is noise; half-width, pixels, below which it does not tell the usual one."""
+
+_MOST_MARKS, _MOST_BLOBS = 6000, 160
+"""So many marks, or so many painted areas, make a surface a texture and not a card's ground."""
+
+_CORE, _CORE_DEPTH = 0.4, 3.0
+"""An area's colour is taken where it is deeper than this share of its greatest depth, or than so many pixels."""
+
+_MOST = 0.75
+"""Share of an area that must lie in a box to stand for the whole."""
+
+_RING = (7, 13)
+"""Sides of the squares, pixels, between which the surroundings of an area are looked at."""
+
+_LOWER = 0.35
+"""Quantile of the surroundings that stands for the bare ground: a neighbour or a ragged end may lie there too."""
+
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 
 
@@ -33,89 +63,105 @@ class Blob:
 
     Attributes
     ----------
-    centre : ndarray, shape (2,)
-        Of its bounding box.
-    size : ndarray, shape (2,)
-        Width and height of its bounding box.
-    radius : float
-        Of the largest disc inside.
     mask : ndarray, shape (h, w), bool
+        Cut to what it holds.
     corner : tuple of int
         x, y of the mask's corner.
-    lab : ndarray, shape (3,)
-        Median colour, CIELAB-like units.
-    off : float
-        Median difference from the ground.
-    sharp : float
-        Share of the step at its outline that happens within a few pixels.
+    radius : float
+        Of the largest disc inside.
     solid : float
         Area over that of its convex hull.
+    lab : ndarray, shape (3,)
+        Median colour, CIELAB.
+    off : float
+        Median difference from the ground, CIELAB units.
+    sharp : float
+        Share of the step at its outline that happens within a few pixels.
     border : float
         Share of its outline that lies on the card's own.
     rough : float
-        Detail of lightness inside over `off`; 0 where it was not looked at.
+        Detail of lightness inside over `off`; 0 where it was not measured.
     """
 
-    centre: Floats
-    size: Floats
-    radius: float
     mask: Mask
     corner: tuple[int, int]
+    radius: float
+    solid: float
     lab: Floats
     off: float
-    sharp: float
-    solid: float
-    border: float
+    sharp: float = 1.0
+    border: float = 0.0
     rough: float = 0.0
+
+    @classmethod
+    def of(cls, mask: Mask, corner: tuple[int, int], lab: Floats, off: float) -> Blob:
+        """Describe a painted area with a sharp outline that is not part of the card's edge.
+
+        Parameters
+        ----------
+        mask : ndarray, shape (h, w), bool
+            Cut to what it holds.
+        corner : tuple of int
+            x, y of the mask's corner in the plane.
+        lab : ndarray, shape (3,)
+            CIELAB.
+        off : float
+            Difference from the ground, CIELAB units.
+
+        Returns
+        -------
+        Blob
+        """
+        hull = max(cv2.contourArea(cv2.convexHull(masks.outline_points(np.pad(mask, 1)))), 1.0)
+        solid = min(1.0, float(np.count_nonzero(mask)) / hull)
+        return cls(mask, corner, float(masks.depth_of(mask).max()), solid, lab, off)
 
     @property
     def area(self) -> int:
         """Number of pixels."""
         return int(np.count_nonzero(self.mask))
 
+    @property
+    def size(self) -> Floats:
+        """Width and height of its box, shape (2,)."""
+        return np.array(self.mask.shape[::-1], dtype=np.float64)
 
-def whole_blob(mask: Mask, corner: tuple[int, int], colour: Floats, off: float) -> Blob:
-    """Describe paint that is known to be whole, with a sharp outline, and not part of the card's edge.
+    @property
+    def centre(self) -> Floats:
+        """Centre of its box, shape (2,)."""
+        return np.array(self.corner) + (self.size - 1.0) / 2.0
 
-    Parameters
-    ----------
-    mask : ndarray, shape (h, w), bool
-        Cut to what it holds.
-    corner : tuple of int
-        x, y of the mask's corner in the plane.
-    colour : ndarray, shape (3,)
-        8-bit CIELAB levels.
-    off : float
-        Difference from the ground, CIELAB units.
+    def part(self, origin: Sequence[int] = (0, 0)) -> tuple[slice, slice]:
+        """Return the rows and columns of the mask in an array whose corner lies at `origin` in the plane."""
+        (x, y), (h, w) = self.corner, self.mask.shape
+        return masks.part_of((x - origin[0], y - origin[1], w, h))
 
-    Returns
-    -------
-    Blob
-    """
-    padded = np.pad(mask.astype(np.uint8), 1)
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    hull = max(float(cv2.contourArea(cv2.convexHull(np.concatenate(contours)))), 1.0)
-    h, w = mask.shape
-    return Blob(
-        centre=np.array([corner[0] + (w - 1) / 2.0, corner[1] + (h - 1) / 2.0]),
-        size=np.array([w, h], dtype=np.float64),
-        radius=float(cv2.distanceTransform(padded, cv2.DIST_L2, 3).max()),
-        mask=mask,
-        corner=corner,
-        lab=lab_of(colour),
-        off=off,
-        sharp=1.0,
-        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
-        border=0.0,
-    )
+    def moved(self, x: int, y: int) -> Blob:
+        """Return the same area, so many pixels further right and down."""
+        return replace(self, corner=(self.corner[0] + x, self.corner[1] + y))
+
+    def clipped(self, box: Box) -> Blob | None:
+        """Return what a box of the plane holds of the area; None where that is not most of it."""
+        x, y = self.corner[0] - box[0], self.corner[1] - box[1]
+        mask = self.mask[max(0, -y) : max(0, box[3] - y), max(0, -x) : max(0, box[2] - x)]
+        if mask.shape == self.mask.shape:
+            return self
+        if np.count_nonzero(mask) < _MOST * self.area:
+            return None
+        return replace(self, mask=mask, corner=(max(0, x) + box[0], max(0, y) + box[1]))
+
+    def doubled(self) -> Blob:
+        """Return the area as it is in a picture of twice the size."""
+        mask = np.repeat(np.repeat(self.mask, 2, axis=0), 2, axis=1)
+        x, y = self.corner
+        return replace(self, mask=mask, corner=(2 * x, 2 * y), radius=2.0 * self.radius)
 
 
-def hull_round(blobs: list[Blob], box: Box) -> Picture:
-    """Return the convex hull of the boxes round painted areas, cut to a box: 1 inside, shape (h, w), uint8."""
+def hull_of_blobs(blobs: list[Blob], box: Box) -> Mask:
+    """Return the convex hull of the boxes round painted areas, as a mask of a box of the plane."""
     low = np.array([b.corner for b in blobs]) - box[:2]
     corners = low[:, None] + np.array([b.size for b in blobs])[:, None] * _CORNERS
-    hull = cv2.convexHull(corners.reshape(-1, 2).astype(np.int32))
-    return np.asarray(cv2.fillConvexPoly(np.zeros((box[3], box[2]), np.uint8), hull, 1), dtype=np.uint8)
+    return masks.polygon_mask(cv2.convexHull(corners.reshape(-1, 2).astype(np.int32)), (box[3], box[2]))
 
 
 def usual_radius(surface: Surface) -> float | None:
@@ -137,135 +183,101 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     list of Blob
         Empty where the surface is a texture rather than a ground.
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
-    paint = _paint(surface)
+    colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
     depths = _depths(paint)
     usual = _usual(depths)
     if usual is None or len(depths) > _MOST_MARKS:
         return []
     blobs, edge = [], seams(colours)
-    for mask, (left, top) in _pieces(_opened(paint, _THIN * usual)):
+    for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
         high, wide = mask.shape
         for part, (px, py) in split(mask, edge[top : top + high, left : left + wide]):
             blobs.append(_described(part, (left + px, top + py), surface, colours))
     return blobs if len(blobs) <= _MOST_BLOBS else []
 
 
-def _paint(surface: Surface) -> Picture:
-    return (surface.off > _threshold(surface)).astype(np.uint8)
+def _paint(surface: Surface) -> Mask:
+    return surface.off > _threshold(surface)
 
 
 def _threshold(surface: Surface) -> float:
-    return float(np.clip(3.4 * surface.noise + 0.5, _LEAST_OFF, _MOST_OFF))
+    """Return the difference from the ground from which a pixel counts as painted, CIELAB units."""
+    return float(np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF))
 
 
-def _depths(paint: Picture) -> Floats:
-    """Return the half-width of each mark."""
-    depth = cv2.distanceTransform(np.pad(paint, 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
-    count, found = cv2.connectedComponents(paint, connectivity=4)
-    labels = np.asarray(found, dtype=np.intp)
-    inside = np.flatnonzero(paint.ravel())
-    deepest = deepest_of(labels.ravel()[inside], np.asarray(depth, dtype=np.float32).ravel()[inside], count)
-    return deepest[1:].astype(np.float64)
+def _depths(paint: Mask) -> npt.NDArray[np.float32]:
+    """Return the half-width of each mark, pixels."""
+    count, labels = cv2.connectedComponents(paint.astype(np.uint8), connectivity=4)
+    return deepest_of(labels[paint], masks.depth_of(paint)[paint], count)[1:]
 
 
-def _usual(depths: Floats) -> float | None:
+def _usual(depths: npt.NDArray[np.float32]) -> float | None:
     """Return the usual half-width: the median, each mark counted by its area."""
-    broad = np.sort(depths[depths >= 2.5])
+    broad = np.sort(depths[depths >= _LEAST_RADIUS])
     if not len(broad):
         return None
-    mass = np.cumsum(broad**2)
+    mass = np.cumsum(broad.astype(np.float64) ** 2)
     return float(broad[np.searchsorted(mass, mass[-1] / 2)])
 
 
 def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) -> list[Blob]:
-    """Find what `find_blobs` must pass over: paint near the ground's colour, and paint that a dry brush has broken up.
+    """Find paint that `find_blobs` passes over: near the ground's colour, or broken up by a dry brush.
 
-    Writing can look the same, so these count only where the rows and columns of the others ask for a swatch.
+    Writing can look the same. So these areas count only where the rows and columns of the others leave a place empty.
 
     Parameters
     ----------
     surface : Surface
     lab : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB of the whole plane.
     usual : float
         Half-width of the swatches found, pixels.
     taken : list of Blob
+        The areas that were found already.
 
     Returns
     -------
     list of Blob
     """
-    x, y, w, h = surface.box
-    colours = lab[y : y + h, x : x + w]
-    paint = (surface.off > max(0.55 * _threshold(surface), _FAINTEST)).astype(np.uint8)
+    colours, known = lab[masks.part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
     for blob in taken:
-        bx, by = blob.corner[0] - x, blob.corner[1] - y
-        paint[by : by + blob.mask.shape[0], bx : bx + blob.mask.shape[1]][blob.mask] = 0
-    closed = shrunk(spread(paint, _BROKEN * usual), _BROKEN * usual)
+        masks.put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
+    paint = (surface.off > max(_FAINT * _threshold(surface), _FAINTEST)) & ~known
+    closed = masks.eroded_by_disc(masks.dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
     found = []
-    for mask, corner in _pieces(_opened(closed, 0.55 * usual)):
-        under = paint[corner[1] : corner[1] + mask.shape[0], corner[0] : corner[0] + mask.shape[1]]
+    for mask, (left, top) in _cut_out(masks.opened_by_disc(closed, _THIN_FAINT * usual)):
+        under = paint[top : top + mask.shape[0], left : left + mask.shape[1]]
         if float(under[mask].mean()) > _FILL:
-            found.append(_described(mask, corner, surface, colours))
+            found.append(_described(mask, (left, top), surface, colours))
     return found
 
 
-def _opened(paint: Picture, radius: float) -> Picture:
-    """Erode, then dilate: what is thinner than the disc goes."""
-    return spread(shrunk(paint, radius), radius)
-
-
-def _pieces(paint: npt.NDArray[np.generic]) -> list[tuple[Mask, tuple[int, int]]]:
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(np.asarray(paint, dtype=np.uint8), connectivity=4)
+def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
+    """Return each piece of a mask that is more than noise, cut to its box, with the place of that."""
+    labels, stats = masks.pieces_of(paint)
     pieces = []
-    for index in range(1, len(stats)):
-        x, y, w, h, area = (int(v) for v in stats[index])
-        if area >= 30:
+    for index, (x, y, w, h, area) in enumerate(stats.tolist()):
+        if index and area >= _LEAST_AREA:
             pieces.append((labels[y : y + h, x : x + w] == index, (x, y)))
     return pieces
 
 
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
-    x, y = corner
-    h, w = mask.shape
-    inside = slice(y, y + h), slice(x, x + w)
-    padded = np.pad(mask.astype(np.uint8), 7)
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[7:-7, 7:-7]
-    core = depth > min(0.4 * depth.max(), 3.0)
-    lab = lab_of(medians(colours[inside][core]))
-    off = median(surface.off[inside][core])
-    contours, _ = cv2.findContours(padded, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    contour = max(contours, key=cv2.contourArea)
-    hull = max(float(cv2.contourArea(cv2.convexHull(contour))), 1.0)
-    rim, border = _around(padded, (x - 7, y - 7), surface)
-    return Blob(
-        centre=np.array([x + (w - 1) / 2.0, y + (h - 1) / 2.0]) + surface.box[:2],
-        size=np.array([w, h], dtype=np.float64),
-        radius=float(depth.max()),
-        mask=mask,
-        corner=(x + surface.box[0], y + surface.box[1]),
-        lab=lab,
-        off=off,
-        sharp=1.0 - rim / max(off, 1e-6),
-        solid=min(1.0, float(np.count_nonzero(mask)) / hull),
-        border=border,
-    )
+    """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
+    depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
+    core = depth > min(_CORE * depth.max(), _CORE_DEPTH)
+    off = float(np.median(surface.off[part][core]))
+    blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
+    rim, border = _surroundings(blob, surface)
+    return replace(blob.moved(*surface.box[:2]), sharp=1.0 - rim / max(off, 1e-6), border=border)
 
 
-def _around(padded: Picture, corner: tuple[int, int], surface: Surface) -> tuple[float, float]:
-    """Return how far the ground a few pixels out is off, and the share of the surroundings beyond the card.
-
-    The lower third, since a neighbour or a ragged end may lie there.
-    """
-    wide = cv2.dilate(padded, np.ones((13, 13), np.uint8))
-    ring = (wide > 0) & (cv2.dilate(padded, np.ones((7, 7), np.uint8)) == 0)
-    rows, cols = np.nonzero(ring)
-    rows, cols = rows + corner[1], cols + corner[0]
-    h, w = surface.card.shape
-    within = (rows >= 0) & (rows < h) & (cols >= 0) & (cols < w)
+def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
+    """Return how far the ground a few pixels out is off, CIELAB units, and the share of it beyond the card."""
+    rows, cols = masks.ring_round(blob.mask, blob.corner, _RING)
+    within = masks.lie_inside(rows, cols, surface.card.shape)
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
-    rim = quantile(surface.off[rows[on_card], cols[on_card]], 0.35) if on_card.any() else 0.0
+    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], _LOWER)) if on_card.any() else 0.0
     return rim, border

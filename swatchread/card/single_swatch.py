@@ -1,33 +1,44 @@
-"""A lone swatch: no rows and columns vouch for it, so it must be the one thing painted on its ground."""
+"""Finding a lone swatch: it is in no row or column, so it must be the only thing painted on its ground."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
-from swatchread.card.background import LAB_SCALE, Picture
+from swatchread.card.background import lab_of
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, card_score, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, lab_image_of
+from swatchread.card.masks import Picture, eroded
 from swatchread.card.rectification import Plane
 from swatchread.card.region_growing import likely_regions
 from swatchread.card.segmentation import Blob, find_blobs, usual_radius
 from swatchread.errors import NoSwatchesError
 
+# Measured on development scenes.
+
 _TRIED = 20
+"""Quiet regions that may be the swatch's ground."""
+
 _RIVAL = 0.3
-"""Share of the largest area's size from which another one makes it doubtful which is meant."""
+"""If another area is larger than this share of the largest, it is doubtful which one is meant."""
 
 _SEVERAL, _IN_ORDER = 4, 0.9
 """So many swatches, and how well each stands in rows and columns, make a card without doubt."""
 
 _LARGEST = 0.6
-_OTHER = 12.0
-_MOST_OTHER = 0.04
-"""Share of an area that may be of another colour: more, and it is a card with something on it, not paint."""
+"""Share of its ground that a swatch covers at most."""
+
+_RIM = 0.15
+"""Breadth of the rim at which an area's colour is not measured, in half-widths."""
+
+_OTHER, _MOST_OTHER = 12.0, 0.04
+"""CIELAB units from which a colour is another one, and the share of a swatch that may have other colours."""
+
+_SMALLER, _SLACK = 0.7, 2.0
+"""What lies on another area is smaller by this factor, and its box reaches no more pixels beyond the other's."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +67,7 @@ def find_single_swatch(plane: Plane) -> CardFind:
         If no ground carries just one painted area.
     """
     name = plane.sample.find.photo.path.name
-    if (count := _on_a_card(plane)) >= _SEVERAL:
+    if (count := _swatches_on_a_card(plane)) >= _SEVERAL:
         raise NoSwatchesError(
             f"{name} does not show one lone swatch",
             f"a card of {count} swatches lies in it",
@@ -65,10 +76,10 @@ def find_single_swatch(plane: Plane) -> CardFind:
     full = lab_image_of(plane)
     half = full.halved()
     found = [c for region in likely_regions(half, _TRIED) if (c := _candidate(plane, region, half)) is not None]
-    # A card on a table is one thing on a ground as well, and the swatch lies within it.
-    inner = [c for c in found if not any(_within(other.blob, c.blob) for other in found if other is not c)]
-    # What lies on a card that itself lies on the table is likelier than a thing on the table, a tube for instance.
-    on_card = [c for c in inner if any(_within(c.blob, other.blob) for other in found if other is not c)]
+    # A card on a table is one thing on a ground as well; the swatch lies on the card.
+    inner = [c for c in found if not any(_lies_on(other.blob, c.blob) for other in found if other is not c)]
+    # A thing on a card on the table is likelier than a thing on the table, which may be a tube.
+    on_card = [c for c in inner if any(_lies_on(c.blob, other.blob) for other in found if other is not c)]
     for likely in sorted(on_card or inner, key=lambda c: -c.card_score):
         precise = _candidate(plane, likely.region.doubled(full), full)
         if precise is not None:
@@ -80,7 +91,7 @@ def find_single_swatch(plane: Plane) -> CardFind:
     )
 
 
-def _on_a_card(plane: Plane) -> int:
+def _swatches_on_a_card(plane: Plane) -> int:
     """Return how many swatches stand in rows and columns without doubt; 0 where none do."""
     try:
         grid = find_card(plane).grid
@@ -89,9 +100,9 @@ def _on_a_card(plane: Plane) -> int:
     return len(grid.cells) if grid.order >= _IN_ORDER * len(grid.cells) else 0
 
 
-def _candidate(plane: Plane, region: Region, sheet: LabImage) -> _Candidate | None:
-    lab = sheet.lab
-    surface = surface_of(region, sheet)
+def _candidate(plane: Plane, region: Region, image: LabImage) -> _Candidate | None:
+    lab = image.lab
+    surface = surface_of(region, image)
     radius = usual_radius(surface) if surface is not None else None
     if surface is None or radius is None:
         return None
@@ -101,23 +112,20 @@ def _candidate(plane: Plane, region: Region, sheet: LabImage) -> _Candidate | No
         return None
     largest = blobs[0]
     grid = arrange([largest])
-    if not grid.cells or largest.area > _LARGEST * np.count_nonzero(precise.card) or not _plain(largest, lab):
+    if not grid.cells or largest.area > _LARGEST * np.count_nonzero(precise.card) or not _of_one_colour(largest, lab):
         return None
     return _Candidate(region, CardFind(plane, precise, grid), largest, card_score(precise))
 
 
-def _plain(blob: Blob, lab: Picture) -> bool:
+def _of_one_colour(blob: Blob, lab: Picture) -> bool:
     """Tell whether an area is of one colour."""
-    x, y = blob.corner
-    h, w = blob.mask.shape
-    reach = max(1, int(0.15 * blob.radius))
-    inside = cv2.erode(np.pad(blob.mask.astype(np.uint8), 1), np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
-    colours = lab[y : y + h, x : x + w][inside[1:-1, 1:-1] > 0] * LAB_SCALE
-    off = np.linalg.norm(colours - blob.lab - [0.0, 128.0, 128.0], axis=1)
+    inside = eroded(blob.mask, 2 * max(1, int(_RIM * blob.radius)) + 1)
+    off = np.linalg.norm(lab_of(lab[blob.part()][inside]) - blob.lab, axis=1)
     return bool(len(off) and (off > _OTHER).mean() < _MOST_OTHER)
 
 
-def _within(inner: Blob, outer: Blob) -> bool:
+def _lies_on(inner: Blob, outer: Blob) -> bool:
     """Tell whether one area lies in another's box, and is clearly smaller."""
     apart = abs(inner.centre - outer.centre)
-    return bool((apart + inner.size / 2.0 <= outer.size / 2.0 + 2.0).all() and inner.area < 0.7 * outer.area)
+    within = (apart + inner.size / 2.0 <= outer.size / 2.0 + _SLACK).all()
+    return bool(within and inner.area < _SMALLER * outer.area)

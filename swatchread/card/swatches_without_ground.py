@@ -1,6 +1,6 @@
-"""Swatches by themselves: quiet patches of one size in rows and columns, where the ground between them is hardly seen.
+"""Swatches found by themselves: quiet patches of one size in rows and columns, where their ground is hardly seen.
 
-On a card whose swatches nearly touch, or reach its edges, little is left of a quiet ground with holes; but each swatch
+On a card whose swatches nearly touch, or reach its edges, little is left of a quiet ground with holes. But each swatch
 is a quiet patch, and what runs between them has one colour.
 """
 
@@ -8,50 +8,72 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
-import numpy.typing as npt
 
-from swatchread.card.background import LAB_SCALE, Mask, Picture, in_its_light
-from swatchread.card.card_candidates import Candidate, judged
+from swatchread.card import masks
+from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
+from swatchread.card.card_candidates import Candidate, judge
 from swatchread.card.grid import arrange
 from swatchread.card.grid_outliers import connected
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.segmentation import Blob, whole_blob
+from swatchread.card.masks import Box, Mask, Picture, Places
+from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import distinct, median, medians
+from swatchread.photo import opencv as cv2
 
-_LEAST_AREA = 40
-_FULL = 0.55
+# Measured on development scenes. A swatch's side is that of a square of its area.
+
+_LEAST_AREA, _FULL, _LONG = 40, 0.55, 2.6
+"""A patch has so many pixels, covers this share of its box, and is no longer than so many times its breadth."""
+
 _RIM = 2.0
-_LONG = 2.6
-_LEAST_CELLS = 4
-_MOST_CELLS = 140
-_OCTAVE = 2.0
-_APART = 3.2
-_INSIDE = 2
-_OUTSIDE = 5
-_TINT = 6.0
-_LIGHT = 1.5
-_LEAST_OFF = 2.5
-_LEAST_SHARE = 0.25
-_SHARE, _SHARE_OF_MANY = 0.7, 0.55
-_MANY = 9
+"""Pixels of a patch's side that the edge round it takes."""
+
+_SAME, _SAME_SIDE = 0.3, 0.5
+"""Sides by which the middles of one patch at two edge strengths may differ, and their sides' least ratio."""
+
+_LEAST_CELLS, _MOST_CELLS = 4, 140
+"""Swatches on such a card."""
+
+_OCTAVE, _APART = 2.0, 3.2
+"""Swatches of one card differ in side by up to this factor, and neighbours' middles lie up to so many sides apart."""
+
+_RING = (3, 9)
+"""Sides of the squares, pixels, between which the surroundings of a patch are looked at."""
+
+_LEAST_RING = 50
+"""Pixels of the surroundings of all patches together."""
+
+_TINT, _LIGHT = 6.0, (1 / 1.5, 1.5)
+"""How far the ground may go astray in a* and b* under one light, CIELAB units, and in light."""
+
+_LEAST_OFF, _LEAST_SHARE = 2.5, 0.25
+"""A swatch differs from its ground by so many CIELAB units, and its surroundings show this share of ground."""
+
+_SHARE, _SHARE_OF_MANY, _MANY = 0.7, 0.55, 9
+"""Share of the surroundings of all swatches that is ground; of those of so many swatches or more, which blur more."""
+
 _ALIKE = 6.0
+"""Spread of the patches' colours, CIELAB units, below which they are tiles or keys: a card's swatches differ."""
+
 _LEAST_WORTH, _LEAST_WORTH_OF_BLURRED = 0.75, 0.8
-_MARGIN = 3
+"""Worth for each swatch in order, and where the ground between them is blurred."""
+
+_MARGIN, _LEAST_BARE = 3, 100
+"""Pixels of ground round the outer swatches that belong to the card, and pixels of bare ground at least."""
+
 _AMONG = 0.6
 """Breadth of a single row's inner part, in sides of a patch."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Patch:
-    """A quiet piece: its label in one of the cuts, its box, its area, and its middle."""
+    """A quiet piece: its label at one of the edge levels, its box, and its area in pixels."""
 
-    cut: EdgeLevel
+    level: EdgeLevel
     index: int
-    box: tuple[int, int, int, int]
+    box: Box
     area: float
 
     @property
@@ -62,48 +84,41 @@ class _Patch:
 
     @property
     def side(self) -> float:
-        """Of the square of its area, with the rim that the cut took."""
+        """Side of the square of its area, with the rim that the edge took."""
         return float(np.sqrt(self.area)) + _RIM
 
 
-def patched(cuts: list[EdgeLevel], sheet: LabImage) -> list[Candidate]:
+def candidates_without_ground(levels: list[EdgeLevel], image: LabImage) -> list[Candidate]:
     """Return the places where quiet patches of one size stand together on one ground.
 
     Parameters
     ----------
-    cuts : list of EdgeLevel
-        The sheet's quiet pieces at several edge strengths, the weakest first.
-    sheet : LabImage
+    levels : list of EdgeLevel
+        The image's quiet pieces at several edge strengths, the weakest first.
+    image : LabImage
 
     Returns
     -------
     list of Candidate
     """
-    patches = _patches(cuts)
-    found = []
-    for group in _groups(patches):
-        candidate = _candidate(group, sheet)
-        if candidate is not None:
-            found.append(candidate)
-    return found
+    return [found for group in _groups(_patches(levels)) if (found := _candidate(group, image)) is not None]
 
 
-def _patches(cuts: list[EdgeLevel]) -> list[_Patch]:
-    """Return the compact pieces of all cuts, each once, as large as it is seen."""
+def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
+    """Return the compact pieces of all levels, the largest of those that show the same patch."""
     patches = []
-    for cut in cuts:
-        x, y, w, h, area = (cut.stats[:, k] for k in range(5))
+    for level in levels:
+        w, h, area = (level.stats[:, k] for k in (2, 3, 4))
         long = np.maximum(w, h) > _LONG * np.minimum(w, h)
         fits = (area > _LEAST_AREA) & (area > _FULL * w * h) & ~long
         fits[0] = False
         patches += [
-            _Patch(cut, int(k), (int(x[k]), int(y[k]), int(w[k]), int(h[k])), float(area[k]))
-            for k in np.flatnonzero(fits)
+            _Patch(level, k, tuple(level.stats[k, :4].tolist()), float(area[k])) for k in np.flatnonzero(fits).tolist()
         ]
     if not patches:
         return []
     patches.sort(key=lambda p: -p.area)
-    x, y = np.array([p.middle for p in patches]).T
+    middles = np.array([p.middle for p in patches])
     sides = np.array([p.side for p in patches])
     kept: list[int] = []
     taken = np.zeros(len(patches), dtype=bool)
@@ -111,8 +126,8 @@ def _patches(cuts: list[EdgeLevel]) -> list[_Patch]:
         if taken[k]:
             continue
         kept.append(k)
-        near = 0.3 * sides[k]
-        taken |= (np.abs(x - x[k]) < near) & (np.abs(y - y[k]) < near) & (sides > 0.5 * sides[k])
+        near = (np.abs(middles - middles[k]) < _SAME * sides[k]).all(axis=1)
+        taken |= near & (sides > _SAME_SIDE * sides[k])
     return [patches[k] for k in kept]
 
 
@@ -133,7 +148,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
         near = apart < _APART * (sides[chosen][:, None] + sides[chosen]) / 2.0
         block = connected(near)
-        for label in distinct(block):
+        for label in np.unique(block):
             members = frozenset(chosen[block == label].tolist())
             if _LEAST_CELLS <= len(members) <= _MOST_CELLS and members not in known:
                 known.add(members)
@@ -141,126 +156,99 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     return groups
 
 
-def _candidate(group: list[_Patch], sheet: LabImage) -> Candidate | None:
+def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     """Judge patches as a card's swatches; None where no one ground runs between them."""
-    seen = [_Seen.of(patch, sheet) for patch in group]
-    between = _between(group, sheet) & ~_painted(seen, sheet)
-    inner = [s.ring[between[s.rows, s.columns]] for s in seen]
+    seen = [_blob(patch, image) for patch in group]
+    rings = [_surroundings(blob, image) for blob in seen]
+    # Much of what surrounds a patch that nearly touches others is their paint.
+    between = _between(group, image) & ~_painted(seen, image)
+    inner = [image.lab[ring][between[ring]] for ring in rings]
     around = np.concatenate(inner)
-    if len(around) < 50:
+    if len(around) < _LEAST_RING:
         return None
-    ground = _ground(around)
-    share = np.array([_like(s.ring, ground).mean() if len(s.ring) else 0.0 for s in seen])
-    off = np.array([float(np.linalg.norm((s.colour - ground) * LAB_SCALE)) for s in seen])
+    ground = _commonest(around)
+    share = [_share_of_ground(image.lab[ring], ground) for ring in rings]
+    off = [float(np.linalg.norm(blob.lab - lab_of(ground))) for blob in seen]
     good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
-    # In narrow gaps the paints blur into the ground; many that stand in order without doubt may show less of it.
-    alike = float(_like(np.concatenate([inner[k] for k in good]), ground).mean()) if len(good) >= _LEAST_CELLS else 0.0
+    # In narrow gaps the paints blur into the ground. Many swatches in clear order may show less of it.
+    alike = _share_of_ground(np.concatenate([inner[k] for k in good]), ground) if len(good) >= _LEAST_CELLS else 0.0
     if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
-    colours = np.array([seen[k].colour for k in good]) * LAB_SCALE
-    if median(np.linalg.norm(colours - medians(colours), axis=1)) < _ALIKE:
-        return None  # tiles, or the keys of something: a card's swatches differ
-    blobs = [whole_blob(seen[k].mask, seen[k].corner, seen[k].colour, float(off[k])) for k in good]
+    colours = np.array([seen[k].lab for k in good])
+    if np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1)) < _ALIKE:
+        return None
+    blobs = [replace(seen[k], off=off[k]) for k in good]
     cells = arrange(blobs).cells
     if len(cells) < _LEAST_CELLS:
         return None
-    region = _region([c.blob for c in cells], ground, sheet)
+    region = _region([c.blob for c in cells], ground, image)
     if region is None:
         return None
-    # Judged with what had no place, too, which may lie outside the region.
-    candidate = replace(judged(region, sheet, blobs), islands=tuple(cell.blob for cell in cells))
+    # It is judged with the patches that have no place in the grid, too; they may lie outside the region.
+    candidate = replace(judge(region, image, blobs), islands=tuple(cell.blob for cell in cells))
     least = _LEAST_WORTH if alike >= _SHARE else _LEAST_WORTH_OF_BLURRED
     return candidate if candidate.worth > least * candidate.cells else None
 
 
-@dataclass(frozen=True, eq=False)
-class _Seen:
-    """A patch with the colours in it and round it, 8-bit CIELAB levels, and the places of those round it."""
-
-    mask: Mask
-    corner: tuple[int, int]
-    colour: Floats
-    ring: npt.NDArray[np.uint8]
-    rows: npt.NDArray[np.intp]
-    columns: npt.NDArray[np.intp]
-
-    @classmethod
-    def of(cls, patch: _Patch, sheet: LabImage) -> _Seen:
-        """Look at a patch. The cut along its edge took a pixel of it."""
-        x, y, w, h = patch.box
-        x0, y0 = max(0, x - _OUTSIDE), max(0, y - _OUTSIDE)
-        part = slice(y0, y + h + _OUTSIDE), slice(x0, x + w + _OUTSIDE)
-        own = (patch.cut.labels[part] == patch.index).astype(np.uint8)
-        contours, _ = cv2.findContours(own, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        cv2.drawContours(own, contours, -1, 1, cv2.FILLED)
-        mask = cv2.dilate(own, np.ones((3, 3), np.uint8))
-        near = cv2.dilate(own, np.ones((2 * _INSIDE + 1, 2 * _INSIDE + 1), np.uint8))
-        wide = cv2.dilate(own, np.ones((2 * _OUTSIDE + 1, 2 * _OUTSIDE + 1), np.uint8))
-        seen = sheet.lab[part]
-        rows, columns = np.nonzero((wide > 0) & (near == 0) & ~sheet.outside[part])
-        colour = medians(seen[own > 0])
-        left, top, wide_, high = cv2.boundingRect(mask)
-        return cls(
-            mask[top : top + high, left : left + wide_] > 0,
-            (x0 + left, y0 + top),
-            colour,
-            seen[rows, columns],
-            rows + y0,
-            columns + x0,
-        )
+def _blob(patch: _Patch, image: LabImage) -> Blob:
+    """Return a patch as a painted area, with its holes and with the pixel that the edge round it took."""
+    x, y, w, h = patch.box
+    left, top = max(0, x - 1), max(0, y - 1)
+    part = slice(top, y + h + 1), slice(left, x + w + 1)
+    own = (patch.level.labels[part] == patch.index).astype(np.uint8)
+    cv2.drawContours(own, masks.outlines_of(own > 0), -1, 1, cv2.FILLED)
+    colour = np.median(image.lab[part][own > 0], axis=0)
+    return Blob.of(masks.dilated(own > 0, 3), (left, top), lab_of(colour), 0.0)
 
 
-def _painted(seen: list[_Seen], sheet: LabImage) -> Mask:
-    """Return what patches cover: beside one that nearly touches its neighbours lies mostly their paint."""
-    area = np.zeros(sheet.shape, dtype=bool)
-    for one in seen:
-        (x, y), (h, w) = one.corner, one.mask.shape
-        area[y : y + h, x : x + w] |= one.mask
+def _surroundings(blob: Blob, image: LabImage) -> tuple[Places, Places]:
+    """Return the rows and columns of the pixels round a patch that the photo shows."""
+    rows, columns = masks.ring_round(blob.mask, blob.corner, _RING)
+    inside = masks.lie_inside(rows, columns, image.shape)
+    rows, columns = rows[inside], columns[inside]
+    shown = ~image.outside[rows, columns]
+    return rows[shown], columns[shown]
+
+
+def _painted(patches: list[Blob], image: LabImage) -> Mask:
+    """Return what patches cover, as a mask of the image."""
+    area = np.zeros(image.shape, dtype=bool)
+    for one in patches:
+        masks.put(area, one.mask, one.corner)
     return area
 
 
-def _between(group: list[_Patch], sheet: LabImage) -> Mask:
-    """Return the area that patches have among them: beyond the outer ones a card may end."""
+def _between(group: list[_Patch], image: LabImage) -> Mask:
+    """Return the area among patches: beyond the outer ones a card may end."""
     middles = np.rint([p.middle for p in group]).astype(np.int32)
-    broad = max(1, round(_AMONG * median([p.side for p in group])))
+    broad = max(1, round(_AMONG * float(np.median([p.side for p in group]))))
     hull = cv2.convexHull(middles)
-    area = cv2.fillConvexPoly(np.zeros(sheet.outside.shape, np.uint8), hull, 1)
-    return np.asarray(cv2.polylines(area, [hull], True, 1, broad) > 0)
+    area = cv2.fillConvexPoly(np.zeros(image.outside.shape, np.uint8), hull, 1)
+    return cv2.polylines(area, [hull], True, 1, broad) > 0
 
 
-def _ground(around: Picture) -> Floats:
+def _commonest(around: Picture) -> Floats:
     """Return the commonest colour round the patches."""
     sample = around[:: max(1, len(around) // 400)].astype(np.float64)
     scaled = sample * LAB_SCALE
     square = (scaled**2).sum(axis=1)
     close = square[:, None] + square - 2.0 * scaled @ scaled.T < (1.5 * _TINT) ** 2
     best = close[int(np.argmax(close.sum(axis=1)))]
-    return medians(sample[best])
+    middle: Floats = np.median(sample[best], axis=0)
+    return middle
 
 
-def _like(colours: Picture, ground: Floats) -> Mask:
-    """Tell which colours can be the ground's under more or less light."""
-    off, share = in_its_light(colours.astype(np.float64), ground)
-    return np.asarray((off < _TINT) & (share > 1 / _LIGHT) & (share < _LIGHT))
+def _share_of_ground(colours: Picture, ground: Floats) -> float:
+    """Return the share of some pixels whose colours could be the ground's."""
+    return float(alike_in_light(colours.astype(np.float64), ground, _TINT, _LIGHT).mean()) if len(colours) else 0.0
 
 
-def _region(cells: list[Blob], ground: Floats, sheet: LabImage) -> Region | None:
+def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None:
     """Return the ground between swatches as a region that holds them all."""
-    corners = np.array([b.corner for b in cells])
-    ends = corners + np.array([b.mask.shape[::-1] for b in cells])
-    low = np.maximum(corners.min(axis=0) - _MARGIN, 0)
-    high = np.minimum(ends.max(axis=0) + _MARGIN, sheet.outside.shape[::-1])
-    w, h = (int(v) for v in high - low)
-    painted = np.zeros((h, w), np.uint8)
-    for blob in cells:
-        x, y = blob.corner[0] - int(low[0]), blob.corner[1] - int(low[1])
-        painted[y : y + blob.mask.shape[0], x : x + blob.mask.shape[1]] |= blob.mask.astype(np.uint8)
-    near = cv2.dilate(painted, np.ones((2 * _MARGIN + 1, 2 * _MARGIN + 1), np.uint8))
-    contours, _ = cv2.findContours(near, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    hull = cv2.fillConvexPoly(np.zeros((h, w), np.uint8), cv2.convexHull(np.concatenate(contours)), 1)
-    part = slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
-    off = cv2.dilate(painted, np.ones((3, 3), np.uint8)) == 0
-    bare = (hull > 0) & off & _like(sheet.lab[part], ground) & ~sheet.outside[part]
-    if np.count_nonzero(bare) < 100:
-        return None
-    return Region(bare, (int(low[0]), int(low[1]), w, h), painted > 0)
+    painted = _painted(cells, image)
+    hull = masks.hull_of(masks.dilated(painted, 2 * _MARGIN + 1))
+    box = Region.of(hull).box
+    part = masks.part_of(box)
+    like = alike_in_light(image.lab[part].astype(np.float64), ground, _TINT, _LIGHT)
+    bare = like & (hull & ~masks.dilated(painted, 3) & ~image.outside)[part]
+    return Region(bare, box, painted[part]) if np.count_nonzero(bare) >= _LEAST_BARE else None

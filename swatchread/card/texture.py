@@ -4,29 +4,32 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import Mask
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
-from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
+from swatchread.photo import opencv as cv2
 
 _SPREAD = 0.3
-"""Detail is what a blur of this share of the half-width takes away."""
+"""Width of the blur that takes detail away, in half-widths of a swatch. Measured on development scenes."""
 
 _CORE = 0.35
+"""Detail is measured where an area is deeper than this share of its greatest depth."""
+
 _GLINT, _EVEN = 4.0, 1.5
-"""Lightness above an area's own from which it is a glint: in its usual spread, and L* besides."""
+"""A glint is lighter than its area by so many of that area's usual deviations, and by so many L* more."""
 
-_GREY = 1 / 2.55
+_GREY = np.float32(1 / 2.55)
+"""L* per level of grey, about."""
+
 _ENOUGH = 400
+"""Pixels along a side of the bare ground that tell its grain."""
 
 
-def with_texture(blobs: list[Blob], surface: Surface, sheet: LabImage) -> list[Blob]:
+def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[Blob]:
     """Return painted areas with their roughness: the detail of lightness in each over its difference from the ground.
 
     Parameters
@@ -34,7 +37,7 @@ def with_texture(blobs: list[Blob], surface: Surface, sheet: LabImage) -> list[B
     blobs : list of Blob
     surface : Surface
         On which they lie; its own grain does not count.
-    sheet : LabImage
+    image : LabImage
 
     Returns
     -------
@@ -42,51 +45,45 @@ def with_texture(blobs: list[Blob], surface: Surface, sheet: LabImage) -> list[B
     """
     if not blobs:
         return []
-    radius = median([b.radius for b in blobs])
-    grain = _grain(surface, sheet, radius)
-    return [replace(b, rough=_rough(b, sheet, radius, grain)) for b in blobs]
+    radius = float(np.median([b.radius for b in blobs]))
+    grain = _grain(surface, image, radius)
+    return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]
 
 
-def _rough(blob: Blob, sheet: LabImage, radius: float, grain: float) -> float:
-    x, y = blob.corner
-    h, w = blob.mask.shape
-    padded = cv2.copyMakeBorder(blob.mask.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    depth = cv2.distanceTransform(padded, cv2.DIST_L2, 3)[1:-1, 1:-1]
+def _rough(blob: Blob, image: LabImage, radius: float, grain: float) -> float:
+    """Return the roughness of an area: root mean square of its detail, less the ground's grain, over `off`."""
+    depth = depth_of(blob.mask)
     core = depth > _CORE * depth.max()
-    detail = _detail(_less_glints(_grey(sheet, (x, y, w, h)), core), radius)[core]
-    own = float(np.mean(detail**2)) - grain**2 if detail.size else 0.0
+    detail = _detail(_without_glints(_grey(image, blob.part()), core), radius)[core]
+    own = float(np.mean(detail.astype(np.float64) ** 2)) - grain**2 if detail.size else 0.0
     return float(np.sqrt(max(own, 0.0))) / max(blob.off, 1.0)
 
 
-def _grain(surface: Surface, sheet: LabImage, radius: float) -> float:
-    """Return the usual detail of the bare ground: of its middle, where it is large."""
+def _grain(surface: Surface, image: LabImage, radius: float) -> float:
+    """Return the usual detail of the bare ground, L*: of its middle, where it is large."""
     x, y, w, h = surface.box
     wide, high = min(w, _ENOUGH), min(h, _ENOUGH)
     left, top = (w - wide) // 2, (h - high) // 2
     bare = surface.bare[top : top + high, left : left + wide]
-    detail = _detail(_grey(sheet, (x + left, y + top, wide, high)), radius)[_inner(bare)]
-    return median(np.abs(detail)) / 0.67 if detail.size else 0.0
+    detail = _detail(_grey(image, part_of((x + left, y + top, wide, high))), radius)[eroded(bare, 3)]
+    return float(np.median(np.abs(detail))) / 0.67 if detail.size else 0.0
 
 
-def _inner(mask: Mask) -> Mask:
-    return np.asarray(cv2.erode(mask.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0)
+def _grey(image: LabImage, part: tuple[slice, slice]) -> npt.NDArray[np.float32]:
+    """Return L* of a part of an image."""
+    return image.grey[part].astype(np.float32) * _GREY
 
 
-def _grey(sheet: LabImage, box: tuple[int, int, int, int]) -> npt.NDArray[np.float32]:
-    """Return L* of a part of a sheet."""
-    x, y, w, h = box
-    return np.asarray(sheet.grey[y : y + h, x : x + w].astype(np.float32) * np.float32(_GREY))
-
-
-def _less_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np.float32]:
+def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np.float32]:
     """Return L* without the glints: a brush's ridges shine, a pen's strokes are darker than what lies between them."""
     inside = grey[core]
     if not len(inside):
         return grey
-    usual = median(inside)
-    spread = 1.4826 * median(np.abs(inside - np.float32(usual)))
-    return np.minimum(grey, np.float32(usual + _GLINT * spread + _EVEN))
+    usual = np.median(inside)
+    deviation = 1.4826 * np.median(np.abs(inside - usual))
+    return np.minimum(grey, np.float32(usual + _GLINT * deviation + _EVEN))
 
 
-def _detail(grey: npt.NDArray[np.float32], radius: float) -> Floats:
-    return np.asarray(grey - cv2.GaussianBlur(grey, (0, 0), max(1.0, _SPREAD * radius)), dtype=np.float64)
+def _detail(grey: npt.NDArray[np.float32], radius: float) -> npt.NDArray[np.float32]:
+    blurred: npt.NDArray[np.float32] = cv2.GaussianBlur(grey, (0, 0), max(1.0, _SPREAD * radius))
+    return grey - blurred

@@ -10,9 +10,8 @@ from typer.core import TyperGroup
 
 from swatchread.cli.custom_chart_command import JsonOption, learn, measured
 from swatchread.cli.messages import tell
-from swatchread.cli.read_command import SOME_FAILED
 from swatchread.cli.shared_options import ChartOption
-from swatchread.errors import SwatchreadError
+from swatchread.errors import SOME_FAILED, SwatchreadError
 
 _CHECK = "check"
 
@@ -71,8 +70,8 @@ def _facts(path: Path, definition: Any) -> dict[str, Any]:
     from swatchread.chart.patch_sampling import sample_chart
     from swatchread.correction.calibration import calibrate, require_trust
     from swatchread.correction.encoding_choice import choose_encoding
+    from swatchread.note.card_warnings import chart_warnings
     from swatchread.note.composition import chart_facts
-    from swatchread.note.doubts import chart_warnings
     from swatchread.photo import load_photo
 
     calibration = calibrate(choose_encoding(sample_chart(find_chart(load_photo(path), definition))))

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli.messages import tell
-from swatchread.cli.read_command import SOME_FAILED
 from swatchread.cli.shared_options import ChartOption
-from swatchread.errors import SwatchreadError
+from swatchread.errors import SOME_FAILED, SwatchreadError
 
 if TYPE_CHECKING:
     from swatchread.chart.definition import ChartDefinition

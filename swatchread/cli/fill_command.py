@@ -14,39 +14,32 @@ if TYPE_CHECKING:
 
 def fill(
     note: Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")],
-    prompt: Annotated[bool, typer.Option("--prompt", help="Ask here in the terminal instead of on a page.")] = False,
     table: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE", help="Take the words from a CSV file: id, recipe, …")
+        Path | None, typer.Option("--from", metavar="FILE", help="Take the texts from a CSV file: id, recipe, …")
     ] = None,
-    port: Annotated[int, typer.Option(metavar="N", help="The page's port; 0 for any free one.", min=0, max=65535)] = 0,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")] = True,
 ) -> None:
     """Write recipes and card information into a note.
 
-    Opens a page on this computer that shows each swatch with its handwriting; everything can be done with the keyboard.
+    Opens a page on this computer that shows each swatch with its handwriting. The keyboard is enough to use it.
     """
-    from swatchread.errors import UsageError
     from swatchread.page.note_keeper import NoteKeeper
 
-    if prompt and table:
-        raise UsageError("--prompt and --from exclude each other")
     keeper = NoteKeeper(note)
     if table:
         from swatchread.page.word_table import read_words
 
         words = read_words(table)
         keeper.save(words)
-        _tell(words.recipes)
-    elif prompt:
-        _ask(keeper)
-    elif not _serve(keeper, port, browser):
+        _tell_doubts(words.recipes)
+    elif not _serve(keeper, browser):
         typer.echo("Closed without saving.", err=True)
         return
     typer.echo(f"Written: {note}", err=True)
 
 
-def _tell(recipes: Mapping[str, str]) -> None:
-    """Say what recipes of a table leave open; on a page and in the terminal it is said while they are written."""
+def _tell_doubts(recipes: Mapping[str, str]) -> None:
+    """Print what the recipes of a table leave open; the page tells it while they are typed."""
     from swatchread.note.phrases import CARE, plain
     from swatchread.page.understood import tell_recipe
     from swatchread.recipes.tubes import load_tubes
@@ -65,18 +58,12 @@ def _tell(recipes: Mapping[str, str]) -> None:
         typer.echo(line, err=True)
 
 
-def _ask(keeper: NoteKeeper) -> None:
-    from swatchread.page.prompt import ask_words
-    from swatchread.recipes.tubes import load_tubes
-
-    keeper.save(ask_words(keeper.note, load_tubes(), input, typer.echo))
-
-
-def _serve(keeper: NoteKeeper, port: int, browser: bool) -> bool:
+def _serve(keeper: NoteKeeper, browser: bool) -> bool:
+    """Serve the page until it is closed; return whether anything was saved."""
     from swatchread.page.server import FillServer
     from swatchread.recipes.tubes import load_tubes
 
-    server = FillServer(keeper, load_tubes(), port)
+    server = FillServer(keeper, load_tubes())
     typer.echo(server.address)
     typer.echo("The page is open until you save and close it; Ctrl-C ends it here.", err=True)
     if browser:

@@ -1,4 +1,4 @@
-"""The commands by name: the overview shows them all without loading any, so that it answers at once."""
+"""The commands by name. Help lists them all without loading any of them, so that it answers at once."""
 
 from __future__ import annotations
 
@@ -18,19 +18,19 @@ COMMANDS: Final = {
     "plan": ("swatchread.cli.plan_command:plan", "Lay out the palette for the next sitting."),
     "mix": ("swatchread.cli.mix_command:app", "Predict, match and correct mixtures."),
 }
-"""Command -> (where it is, what the overview says of it)."""
+"""Command -> (its module and function, the line about it in the help)."""
 
 
 class LazyCommands(Mapping[str, Any]):
-    """The commands, each loaded when it is taken."""
+    """The commands, each loaded when it is looked up."""
 
     def __init__(self) -> None:
-        self._taken: dict[str, Any] = {}
+        self._loaded: dict[str, Any] = {}
 
     def __getitem__(self, name: str) -> Any:
-        if name not in self._taken:
-            self._taken[name] = _load(name, COMMANDS[name][0])
-        return self._taken[name]
+        if name not in self._loaded:
+            self._loaded[name] = _load(name, COMMANDS[name][0])
+        return self._loaded[name]
 
     def __iter__(self) -> Iterator[str]:
         return iter(COMMANDS)
@@ -40,20 +40,20 @@ class LazyCommands(Mapping[str, Any]):
 
 
 class LazyCommandGroup(TyperGroup):
-    """A command whose own commands stand on a shelf."""
+    """The program's top command, which loads the others when they are called."""
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
         self.commands: Any = LazyCommands()
 
     def list_commands(self, _ctx: Any) -> list[str]:
-        """Name the commands."""
+        """Return the names of the commands."""
         return list(COMMANDS)
 
     def format_commands(self, _ctx: Any, formatter: Any) -> None:
         """Write a line for each command."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, told) for name, (_, told) in COMMANDS.items()])
+            formatter.write_dl([(name, summary) for name, (_, summary) in COMMANDS.items()])
 
 
 def _load(name: str, place: str) -> Any:
@@ -61,16 +61,16 @@ def _load(name: str, place: str) -> Any:
     module = import_module(module_name)
     thing = getattr(module, attribute)
     if isinstance(thing, typer.Typer):
-        return _plainly(typer.main.get_command(thing))
+        return _without_type_names(typer.main.get_command(thing))
     alone = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
     alone.command(name, cls=getattr(module, "COMMAND", TyperCommand))(thing)
-    return _plainly(typer.main.get_command(alone))
+    return _without_type_names(typer.main.get_command(alone))
 
 
-def _plainly(command: Any) -> Any:
-    """Let the help of a command name its arguments in the painter's words alone, without Python's types."""
+def _without_type_names(command: Any) -> Any:
+    """Take the names of Python's types out of the help of a command's arguments."""
     for inner in getattr(command, "commands", {}).values():
-        _plainly(inner)
+        _without_type_names(inner)
     for param in command.params:
         if param.param_type_name == "argument":
             param.display_type_rich = lambda ctx: None  # noqa: ARG005 - the library's own signature

@@ -1,4 +1,4 @@
-"""The commands, and the one place where an error becomes a message and an exit status."""
+"""The program: it runs a command and turns an error into a message and an exit status."""
 
 from __future__ import annotations
 
@@ -15,17 +15,17 @@ import typer
 from swatchread import __version__
 from swatchread.cli.lazy_commands import LazyCommandGroup
 from swatchread.cli.messages import REFUSED, tell, tell_refused
-from swatchread.errors import OutputError, SwatchreadError
+from swatchread.errors import INTERRUPTED, OutputError, SwatchreadError
 
-INTERRUPTED = 130
-_MANY_OBJECTS = 50_000
+_COLLECTION_THRESHOLD = 50_000
+"""New objects after which Python looks for unused cycles of them; its own default is far smaller."""
 
 app = typer.Typer(
     name="swatchread",
     cls=LazyCommandGroup,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
-    rich_markup_mode=None,  # drawing help with it takes longer than all the rest
+    rich_markup_mode=None,  # rich takes longer to draw the help than all the rest takes
     help="Read painted swatch cards from photos into measured colour notes, and work with the notes.",
 )
 
@@ -42,18 +42,18 @@ def common(
         bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
-    """Carry the options that every command shares."""
+    """Take the options of the program itself."""
 
 
 def start() -> None:
-    """Be a process that runs the command line and nothing else."""
-    _hurry()
-    _be_heard()
+    """Run the command line in a process that does nothing else."""
+    _speed_up()
+    _set_encodings()
     run()
 
 
 def run() -> None:
-    """Run the command line and leave with its exit status."""
+    """Run the command line and exit with its status."""
     try:
         status = app(prog_name="swatchread", standalone_mode=False)
         sys.stdout.flush()
@@ -67,20 +67,19 @@ def run() -> None:
     except OSError as error:
         if error.errno != errno.ENOSPC:
             raise
-        # Files are written with errors of their own: what has no room is the output, led into a file by the shell.
+        # Our own files raise OutputError, so it is the standard output, redirected to a file, that has no room.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         tell(OutputError("The answer could not be written", error.strerror or ""))
         status = OutputError.exit_status
-    if status == INTERRUPTED:  # the library too makes a status of Ctrl-C
+    if status == INTERRUPTED:  # typer may also have turned Ctrl-C into this status
         typer.echo("Interrupted.", err=True)
     sys.exit(status)
 
 
-def _be_heard() -> None:
-    """Let no letter that a terminal lacks (±, Δ) end a command, and give UTF-8 to files and other programs.
+def _set_encodings() -> None:
+    """Write UTF-8 to files and other programs, and replace letters that a terminal lacks (±, Δ).
 
-    There is no telling in which encoding those will read what an old system would write; tables and notes are UTF-8
-    wherever they are written. Whoever names an encoding (`PYTHONIOENCODING`) gets that one.
+    Tables and notes are UTF-8 wherever they are written. An encoding that `PYTHONIOENCODING` names is used instead.
     """
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
@@ -88,13 +87,12 @@ def _be_heard() -> None:
             stream.reconfigure(encoding=None if named else "utf-8", errors="replace")
 
 
-def _hurry() -> None:
-    """Leave out what a process that ends soon can do without; together it takes a tenth of a reading.
+def _speed_up() -> None:
+    """Leave out work that a short process does not need; it would take a tenth of the time of a reading.
 
-    Nearly all objects live to its end, so that cycles are looked for seldom, and at the end, when Python would look
-    through all of them twice, not at all. Plugins of other programs have no say in the notes; looking for them reads
-    what every installed package says of itself.
+    Nearly all objects are used until the end. So Python looks for unused cycles of objects less often, and not at all
+    when it exits. Pydantic does not look for plugins: it would read the metadata of every installed package.
     """
-    gc.set_threshold(_MANY_OBJECTS, 20, 20)
+    gc.set_threshold(_COLLECTION_THRESHOLD, 20, 20)
     atexit.register(gc.freeze)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")

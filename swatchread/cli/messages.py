@@ -4,29 +4,37 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Any, Final, cast
+from typing import TYPE_CHECKING, Any, Final, cast
 
 import typer
 
 from swatchread.cli.lazy_commands import LazyCommands
 from swatchread.errors import SwatchreadError, UsageError
 
-REFUSED: Final = cast("type[Exception]", typer.BadParameter.__base__)
-"""What the library raises where a command line cannot be understood."""
+if TYPE_CHECKING:
+    from rich.progress import Progress
 
-_ASKED: Final = {
+REFUSED: Final = cast("type[Exception]", typer.BadParameter.__base__)
+"""What typer raises when it cannot understand a command line."""
+
+_WANTED: Final = {
     "int_parsing": "a whole number is asked for",
     "int_type": "a whole number is asked for",
     "float_parsing": "a number is asked for",
     "greater_than_equal": "it must be {ge} or more",
     "less_than_equal": "it must be {le} or less",
 }
+"""Type of a fault that pydantic finds in a value -> what the value has to be."""
 
 
 def tell(error: SwatchreadError, about: str = "") -> None:
-    """Print one error for a person, on standard error: what, why, what to do.
+    """Print an error: what happened, why, and what to do.
 
-    Of many files it says which one it is about, unless that is said already.
+    Parameters
+    ----------
+    error : SwatchreadError
+    about : str
+        The file that it is about; it is named unless the error names it already.
     """
     subject = "" if Path(about).name in error.what else f"{about}: "
     typer.secho(f"{subject}{error.what}", fg="red", err=True)
@@ -36,9 +44,26 @@ def tell(error: SwatchreadError, about: str = "") -> None:
         typer.echo(f"  do:  {error.remedy}", err=True)
 
 
+def progress_bar() -> Progress:
+    """Return a progress bar with a field `failed`."""
+    from rich import progress
+    from rich.console import Console
+
+    return progress.Progress(
+        progress.TextColumn("{task.description}"),
+        progress.BarColumn(),
+        progress.MofNCompleteColumn(),
+        progress.TextColumn("{task.fields[failed]}"),
+        progress.TimeElapsedColumn(),
+        progress.TextColumn("left"),
+        progress.TimeRemainingColumn(),
+        console=Console(stderr=True, highlight=False),
+    )
+
+
 def tell_refused(error: Any) -> int:
-    """Print in the same way what the library says of a command line, and return the exit status."""
-    if "\n" in error.message:  # a command without its words: its help is the answer
+    """Print in the same way why typer refused a command line, and return the exit status."""
+    if "\n" in error.message:  # a command without arguments: typer answers with its help
         error.show()
     else:
         typed, command = _typed()
@@ -49,7 +74,7 @@ def tell_refused(error: Any) -> int:
 
 
 def _typed() -> tuple[str, Any]:
-    """Return the command that was typed, for not every refusal knows: its name in full, and itself."""
+    """Return the full name of the command that was typed, and the command; not every error holds them."""
     words, command, within = ["swatchread"], None, cast("Any", LazyCommands())
     for word in sys.argv[1:]:
         if word not in within:
@@ -61,7 +86,7 @@ def _typed() -> tuple[str, Any]:
 
 
 def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
-    """Say what an option lacks after which the line ends too soon, if that is what was refused."""
+    """If a command line ends before an option has all its values, return what is missing."""
     option = getattr(error, "option_name", None)
     for param in getattr(command, "params", ()):
         if error.ctx is None and option in param.opts and param.metavar:
@@ -70,7 +95,7 @@ def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
 
 
 def _refused(error: Any) -> tuple[str, str]:
-    """Say what was refused, and why."""
+    """Return what was refused, and why."""
     from swatchread.note.phrases import plain
 
     param, fault = getattr(error, "param", None), _fault(error.__cause__)
@@ -83,10 +108,10 @@ def _refused(error: Any) -> tuple[str, str]:
     if not error.message:
         return f"{name} is missing", ""
     given = f" {plain(str(fault['input']))}" if fault else ""
-    asked = _ASKED.get(fault.get("type", ""), "").format(**fault.get("ctx", {}))
-    return f"{name}{given} makes no sense", asked or error.message.removeprefix("Value error, ").rstrip(".")
+    wanted = _WANTED.get(fault.get("type", ""), "").format(**fault.get("ctx", {}))
+    return f"{name}{given} makes no sense", wanted or error.message.removeprefix("Value error, ").rstrip(".")
 
 
 def _fault(cause: Any) -> dict[str, Any]:
-    """Return the first fault that a check of values found, if that is the cause."""
+    """Return the first fault that pydantic found, if that is the cause."""
     return cause.errors()[0] if hasattr(cause, "errors") else {}

@@ -18,7 +18,7 @@ def plan(
     *,
     sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
     card: Annotated[
-        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; may be given again.")
+        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
     ] = None,
     steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
@@ -67,7 +67,7 @@ def plan(
 
 
 def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
-    """Keep the cards that are asked for; the tubes are learnt from all of them."""
+    """Return the cards that the options name; what the tubes do is learnt from all cards."""
     from swatchread.errors import UsageError
 
     named = {f"card {number}" for number in numbers}
@@ -83,7 +83,7 @@ def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:
 
 
 def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
-    """Say why no card is left, and what to do."""
+    """Return why no card is left, and what the painter can do."""
     if not cards:
         return (
             "none is on file yet",
@@ -94,5 +94,5 @@ def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
         return f"cards on file: {len(cards)}, under other numbers", "List the cards with `swatchread archive list`"
     return (
         f"the sitters on file are: {', '.join(known) or 'none'}",
-        "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave --sitter away",
+        "Write the sitter in with `swatchread note fill` and add the note to the archive; or leave out --sitter",
     )

@@ -4,22 +4,17 @@ from __future__ import annotations
 
 from contextlib import nullcontext
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperCommand
 
-from swatchread.cli.hint_options import CardOption, ChartAtOption, GridOption, pointed
-from swatchread.cli.reading_output import finish
-from swatchread.cli.setup_reading_command import InSetup, read_one_in_setup
-from swatchread.cli.shared_options import ChartOption, require_folder
+from swatchread.cli.reading_request import Corners, ReadingRequest
+from swatchread.cli.shared_options import ChartOption
+from swatchread.errors import SOME_FAILED
 
-if TYPE_CHECKING:
-    from swatchread.archive.store import Archive
-    from swatchread.card.manual_hints import ManualHints
-
-SOME_FAILED = 1
 _ARCHIVE = "--archive"
+_CORNERS = "x,y x,y x,y x,y"
 
 
 class ReadCommand(TyperCommand):
@@ -55,71 +50,77 @@ def read(
     jobs: Annotated[
         int | None, typer.Option("--jobs", metavar="N", min=1, help="Photos read at a time. [default: one a core]")
     ] = None,
-    again: Annotated[bool, typer.Option("--again", help="Of several photos, read those too that were read.")] = False,
-    report: Annotated[
-        Path | None, typer.Option("--report", metavar="FILE", help="Where the report on several photos goes, as CSV.")
-    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Of several photos, also read those that were read before.")
+    ] = False,
     same_card: Annotated[
-        bool, typer.Option("--same-card", help="The photos show one card: fuse them into one note.")
+        bool, typer.Option("--same-card", help="The photos show one card: make one note of them.")
     ] = False,
     keep_setup: Annotated[
         Path | None,
-        typer.Option("--keep-setup", metavar="FILE", help="Keep this set-up, for photos without chart."),
+        typer.Option("--keep-setup", metavar="FILE", help="Keep this set-up, to read photos without a chart."),
     ] = None,
     setup: Annotated[
         Path | None, typer.Option("--setup", metavar="FILE", help="Read with a set-up that was kept; no chart needed.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
     accept_poor: Annotated[
-        bool, typer.Option("--accept-poor", help="Take a reading whose colour fit is poor; the note says so.")
+        bool, typer.Option("--accept-poor", help="Accept a reading whose colour fit is poor; the note says so.")
     ] = False,
-    grid: GridOption = None,
-    card: CardOption = None,
-    chart_at: ChartAtOption = None,
+    grid: Annotated[
+        str | None,
+        typer.Option("--grid", metavar="ROWSxCOLUMNS", help="How many rows and columns of paint the card has: 6x3."),
+    ] = None,
+    card: Annotated[
+        Corners | None,
+        typer.Option("--card", metavar=_CORNERS, help="Where the card lies: its four corners, in pixels of the photo."),
+    ] = None,
+    chart_at: Annotated[
+        Corners | None,
+        typer.Option(
+            "--chart-at",
+            metavar=_CORNERS,
+            help="Where the chart lies: the outer corners of its corner patches, in pixels.",
+        ),
+    ] = None,
 ) -> None:
     """Read painted swatch cards from photos into measured colour notes.
 
-    Writes beside each photo, or into DIR: the note (.note.json), its table (.note.csv and .note.cgats.txt), the photo
-    with what was measured marked on it (.marked.jpg), the handwriting (.r1c1.writing.jpg) and a page to look at
-    (.note.html).
+    These files are written beside each photo, or into DIR: the note (.note.json), its table (.note.csv and
+    .note.cgats.txt), the photo with marks on what was measured (.marked.jpg), the handwriting (.r1c1.writing.jpg) and
+    a page to look at (.note.html).
 
-    Several photos are read in parallel, past bad ones, with a report at the end (read-report.csv). Those that were
-    read before by this version are passed over: the same command takes up where it was stopped.
+    Several photos are read at the same time. A bad one does not stop the others, and a report (read-report.csv) says
+    at the end what became of each. Photos that this version has read before are passed over: give the same command
+    again and it goes on where it was stopped.
 
-    Where the eye knows better, tell of one photo how many rows and columns the card has, where the card lies, or where
-    the chart lies. Corners are counted in pixels from the photo's upper left, in any order.
+    Where your eye knows better, you can say of one photo how many rows and columns the card has, where the card lies,
+    or where the chart lies. Corners are counted in pixels from the photo's upper left, in any order.
 
-    With --same-card the photos become one note (….together.note.json), surer than each of them; those that disagree
-    are left out and named.
+    With --same-card the photos become one note (….together.note.json) that is surer than each of them. Photos that
+    disagree with the others are left out and named.
 
-    For a fixed camera and steady light: --keep-setup FILE keeps the correction of a photo of card and chart, and
+    For a fixed camera and steady light, --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
     """
-    alone = len(photos) == 1 and not photos[0].is_dir()
-    require_folder(photos[0].parent if into is None and alone else into)
-    one = alone and not (same_card or setup or keep_setup)
-    told = pointed(grid, card, chart_at, one=one)
-    in_setup = InSetup(chart, setup, keep_setup, accept_poor, as_json)
-    in_setup.require_sense(photos, same_card=same_card)
-    with _opened(archive) as kept:
+    request = ReadingRequest(**locals())
+    request.check()
+    with _opened(archive) as opened:
         if same_card:
-            from swatchread.cli.together_command import Together, read_together
+            from swatchread.cli.note_reading import read_fused
 
-            if read_together(Together(photos, into, chart, setup, accept_poor, as_json), kept):
-                raise typer.Exit(SOME_FAILED)
-            return
-        if alone:
-            if setup or keep_setup:
-                read_one_in_setup(photos[0], into or photos[0].parent, kept, in_setup)
-                return
-            _read_one(photos[0], into or photos[0].parent, kept, chart, told, accept_poor=accept_poor, as_json=as_json)
-            return
-        from swatchread.cli.batch_reading import Wish, read_many
+            all_done = read_fused(request, opened)
+        elif request.is_one_photo:
+            from swatchread.cli.note_reading import read_single
 
-        wish = Wish(photos, into, chart, accept_poor, again, jobs, report, as_json, setup)
-        status = read_many(wish, kept)
-    if status:
-        raise typer.Exit(status)
+            read_single(request, opened)
+            all_done = True
+        else:
+            from swatchread.cli.batch_reading import read_batch
+
+            all_done = read_batch(request, opened)
+    if not all_done:
+        raise typer.Exit(SOME_FAILED)
 
 
 def _opened(archive: str | None) -> Any:
@@ -128,21 +129,3 @@ def _opened(archive: str | None) -> Any:
     from swatchread.archive.store import Archive
 
     return Archive.open(archive or None)
-
-
-def _read_one(
-    photo: Path,
-    folder: Path,
-    archive: Archive | None,
-    chart: str | None,
-    told: ManualHints | None,
-    *,
-    accept_poor: bool,
-    as_json: bool,
-) -> None:
-    from swatchread.chart.definition import load_chart
-    from swatchread.reading import read_card
-    from swatchread.report.reading_files import stem_beside, write_outputs
-
-    reading = read_card(photo, load_chart(chart) if chart else load_chart(), accept_poor=accept_poor, pointed=told)
-    finish(write_outputs(reading, folder, stem_beside(folder, photo)), archive, as_json=as_json)

@@ -1,4 +1,4 @@
-"""Options that several commands share."""
+"""What several commands share: options, and the check of a folder for results."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ COLOUR = (
     "L,a,b; a swatch of a note (card.note.json:r2c1), of an archived card (12:r2c1) or of a photo (card.jpg:r2c1); or "
     "the photo of a lone swatch."
 )
-"""How the help says in what ways a colour may be named; `nearby.py` reads it."""
+"""The ways to name a colour, for the help; `archive/colour_reference.py` reads them."""
 
 
 def require_folder(into: Path | None) -> None:
-    """Refuse a file where a folder for results is asked for, or a locked folder, before anything is read.
+    """Refuse a folder for results that is a file or cannot be written to, before anything is read.
 
     Raises
     ------
     OutputError
-        If it is a file, or a folder that may not be written to.
+        If nothing can be written into it.
     """
     import os
 

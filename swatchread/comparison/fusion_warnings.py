@@ -10,7 +10,7 @@ import numpy as np
 
 from swatchread.comparison.fusion_alignment import Gathered
 from swatchread.comparison.fusion_outliers import Agreed, Odd
-from swatchread.note.doubts import warn
+from swatchread.note.flags import warn
 from swatchread.note.model import Note, Warn
 
 _MOST_NAMED = 12

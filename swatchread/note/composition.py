@@ -1,4 +1,4 @@
-"""Writing the note: measured colours and their doubts, in the painter's words."""
+"""The note is composed from the measured colours, their flags and the warnings."""
 
 from __future__ import annotations
 
@@ -10,11 +10,10 @@ import numpy as np
 from swatchread import __version__
 from swatchread.card.card_sampling import CardSample
 from swatchread.colour.cielab import Floats, delta_e_2000, value_of_lab, xyz_to_lab
-from swatchread.colour.order import median, medians
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.uncertainty import UncertainColours
-from swatchread.note.description import describe
-from swatchread.note.doubts import card_warnings, swatch_flags
+from swatchread.note.card_warnings import card_warnings
+from swatchread.note.description import describe, rounded, rounded_points, rounded_triple
 from swatchread.note.model import (
     CardFacts,
     ChartFacts,
@@ -22,21 +21,20 @@ from swatchread.note.model import (
     Fit,
     Ground,
     Note,
-    Point,
     Swatch,
     Tool,
-    Triple,
     Uncertainty,
     Warn,
 )
 from swatchread.note.photo_facts import PhotoFacts
+from swatchread.note.swatch_flags import swatch_flags
 from swatchread.photo import Photo
 
 
 def compose_note(
-    paint: CardSample, calibration: Calibration, colours: UncertainColours, doubts: tuple[Warn, ...] = ()
+    paint: CardSample, calibration: Calibration, colours: UncertainColours, more_warnings: tuple[Warn, ...] = ()
 ) -> Note:
-    """Put a reading into a note.
+    """Compose the note of a reading.
 
     Parameters
     ----------
@@ -44,8 +42,8 @@ def compose_note(
     calibration : Calibration
     colours : UncertainColours
         One row for each swatch of `paint`.
-    doubts : tuple of Warn
-        Further warnings.
+    more_warnings : tuple of Warn
+        Warnings that follow those that are found here.
 
     Returns
     -------
@@ -61,19 +59,19 @@ def compose_note(
         chart=chart_facts(calibration),
         card=CardFacts(
             corners=_corners(paint.card.corners),
-            ground=Ground(lab=_triple(ground_lab), value=_number(value_of_lab(ground_lab), 2)),
+            ground=Ground(lab=rounded_triple(ground_lab), value=rounded(value_of_lab(ground_lab), 2)),
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
-        warnings=card_warnings(paint, calibration, colours) + doubts,
+        warnings=card_warnings(paint, calibration, colours) + more_warnings,
     )
 
 
 def ground_colour(paint: CardSample, calibration: Calibration) -> Floats:
     """Return CIELAB of the card's bare ground, shape (3,)."""
     if not len(paint.ground_linear):
-        return np.asarray(paint.card.surface.lab, dtype=np.float64)
-    lab = calibration.lab(paint.ground_linear, paint.ground_points)
-    return medians(lab)
+        return np.array(paint.card.surface.lab)
+    ground: Floats = np.median(calibration.lab(paint.ground_linear, paint.ground_points), axis=0)
+    return ground
 
 
 def _swatches(
@@ -86,28 +84,29 @@ def _swatches(
             id=sample.cell.id,
             row=sample.cell.row,
             column=sample.cell.column,
-            outline=_points(sample.outline),
+            outline=rounded_points(sample.outline),
             uncertainty=Uncertainty(
-                L=_number(sigma[k, 0]),
-                a=_number(sigma[k, 1]),
-                b=_number(sigma[k, 2]),
-                de00=_number(colours.de00[k]),
-                own_de00=_number(colours.own_de00[k]),
+                L=rounded(sigma[k, 0]),
+                a=rounded(sigma[k, 1]),
+                b=rounded(sigma[k, 2]),
+                de00=rounded(colours.de00[k]),
+                own_de00=rounded(colours.own_de00[k]),
             ),
-            spread_de00=_number(spread[k], 2),
+            spread_de00=rounded(spread[k], 2),
             flags=flags[k],
             **described[k],
         )
 
 
 def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
-    """Return the median CIEDE2000 between each swatch's pixels and its colour, in the light at its middle."""
+    """Return the median CIEDE2000 of each swatch's pixels to its colour, in the light at its middle."""
     counts = [len(s.pixels) for s in paint.swatches]
     log_light = np.repeat(calibration.log_light(paint.places), counts)
-    seen = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
-    colour = np.repeat(lab + calibration.residual_field.at(lab), counts, axis=0)  # both as fitted
-    off = np.split(delta_e_2000(seen, colour), np.cumsum(counts)[:-1])
-    return np.array([median(part) if len(part) else 0.0 for part in off])
+    pixel_lab = xyz_to_lab(calibration.xyz(np.concatenate([s.pixels for s in paint.swatches]), log_light))
+    # The residual field was taken off the swatches, but not off the pixels.
+    colour = np.repeat(lab + calibration.residual_field.at(lab), counts, axis=0)
+    differences = np.split(delta_e_2000(pixel_lab, colour), np.cumsum(counts)[:-1])
+    return np.array([np.median(part) if len(part) else 0.0 for part in differences])
 
 
 def photo_facts(photo: Photo) -> PhotoFacts:
@@ -131,9 +130,9 @@ def chart_facts(calibration: Calibration) -> ChartFacts:
         corners=_corners(calibration.find.corners),
         fit=Fit(
             model=calibration.fitted.model.shape.name,
-            mean_de00=_number(calibration.mean_de00),
-            max_de00=_number(calibration.max_de00),
-            cross_validated_de00=_number(calibration.cross_validated_de00),
+            mean_de00=rounded(calibration.mean_de00),
+            max_de00=rounded(calibration.max_de00),
+            cross_validated_de00=rounded(calibration.cross_validated_de00),
         ),
         patches_used=int(calibration.used.sum()),
         patches_left_out=tuple(
@@ -142,19 +141,6 @@ def chart_facts(calibration: Calibration) -> ChartFacts:
     )
 
 
-def _number(value: float | Floats, digits: int = 3) -> float:
-    return round(float(value), digits)
-
-
-def _triple(values: Floats) -> Triple:
-    a, b, c = (_number(v) for v in values)
-    return a, b, c
-
-
-def _points(points: Floats) -> tuple[Point, ...]:
-    return tuple((_number(x, 1), _number(y, 1)) for x, y in points)
-
-
 def _corners(points: Floats) -> Corners:
-    a, b, c, d = _points(points)
+    a, b, c, d = rounded_points(points)
     return a, b, c, d

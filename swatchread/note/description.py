@@ -1,8 +1,8 @@
-"""The painter's terms for measured colours: value and its name, Munsell, warmth, lean."""
+"""Measured colours in the painter's terms: value and its name, Munsell, warmth, lean."""
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, SupportsFloat
 
 import numpy as np
 
@@ -17,11 +17,11 @@ from swatchread.colour.painter_terms import (
     warmth_name,
     warmth_uncertainty,
 )
-from swatchread.note.model import Temperature, Triple
+from swatchread.note.model import Point, Temperature, Triple
 
 
 def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
-    """Describe the swatches of one card, each beside the card's own run.
+    """Describe the swatches of one card, each of them relative to the card's own run.
 
     Parameters
     ----------
@@ -42,26 +42,37 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
     run_warm = run_at(value, warm)
     terms = []
     for k in range(len(lab)):
-        told = bool(np.isfinite(run[k]).all())  # else too few others lie near in value for there to be a run
+        has_run = bool(np.isfinite(run[k]).all())  # otherwise too few swatches are near in value
         terms.append(
             {
-                "lab": _triple(lab[k]),
-                "lch": _triple(lch[k]),
+                "lab": rounded_triple(lab[k]),
+                "lch": rounded_triple(lch[k]),
                 "munsell": munsell[k],
-                "value": round(float(value[k]), 2),
+                "value": rounded(value[k], 2),
                 "value_name": value_name(float(value[k])),
                 "temperature": Temperature(
-                    warmth=round(float(warm[k]), 3),
+                    warmth=rounded(warm[k]),
                     name=warmth_name(float(warm[k]), float(warm_u[k])),
                     relative=relative_to(float(np.nan_to_num(warm[k] - run_warm[k])), float(warm_u[k])),
                     against="run",
                 ),
-                "lean": lean(lab[k], run[k], float(np.hypot(sigma[k, 1], sigma[k, 2]))) if told else "none",
+                "lean": lean(lab[k], run[k], float(np.hypot(sigma[k, 1], sigma[k, 2]))) if has_run else "none",
             }
         )
     return terms
 
 
-def _triple(values: Floats) -> Triple:
-    a, b, c = (round(float(v), 3) for v in values)
+def rounded(value: SupportsFloat, digits: int = 3) -> float:
+    """Return a number as it stands in a note: a thousandth is far below any uncertainty."""
+    return round(float(value), digits)
+
+
+def rounded_triple(values: Floats) -> Triple:
+    """Return a colour as it stands in a note."""
+    a, b, c = (rounded(value) for value in values)
     return a, b, c
+
+
+def rounded_points(points: Floats) -> tuple[Point, ...]:
+    """Return places in a photo as they stand in a note, in tenths of a pixel."""
+    return tuple((rounded(x, 1), rounded(y, 1)) for x, y in points)

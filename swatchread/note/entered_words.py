@@ -1,13 +1,14 @@
-"""The painter's words of a note: what the machine cannot measure again."""
+"""What the painter has written into a note: it cannot be measured again, and must not be lost."""
 
 from __future__ import annotations
 
-from math import dist, sqrt
+import numpy as np
 
-from swatchread.note.model import CardInfo, Note, Point, Swatch
+from swatchread.colour.cielab import Floats
+from swatchread.note.model import CardInfo, Note, Swatch
 
 _SAME_PLACE = 0.5
-"""Sides of a swatch within which two readings of a photo show the same one: neighbours lie farther apart."""
+"""Distance, in sides of a swatch, within which two readings of a photo mean the same swatch; neighbours are farther."""
 
 
 def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
@@ -18,7 +19,7 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
     old, new : Note
         Of one photo. Swatches are matched by id.
     erase : bool
-        Whether an empty text in `new` empties the one in `old`; otherwise the older words stay.
+        Whether an empty text in `new` erases the one in `old`.
 
     Returns
     -------
@@ -41,9 +42,9 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
 
 
 def named_as(earlier: Note, note: Note) -> Note | None:
-    """Return an earlier reading of a photo with its swatches named as a later one names those in the same places.
+    """Return an earlier reading of a photo with the ids that a later reading gives to the swatches in the same places.
 
-    Rows and columns are counted anew in every reading: where one row more is found, or the card is taken to lie the
+    Rows and columns are counted anew in every reading. Where a reading finds one row more, or takes the card to lie the
     other way up, an id means another swatch.
 
     Parameters
@@ -54,46 +55,35 @@ def named_as(earlier: Note, note: Note) -> Note | None:
     Returns
     -------
     Note or None
-        With the swatches that have a place in both; None if one that carries a recipe has none.
+        With the swatches that are in both readings; None if a swatch with a recipe is not.
     """
-    places = [(_middle(swatch), swatch) for swatch in note.swatches]
+    middles = np.array([_middle_and_side(swatch)[0] for swatch in note.swatches])
     named: dict[str, Swatch] = {}
     for swatch in sorted(earlier.swatches, key=lambda s: not s.recipe):
-        apart, other = _nearest(_middle(swatch), places)
-        if apart <= _SAME_PLACE * sqrt(_area(swatch)) and other.id not in named:
+        middle, side = _middle_and_side(swatch)
+        distances = np.linalg.norm(middles - middle, axis=1)
+        other = note.swatches[distances.argmin()]
+        if distances.min() <= _SAME_PLACE * side and other.id not in named:
             named[other.id] = swatch.model_copy(update={"id": other.id, "row": other.row, "column": other.column})
         elif swatch.recipe:
             return None
     return earlier.model_copy(update={"swatches": tuple(named.values())})
 
 
-def _nearest(point: Point, places: list[tuple[Point, Swatch]]) -> tuple[float, Swatch]:
-    return min(((dist(point, place), swatch) for place, swatch in places), key=lambda found: found[0])
-
-
-def _middle(swatch: Swatch) -> Point:
-    x, y = _sides(swatch)
-    return (x[0] + x[1]) / 2.0, (y[0] + y[1]) / 2.0
-
-
-def _area(swatch: Swatch) -> float:
-    x, y = _sides(swatch)
-    return (x[1] - x[0]) * (y[1] - y[0])
-
-
-def _sides(swatch: Swatch) -> tuple[Point, Point]:
-    """Return from where to where a swatch reaches, across and down."""
-    across, down = ([float(point[axis]) for point in swatch.outline] for axis in (0, 1))
-    return (min(across), max(across)), (min(down), max(down))
+def _middle_and_side(swatch: Swatch) -> tuple[Floats, float]:
+    """Return the middle of a swatch's bounding box, and the side of a square of the same area."""
+    outline = np.array(swatch.outline)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    return (low + high) / 2.0, float(np.sqrt(np.prod(high - low)))
 
 
 def same_measurements(one: Note, other: Note) -> bool:
-    """Say whether two notes measure the same swatches as the same colours."""
+    """Tell whether two notes measure the same swatches as the same colours."""
     return [(s.id, s.lab, s.uncertainty) for s in one.swatches] == [
         (s.id, s.lab, s.uncertainty) for s in other.swatches
     ]
 
 
 def has_words(note: Note) -> bool:
-    """Say whether the painter has written anything into a note."""
+    """Tell whether the painter has written anything into a note."""
     return any(s.recipe for s in note.swatches) or any(note.card_info.model_dump().values())

@@ -1,11 +1,13 @@
-"""The registry of doubts: every flag a swatch can carry and every warning a note can carry.
+"""Every flag that a swatch can carry, and every warning that a note can carry.
 
-A doubtful measurement is kept and marked; only one that cannot be made is an error (see `errors`).
+A doubtful measurement is kept and marked; one that cannot be made is an error (see `errors`).
 """
 
 from __future__ import annotations
 
 from typing import Final
+
+from swatchread.note.model import Warn
 
 SWATCH_FLAGS: Final[dict[str, str]] = {
     "clipped": "part of the swatch is brighter or darker than the photo can record",
@@ -13,16 +15,16 @@ SWATCH_FLAGS: Final[dict[str, str]] = {
     "uneven": "the paint is uneven: thin, ridged or two colours",
     "shadow": "a shadow edge crosses the swatch",
     "small": "few pixels carry this reading",
-    "out_of_gamut": "the colour is as saturated as the chart's most in its hue, or more: the reading extrapolates",
+    "out_of_gamut": "the colour is at least as saturated as any on the chart in that hue: the reading extrapolates",
     "near_ground": "the paint is nearly the colour of the ground: its outline is uncertain",
     "close_valued": "a neighbouring step has nearly the same value",
     "gap": "the step from its neighbour is much larger than the run's usual step",
     "chalky": "the step got lighter but colder and greyer than the run: too much white",
 }
-"""Flag -> what it tells the painter."""
+"""Flag -> what it means, for the painter."""
 
 SPOILT: Final = frozenset({"clipped", "near_ground", "shadow"})
-"""Flags of a swatch whose colour may be off by more than it states: nothing is learnt from it."""
+"""Flags of a swatch whose colour may be off by more than its uncertainty says: nothing is learnt from it."""
 
 WARNINGS: Final[dict[str, tuple[str, str]]] = {
     "chart_clipped": (
@@ -43,22 +45,22 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     ),
     "light_uneven": (
         "The light falls off over the card ({detail}); it was evened out",
-        "Turn the card so that both ends face the window alike",
+        "Turn the card so that both its ends are equally far from the window",
     ),
     "shadow_edge": (
         "A shadow crosses the card or the chart ({detail})",
-        "Move what throws the shadow, or shade the whole card",
+        "Move what casts the shadow, or shade the whole card",
     ),
     "mixed_light": (
         "The light changes its colour over the card ({detail})",
         "Use one kind of light: draw the curtain, or switch the lamp off",
     ),
     "too_light": (
-        "Some paint reads lighter than white can be ({detail}): it lies in more light than the chart does, or in glare",
-        "Lay the chart in the card's own light, both flat, and shoot again",
+        "Some paint reads lighter than white can be ({detail}): more light falls on it than on the chart, or it glares",
+        "Lay chart and card flat in the same light and shoot again",
     ),
     "drawn": (
-        "The chart's patches hold no grain at all: this is a drawing or a screenshot, not a photo of a chart",
+        "The chart's patches have no grain at all: this is a drawing or a screenshot, not a photo of a chart",
         "Photograph a printed chart lying beside the card",
     ),
     "poor_fit": (
@@ -70,11 +72,11 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Rest the elbows, tap to focus on the card and shoot again",
     ),
     "dark": (
-        "The photo is very dark ({detail}): the darks drown in its steps",
-        "Give more light, or tap the card so that the camera exposes for it",
+        "The photo is very dark ({detail}): it has too few steps for the dark colours",
+        "Use more light, or tap on the card so that the camera exposes for it",
     ),
     "odd_light": (
-        "The light is far from daylight ({detail}): some pigments will read false",
+        "The light is far from daylight ({detail}): some pigments will be read wrong",
         "Use daylight or a high-CRI lamp",
     ),
     "few_patches": (
@@ -86,12 +88,12 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Leave some bare ground between the swatches",
     ),
     "off_grid": (
-        "Paint without a place in the rows and columns asked for was left out, in the photo at {detail}",
-        "Look at the marked photo; count the rows and columns again if it is a swatch",
+        "Paint that does not fit into the given rows and columns was left out; it lies in the photo at {detail}",
+        "Look at the marked photo; if it is a swatch, count the rows and columns again",
     ),
     "card_corners": (
-        "Along {detail} of the lines between the corners given for the card no edge of a card is seen",
-        "Look at the marked photo: if the corners lie beside the card, give the card's own",
+        "Along {detail} of the lines between the corners given for the card there is no edge of a card",
+        "Look at the marked photo; if the corners lie beside the card, give the card's own corners",
     ),
     "untagged": (
         "The photo says nothing about its colour space; sRGB was assumed",
@@ -99,31 +101,48 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     ),
     "kept_setup": (
         "Read with a kept set-up instead of a chart in the photo ({detail})",
-        "For the surest reading lay the chart beside the card",
+        "For the best reading lay the chart beside the card",
     ),
     "setup_settings": (
-        "The camera was set otherwise than when the set-up was kept ({detail}); the bare ground came out alike",
+        "The camera's settings differ from those of the kept set-up ({detail}); the bare ground looks the same",
         "Fix exposure, ISO and white balance while a set-up is in use",
     ),
     "photo_left_out": (
         "Of the photos of this card, some were left out: {detail}",
-        "Look at them beside the others: another card, a shadow, glare, another lamp",
+        "Compare them with the others: look for another card, a shadow, glare or another lamp",
     ),
     "reading_left_out": (
         "Some swatches were left out of single photos, where they disagree with the others: {detail}",
-        "Look there for glare, a shadow or a finger",
+        "Look for glare, a shadow or a finger there",
     ),
     "photos_disagree": (
-        "Photos disagree and nothing tells which is right, so the uncertainty was widened: {detail}",
+        "Photos disagree and nothing shows which is right, so the uncertainty was increased: {detail}",
         "Take one more photo of the card: a third one decides",
     ),
     "seen_once": (
-        "Only one photo shows these swatches, and nothing averages out for them: {detail}",
+        "Only one photo shows these swatches, so nothing was averaged for them: {detail}",
         "Show the whole card in every photo",
     ),
     "marks_left_out": (
-        "Marks that only few of the photos take for swatches were left out: {detail}",
+        "Marks that look like swatches in only a few of the photos were left out: {detail}",
         "If one of them is paint, show it clearly in more of the photos",
     ),
 }
-"""Warning code -> (message with a {detail}, remedy)."""
+"""Warning code -> (message with a ``{detail}``, remedy)."""
+
+
+def warn(code: str, detail: str) -> Warn:
+    """Return a warning of `WARNINGS` with its detail.
+
+    Parameters
+    ----------
+    code : str
+    detail : str
+        What takes the place of ``{detail}`` in the message.
+
+    Returns
+    -------
+    Warn
+    """
+    message, remedy = WARNINGS[code]
+    return Warn(code=code, message=message.format(detail=detail), remedy=remedy)

@@ -1,7 +1,7 @@
-"""The note: what one reading of one card says, as a model, as JSON and as a published JSON Schema.
+"""The note holds one reading of one card: its model, its JSON, and its published JSON Schema.
 
-All CIELAB values are for CIE illuminant D50 and the 1931 2 degree observer. Points are (x, y) in pixels of
-the photo after its EXIF turn; the centre of the first pixel is (0, 0).
+All CIELAB values are for CIE illuminant D50 and the 1931 2 degree observer. Points are (x, y) in pixels of the photo
+after its EXIF turn; the centre of the first pixel is (0, 0).
 """
 
 from __future__ import annotations
@@ -14,17 +14,17 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError, why_unread
-from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, identity_of
-from swatchread.note.photo_facts import Record as _Record
+from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, Record, identity_of
 from swatchread.note.safe_files import why_no_json, write_text
 
 NOTE_VERSION = 1
-"""Version of the note's schema; raised when a reader of the old one would misread the new one."""
+"""Version of the note's schema. It is raised when a program that knows the old one would misread the new one."""
 
 MAX_NOTE_BYTES = 64 * 1024 * 1024
+"""A larger file is not read; a note of a large card has a few hundred kilobytes."""
 
 _FARTHEST = 1000.0
-"""Far beyond any colour: a larger number is a fault of the file, and sums and squares of it would be none."""
+"""Far beyond any colour: a larger number is a fault of the file, and would overflow in later computations."""
 
 Point = tuple[float, float]
 Coordinate = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
@@ -33,22 +33,22 @@ Corners = tuple[Point, Point, Point, Point]
 NonNegative = Annotated[float, Field(ge=0, le=_FARTHEST)]
 
 
-class Tool(_Record):
+class Tool(Record):
     """What wrote the note."""
 
     name: Literal["swatchread"] = "swatchread"
     version: str
 
 
-class Conditions(_Record):
+class Conditions(Record):
     """What every CIELAB value in the note refers to."""
 
     illuminant: Literal["D50"] = "D50"
     observer: Literal["2 degree"] = "2 degree"
 
 
-class Fit(_Record):
-    """How well the correction reproduces the chart, in CIEDE2000."""
+class Fit(Record):
+    """How well the correction reproduces the chart, CIEDE2000."""
 
     model: str
     mean_de00: NonNegative
@@ -56,7 +56,7 @@ class Fit(_Record):
     cross_validated_de00: NonNegative = Field(description="mean over patches, each left out in turn")
 
 
-class ChartFacts(_Record):
+class ChartFacts(Record):
     """The chart that was found."""
 
     name: str
@@ -68,22 +68,22 @@ class ChartFacts(_Record):
     patches_left_out: tuple[str, ...] = ()
 
 
-class Ground(_Record):
+class Ground(Record):
     """The card's bare surface."""
 
     lab: Triple
     value: Coordinate
 
 
-class CardFacts(_Record):
+class CardFacts(Record):
     """The card that carries the swatches."""
 
     corners: Corners
     ground: Ground
 
 
-class Uncertainty(_Record):
-    """One standard uncertainty of a swatch's reading, from the values that the chart is said to have."""
+class Uncertainty(Record):
+    """One standard uncertainty of a swatch's colour, if the chart has the values of its definition."""
 
     L: NonNegative
     a: NonNegative
@@ -95,8 +95,8 @@ class Uncertainty(_Record):
     )
 
 
-class Temperature(_Record):
-    """Warmth, and what it is compared with."""
+class Temperature(Record):
+    """Warmth, and how it compares with a reference."""
 
     warmth: Coordinate = Field(description="Ou, Luo, Woodcock & Wright (2004) warm-cool score + 0.5: a grey is 0")
     name: Literal["warm", "neutral", "cool"]
@@ -104,7 +104,7 @@ class Temperature(_Record):
     against: str = Field(description="'run' (the card's own run at this value), 'ground', or a swatch id")
 
 
-class Swatch(_Record):
+class Swatch(Record):
     """One painted swatch."""
 
     id: str = Field(pattern=r"^r\d+c\d+$")
@@ -125,7 +125,7 @@ class Swatch(_Record):
     writing: str | None = Field(default=None, description="file of the cropped handwriting")
 
 
-class CardInfo(_Record):
+class CardInfo(Record):
     """Free text by the painter."""
 
     title: str = ""
@@ -136,7 +136,7 @@ class CardInfo(_Record):
     note: str = ""
 
 
-class Warn(_Record):
+class Warn(Record):
     """Something the painter should know about the whole photo."""
 
     code: str
@@ -144,7 +144,7 @@ class Warn(_Record):
     remedy: str
 
 
-class Note(_Record):
+class Note(Record):
     """A structured colour note: one reading of one card."""
 
     format: Literal["swatchread-note"] = "swatchread-note"
@@ -164,7 +164,7 @@ class Note(_Record):
 
     @property
     def identity(self) -> str:
-        """What tells this reading from others; see `swatchread.note.photo_facts.identity_of`."""
+        """The hash that identifies the photos of this reading; see `swatchread.note.photo_facts.identity_of`."""
         return identity_of(self.photo, self.photos)
 
     @model_validator(mode="after")
@@ -203,11 +203,11 @@ class Note(_Record):
     def to_json(self) -> str:
         """Return the note as JSON text, keys in the order of the schema, ending in a line feed."""
         text = json.dumps(self.model_dump(mode="json"), ensure_ascii=False, indent=1) + "\n"
-        # A point or a colour reads better on one line. Inside a JSON string there is no line feed, so none matches.
+        # Points and colours are written on one line. No JSON string can match: none contains a line feed.
         return re.sub(r"\[\n[\s\d.,e+-]*\]", lambda numbers: " ".join(numbers[0].split()), text)
 
     def save(self, path: Path) -> None:
-        """Write the note as UTF-8 JSON; an interruption leaves an older file whole.
+        """Write the note as UTF-8 JSON. If that is interrupted, an older file is left as it was.
 
         Parameters
         ----------
@@ -235,7 +235,7 @@ def parse_note(text: str | bytes, source: str = "the note") -> Note:
     text : str or bytes
         UTF-8 JSON.
     source : str
-        How messages call it, usually the file's name.
+        Its name in messages, usually that of the file.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What a note says of its photo, or of its photos."""
+"""What a note says about its photo, or about the photos it was fused from."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from pydantic import BaseModel, ConfigDict, Field
 
 
 class Record(BaseModel):
-    """Base of all that a note is made of."""
+    """Base of all parts of a note: they cannot be changed, and have no unknown fields."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class PhotoFacts(Record):
-    """The photo as a file."""
+    """The file of the photo."""
 
     file: str = Field(description="file name without its folder")
     sha256: str = Field(pattern="^[0-9a-f]{64}$")
@@ -38,7 +38,7 @@ class FusedPhoto(Record):
 
 
 def identity_of(photo: PhotoFacts, photos: Sequence[FusedPhoto] = ()) -> str:
-    """Return what tells one reading from another: the photo's hash, or one of all the photos that were fused.
+    """Return the hash that identifies the photos of a reading: the photo's own, or one of all that were fused.
 
     Parameters
     ----------

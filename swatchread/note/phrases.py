@@ -1,4 +1,4 @@
-"""The words that the table, the page and the map share, so that one fact is said one way everywhere."""
+"""Phrases that tables, pages and maps share, so that a fact is worded the same everywhere."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ CARE: Final = (
     "Take care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray, "
     "follow the label, the safety data sheet and local rules."
 )
-"""Said wherever a recipe is shown: some pigments (cadmium, lead, cobalt) and solvents can hurt."""
+"""Shown with every recipe: some pigments (cadmium, lead, cobalt) and solvents are harmful."""
 
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
-# Direction marks make a recipe read as another one; the joiners stay, since some scripts need them.
+# Direction marks can make a recipe look like another one. Joiners are kept, because some scripts need them.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
-# Escape sequences would drive a terminal; lone surrogates cannot be written as UTF-8.
+# Control characters could send commands to a terminal; lone surrogates cannot be written as UTF-8.
 _HIDDEN = frozenset({"Cc", "Cs"})
 
 
@@ -27,13 +27,13 @@ def plain(text: str) -> str:
     Parameters
     ----------
     text : str
-        Text from a file, not trusted.
+        Text from a file, which is not trusted.
 
     Returns
     -------
     str
     """
-    if text.isprintable():  # then there is nothing of the kind, and most texts are so
+    if text.isprintable():  # as most texts are
         return text.strip()
     spaced = "".join(" " if letter in _LINE_BREAKS else letter for letter in text)
     shown = (c for c in spaced if c not in _DIRECTION and unicodedata.category(c) not in _HIDDEN)
@@ -53,19 +53,19 @@ def minus(number: float, digits: int = 1) -> str:
 
 
 def against(temperature: Temperature) -> str:
-    """Say what a swatch's warmth is compared with: the run, the ground or another swatch."""
+    """Return what a swatch's warmth is compared with: the run, the ground or another swatch."""
     named = {"run": "the run", "ground": "the ground"}
     return named.get(temperature.against, plain(temperature.against))
 
 
 def relative(temperature: Temperature) -> str:
-    """Say how a swatch's warmth stands to its reference, for instance 'warmer than the run'."""
+    """Return how a swatch's warmth compares with its reference, for instance 'warmer than the run'."""
     link = "with" if temperature.relative == "even" else "than"
     return f"{temperature.relative} {link} {against(temperature)}"
 
 
 def flag_words(swatch: Swatch) -> list[str]:
-    """Say each flag of a swatch as a sentence for the painter; an unknown flag as itself."""
+    """Return a sentence for each flag of a swatch; an unknown flag is returned as it is."""
     return [SWATCH_FLAGS.get(flag, plain(flag)) for flag in swatch.flags]
 
 
@@ -75,19 +75,19 @@ def swatches(number: int) -> str:
 
 
 def heading(note: Note) -> str:
-    """Call the card by its title, or by its photo (and how many others have a say) when it has none."""
+    """Return the card's title, or the name of its photo (and the number of other photos) if it has none."""
     used = [photo.file for photo in note.photos if not photo.left_out] or [note.photo.file]
     name = plain(used[0]) or "Colour note"
     return plain(note.card_info.title) or (f"{name} and {len(used) - 1} more" if len(used) > 1 else name)
 
 
 def fused_from(note: Note) -> str:
-    """Name the photos that a note was fused from, those left out too; empty of a note from one photo."""
+    """Return the names of the photos that a note was fused from, with those left out; empty for a single photo."""
     used = [plain(photo.file) for photo in note.photos if not photo.left_out]
     out = [plain(photo.file) for photo in note.photos if photo.left_out]
     return ", ".join(used) + (f" (left out: {', '.join(out)})" if out else "")
 
 
 def has_recipe(note: Note) -> bool:
-    """Tell whether any swatch carries a recipe, so that the line of care must stand beside it."""
+    """Tell whether any swatch has a recipe, so that `CARE` has to be shown."""
     return any(plain(swatch.recipe) for swatch in note.swatches)

@@ -1,4 +1,4 @@
-"""Writing files so that an interruption or a full disk leaves the old file whole."""
+"""Files are written so that an interruption or a full disk leaves the old file as it was."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from swatchread.errors import OutputError
 
 
 def write_bytes(path: Path, data: bytes) -> None:
-    """Write `data` to a temporary file beside `path`, then rename it into place.
+    """Write data to a temporary file beside `path`, then rename it to `path`.
 
     Parameters
     ----------
     path : pathlib.Path
-        Where the file shall stand; its folder is made if it is missing.
+        The file; its folder is created if it does not exist.
     data : bytes
 
     Raises
@@ -27,7 +27,7 @@ def write_bytes(path: Path, data: bytes) -> None:
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        # A link is followed, so that the file it names is replaced and the link stays.
+        # A link is followed: the file that it points to is replaced, and the link is kept.
         target = path.resolve()
         handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.", suffix=".part")
         try:
@@ -50,19 +50,19 @@ def write_text(path: Path, text: str) -> None:
     try:
         data = text.encode("utf-8")
     except UnicodeEncodeError as error:
-        raise OutputError(f"{path.name} could not be written", "a text holds what is no letter") from error
+        raise OutputError(f"{path.name} could not be written", "a text cannot be encoded as UTF-8") from error
     write_bytes(path, data)
 
 
 def why_no_json(text: str | bytes, error: Exception) -> str:
-    """Say for a person why a file is not JSON.
+    """Return for the painter why a file is not JSON.
 
     Parameters
     ----------
     text : str or bytes
         What the file holds.
     error : Exception
-        What the parser raised.
+        The parser's error.
     """
     if not text.strip():
         return "it is empty"
@@ -73,7 +73,7 @@ def why_no_json(text: str | bytes, error: Exception) -> str:
 
 
 def _mode(target: Path) -> int:
-    """Return who may read and write a file: as before, or as new files are."""
+    """Return a file's permissions, or those of a new file if it does not exist."""
     try:
         return target.stat().st_mode & 0o777
     except OSError:
@@ -87,5 +87,5 @@ def _umask() -> int:
 
 
 def whole_stem(path: Path) -> str:
-    """Return a file's name as a stem, its suffix in it: "a-jpg" of "a.jpg"."""
+    """Return a file's name with its suffix as a stem: "a-jpg" for "a.jpg"."""
     return path.name.replace(".", "-")

@@ -1,1 +1,1 @@
-"""The local page: recipes and card information written into a note."""
+"""The local page, where recipes and card information are written into a note."""

@@ -1,4 +1,4 @@
-"""The painter's words, put into a note and saved with everything that repeats them."""
+"""The painter's texts (recipes, card information) are put into a note and saved with the files that repeat them."""
 
 from __future__ import annotations
 
@@ -11,9 +11,12 @@ from swatchread.errors import NoteError, UsageError
 from swatchread.note.handwriting_files import read_writing
 from swatchread.note.model import CardInfo, Note, load_note
 from swatchread.note.safe_files import write_text
+from swatchread.report.cgats import note_to_cgats
+from swatchread.report.note_csv import note_to_csv
+from swatchread.report.note_page import render_page
 
 MAX_LETTERS = 2000
-"""Longest recipe, or line of card information, that is taken."""
+"""The longest recipe, or line of card information, that is accepted."""
 
 CARD_FIELDS: Final = {
     "title": "title",
@@ -23,19 +26,19 @@ CARD_FIELDS: Final = {
     "support": "ground",
     "note": "remarks",
 }
-"""Field of `CardInfo` -> how the painter calls it."""
+"""Field of `CardInfo` -> its name on the page and in tables."""
 
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """What was written.
+    """Texts for a note.
 
     Parameters
     ----------
     recipes : mapping of str to str
-        Swatch id -> recipe. Swatches that are not named keep theirs.
+        Swatch id -> recipe. Other swatches keep theirs.
     card : mapping of str to str
-        Keys of `CARD_FIELDS` -> text. What is not named stays.
+        Key of `CARD_FIELDS` -> text. Other fields keep theirs.
     """
 
     recipes: Mapping[str, str] = field(default_factory=dict)
@@ -43,12 +46,12 @@ class Words:
 
 
 def put_words(note: Note, words: Words) -> Note:
-    """Return the note with these words in it.
+    """Return the note with these texts in it.
 
     Raises
     ------
     NoteError
-        If a swatch is named that the note does not have.
+        If the note has no such swatch.
     UsageError
         If a text is too long or the card has no such field.
     """
@@ -87,9 +90,9 @@ class NoteKeeper:
         self.note = load_note(path)
 
     def save(self, words: Words) -> Note:
-        """Put the words in and save the note, and the files beside it that repeat them.
+        """Put texts into the note; save it and the files beside it that repeat them.
 
-        An interruption leaves each file whole; the note is written last.
+        Each file is replaced as a whole, and the note is written last.
 
         Returns
         -------
@@ -98,11 +101,11 @@ class NoteKeeper:
         Raises
         ------
         NoteError
-            If the file was changed by something else meanwhile, or has no such swatch.
+            If another program changed the file meanwhile, or the note has no such swatch.
         UsageError
             If a text is too long.
         OutputError
-            If a file cannot be written; the note is then as it was.
+            If a file cannot be written. The note is unchanged then.
         """
         if load_note(self.path) != self.note:
             raise NoteError(
@@ -111,35 +114,21 @@ class NoteKeeper:
                 "Copy what you wrote, close the page and fill the note in again",
             )
         filled = put_words(self.note, words)
-        for path, write in self._beside():
+        for path, write in self._companions():
             write_text(path, write(filled))
         filled.save(self.path)
         self.note = filled
         return filled
 
-    def _beside(self) -> list[tuple[Path, Callable[[Note], str]]]:
-        """Return the files made from the note that lie beside it, and how each is made."""
+    def _companions(self) -> list[tuple[Path, Callable[[Note], str]]]:
+        """Return the files beside the note that were made from it, and the function that makes each."""
         stem = self.path.name.removesuffix(".json")
         if stem == self.path.name:
             return []
-        makers = {".csv": _csv, ".cgats.txt": _cgats, ".html": self._page}
+        makers = {".csv": note_to_csv, ".cgats.txt": note_to_cgats, ".html": self._page}
         files = [(self.path.with_name(stem + suffix), maker) for suffix, maker in makers.items()]
         return [(path, maker) for path, maker in files if path.is_file()]
 
     def _page(self, note: Note) -> str:
-        from swatchread.report.note_page import render_page
-
         crops = {swatch.id: read_writing(self.path.parent, swatch.writing) for swatch in note.swatches}
         return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop})
-
-
-def _csv(note: Note) -> str:
-    from swatchread.report.note_csv import note_to_csv
-
-    return note_to_csv(note)
-
-
-def _cgats(note: Note) -> str:
-    from swatchread.report.cgats import note_to_cgats
-
-    return note_to_cgats(note)

@@ -1,7 +1,6 @@
-"""The page's server: this computer only, and only who knows the token.
+"""The server of the page. It answers this computer only, and only requests that know the token.
 
-Werkzeug is used for HTTP: one well-kept library with a single small dependency, typed, with a threaded server that can
-be ended from within and a test client; a framework with routing and templates would add nothing to six addresses.
+Werkzeug speaks HTTP here; for six addresses a framework with routing would add nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +16,7 @@ from werkzeug.exceptions import BadRequest, Forbidden, HTTPException, NotFound, 
 from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 from werkzeug.wrappers import Request, Response
 
-from swatchread.errors import SwatchreadError, UsageError
+from swatchread.errors import SwatchreadError
 from swatchread.note.handwriting_files import read_writing
 from swatchread.page.fill_page import FILES, fill_page, page_file
 from swatchread.page.note_keeper import MAX_LETTERS, NoteKeeper, Words
@@ -26,6 +25,8 @@ from swatchread.recipes.tubes import TubeList
 
 LOOPBACK = "127.0.0.1"
 MAX_BODY = 4 * 1024 * 1024
+"""Bytes of a request; all the texts of a large card are far less."""
+
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; "
     "connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'",
@@ -37,34 +38,24 @@ _HEADERS = {
 
 
 class FillServer:
-    """Serves the page for one note, on the loopback address, until it is closed.
+    """Serves the page for one note on the loopback address, at a port that is free, until the page is closed.
 
     Parameters
     ----------
     keeper : NoteKeeper
     tubes : TubeList
-    port : int
-        0 for any free one.
-
-    Raises
-    ------
-    UsageError
-        If the port is taken.
     """
 
-    def __init__(self, keeper: NoteKeeper, tubes: TubeList, port: int = 0) -> None:
+    def __init__(self, keeper: NoteKeeper, tubes: TubeList) -> None:
         self._keeper = keeper
         self._tubes = tubes
         self._token = secrets.token_urlsafe(24)
         self._ended = threading.Event()
         self._saving = threading.Lock()
         self.saved = False
-        try:
-            self._server: BaseWSGIServer = make_server(
-                LOOPBACK, port, self._answer, threaded=True, request_handler=_QuietHandler
-            )
-        except (OSError, SystemExit) as error:  # werkzeug leaves the program when a port is taken
-            raise UsageError(f"The page cannot be served on port {port}", "it is taken", "Leave --port out") from error
+        self._server: BaseWSGIServer = make_server(
+            LOOPBACK, 0, self._answer, threaded=True, request_handler=_QuietHandler
+        )
 
     @property
     def address(self) -> str:
@@ -72,9 +63,9 @@ class FillServer:
         return f"http://{LOOPBACK}:{self._server.server_port}/{self._token}/"
 
     def serve(self) -> None:
-        """Answer until the page is closed, or `stop` is called; then give the port back."""
+        """Answer until the page is closed or `stop` is called."""
         try:
-            # Werkzeug's own takes Ctrl-C for a good end; the painter who presses it is told that nothing was saved.
+            # Werkzeug's own method swallows Ctrl-C, after which the painter has to be told that nothing was saved.
             HTTPServer.serve_forever(self._server, poll_interval=0.1)
         finally:
             self._ended.set()
@@ -82,7 +73,7 @@ class FillServer:
 
     def stop(self) -> None:
         """End `serve` from another thread."""
-        # `shutdown` waits for the loop to end, and the loop may be waiting for us.
+        # `shutdown` waits for the loop to end, which may be waiting for the caller of this method.
         threading.Thread(target=self._server.shutdown, daemon=True).start()
 
     def _answer(self, environ: Any, start_response: Any) -> Any:
@@ -101,19 +92,19 @@ class FillServer:
         if self._ended.is_set():  # a connection that the browser opened in advance outlives the server's socket
             raise ServiceUnavailable("The program has stopped: nothing was saved")
         port = self._server.server_port
-        # A foreign page may reach this address through a name of its own: only the plain address is answered.
+        # A page from elsewhere may reach this address under a name of its own, which is not answered.
         if request.host not in {f"{LOOPBACK}:{port}", f"localhost:{port}"}:
             raise Forbidden("This page answers on the loopback address only")
         token, _, rest = request.path.lstrip("/").partition("/")
         if not secrets.compare_digest(token.encode(), self._token.encode()):
             raise NotFound("There is nothing here")
         if request.method == "GET":
-            return self._give(rest)
+            return self._get(rest)
         if request.method == "POST":
-            return self._take(request, rest)
+            return self._post(request, rest)
         raise BadRequest("Only GET and POST are understood")
 
-    def _give(self, rest: str) -> Response:
+    def _get(self, rest: str) -> Response:
         folder, note = self._keeper.path.parent, self._keeper.note
         if rest == "":
             crops = frozenset(s.id for s in note.swatches if read_writing(folder, s.writing))
@@ -126,7 +117,7 @@ class FillServer:
             raise NotFound("There is nothing here")
         return Response(crop[0], mimetype=crop[1])
 
-    def _take(self, request: Request, rest: str) -> Response:
+    def _post(self, request: Request, rest: str) -> Response:
         origin = request.headers.get("Origin")
         if request.mimetype != "application/json" or origin not in {None, f"http://{request.host}"}:
             raise Forbidden("Only the page itself may write")
@@ -134,7 +125,7 @@ class FillServer:
         if rest == "recipe":
             text = data.get("text")
             if not isinstance(text, str) or len(text) > MAX_LETTERS:
-                raise BadRequest("A recipe is a text")
+                raise BadRequest(f"A recipe is a text of at most {MAX_LETTERS} letters")
             return _json(asdict(tell_recipe(text, self._tubes)))
         if rest == "save":
             with self._saving:
@@ -143,13 +134,13 @@ class FillServer:
             return _json({"message": f"Saved in {self._keeper.path.name}"})
         if rest == "close":
             response = _json({})
-            response.call_on_close(self.stop)  # once the answer is out
+            response.call_on_close(self.stop)  # after the answer was sent
             return response
         raise NotFound("There is nothing here")
 
 
 class _QuietHandler(WSGIRequestHandler):
-    """Says nothing: the terminal is the painter's, and addresses hold the token."""
+    """Prints nothing, because the addresses hold the token."""
 
     def log(self, type: str, message: str, *args: Any) -> None:  # noqa: A002 - werkzeug's own name
         pass
@@ -159,9 +150,9 @@ def _body(request: Request) -> dict[str, Any]:
     try:
         data = json.loads(request.get_data())
     except (ValueError, RecursionError) as error:
-        raise BadRequest("That is not JSON") from error
+        raise BadRequest("The request is not JSON") from error
     if not isinstance(data, dict):
-        raise BadRequest("That is not JSON of the page")
+        raise BadRequest("The request is not JSON as the page sends it")
     return data
 
 
@@ -169,7 +160,7 @@ def _words(data: dict[str, Any]) -> Words:
     recipes, card = data.get("recipes", {}), data.get("card", {})
     for part in (recipes, card):
         if not isinstance(part, dict) or not all(isinstance(text, str) for text in part.values()):
-            raise BadRequest("Recipes and card are texts by name")
+            raise BadRequest("Recipes and card are to be texts by name")
     return Words(recipes, card)
 
 

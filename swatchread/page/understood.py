@@ -1,4 +1,4 @@
-"""How a recipe was understood, told while it is being written."""
+"""How a recipe is understood, to be told while it is typed."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ from swatchread.recipes.tubes import TubeList
 
 @dataclass(frozen=True, slots=True)
 class Understood:
-    """What to tell about a recipe.
+    """A recipe as it was understood.
 
     Parameters
     ----------
     plain : str
-        As it was understood; empty if nothing is written.
+        The recipe written plainly; empty if there is none.
     doubts : tuple of str
         What it leaves open.
     cautions : tuple of str
-        What is harmful in it.
+        The hazards of its paints.
     """
 
     plain: str
@@ -28,7 +28,7 @@ class Understood:
 
 
 def tell_recipe(text: str, tubes: TubeList) -> Understood:
-    """Say how a recipe is understood."""
+    """Return how a recipe is understood."""
     recipe = parse_recipe(text, tubes)
     doubts = tuple(doubt.message for doubt in recipe.doubts)
     return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes))

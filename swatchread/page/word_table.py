@@ -1,4 +1,4 @@
-"""Words for a note from a CSV file."""
+"""Recipes and card information from a CSV file."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from swatchread.page.note_keeper import CARD_FIELDS, Words
 from swatchread.report.note_csv import FORMULA_STARTS
 
 MAX_TABLE_BYTES = 4 * 1024 * 1024
-_CALLED = {called: name for name, called in CARD_FIELDS.items()}
-"""What page and terminal call a field -> its column in a note's own CSV."""
+_FIELD_OF_COLUMN = {column: name for name, column in CARD_FIELDS.items()}
+"""Column -> field of `CardInfo`."""
 
-_REMEDY = f"The first line names the columns: id and recipe, and for the card {', '.join(CARD_FIELDS.values())}"
+_REMEDY = f"Let the first line name the columns: id and recipe, and for the card {', '.join(CARD_FIELDS.values())}"
 
 
 def read_words(path: Path) -> Words:
     """Read recipes and card information from CSV.
 
-    Columns are named in the first line; ``id`` and ``recipe`` are for swatches, ``title``, ``sitter``, ``date``,
-    ``medium``, ``ground`` and ``remarks`` (in a note's own CSV ``support`` and ``note``) for the card; others are
-    passed over, so that a note's own CSV comes back in.
-    An empty cell says nothing: what the note has stays. Commas or semicolons divide the cells; UTF-8.
+    The first line names the columns: ``id`` and ``recipe`` for swatches, and ``title``, ``sitter``, ``date``,
+    ``medium``, ``ground`` and ``remarks`` (in a note's own CSV ``support`` and ``note``) for the card. Other columns
+    are ignored, so that a note's own CSV can be read. An empty cell leaves the note's text as it is. The file is
+    UTF-8; commas or semicolons separate the cells.
 
     Parameters
     ----------
@@ -36,14 +36,14 @@ def read_words(path: Path) -> Words:
     Raises
     ------
     UsageError
-        If it cannot be read as such a table, names a swatch twice or the card in two ways.
+        If it is not such a table, or gives two texts for one thing.
     """
     text = _text(path)
     first = text.partition("\n")[0]
     reader = csv.DictReader(io.StringIO(text), delimiter=";" if ";" in first and "," not in first else ",")
     given = [(name or "").strip().casefold() for name in reader.fieldnames or ()]
-    # Both together: the note's own name is the one that counts.
-    reader.fieldnames = names = [name if (own := _CALLED.get(name, name)) in given else own for name in given]
+    # In a table with both names of a field, the note's own name counts.
+    reader.fieldnames = names = [name if (own := _FIELD_OF_COLUMN.get(name, name)) in given else own for name in given]
     if "id" not in names or not {"recipe", *CARD_FIELDS} & set(names):
         raise UsageError(f"{path.name} does not name its columns", "", _REMEDY)
     recipes: dict[str, str] = {}
@@ -66,11 +66,11 @@ def _take(path: Path, row: dict[str, str | None], recipes: dict[str, str], card:
     for name in CARD_FIELDS:
         text = _unguarded(row.get(name))
         if text and card.setdefault(name, text) != text:
-            raise UsageError(f"{path.name} gives the card's {name} in two ways", "", "A note holds one card")
+            raise UsageError(f"{path.name} gives two texts for the card's {name}", "", "A note holds one card")
 
 
 def _unguarded(cell: str | None) -> str:
-    """Undo the apostrophe that our own CSV puts before what a spreadsheet would take for a formula."""
+    """Remove the apostrophe that our own CSV puts before a text that a spreadsheet would take for a formula."""
     text = (cell or "").strip()
     return text[1:] if text.startswith("'") and text[1:].lstrip(" '\"").startswith(FORMULA_STARTS) else text
 

@@ -11,7 +11,7 @@ names, the arguments and the results are the same.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, ParamSpec
 
 import cv2
 import numpy.typing as npt
@@ -19,10 +19,6 @@ from cv2 import (
     BORDER_CONSTANT,
     BORDER_REPLICATE,
     CC_STAT_AREA,
-    CC_STAT_HEIGHT,
-    CC_STAT_LEFT,
-    CC_STAT_TOP,
-    CC_STAT_WIDTH,
     CHAIN_APPROX_NONE,
     CHAIN_APPROX_SIMPLE,
     COLOR_GRAY2BGR,
@@ -69,38 +65,11 @@ from cv2 import (
 
 Array = npt.NDArray[Any]
 _Arguments = ParamSpec("_Arguments")
-_Other = TypeVar("_Other")
 _Matrix = cv2.typing.MatLike
 
 
 def _array(function: Callable[_Arguments, _Matrix]) -> Callable[_Arguments, Array]:
     """Return the function unchanged, typed to return an array."""
-    return function
-
-
-def _arrays(function: Callable[_Arguments, Sequence[_Matrix]]) -> Callable[_Arguments, Sequence[Array]]:
-    """Return the function unchanged, typed to return several arrays."""
-    return function
-
-
-def _number_and_array(
-    function: Callable[_Arguments, tuple[_Other, _Matrix]],
-) -> Callable[_Arguments, tuple[_Other, Array]]:
-    """Return the function unchanged, typed to return a number or a truth with an array."""
-    return function
-
-
-def _contours(
-    function: Callable[_Arguments, tuple[Sequence[_Matrix], _Matrix]],
-) -> Callable[_Arguments, tuple[Sequence[Array], Array]]:
-    """Return the function unchanged, typed to return outlines and how they lie in each other."""
-    return function
-
-
-def _components(
-    function: Callable[_Arguments, tuple[int, _Matrix, _Matrix, _Matrix]],
-) -> Callable[_Arguments, tuple[int, Array, Array, Array]]:
-    """Return the function unchanged, typed to return a number, labels, measures and centres of areas."""
     return function
 
 
@@ -114,13 +83,11 @@ integral = _array(cv2.integral)
 Laplacian = _array(cv2.Laplacian)
 max = _array(cv2.max)
 medianBlur = _array(cv2.medianBlur)
-merge = _array(cv2.merge)
-split = _arrays(cv2.split)
+split: Callable[..., Sequence[Array]] = cv2.split
 subtract = _array(cv2.subtract)
 transform = _array(cv2.transform)
 
 # Places of pixels.
-copyMakeBorder = _array(cv2.copyMakeBorder)
 flip = _array(cv2.flip)
 getPerspectiveTransform = _array(cv2.getPerspectiveTransform)
 perspectiveTransform = _array(cv2.perspectiveTransform)
@@ -131,12 +98,11 @@ warpAffine = _array(cv2.warpAffine)
 warpPerspective = _array(cv2.warpPerspective)
 
 # Areas.
-connectedComponents = _number_and_array(cv2.connectedComponents)
-connectedComponentsWithStats = _components(cv2.connectedComponentsWithStats)
+connectedComponents: Callable[..., tuple[int, Array]] = cv2.connectedComponents
+connectedComponentsWithStats: Callable[..., tuple[int, Array, Array, Array]] = cv2.connectedComponentsWithStats
 dilate = _array(cv2.dilate)
 distanceTransform = _array(cv2.distanceTransform)
 erode = _array(cv2.erode)
-findNonZero = _array(cv2.findNonZero)
 getStructuringElement = _array(cv2.getStructuringElement)
 morphologyEx = _array(cv2.morphologyEx)
 watershed = _array(cv2.watershed)
@@ -148,8 +114,8 @@ convexHull = _array(cv2.convexHull)
 drawContours = _array(cv2.drawContours)
 fillConvexPoly = _array(cv2.fillConvexPoly)
 fillPoly = _array(cv2.fillPoly)
-findContours = _contours(cv2.findContours)
+findContours: Callable[..., tuple[Sequence[Array], Array]] = cv2.findContours
 polylines = _array(cv2.polylines)
 
 # Files.
-imencode = _number_and_array(cv2.imencode)
+imencode: Callable[..., tuple[bool, Array]] = cv2.imencode

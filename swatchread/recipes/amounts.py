@@ -1,4 +1,4 @@
-"""The amounts in a recipe: numbers, fractions, percentages and the small quantities nobody measures."""
+"""The amounts in a recipe: numbers, fractions, percentages, and small quantities that nobody measures."""
 
 from __future__ import annotations
 
@@ -24,64 +24,66 @@ _NUMBER_WORDS: dict[str, int | Fraction] = {
 }  # fmt: skip
 
 _NOTHING = "0 parts of {paint}: is it in the mixture?"
-
-_DIGITS = r"\d{1,6}"
-_DECIMAL = rf"(?:{_DIGITS}(?:[.,]{_DIGITS})?|\.{_DIGITS})"
-_LONG = r"\d{1,20}"
-_NUMBER = (
-    rf"(?P<whole>{_DIGITS})\s+(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"
-    rf"|(?P<numerator>{_LONG})\s*/\s*(?P<denominator>{_LONG})"
-    rf"|(?P<decimal>{_DECIMAL})"
-    rf"|(?P<word>(?:a\s+|one\s+)?(?:{'|'.join(_NUMBER_WORDS)}))(?![^\W_])"
-)
-_RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"
-_ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
 PERCENT = "%"
 _MEASURES = {
     "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm",
     "cm": "cm", "inch": r"in\.|inch(?:es)?",
     "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
 }  # fmt: skip
-"""What painters measure by, and how they write it: volume, weight, the length that is squeezed out."""
+"""Measure -> how painters write it: volume, weight, or the length that is squeezed out of a tube."""
 
+# The patterns below are put together from smaller ones; a recipe is matched without regard to capitals.
+_END = r"(?![^\W_])"  # no letter or digit follows
+_DIGITS, _LONG = r"\d{1,6}", r"\d{1,20}"
+_DECIMAL = rf"(?:{_DIGITS}(?:[.,]{_DIGITS})?|\.{_DIGITS})"
+_NUMBER = (
+    rf"(?P<whole>{_DIGITS})\s+(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"  # 1 1/2
+    rf"|(?P<numerator>{_LONG})\s*/\s*(?P<denominator>{_LONG})"  # 1/2
+    rf"|(?P<decimal>{_DECIMAL})"  # 3, 0.5, .5
+    rf"|(?P<word>(?:a\s+|one\s+)?(?:{'|'.join(_NUMBER_WORDS)})){_END}"  # three, a half
+)
+_RANGE = rf"(?P<range>{_DECIMAL}\s*(?:[-–]|\bor\b)\s*{_DECIMAL})"  # 2-3, 2 or 3
+_ABOUT = r"(?P<about>(?:about|approx\.?|approximately|around|roughly|nearly|circa|ca\.?|c\.)\s+|~\s*)?"
 _UNIT = (
-    r"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?)(?![^\W_])|\s*[x×](?=\s|$)"
-    rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())})(?![^\W_]))?"
+    rf"(?:\s*(?P<percent>%|percent\b|per\s+cent\b)|\s*(?:parts?|pts?\.?){_END}|\s*[x×](?=\s|$)"
+    rf"|\s*(?P<measure>{'|'.join(_MEASURES.values())}){_END})?"
 )
-_RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)
-_SMALL = (
-    r"touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
-)  # fmt: skip
+_RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)  # a pattern may hold each name once
+_COUNT = "|".join([_DIGITS, *list(_NUMBER_WORDS)[1:10]])  # two to ten
+_TINY = r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
+_SMALL = "touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
 _TOUCH = (
-    rf"(?P<touch>(?:(?P<count>{_DIGITS}|{'|'.join(list(_NUMBER_WORDS)[1:10])})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?"
-    r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
-    rf"(?:{_SMALL})(?:e?s)?(?![^\W_])|(?:a\s+)(?:very\s+)?little(?![^\W_]))"
+    rf"(?P<touch>(?:(?P<count>{_COUNT})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?{_TINY}(?:{_SMALL})(?:e?s)?{_END}"
+    rf"|(?:a\s+)(?:very\s+)?little{_END})"
 )
-_VAGUE = r"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much)(?![^\W_])|\?)"
-_PART = r"(?P<apart>an?\s+(?:part|pt\.?)(?![^\W_]))"
+_VAGUE = rf"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much){_END}|\?)"
+_PART = rf"(?P<apart>an?\s+(?:part|pt\.?){_END})"  # a part
 
 LEADING = re.compile(
-    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_RANGE_UNIT}|{_PART}|(?:{_NUMBER})"
-    rf"(?![\d.])(?:\s+an?(?![^\W_]))?{_UNIT}|{_VAGUE})(?:\s+of(?![^\W_])|\s+the(?![^\W_]))?(?=\s|$|[^\W\d_])",
+    rf"\s*{_ABOUT}(?:{_TOUCH}|{_RANGE}{_RANGE_UNIT}|{_PART}|(?:{_NUMBER})(?![\d.])(?:\s+an?{_END})?{_UNIT}|{_VAGUE})"
+    rf"(?:\s+of{_END}|\s+the{_END})?(?=\s|$|[^\W\d_])",
     re.IGNORECASE,
 )
+"""An amount in front of a paint."""
+
 TRAILING = re.compile(
     rf"\s+(?:[x×]\s*)?{_ABOUT}(?:{_TOUCH}|{_RANGE}|{_PART}|(?:{_NUMBER}){_UNIT}|(?P<vague>\?))\s*$",
     re.IGNORECASE,
 )
+"""An amount behind a paint."""
 
 
 @dataclass(frozen=True, slots=True)
-class Read:
-    """An amount as it was read, and how sure that is.
+class Quantity:
+    """An amount as it was understood.
 
     Parameters
     ----------
     parts : fractions.Fraction or Amount
     measure : str
-        What it was measured by ("ml", "g"), or `PERCENT`; empty for parts.
+        The measure ("ml", "g"), or `PERCENT`; empty for parts.
     doubt : str
-        What is doubtful about it, a sentence with ``{paint}`` for the paint; empty if nothing is.
+        What is doubtful about it, with ``{paint}`` in place of the paint; empty if nothing is.
     """
 
     parts: Parts
@@ -90,7 +92,7 @@ class Read:
 
 
 def spell_fractions(text: str) -> str:
-    """Return the text with ½, ⅔ … written as 1/2, 2/3 …, and full-width forms as plain ones."""
+    """Return the text with ½ and its like written as 1/2."""
     spelled = []
     for letter in text:
         plain = unicodedata.normalize("NFKC", letter)
@@ -98,8 +100,8 @@ def spell_fractions(text: str) -> str:
     return unicodedata.normalize("NFC", "".join(spelled)).replace("⁄", "/")
 
 
-def read_amount(found: re.Match[str]) -> Read:
-    """Return what a match of `LEADING` or `TRAILING` says.
+def read_amount(found: re.Match[str]) -> Quantity:
+    """Return the amount that a match of `LEADING` or `TRAILING` stands for.
 
     Parameters
     ----------
@@ -107,23 +109,23 @@ def read_amount(found: re.Match[str]) -> Read:
 
     Returns
     -------
-    Read
+    Quantity
     """
     groups = found.groupdict()
     if groups.get("touch"):
         count = groups.get("count")
         doubt = f"{count} touches of {{paint}}: kept as a touch" if count else ""
-        return Read(Amount.TOUCH, doubt=doubt)
+        return Quantity(Amount.TOUCH, doubt=doubt)
     if groups.get("range"):
-        return Read(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
+        return Quantity(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
     if groups.get("vague"):
-        return Read(Amount.UNSAID, doubt="how much {paint} is not said")
+        return Quantity(Amount.UNSAID, doubt="how much {paint} is not said")
     if groups.get("apart"):
-        return Read(Fraction(1))
+        return Quantity(Fraction(1))
     number, doubt = _number(groups)
     if groups.get("about") and not doubt:
         doubt = f"about {number} of {{paint}}: taken as {number}"
-    return Read(number, doubt, _measure(groups))
+    return Quantity(number, doubt, _measure(groups))
 
 
 def _measure(groups: dict[str, str | None]) -> str:

@@ -1,7 +1,7 @@
-"""Recipes: the painter's own words to parts, and back.
+"""Recipes: the painter's own words become parts of tubes, and parts are written as words again.
 
-A recipe is read as it stands. What it leaves open stays open: it is listed in `Recipe.doubts` and in the
-ingredient itself (no tube, `Amount.UNSAID`), and is never settled by a guess.
+A recipe is read as it is written. What it leaves open is never guessed: it is listed in `Recipe.doubts`, and the
+ingredient has no tube or the amount `Amount.UNSAID`.
 """
 
 from __future__ import annotations
@@ -10,15 +10,20 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from fractions import Fraction
 
-from swatchread.recipes.amounts import PERCENT, Amount, Parts, Read
+from swatchread.recipes.amounts import PERCENT, Amount, Parts, Quantity
 from swatchread.recipes.recipe_splitting import Piece, split_recipe
 from swatchread.recipes.tubes import TubeList, tokens
 
 MAX_RECIPE_LETTERS = 1000
 WHOLE_PERCENT = 100
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
+"""Denominators of fractions that are written as such: 1/2, 2/3."""
+
 _FINEST = 1000
+"""Denominator of the finest amount that is written as a decimal number."""
+
 _LARGE = 1_000_000
+"""Amounts from here on are written as they are stored; a mixture has none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +36,9 @@ class Doubt:
         ``ambiguous_tube``, ``unknown_tube``, ``part_of_name``, ``amount``, ``amount_unsaid``,
         ``percentages``, ``measures``, ``ratio``, ``twice`` or ``too_long``.
     about : str
-        The words in question.
+        The words that it is about.
     message : str
-        For the painter.
+        What to tell the painter.
     """
 
     code: str
@@ -48,15 +53,15 @@ class Ingredient:
     Parameters
     ----------
     name : str
-        The tube's name, or the painter's words where no single tube is meant.
+        The tube's name, or the painter's words if they do not mean exactly one tube.
     tube : str or None
         The tube's name if exactly one is meant.
     parts : fractions.Fraction or Amount
-        Relative amount, exact and >= 0; ``Amount.TOUCH`` for a touch, ``Amount.UNSAID`` if not told.
+        Relative amount, exact and >= 0; ``Amount.TOUCH`` for a touch, ``Amount.UNSAID`` if it is not given.
     possible : tuple of str
-        Where the words fit several tubes: these.
+        The tubes that the words fit if they fit several.
     written : str
-        The painter's words; not compared.
+        The painter's words; two ingredients may be equal without them.
     """
 
     name: str
@@ -75,9 +80,9 @@ class Recipe:
     ingredients : tuple of Ingredient
         In the order written.
     doubts : tuple of Doubt
-        What is open; not compared.
+        What is open; two recipes may be equal without it.
     written : str
-        The whole text as written; not compared.
+        The whole text as it was written; two recipes may be equal without it.
     """
 
     ingredients: tuple[Ingredient, ...]
@@ -85,27 +90,22 @@ class Recipe:
     written: str = field(default="", compare=False)
 
     @property
-    def is_clear(self) -> bool:
-        """Whether nothing is left open."""
-        return not self.doubts
-
-    @property
     def tubes(self) -> tuple[str, ...]:
-        """Names of the tubes that are surely in it."""
+        """Names of the tubes that are certainly in it."""
         return tuple(dict.fromkeys(i.tube for i in self.ingredients if i.tube is not None))
 
 
 def parse_recipe(text: str, tubes: TubeList) -> Recipe:
     """Read a recipe in the painter's own words.
 
-    Understood are lists ("3 titanium white + 1 yellow ochre + touch cad red"; also commas, "and", "with"),
+    It may hold lists ("3 titanium white + 1 yellow ochre + touch cad red"; also commas, "and", "with"),
     ratios ("2:1 white ochre", "white:ochre 2:1"), whole numbers, fractions (½, 1/2, 1 1/2), decimals, number
     words, percentages, ml, g, cm and other measures (all of one kind), and a touch, dot, bit … of something.
 
     Parameters
     ----------
     text : str
-        At most 1000 characters; of a longer text nothing is read and the doubt says so.
+        At most 1000 characters; a longer text is not read, and a doubt says so.
     tubes : TubeList
 
     Returns
@@ -118,7 +118,7 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
         return Recipe((), (Doubt("too_long", text[:40], message),), text)
     split = split_recipe(text, tubes)
     doubts = [Doubt("ratio", words, message) for words, message in split.doubts]
-    pieces = _settle_measures(_settle_percentages(split.pieces, doubts), doubts)
+    pieces = _check_measures(_check_percentages(split.pieces, doubts), doubts)
     ingredients = tuple(_ingredient(piece, len(pieces) == 1, tubes, doubts) for piece in pieces)
     names = [ingredient.name for ingredient in ingredients]
     doubts.extend(
@@ -132,7 +132,7 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
 def format_recipe(recipe: Recipe) -> str:
     """Write a recipe plainly: "3 titanium white + 1/2 yellow ochre + touch of viridian".
 
-    An amount that is not said is written "?". Reading the result again gives the same ingredients.
+    An amount that was not given is written "?". Reading the result gives the same ingredients.
 
     Parameters
     ----------
@@ -142,7 +142,7 @@ def format_recipe(recipe: Recipe) -> str:
     -------
     str
     """
-    # One way of writing in one recipe: 6.3 + 0.5, not 6.3 + 1/2.
+    # All amounts of a recipe are written alike: 6.3 + 0.5, not 6.3 + 1/2.
     decimal = any(isinstance(i.parts, Fraction) and _is_weighed(i.parts) for i in recipe.ingredients)
     return " + ".join(f"{format_parts(i.parts, decimal=decimal)} {i.name}" for i in recipe.ingredients)
 
@@ -150,8 +150,8 @@ def format_recipe(recipe: Recipe) -> str:
 def format_parts(parts: Parts, *, decimal: bool = False) -> str:
     """Return an amount as `format_recipe` writes it: "3", "1/2", "1 1/2", "5.7", "touch of" or "?".
 
-    Halves, thirds and quarters are written as they are spoken, unless `decimal` asks for 0.5; tenths and finer as the
-    decimal numbers they came from.
+    Halves, thirds and quarters are written as fractions, or as decimal numbers if `decimal` is set; tenths and finer
+    amounts are always written as decimal numbers.
     """
     if not isinstance(parts, Fraction):
         return "touch of" if parts is Amount.TOUCH else "?"
@@ -183,7 +183,7 @@ def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt])
             code = "amount_unsaid" if parts is Amount.UNSAID else "amount"
             doubts.append(Doubt(code, piece.written, amount.doubt.replace("{paint}", name)))
     elif alone:
-        parts = Fraction(1)  # one paint by itself: its share is the whole
+        parts = Fraction(1)  # a paint by itself is the whole mixture
     else:
         doubts.append(Doubt("amount_unsaid", piece.written, f"how much {name} is not said"))
     if match.name is None and parts is not Amount.UNSAID and not _reads_back(parts, name, tubes):
@@ -194,7 +194,7 @@ def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt])
 
 def _reads_back(parts: Parts, name: str, tubes: TubeList) -> bool:
     pieces = split_recipe(f"{format_parts(parts)} {name}", tubes).pieces
-    return len(pieces) == 1 and pieces[0].name == name and pieces[0].amount == Read(parts)
+    return len(pieces) == 1 and pieces[0].name == name and pieces[0].amount == Quantity(parts)
 
 
 def _tube_doubt(name: str, possible: tuple[str, ...], tubes: TubeList) -> Doubt:
@@ -206,17 +206,18 @@ def _tube_doubt(name: str, possible: tuple[str, ...], tubes: TubeList) -> Doubt:
     return Doubt("unknown_tube", name, f"“{name}” is not in the list of tubes{hint}")
 
 
-def _numbers(pieces: tuple[Piece, ...]) -> list[Read]:
-    """Return the amounts that are numbers."""
+def _numbers(pieces: tuple[Piece, ...]) -> list[Quantity]:
+    """Return the amounts that are given as numbers."""
     return [p.amount for p in pieces if p.amount and isinstance(p.amount.parts, Fraction)]
 
 
-def _settle_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
-    told = _numbers(pieces)
-    percents = [amount for amount in told if amount.measure == PERCENT]
+def _check_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
+    """Doubt percentages that are mixed with parts, which stay open, or that do not add up to 100."""
+    numbers = _numbers(pieces)
+    percents = [amount for amount in numbers if amount.measure == PERCENT]
     if not percents:
         return pieces
-    if len(percents) < len(told):
+    if len(percents) < len(numbers):
         doubts.append(Doubt("percentages", "%", "percentages and parts are mixed: the percentages stay open"))
         return tuple(p.left_open() if p.amount and p.amount.measure == PERCENT else p for p in pieces)
     total = sum(amount.parts for amount in percents if isinstance(amount.parts, Fraction))
@@ -225,8 +226,8 @@ def _settle_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple
     return pieces
 
 
-def _settle_measures(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
-    """Take amounts of one measure for parts; of several, nobody knows how many of one make one of the other."""
+def _check_measures(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
+    """Take amounts in one measure as parts; leave them open if there are several, which cannot be converted."""
     measures = list(dict.fromkeys(amount.measure or "parts" for amount in _numbers(pieces)))
     if len(measures) < 2:
         return pieces

@@ -1,102 +1,107 @@
-"""Cutting a recipe's text into paints with their amounts."""
+"""A recipe's text is split into paints and their amounts."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
+from functools import cache
+from itertools import islice
 
-from swatchread.recipes.amounts import LEADING, TRAILING, Amount, Read, read_amount, spell_fractions
+from swatchread.recipes.amounts import LEADING, TRAILING, Amount, Quantity, read_amount, spell_fractions
 from swatchread.recipes.tubes import TubeList
 
 MAX_NAME_WORDS = 40
-"""More words than this between two signs are taken as one name: no mixture is spelled that way."""
+"""A longer run of words without a separator is taken for one name: no mixture is written that way."""
 
-_STRONG = re.compile(r"\s*(?:\+|;|\n|&|\b(?:plus|with|and|then)\b|\bw/)\s*", re.IGNORECASE)
-_WEAK = re.compile(r"\s*(?:,(?!\d)|(?<!\d),|\bto\b)\s*", re.IGNORECASE)
+_STRONG_SEPARATOR = re.compile(r"\s*(?:\+|;|\n|&|\b(?:plus|with|and|then)\b|\bw/)\s*", re.IGNORECASE)
+_WEAK_SEPARATOR = re.compile(r"\s*(?:,(?!\d)|(?<!\d),|\bto\b)\s*", re.IGNORECASE)
 _RATIO = re.compile(r"(?<![^\W_])(?:\d{1,6}(?:\.\d{1,6})?\s*:\s*)+\d{1,6}(?:\.\d{1,6})?(?![^\W_]|[.:]\d)")
-_EQUAL = re.compile(r"^\s*(?:equal|same)(?:\s+(?:parts|amounts))?(?:\s+of)?\s+", re.IGNORECASE)
-_MIX = re.compile(r"^\s*(?:an?\s+)?(?:mix|mixture|blend)\s+(?:of|from)\s+", re.IGNORECASE)
-_WHOLE = frozenset({"exact", "abbreviation"})
-_EDGES = " \t\r\n.,;:+&/()[]"
-_START = re.compile(r"^(?:[\s,;:+&/()\[\]]|\.(?!\d))+")
+_EQUAL_PARTS = re.compile(r"^\s*(?:equal|same)(?:\s+(?:parts|amounts))?(?:\s+of)?\s+", re.IGNORECASE)
+_MIXTURE_OF = re.compile(r"^\s*(?:an?\s+)?(?:mix|mixture|blend)\s+(?:of|from)\s+", re.IGNORECASE)
+_WHOLE_NAME = frozenset({"exact", "abbreviation"})
+"""Kinds of `swatchread.recipes.tubes.Match` that account for every word of a tube's name."""
+
+_END_SIGNS = " \t\r\n.,;:+&/()[]"
+_START_SIGNS = re.compile(r"^(?:[\s,;:+&/()\[\]]|\.(?!\d))+")
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """One paint as cut out of the text.
+    """One paint of a recipe's text.
 
     Parameters
     ----------
     name : str
         The words for the paint.
-    amount : Read or None
-        None if nothing is written.
+    amount : Quantity or None
+        None if the text gives none.
     written : str
-        The piece as it stands.
+        The piece as it was written.
     """
 
     name: str
-    amount: Read | None
+    amount: Quantity | None
     written: str
 
     def left_open(self) -> Piece:
         """Return the piece with its amount unsaid."""
-        return replace(self, amount=Read(Amount.UNSAID))
+        return replace(self, amount=Quantity(Amount.UNSAID))
+
+    def as_one_part(self) -> Piece:
+        """Return the piece with an amount of one part if it has none."""
+        return self if self.amount else replace(self, amount=Quantity(Fraction(1)))
 
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """A recipe's pieces, and (words, message) for each ratio that fits no names."""
+    """A recipe's pieces, and (words, message) for each ratio that does not fit the names beside it."""
 
     pieces: tuple[Piece, ...]
     doubts: tuple[tuple[str, str], ...]
 
 
 def split_recipe(text: str, tubes: TubeList) -> Split:
-    """Cut a recipe into paints and amounts.
+    """Split a recipe into paints and amounts.
 
     Parameters
     ----------
     text : str
     tubes : TubeList
-        Needed to see where one name ends and the next begins when nothing stands between them.
+        Tells where one name ends and the next begins when nothing separates them.
 
     Returns
     -------
     Split
     """
-    plain = spell_fractions(text)
-    mixed = _MIX.match(plain)
-    plain = plain[mixed.end() :] if mixed else plain
-    equal = _EQUAL.match(plain)
-    plain = plain[equal.end() :] if equal else plain
-    reader = _Reader(_items(plain), tubes)
-    pieces = reader.read()
-    if equal:
-        pieces = [p if p.amount else replace(p, amount=Read(Fraction(1))) for p in pieces]
-    return Split(_with_whole(pieces), tuple(reader.doubts))
-
-
-def _with_whole(pieces: list[Piece]) -> tuple[Piece, ...]:
-    # Beside touches alone, the one paint without an amount is the mixture's body: one part.
+    plain = _MIXTURE_OF.sub("", spell_fractions(text), count=1)
+    plain, has_equal_parts = _EQUAL_PARTS.subn("", plain, count=1)
+    splitter = _Splitter(_items(plain), tubes)
+    pieces = splitter.split()
     bare = [piece for piece in pieces if piece.amount is None]
-    if len(bare) == 1 and all(p.amount is None or p.amount.parts is Amount.TOUCH for p in pieces):
-        return tuple(p if p.amount else replace(p, amount=Read(Fraction(1))) for p in pieces)
-    return tuple(pieces)
+    touched = all(piece.amount is None or piece.amount.parts is Amount.TOUCH for piece in pieces)
+    # Beside touches alone, the one paint without an amount is the body of the mixture.
+    if has_equal_parts or (len(bare) == 1 and touched):
+        pieces = [piece.as_one_part() for piece in pieces]
+    return Split(tuple(pieces), tuple(splitter.doubts))
 
 
 def _items(text: str) -> list[str]:
+    """Split a text at its separators."""
     items = []
-    for clause in _STRONG.split(text):
-        verbatim = clause.lstrip().startswith("?")
-        items.extend([clause] if verbatim else _WEAK.split(clause))
+    for clause in _STRONG_SEPARATOR.split(text):
+        items.extend([clause] if _is_verbatim(clause) else _WEAK_SEPARATOR.split(clause))
     return [item for item in items if _trim(item)]
 
 
-class _Reader:
-    """Reads items in order; a ratio may take in neighbours that have no amount of their own."""
+def _is_verbatim(item: str) -> bool:
+    """Tell whether a question mark says that all that follows is a paint's name, whatever it looks like."""
+    return item.lstrip().startswith("?")
+
+
+class _Splitter:
+    """Reads items in order. A ratio may take in neighbours that have no amount of their own."""
 
     def __init__(self, items: list[str], tubes: TubeList) -> None:
         self._items = items
@@ -105,20 +110,20 @@ class _Reader:
         self._pieces: list[Piece] = []
         self.doubts: list[tuple[str, str]] = []
 
-    def read(self) -> list[Piece]:
+    def split(self) -> list[Piece]:
         while self._next < len(self._items):
             item = self._items[self._next]
             self._next += 1
-            found = None if item.lstrip().startswith("?") else _RATIO.search(item)
-            if found:
-                self._read_ratio(item, found)
+            ratio = None if _is_verbatim(item) else _RATIO.search(item)
+            if ratio:
+                self._split_ratio(item, ratio)
             else:
                 self._pieces.extend(_pieces(item))
         return self._pieces
 
-    def _read_ratio(self, item: str, found: re.Match[str]) -> None:
-        terms = [Fraction(term.strip()) for term in found.group().split(":")]
-        before, after = _trim(item[: found.start()]), _trim(item[found.end() :])
+    def _split_ratio(self, item: str, ratio: re.Match[str]) -> None:
+        terms = [Fraction(term.strip()) for term in ratio.group().split(":")]
+        before, after = _trim(item[: ratio.start()]), _trim(item[ratio.end() :])
         after = re.sub(r"^of\s+", "", after, flags=re.IGNORECASE)
         names = None
         if not (before and after):
@@ -126,21 +131,24 @@ class _Reader:
             names = names or (self._with_earlier(before, len(terms)) if before else None)
             names = names or (self._with_later(after, len(terms)) if after else None)
         if names is None:
-            message = f"the ratio {found.group()} does not fit the paints named with it"
+            message = f"the ratio {ratio.group()} does not fit the paints named with it"
             self.doubts.append((item.strip(), message))
             rest = [piece for part in (before, after) if part for piece in _pieces(part)]
             self._pieces.extend(p if p.amount else p.left_open() for p in rest)
             return
-        self._pieces.extend(Piece(n, Read(t), f"{t} {n}") for n, t in zip(names, terms, strict=True))
+        self._pieces.extend(Piece(n, Quantity(t), f"{t} {n}") for n, t in zip(names, terms, strict=True))
 
     def _with_earlier(self, name: str, count: int) -> list[str] | None:
-        earlier = self._pieces[len(self._pieces) - count + 1 :] if count <= len(self._pieces) + 1 else []
+        """Return the `count` names that end with this one if the pieces before it have no amounts."""
+        first = len(self._pieces) - count + 1
+        earlier = self._pieces[first:] if first >= 0 else []
         if len(earlier) != count - 1 or any(piece.amount for piece in earlier):
             return None
-        del self._pieces[len(self._pieces) - count + 1 :]
+        del self._pieces[first:]
         return [*(piece.name for piece in earlier), name]
 
     def _with_later(self, name: str, count: int) -> list[str] | None:
+        """Return the `count` names that begin with this one if the items after it have no amounts."""
         later = self._items[self._next : self._next + count - 1]
         pieces = [piece for item in later if not _RATIO.search(item) for piece in _pieces(item)]
         if len(later) != count - 1 or len(pieces) != count - 1 or any(piece.amount for piece in pieces):
@@ -150,26 +158,22 @@ class _Reader:
 
 
 def _pieces(item: str) -> list[Piece]:
-    runs = [item.strip()] if item.lstrip().startswith("?") else _runs(item)
-    return [piece for run in runs for piece in _keep(_piece(run))]
+    """Return the paints of an item without a ratio."""
+    parts = [item.strip()] if _is_verbatim(item) else _split_at_amounts(item)
+    return [piece for piece in map(_piece, parts) if piece.name]
 
 
 def _trim(text: str) -> str:
     """Return the text on one line without signs at its ends; the point of ".5" stays."""
-    return _START.sub("", " ".join(text.split())).rstrip(_EDGES)
-
-
-def _keep(piece: Piece) -> list[Piece]:
-    return [piece] if piece.name else []
+    return _START_SIGNS.sub("", " ".join(text.split())).rstrip(_END_SIGNS)
 
 
 def _piece(item: str) -> Piece:
-    if item.lstrip().startswith("?"):  # what follows is the paint, whatever it looks like
-        name = _trim(item.lstrip()[1:])
-        return Piece(name, Read(Amount.UNSAID, doubt="how much {paint} is not said"), _trim(item))
     written = _trim(item)
-    leading = LEADING.match(written)
-    trailing = TRAILING.search(written)
+    if _is_verbatim(item):
+        unsaid = Quantity(Amount.UNSAID, doubt="how much {paint} is not said")
+        return Piece(_trim(item.lstrip()[1:]), unsaid, written)
+    leading, trailing = LEADING.match(written), TRAILING.search(written)
     for found, rest in (
         (leading, written[leading.end() :] if leading else ""),
         (trailing, written[: trailing.start()] if trailing else ""),
@@ -183,11 +187,11 @@ def _piece(item: str) -> Piece:
 
 
 def _open(written: str, doubt: str) -> Piece:
-    return Piece(written, Read(Amount.UNSAID, doubt=doubt), written)
+    return Piece(written, Quantity(Amount.UNSAID, doubt=doubt), written)
 
 
-def _runs(item: str) -> list[str]:
-    """Cut "3 white 1 ochre" before each amount; leave an item with one amount whole."""
+def _split_at_amounts(item: str) -> list[str]:
+    """Split "3 white 1 ochre" before each amount; leave an item with one amount whole."""
     words = item.split()
     if len(words) > MAX_NAME_WORDS or not LEADING.match(item):
         return [item]
@@ -195,52 +199,53 @@ def _runs(item: str) -> list[str]:
     position = 1
     while position < len(words):
         rest = " ".join(words[position:])
-        found = LEADING.match(rest)
-        previous = " ".join(words[starts[-1] : position])
-        amount = LEADING.match(previous)
-        if found and _trim(rest[found.end() :]) and amount and _trim(previous[amount.end() :]):
+        if _names_after_amount(rest) and _names_after_amount(" ".join(words[starts[-1] : position])):
             starts.append(position)
-            position += len(rest[: found.end()].split())
+            amount = LEADING.match(rest)
+            position += len(amount.group().split()) if amount else 1
         else:
             position += 1
-    return [" ".join(words[a:b]) for a, b in zip(starts, [*starts[1:], len(words)], strict=True)]
+    return [" ".join(words[start:end]) for start, end in zip(starts, [*starts[1:], len(words)], strict=True)]
+
+
+def _names_after_amount(text: str) -> bool:
+    """Tell whether a text begins with an amount and a name follows."""
+    amount = LEADING.match(text)
+    return bool(amount and _trim(text[amount.end() :]))
 
 
 def _names(words: str, count: int, tubes: TubeList) -> list[str] | None:
     """Return the `count` names in the words, or None if they cannot be told apart in exactly one way."""
-    listed = [_trim(part) for part in re.split(r"[:/]", words)]
-    listed = [part for part in listed if part]
+    listed = [name for part in re.split(r"[:/]", words) if (name := _trim(part))]
     if any(LEADING.match(part) or TRAILING.search(part) for part in listed):
         return None
     if len(listed) == count:
         return listed
     single = [word for written in words.split() if (word := _trim(written))]
-    if tubes.match(words).how in _WHOLE:  # "2:1 red ochre" names one paint; its words are not two
+    if tubes.match(words).how in _WHOLE_NAME:  # "2:1 red ochre" names one paint, not two
         return None
     if len(listed) != 1 or not count <= len(single) <= MAX_NAME_WORDS:
         return None
-    for fits in (partial(_fits, tubes, True), partial(_fits, tubes, False)):
-        cuts = _cuts(tuple(single), count, fits)
-        if cuts:
-            return list(cuts[0]) if len(cuts) == 1 else None
+    for is_name in (lambda name: tubes.match(name).how in _WHOLE_NAME, lambda name: tubes.match(name).how != "none"):
+        ways = _ways_to_cut(single, count, is_name)
+        if ways:
+            return list(ways[0]) if len(ways) == 1 else None
     return single if len(single) == count else None
 
 
-def _fits(tubes: TubeList, strict: bool, name: str) -> bool:
-    how = tubes.match(name).how
-    return how in _WHOLE if strict else how != "none"
+def _ways_to_cut(words: list[str], count: int, is_name: Callable[[str], bool]) -> list[tuple[str, ...]]:
+    """Return up to two ways to cut the words into `count` names."""
 
+    @cache
+    def cut(start: int, left: int) -> list[tuple[str, ...]]:
+        if not left:
+            return [()] if start == len(words) else []
+        ways = (
+            (name, *rest)
+            for end in range(start + 1, len(words) + 1)
+            for rest in cut(end, left - 1)
+            if is_name(name := " ".join(words[start:end]))
+        )
+        return list(islice(ways, 2))
 
-def _cuts(words: tuple[str, ...], count: int, fits: partial[bool]) -> list[tuple[str, ...]]:
-    """Return up to two ways to cut the words into `count` fitting names."""
-    ways: dict[tuple[int, int], list[tuple[str, ...]]] = {(len(words), 0): [()]}
-    for start in range(len(words) - 1, -1, -1):
-        for left in range(1, count + 1):
-            found: list[tuple[str, ...]] = []
-            for end in range(start + 1, len(words) + 1):
-                tails = ways.get((end, left - 1), [])
-                name = " ".join(words[start:end])
-                if tails and fits(name):
-                    found.extend((name, *tail) for tail in tails)
-            ways[start, left] = found[:2]
-    return ways.get((0, count), [])
+    return cut(0, count)

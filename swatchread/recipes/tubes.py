@@ -1,7 +1,7 @@
-"""The painter's tubes: their usual words, colour-index names and hazards.
+"""The painter's tubes: their names, other words for them, colour-index names and hazards.
 
-The list that comes with swatchread is small on purpose; a painter adds tubes, or words for them, with a file
-of the same format (see `load_tubes`).
+The list that comes with swatchread is small on purpose. A painter adds tubes, or words for them, in a file of the same
+format (see `load_tubes`).
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from swatchread.errors import TubeListError
 TUBES_ENVIRONMENT = "SWATCHREAD_TUBES"
 MAX_TUBES_BYTES = 4 * 1024 * 1024
 MIN_ABBREVIATION = 3
-"""Shortest beginning of a word that stands for the word; shorter ones must be listed."""
+"""Letters of the shortest beginning that stands for a word; shorter abbreviations must be listed."""
 
 _CODE = re.compile(r"^p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}(?::\d)?$")
 _TOKEN = re.compile(r"p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}:\d\b|[^\W_]+")
@@ -37,7 +37,7 @@ class _Record(BaseModel):
 class Tube(_Record):
     """One tube of paint."""
 
-    name: Text = Field(description="how recipes call it, e.g. 'yellow ochre'")
+    name: Text = Field(description="its name in recipes, e.g. 'yellow ochre'")
     pigments: tuple[Annotated[str, Field(pattern=r"^P(W|Y|O|R|V|B|G|Br|Bk|M)\d{1,3}(:\d)?$")], ...] = Field(
         default=(), description="colour-index generic names"
     )
@@ -46,7 +46,7 @@ class Tube(_Record):
 
 
 class TubeFile(_Record):
-    """A file of tubes as it stands on disk."""
+    """The contents of a file of tubes."""
 
     format: Literal["swatchread-tubes"]
     version: Literal[1]
@@ -68,7 +68,7 @@ class TubeFile(_Record):
 
 
 class Match(_Record):
-    """What some words may mean."""
+    """The tubes that some words may mean."""
 
     names: tuple[str, ...] = Field(description="tubes that the words fit")
     how: Literal["exact", "abbreviation", "part", "none"]
@@ -80,7 +80,7 @@ class Match(_Record):
 
 
 class TubeList(_Record):
-    """Tubes to look words up in."""
+    """Tubes, to be looked up by words."""
 
     tubes: tuple[Tube, ...]
     hazards: Mapping[str, str]
@@ -90,10 +90,10 @@ class TubeList(_Record):
         return self._by_name.get(name)
 
     def match(self, words: str) -> Match:
-        """Say which tubes some words may mean.
+        """Return which tubes some words may mean.
 
-        Tried in this order: a listed name, word or colour-index name; beginnings of every word of one
-        ("cad red"); some of the words of a name ("ochre"). The first that fits anything decides.
+        The words are compared with the listed names, words and colour-index names; then with the beginnings of every
+        word of a name ("cad red"); then with some of the words of a name ("ochre"). The first that fits decides.
 
         Parameters
         ----------
@@ -104,11 +104,11 @@ class TubeList(_Record):
         -------
         Match
         """
-        asked = tokens(words)
-        codes = {token for token in asked if _CODE.match(token)}
-        plain = tuple(token for token in asked if token not in codes)
+        given = tokens(words)
+        codes = {token for token in given if _CODE.match(token)}
+        plain = tuple(token for token in given if token not in codes)
         pool = [tube for tube in self.tubes if codes <= {code.casefold() for code in tube.pigments}]
-        if not asked or (codes and not pool):
+        if not given or (codes and not pool):
             return Match(names=(), how="none")
         if not plain:
             return Match(names=tuple(t.name for t in pool if len(t.pigments) == len(codes)), how="exact")
@@ -123,7 +123,7 @@ class TubeList(_Record):
         return Match(names=(), how="none")
 
     def cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
-        """Return the hazard lines of these tubes, each once, in the order of the names."""
+        """Return the hazards of these tubes, each once, in the order of the names."""
         keys = {key: None for name in names for key in (self.tube(name) or Tube(name=name)).hazards}
         return tuple(self.hazards[key] for key in keys)
 
@@ -133,7 +133,7 @@ class TubeList(_Record):
 
     @cached_property
     def _by_words(self) -> dict[tuple[str, ...], str]:
-        # Later tubes (the painter's own) take a word over from earlier ones.
+        # A word that two tubes list means the later one: the painter's own.
         return {tokens(word): tube.name for tube in self.tubes for word in (tube.name, *tube.words)}
 
 
@@ -151,8 +151,8 @@ def load_tubes(own: Path | None = None) -> TubeList:
     ----------
     own : pathlib.Path, optional
         The painter's file. Default: what the environment variable ``SWATCHREAD_TUBES`` names, else
-        ``tubes.json`` in the user's configuration directory if it exists. A tube of the same name as a
-        shipped one replaces it; a word that is listed for another tube is taken over.
+        ``tubes.json`` in the user's configuration directory if it exists. A tube with the name of a shipped one
+        replaces it, and a word that is listed for a shipped tube then means the painter's tube.
 
     Returns
     -------
@@ -216,12 +216,12 @@ def _begins(short: str, whole: str) -> bool:
     return short == whole or (len(short) >= MIN_ABBREVIATION and whole.startswith(short))
 
 
-def _abbreviates(asked: tuple[str, ...], key: tuple[str, ...]) -> bool:
-    return len(asked) == len(key) and all(_begins(a, k) for a, k in zip(asked, key, strict=True))
+def _abbreviates(given: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    return len(given) == len(key) and all(_begins(short, whole) for short, whole in zip(given, key, strict=True))
 
 
-def _is_part(asked: tuple[str, ...], key: tuple[str, ...]) -> bool:
-    if len(asked) >= len(key):
+def _is_part(given: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    if len(given) >= len(key):
         return False
     rest = iter(key)
-    return all(any(_begins(word, other) for other in rest) for word in asked)
+    return all(any(_begins(word, other) for other in rest) for word in given)

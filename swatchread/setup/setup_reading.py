@@ -19,7 +19,7 @@ from swatchread.correction.calibration import calibrate, require_trust
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
-from swatchread.note.doubts import warn
+from swatchread.note.flags import warn
 from swatchread.note.model import Warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import Settings, camera_settings, changed

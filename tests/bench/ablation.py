@@ -114,7 +114,7 @@ STEPS = {
     "glaring patches kept": [_constant("correction.calibration", "_GLARE", 1e9)],
     "what the fit leaves near a colour kept": [_constant("correction.residual_field", "_NOISE", 1e9)],
     "strangers kept": [_constant("correction.joint_fit", "_MOST_COVERED", 0)],
-    "no outlier left out of a swatch": [("swatchread.card.swatch_sampling", "_plain", _keep_all)],
+    "no outlier left out of a swatch": [("swatchread.card.swatch_sampling", "_plain_paint", _keep_all)],
     "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.

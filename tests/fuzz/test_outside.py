@@ -222,7 +222,7 @@ def test_a_note_of_a_later_version_is_refused_kindly(tmp_path):
     before = path.read_bytes()
     for words in (
         ("note", "show", path),
-        ("note", "fill", path, "--prompt"),
+        ("note", "fill", path, "--no-browser"),
         ("archive", "add", path, "--archive", ":memory:"),
         ("compare", path, path),
         ("mix", "predict", "1 ochre", "--notes", path),

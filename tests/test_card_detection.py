@@ -1,4 +1,4 @@
-"""The card, its swatches in rows and columns, and what is sampled of them, against the simulator's truth."""
+"""The card, its grid and its samples, against the truth of the simulator."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -48,7 +48,7 @@ def test_every_swatch_in_its_place_and_nothing_else(reading, spec):
 
 
 def test_the_paint_sampled_is_the_paint_there(reading):
-    """Rendering and light undone by the simulator: true camera values of each swatch, to 6 per cent."""
+    """With rendering and light undone by the simulator, each swatch has its true camera values, to 6 per cent."""
     done, scene = reading(CARD)
     table = done.calibration.find.photo.encoding.table
     paint = done.sample
@@ -76,7 +76,7 @@ def test_the_bare_ground_is_bare(reading):
 
 
 def test_a_glint_is_left_out(reading):
-    """Reflections on three swatches: told, those only, and their lightness is as true as the others'."""
+    """Three swatches shine: these only are flagged, and their lightness is as true as that of the others."""
     done, scene = reading(replace(CARD, seed=34, glints=3))
     true = {s.id: s for s in scene.truth.swatches}
     shining = {s.id for s in scene.truth.swatches if s.glint}

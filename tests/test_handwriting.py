@@ -1,4 +1,4 @@
-"""Handwriting: whose it is, what its crops show, and the card's turn, against simulated cards whose truth is known."""
+"""Handwriting: its swatches, its crops, and the card's turn, against simulated cards whose truth is known."""
 
 from dataclasses import replace
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""How one swatch is sampled: in the noise of a raw file its mean is the paint's own, and a glint stays out of it."""
+"""Sampling one swatch: the noise of a raw file leaves its mean alone, and a glint is left out of it."""
 
 from types import SimpleNamespace
 
@@ -14,7 +14,7 @@ TOP = 65535
 
 
 def sampled(levels, noise, spot=None, radius=RADIUS):
-    """Sample a round swatch of a raw file: linear `levels`, noise of each pixel by itself, cut at zero as in files.
+    """Sample a round swatch of a raw file: linear `levels` with noise in each pixel, clipped at zero as in files.
 
     `spot` is a white disc (x, y, radius) on it.
     """

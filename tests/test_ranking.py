@@ -1,4 +1,4 @@
-"""Which of a table's quiet regions is taken for the card: drawn by hand, on tables that could be cards themselves."""
+"""Ranking the quiet regions of a table, drawn by hand, with tables that could be cards themselves."""
 
 import cv2
 import numpy as np
@@ -38,8 +38,8 @@ def with_row(picture, number, radius=8):
 
 def likeliest(picture, pitch):
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    return [candidate for candidate, _ in rank_card_regions(sheet, edge_levels(sheet), pitch)]
+    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return [candidate for candidate, _ in rank_card_regions(image, edge_levels(image), pitch)]
 
 
 def on_card(candidate):

@@ -1,15 +1,16 @@
-"""Looking where rows and columns ask for a swatch, on cards drawn by hand: what is faint or missing is known."""
+"""Paint in the gaps of a grid, on cards drawn by hand: what is faint or missing is known."""
 
 import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.card_detection import arranged
+from swatchread.card.background import lab_of
+from swatchread.card.card_detection import find_grid
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, surface_of
 from swatchread.card.lab_image import LabImage
-from swatchread.card.segmentation import whole_blob
+from swatchread.card.segmentation import Blob
 
 PAPER, RADIUS, STEP = 200.0, 20, 60
 SIZE = (460, 420)
@@ -25,24 +26,29 @@ def place(row, column):
     return 100 + STEP * column, 100 + STEP * row
 
 
-def looked_at(levels, cells, *, seen=None):
-    """Return the paint found round given cells on a card drawn in lightness levels, of which a part is known so far."""
+def middle(blob):
+    """Return the pixel in the middle of a painted area."""
+    return tuple(np.rint(blob.centre).astype(int).tolist())
+
+
+def paint_in_gaps(levels, cells, *, seen=None):
+    """Return the paint found in the gaps of given cells, on a card drawn in levels and known in part."""
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.clip(np.rint(levels), 0, 255)
-    sheet = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    image = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
     painted = np.zeros(SIZE, bool)
     blobs = []
     for x, y in (place(*cell) for cell in cells):
         painted |= disc(x, y, RADIUS + 2)
         part = disc(x, y)[y - RADIUS : y + RADIUS + 1, x - RADIUS : x + RADIUS + 1]
-        blobs.append(whole_blob(part, (x - RADIUS, y - RADIUS), np.array([90.0, 128, 128]), 40.0))
+        blobs.append(Blob.of(part, (x - RADIUS, y - RADIUS), lab_of([90.0, 128, 128]), 40.0))
     known = ~painted if seen is None else ~painted & seen
-    surface = surface_of(Region(known, (0, 0, SIZE[1], SIZE[0])), sheet)
-    return fill_missing_cells(surface, sheet, arrange(blobs))
+    surface = surface_of(Region(known, (0, 0, SIZE[1], SIZE[0])), image)
+    return fill_missing_cells(surface, image, arrange(blobs))
 
 
 def card(cells, faint=(), step=0.0, *, uneven=0.0):
-    """Return a card's levels: dark swatches, paler ones that stand off by a step, and an uneven ground."""
+    """Return the levels of a card with dark swatches, faint ones a step below the ground, and an uneven ground."""
     rng = np.random.default_rng(5)
     grain = cv2.GaussianBlur(rng.normal(size=SIZE), (0, 0), 9.0)
     levels = PAPER + uneven * grain / grain.std()
@@ -57,16 +63,16 @@ def test_three_rows_of_pale_swatches_between_dark_ones_are_seen():
     """Four steps lie between the dark rows on both sides of them."""
     sure = [(row, column) for row in (-1, 0, 1, 5) for column in range(3)]
     pale = [(row, column) for row in (2, 3, 4) for column in range(3)]
-    found = looked_at(card(sure, pale, 9.0), sure)
-    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+    found = paint_in_gaps(card(sure, pale, 9.0), sure)
+    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
 
 
 def test_where_one_step_is_usual_and_one_much_wider_the_rows_between_are_seen():
-    """The middle of two steps is neither of them."""
+    """The usual step is one of the two, and not the mean of both."""
     sure = [(row, column) for row in (0, 3, 4) for column in range(3)]
     pale = [(row, column) for row in (1, 2) for column in range(3)]
-    found = looked_at(card(sure, pale, 9.0), sure)
-    assert sorted(tuple(b.centre) for b in found) == sorted(place(*cell) for cell in pale)
+    found = paint_in_gaps(card(sure, pale, 9.0), sure)
+    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
 
 
 def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is_known():
@@ -77,7 +83,7 @@ def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is
     levels = np.where(lit, levels, ((levels / 2.55 + 16.0) * 0.55 - 16.0) * 2.55)  # less light, in CIELAB
     beyond = [cell for cell in every if lit[place(*cell)[::-1]]]
     shaded = [cell for cell in every if cell not in beyond]
-    found = looked_at(levels, shaded, seen=~lit)
+    found = paint_in_gaps(levels, shaded, seen=~lit)
     assert len(beyond) == 4
     centres = sorted((b.centre for b in found), key=lambda c: np.rint(c / STEP).tolist())
     assert np.array(centres) == pytest.approx(np.array(sorted(place(*cell) for cell in beyond)), abs=2)
@@ -86,40 +92,40 @@ def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is
 @pytest.mark.parametrize("row", [0, 4])
 def test_a_pale_swatch_at_the_end_of_a_single_column_is_seen(row):
     column = [(k, 1) for k in range(5) if k != row]
-    found = looked_at(card(column, [(row, 1)], 9.0), column)
-    assert [tuple(b.centre) for b in found] == [place(row, 1)]
+    found = paint_in_gaps(card(column, [(row, 1)], 9.0), column)
+    assert [middle(b) for b in found] == [place(row, 1)]
 
 
 def test_a_swatch_at_the_end_of_a_column_is_seen_where_the_cards_known_part_ends_before_it():
     column = [(row, 1) for row in range(1, 5)]
     known = np.ones(SIZE, bool)
     known[:125] = False
-    found = looked_at(card(column, [(0, 1)], 40.0), column, seen=known)
-    assert [tuple(b.centre) for b in found] == [place(0, 1)]
+    found = paint_in_gaps(card(column, [(0, 1)], 40.0), column, seen=known)
+    assert [middle(b) for b in found] == [place(0, 1)]
 
 
 def test_paint_under_glints_is_seen_in_an_empty_place():
     levels = card(FULL, [(2, 2)], 110.0)
     x, y = place(2, 2)
     levels[y - 8 : y + 9, x - 12 : x + 13] = 180.0  # paint in a glint, not quite as pale as the paper
-    found = looked_at(levels, FULL)
+    found = paint_in_gaps(levels, FULL)
     assert len(found) == 1
     assert found[0].centre == pytest.approx((x, y), abs=2)
 
 
-def test_two_swatches_are_enough_to_ask_for_a_third():
+def test_two_swatches_are_enough_to_look_for_a_third():
     pair = [(1, 1), (2, 1)]
-    assert len(looked_at(card(pair, [(3, 1)], 9.0), pair)) == 1
+    assert len(paint_in_gaps(card(pair, [(3, 1)], 9.0), pair)) == 1
 
 
 def test_a_pale_swatch_broader_than_the_others_is_seen_in_a_gap_of_their_column():
-    """It reaches to where its ground is looked for, and could be that in less light."""
+    """It reaches into the ring that shows its ground, and could be ground in less light."""
     column = [(0, 1), (1, 1), (3, 1), (4, 1)]
     levels = card(column)
     x, y = place(2, 1)
     gy, gx = np.mgrid[: SIZE[0], : SIZE[1]]
     levels[np.hypot((gx - x) / 1.8, gy - y) <= RADIUS] -= 16.0
-    assert [tuple(b.centre) for b in looked_at(levels, column)] == [(x, y)]
+    assert [middle(b) for b in paint_in_gaps(levels, column)] == [(x, y)]
 
 
 @pytest.mark.parametrize(
@@ -134,28 +140,28 @@ def test_what_is_not_right_in_its_place_makes_no_line_beyond_the_ends(mark):
     column = [(k, 1) for k in range(1, 5)]
     levels = card(column)
     mark(levels, *place(0, 1))
-    assert looked_at(levels, column) == []
+    assert paint_in_gaps(levels, column) == []
 
 
 def test_paint_beyond_the_cards_edge_makes_no_line():
     column = [(k, 1) for k in range(1, 5)]
     levels = card(column, [(0, 1)], 60.0)
     levels[:102] = np.where(levels[:102] > 170, 100.0, levels[:102])  # the table, on which the mark lies half
-    assert looked_at(levels, column) == []
+    assert paint_in_gaps(levels, column) == []
 
 
 def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
-    found = looked_at(card(FULL, [(2, 2)], 5.0, uneven=1.5), FULL)
+    found = paint_in_gaps(card(FULL, [(2, 2)], 5.0, uneven=1.5), FULL)
     assert len(found) == 1
     assert found[0].centre == pytest.approx(place(2, 2), abs=4)
 
 
 def test_an_uneven_ground_alone_is_no_swatch():
-    assert looked_at(card(FULL, uneven=1.5), FULL) == []
+    assert paint_in_gaps(card(FULL, uneven=1.5), FULL) == []
 
 
 def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
-    """The halves are too narrow to be swatches; what is asked for in their place is one."""
+    """The halves are too narrow to be swatches; the whole that is found in their place is one."""
     levels = np.full(SIZE, PAPER)
     for row in range(5):
         x, y = place(row, 1)
@@ -164,7 +170,7 @@ def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
     levels[y - 22 : y + 22, x - 1 : x + 2] = PAPER  # as bright as the card, as it happens
     lab = np.full((*SIZE, 3), 128, np.uint8)
     lab[..., 0] = np.rint(levels)
-    sheet = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
-    surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), sheet)
-    _, grid, _ = arranged(surface, sheet, [], 21.0)
+    image = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), image)
+    _, grid, _ = find_grid(surface, image, [], 21.0)
     assert [cell.row for cell in grid.cells] == [1, 2, 3, 4, 5]

@@ -1,4 +1,4 @@
-"""What makes swatches of painted areas: drawn by hand, without the simulator, so that each rule is seen by itself."""
+"""Grids of painted areas that are drawn by hand, without the simulator, so that each rule is tested by itself."""
 
 from dataclasses import replace
 
@@ -8,13 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from swatchread.card.background import lab_of
 from swatchread.card.card_extent import spanning
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.grid_gaps import missing_cells
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage, edge_levels
-from swatchread.card.segmentation import Blob, whole_blob
-from swatchread.card.swatches_without_ground import patched
+from swatchread.card.segmentation import Blob
+from swatchread.card.swatches_without_ground import candidates_without_ground
 from swatchread.card.texture import with_texture
 
 PAPER = (232, 228, 220)
@@ -25,18 +26,7 @@ def paint(x, y, radius=10.0, **more):
     r = int(radius)
     gy, gx = np.mgrid[-r : r + 1, -r : r + 1]
     mask = np.hypot(gx, gy) <= radius
-    plain = Blob(
-        centre=np.array([x, y], float),
-        size=np.array([2 * r + 1, 2 * r + 1], float),
-        radius=radius,
-        mask=mask,
-        corner=(int(x) - r, int(y) - r),
-        lab=np.array([50.0, 10.0, 20.0]),
-        off=30.0,
-        sharp=1.0,
-        solid=0.98,
-        border=0.0,
-    )
+    plain = Blob(mask, (int(x) - r, int(y) - r), radius, solid=0.98, lab=np.array([50.0, 10.0, 20.0]), off=30.0)
     return replace(plain, **more)
 
 
@@ -57,7 +47,7 @@ def test_a_few_marks_far_from_the_others_are_no_swatches():
 
 def test_two_blocks_of_one_card_are_both_kept():
     left = rows_of_paint(4, 3)
-    right = [replace(b, centre=b.centre + [135.0, 0.0]) for b in left]
+    right = [b.moved(135, 0) for b in left]
     assert len(arrange(left + right).cells) == 24
 
 
@@ -107,10 +97,10 @@ def test_a_full_row_of_small_marks_is_paint_when_they_are_even(rough, rows):
 
 def roughness(picture, mask):
     """Return how rough a painted area of a picture on white paper is."""
-    sheet = sheet_of_picture(picture)
+    image = image_of_picture(picture)
     bare = ~cv2.dilate(mask.astype(np.uint8), np.ones((9, 9))).astype(bool)
     surface = Surface(bare, np.ones(mask.shape, bool), np.zeros(mask.shape, np.float32), 0.5, (0, 0, 120, 120), PAPER)
-    return with_texture([whole_blob(mask, (0, 0), np.array([90.0, 135.0, 140.0]), 40.0)], surface, sheet)[0].rough
+    return with_texture([Blob.of(mask, (0, 0), lab_of([90.0, 135.0, 140.0]), 40.0)], surface, image)[0].rough
 
 
 def test_glints_do_not_make_paint_rough_as_strokes_make_writing():
@@ -185,7 +175,7 @@ def test_a_swatch_alone_in_the_place_of_a_column_is_kept():
 
 
 def test_a_swatch_alone_in_its_row_among_rows_two_steps_apart_is_kept():
-    """The full rows leave every second place to rows of two, and one place to nothing: its step is no ordinary one."""
+    """Between full rows lie rows of two, and one place is empty: the step across that place is not an ordinary one."""
     columns = {0: 3, 1: 3, 2: 2, 3: 3, 4: 2, 6: 3, 8: 3, 9: 3}
     card = [paint(100 + 60 * c, 100 + 60 * r) for r, number in columns.items() for c in range(number)]
     alone = paint(160, 100 + 60 * 7)
@@ -200,7 +190,7 @@ def test_a_half_seen_card_is_worth_more_than_marks_strewn_about():
     assert arrange(seen).order > 3 * arrange(strewn).order
 
 
-def test_places_are_asked_for_within_a_grid_and_one_step_beyond_its_ends():
+def test_gaps_lie_within_a_grid_and_one_step_beyond_its_ends():
     card = rows_of_paint(3, 3)
     del card[4]
     places = missing_cells(arrange(card))
@@ -216,7 +206,7 @@ def test_a_single_row_says_nothing_about_a_second():
     assert set(places.beyond.tolist()) == {1, 2}
 
 
-def sheet_of_picture(picture):
+def image_of_picture(picture):
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
     return LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
 
@@ -243,10 +233,10 @@ def rng():
 
 
 @pytest.mark.parametrize("side", [32, 33])
-def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng, side):
+def test_swatches_that_reach_the_edges_of_their_card_are_found_without_their_ground(rng, side):
     """Between the broader ones two pixels of the card are left across and four down: beside each lies mostly paint."""
-    sheet = sheet_of_picture(brim_full_card(rng, colours(24, rng), side))
-    best = max(patched(edge_levels(sheet), sheet), key=lambda c: c.worth)
+    image = image_of_picture(brim_full_card(rng, colours(24, rng), side))
+    best = max(candidates_without_ground(edge_levels(image), image), key=lambda c: c.worth)
     assert best.cells == 24
     assert best.worth > 20
     x, y, w, h = best.region.box
@@ -258,10 +248,10 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_by_themselves(rng
     assert y + h > 245
 
 
-def test_swatches_whose_narrow_gaps_are_blurred_are_found_by_themselves(rng):
+def test_swatches_whose_narrow_gaps_are_blurred_are_found_without_their_ground(rng):
     """A photo that is not quite sharp: between the paints hardly a pixel shows the ground's own colour."""
-    sheet = sheet_of_picture(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
-    assert max((c.cells for c in patched(edge_levels(sheet), sheet)), default=0) >= 20
+    image = image_of_picture(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
+    assert max((c.cells for c in candidates_without_ground(edge_levels(image), image)), default=0) >= 20
 
 
 def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
@@ -269,8 +259,8 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
     picture = brim_full_card(rng, colours(24, rng))
     cv2.circle(picture, (412, 330), 14, (90, 30, 40), -1)
     cv2.circle(picture, (412, 330), 22, PAPER, 8)
-    sheet = sheet_of_picture(picture)
-    for candidate in patched(edge_levels(sheet), sheet):
+    image = image_of_picture(picture)
+    for candidate in candidates_without_ground(edge_levels(image), image):
         x, y, w, h = candidate.region.box
         for island in candidate.islands:
             assert x <= island.corner[0]
@@ -281,8 +271,8 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
 
 def test_tiles_of_one_colour_are_no_card(rng):
     """The same places, all painted alike: a tiled table."""
-    sheet = sheet_of_picture(brim_full_card(rng, [(150, 110, 90)] * 24))
-    assert patched(edge_levels(sheet), sheet) == []
+    image = image_of_picture(brim_full_card(rng, [(150, 110, 90)] * 24))
+    assert candidates_without_ground(edge_levels(image), image) == []
 
 
 def test_a_checked_cloth_is_no_card(rng):
@@ -291,7 +281,7 @@ def test_a_checked_cloth_is_no_card(rng):
     for r in range(12):
         for c in range(12):
             picture[25 * r : 25 * r + 25, 25 * c : 25 * c + 25] = rng.integers(20, 240, 3)
-    assert patched(edge_levels(sheet_of_picture(picture)), sheet_of_picture(picture)) == []
+    assert candidates_without_ground(edge_levels(image_of_picture(picture)), image_of_picture(picture)) == []
 
 
 @st.composite
@@ -302,7 +292,7 @@ def strewn(draw):
     for _ in range(count):
         side = draw(st.integers(6, 40))
         corner = (draw(st.integers(0, 400)), draw(st.integers(0, 400)))
-        blobs.append(whole_blob(np.ones((side, side), bool), corner, np.array([120.0, 130.0, 140.0]), 20.0))
+        blobs.append(Blob.of(np.ones((side, side), bool), corner, lab_of([120.0, 130.0, 140.0]), 20.0))
     return blobs
 
 
@@ -319,7 +309,7 @@ def test_a_card_ends_where_the_photo_ends():
     height, width = 90, 150
     mask = np.ones((20, 20), bool)
     corners = [(10, 60), (60, 62), (128, 68)]
-    cells = [Cell(1, k + 1, whole_blob(mask, c, np.array([90.0, 130, 140]), 30.0)) for k, c in enumerate(corners)]
+    cells = [Cell(1, k + 1, Blob.of(mask, c, lab_of([90.0, 130, 140]), 30.0)) for k, c in enumerate(corners)]
     part = np.ones((40, 120), bool)
     surface = Surface(part, part, np.zeros(part.shape, np.float32), 0.5, (5, 45, 120, 40), np.array([90.0, 0, 0]))
     whole = spanning(surface, Grid(tuple(cells), 0.0, 3.0), (height, width))

@@ -1,4 +1,4 @@
-"""Which quiet regions are judged: those that can be the card, or more of its ground. Drawn by hand."""
+"""Only those quiet regions are judged that can be the card, or more of its ground. The scenes are drawn by hand."""
 
 import cv2
 import numpy as np
@@ -12,8 +12,8 @@ HIGH, WIDE = 480, 640
 WOOD, WHITE, CREAM, SLATE = (110, 80, 60), (225, 226, 224), (230, 218, 190), (70, 76, 84)
 
 
-def scene(table, card=CREAM, swatches=12):
-    """Return the turns over a plain table with a card, and a tray of another colour with three things in it."""
+def ranking_of(table, card=CREAM, swatches=12):
+    """Return the ranking of a plain table with a card, and a tray of another colour with three things in it."""
     picture = np.full((HIGH, WIDE, 3), table, np.uint8)
     picture[120:330, 150:430] = card
     for k in range(swatches):
@@ -23,8 +23,8 @@ def scene(table, card=CREAM, swatches=12):
     for k in range(3):
         cv2.circle(picture, (465 + 55 * k, 415), 14, (200, 190, 60), -1)
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    return LazyRanking(find_regions(sheet), sheet)
+    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    return LazyRanking(find_regions(image), image)
 
 
 def holding(candidates, x, y):
@@ -33,8 +33,8 @@ def holding(candidates, x, y):
 
 
 def test_a_table_of_another_colour_is_not_judged_once_the_card_is_known():
-    turns = scene(WOOD)
-    some = turns.promising()
+    ranking = ranking_of(WOOD)
+    some = ranking.promising()
     assert max(c.cells for c in holding(some, 160, 130)) == 12
     assert not holding(some, 40, 40)
     assert not holding(some, 436, 396)
@@ -42,20 +42,20 @@ def test_a_table_of_another_colour_is_not_judged_once_the_card_is_known():
 
 def test_a_table_of_the_cards_own_colour_is_judged_too():
     """It may be more of the card beyond a shadow."""
-    some = scene(WHITE, card=(232, 233, 230)).promising()
+    some = ranking_of(WHITE, card=(232, 233, 230)).promising()
     assert holding(some, 160, 130)
     assert holding(some, 40, 40)
 
 
 @pytest.mark.parametrize("swatches", [2, 3])
 def test_where_no_card_is_without_doubt_all_is_judged(swatches):
-    turns = scene(WOOD, swatches=swatches)
-    assert len(turns.promising()) == len(turns.every())
+    ranking = ranking_of(WOOD, swatches=swatches)
+    assert len(ranking.promising()) == len(ranking.every())
 
 
 def test_what_was_left_out_can_be_judged_after_all_and_nothing_is_judged_twice():
-    turns = scene(WOOD)
-    some, every = turns.promising(), turns.every()
+    ranking = ranking_of(WOOD)
+    some, every = ranking.promising(), ranking.every()
     assert len(every) > len(some)
     assert {id(c) for c in some} <= {id(c) for c in every}
     assert holding(every, 40, 40)
@@ -71,6 +71,6 @@ def test_a_larger_card_is_judged_though_a_small_one_is_without_doubt():
     for k in range(12):
         cv2.circle(picture, (240 + 65 * (k % 4), 260 + 65 * (k // 4)), 18, (60, 90, 150), -1)
     lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    sheet = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-    some = LazyRanking(find_regions(sheet), sheet).promising()
+    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    some = LazyRanking(find_regions(image), image).promising()
     assert max(c.cells for c in some) == 12

@@ -1,4 +1,4 @@
-"""Which ground of a card is sampled for its light: drawn by hand, a card with four swatches on a pale-squared cloth."""
+"""Sampling the ground of a card, drawn by hand: four swatches on a card that lies on a cloth of pale squares."""
 
 from types import SimpleNamespace
 

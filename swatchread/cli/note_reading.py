@@ -1,0 +1,117 @@
+"""`swatchread read` where one note comes of it: from one photo, or from several photos of one card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from swatchread.cli.messages import progress_bar, tell
+from swatchread.cli.reading_request import ReadingRequest
+from swatchread.errors import SwatchreadError, UsageError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from swatchread.archive.store import Archive
+    from swatchread.note.model import Note
+    from swatchread.reading import Reading
+    from swatchread.report.reading_files import Written
+
+
+def read_single(request: ReadingRequest, archive: Archive | None) -> None:
+    """Read one photo, write its files, print its note, and keep the set-up that it shows if that is requested."""
+    from swatchread.report.reading_files import stem_beside, write_outputs
+
+    (photo,) = request.photos
+    reading = request.reader()(photo)
+    kept = None
+    if request.keep_setup is not None:
+        from swatchread.setup.keeping import keep_setup
+
+        kept = keep_setup(reading)
+    written = write_outputs(reading, request.folder, stem_beside(request.folder, photo))
+    _finish(written, archive, as_json=request.as_json)
+    if kept is not None and request.keep_setup is not None:
+        kept.save(request.keep_setup)
+        typer.echo(f"Set-up kept: {request.keep_setup}", err=True)
+
+
+def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
+    """Read photos of one card and fuse them into one note.
+
+    Returns
+    -------
+    bool
+        Whether every photo had a say in the note.
+
+    Raises
+    ------
+    SwatchreadError
+        If fewer than two photos can be read, they are not of one card, or a result cannot be written.
+    """
+    from swatchread.batch.photo_list import find_jobs
+    from swatchread.comparison.fusion import fuse
+    from swatchread.report.reading_files import write_outputs
+
+    jobs = find_jobs(request.photos, request.into)
+    if len(jobs) < 2:
+        raise UsageError("One photo cannot be fused", "", "Give at least two photos of one card")
+    read = request.reader()
+    notes, failures = _read_each([job.photo for job in jobs], read)
+    if failures and len(notes) < 2:
+        raise next(iter(failures.values()))
+    for path, error in failures.items():
+        tell(error, path.name)
+    note = fuse(list(notes.values()), [(path.name, f"{error.what}: {error.why}") for path, error in failures.items()])
+    best = next(path for path, single in notes.items() if single.photo.sha256 == note.photo.sha256)
+    # The best photo is read again, because holding all the photos of a card could take all the memory.
+    written = write_outputs(replace(read(best), note=note), jobs[0].folder, f"{jobs[0].stem}.together")
+    _finish(written, archive, as_json=request.as_json)
+    return not failures and not any(photo.left_out for photo in note.photos)
+
+
+def _read_each(
+    paths: Sequence[Path], read: Callable[[Path], Reading]
+) -> tuple[dict[Path, Note], dict[Path, SwatchreadError]]:
+    notes: dict[Path, Note] = {}
+    failures: dict[Path, SwatchreadError] = {}
+    with progress_bar() as progress:
+        task = progress.add_task("Reading", total=len(paths), failed="")
+        for path in paths:
+            try:
+                notes[path] = read(path).note
+            except SwatchreadError as error:
+                failures[path] = error
+            progress.update(task, advance=1, failed=f"{len(failures)} failed" if failures else "")
+    return notes, failures
+
+
+def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
+    """Print a note, say which files were written, and put the note into the archive if there is one."""
+    note, paths = written.note, written.paths
+    if as_json:
+        typer.echo(note.to_json(), nl=False)
+    else:
+        from swatchread.report.console import print_note
+
+        print_note(note)
+        typer.echo(f"Written: {_file_names(note, paths)}", err=True)
+    if written.aside is not None:
+        typer.secho(f"Look: {written.remark}", fg="red", err=True)
+    if archive is not None:
+        added = archive.add(note, paths[0].parent)
+        remark = f" ({added.message})" if added.message else ""
+        typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
+
+
+def _file_names(note: Note, paths: Sequence[Path]) -> str:
+    """Return the note's path, the endings of the other files' names, and one crop of handwriting for all."""
+    stem, handwriting = paths[0].name.removesuffix(".note.json"), {swatch.writing for swatch in note.swatches}
+    crops = [path.name.removeprefix(stem) for path in paths[1:] if path.name in handwriting]
+    others = [path.name.removeprefix(stem) for path in paths[1:] if path.name not in handwriting]
+    more = f" and {len(crops) - 1} more of handwriting" if len(crops) > 1 else ""
+    return ", ".join([str(paths[0]), *others, *crops[:1]]) + more

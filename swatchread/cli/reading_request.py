@@ -1,0 +1,107 @@
+"""What `swatchread read` is asked to do, and whether that makes sense."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from swatchread.cli.shared_options import require_folder
+from swatchread.errors import UsageError
+
+if TYPE_CHECKING:
+    from swatchread.card.manual_hints import ManualHints
+    from swatchread.reading import Reading
+
+Corners = tuple[str, str, str, str]
+"""Four corners as they are typed: x,y each."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ReadingRequest:
+    """The arguments and options of `swatchread read`, under the names of its parameters."""
+
+    photos: list[Path]
+    into: Path | None = None
+    archive: str | None = None
+    chart: str | None = None
+    jobs: int | None = None
+    again: bool = False
+    same_card: bool = False
+    keep_setup: Path | None = None
+    setup: Path | None = None
+    as_json: bool = False
+    accept_poor: bool = False
+    grid: str | None = None
+    card: Corners | None = None
+    chart_at: Corners | None = None
+
+    @property
+    def is_one_photo(self) -> bool:
+        """Whether a single photo was named, and no folder."""
+        return len(self.photos) == 1 and not self.photos[0].is_dir()
+
+    @property
+    def folder(self) -> Path:
+        """Where the results of a single photo go."""
+        return self.into or self.photos[0].parent
+
+    def check(self) -> None:
+        """Refuse what makes no sense before a photo is read.
+
+        Raises
+        ------
+        UsageError
+            If two options contradict each other.
+        OutputError
+            If nothing can be written into the folder for the results.
+        """
+        require_folder(self.folder if self.is_one_photo else self.into)
+        has_hints = any(hint is not None for hint in (self.grid, self.card, self.chart_at))
+        if has_hints and (not self.is_one_photo or self.same_card or self.setup or self.keep_setup):
+            raise UsageError(
+                "--grid, --card and --chart-at are for one photo with its chart",
+                "several photos, a folder or a kept set-up were named",
+                "Read that photo alone",
+            )
+        if self.keep_setup and (self.setup or self.same_card or not self.is_one_photo):
+            raise UsageError(
+                "A set-up is kept from one photo of card and chart",
+                "--keep-setup was given together with --setup, --same-card, a folder or several photos",
+                "Keep it from one photo first, then read the others with --setup",
+            )
+        if self.setup and self.chart:
+            raise UsageError(
+                "A kept set-up and a chart cannot both be given",
+                "the set-up holds the chart that it was measured with",
+                "Leave out --chart, or --setup",
+            )
+
+    def hints(self) -> ManualHints:
+        """Return what the painter pointed at.
+
+        Raises
+        ------
+        UsageError
+            If the grid or the corners cannot be read.
+        """
+        from swatchread.card.manual_hints import ManualHints, parse_corners, parse_grid
+
+        return ManualHints(
+            grid=parse_grid(self.grid) if self.grid is not None else None,
+            card=parse_corners(self.card, "card") if self.card is not None else None,
+            chart=parse_corners(self.chart_at, "chart") if self.chart_at is not None else None,
+        )
+
+    def reader(self) -> Callable[[Path], Reading]:
+        """Return the function that reads one photo as requested."""
+        if self.setup is not None:
+            from swatchread.setup.reader_factory import reader
+
+            return reader(None, self.setup, accept_poor=self.accept_poor)
+        from swatchread.chart.definition import load_chart
+        from swatchread.reading import read_card
+
+        chart, hints = load_chart(self.chart) if self.chart else load_chart(), self.hints()
+        return lambda photo: read_card(photo, chart, accept_poor=self.accept_poor, pointed=hints)
