@@ -6,13 +6,12 @@ import csv
 import io
 import json
 from contextlib import closing
+from functools import partial
 
 import pytest
-from typer.testing import CliRunner
 
 from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
-from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
@@ -20,6 +19,7 @@ from swatchread.report.cgats import parse_cgats
 from swatchread.report.contact_sheet import contact_sheet, percent
 from swatchread.report.search_exports import COLUMNS
 from tests.archive_data import build_note, sample_card, swatch_data
+from tests.program import invoke
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 NASTY = "<script>alert(1)</script>=1+1 & \"x\" 'y' \x1b[31m"
@@ -29,13 +29,7 @@ NASTY = "<script>alert(1)</script>=1+1 & \"x\" 'y' \x1b[31m"
 def run(tmp_path, monkeypatch):
     monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "archive.sqlite"))
 
-    def call(*arguments, **kept):
-        result = CliRunner().invoke(main.app, ["archive", *(str(a) for a in arguments)], **kept)
-        if result.exception is not None and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        return result
-
-    return call
+    return partial(invoke, "archive")
 
 
 @pytest.fixture

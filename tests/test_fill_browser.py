@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import threading
 import time
 from pathlib import Path
 
@@ -12,10 +11,8 @@ import numpy as np
 import pytest
 
 from swatchread.note.model import load_note
-from swatchread.page.note_keeper import NoteKeeper
-from swatchread.page.server import FillServer
-from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, flesh_colours, swatch_data
+from tests.program import served
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
@@ -76,13 +73,8 @@ def path(tmp_path):
 
 @pytest.fixture
 def server(path):
-    running = FillServer(NoteKeeper(path), load_tubes())
-    thread = threading.Thread(target=running.serve)
-    thread.start()
-    running.thread = thread
-    yield running
-    running.stop()
-    thread.join(timeout=10)
+    with served(path) as running:
+        yield running
 
 
 def keys(driver, *pressed):
