@@ -13,10 +13,11 @@ from swatchread.card.manual_hints import ManualHints
 from swatchread.card.orientation import stand_upright
 from swatchread.card.rectification import Plane, rectify
 from swatchread.card.single_swatch import find_single_swatch
-from swatchread.chart.chart_detection import ChartFind, find_chart
+from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
 from swatchread.chart.from_corners import chart_from_corners
 from swatchread.chart.patch_sampling import sample_chart
+from swatchread.chart.second_opinion import find_chart_or_ask
 from swatchread.correction.calibration import Calibration, calibrate, require_trust
 from swatchread.correction.encoding_choice import choose_encoding
 from swatchread.correction.uncertainty import estimate_uncertainty
@@ -99,7 +100,7 @@ def read_card(
 
 
 def _chart(photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
-    return find_chart(photo, chart) if pointed.chart is None else chart_from_corners(photo, chart, pointed.chart)
+    return find_chart_or_ask(photo, chart) if pointed.chart is None else chart_from_corners(photo, chart, pointed.chart)
 
 
 def _card(plane: Plane, pointed: ManualHints) -> CardFind:

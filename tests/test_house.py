@@ -186,7 +186,7 @@ def importers(library, folder):
 def test_the_program_does_not_import_the_colour_library():
     """It is a truth for tests, simulator, benches and build scripts; loading it takes longer than reading a photo."""
     assert importers("colour", "swatchread") == set()
-    assert importers("colour_checker_detection", "swatchread") == set()
+    assert importers("colour_checker_detection", "swatchread") == {"swatchread.chart.second_opinion"}  # after a failure
     assert importers("colour", "tests")  # the check sees it where it is
 
 

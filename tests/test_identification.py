@@ -6,19 +6,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchread.chart.chart_detection import accepted
+from swatchread.chart.colour_misfit import misfit
 from swatchread.chart.definition import load_chart
-from swatchread.chart.identification import misfit, turns_apart
+from swatchread.chart.identification import turns_apart
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 
 CHART = load_chart()
 LINEAR = np.maximum(CHART.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.0)
-SCALES = np.array([16.0, 1.6])
 
 
 def score(linear):
-    """Misfit of one trial, as a placement states it."""
-    made = misfit(linear[None], np.ones((1, len(linear)), bool), CHART.xyz)
-    return float(np.concatenate(made) @ (1.0 / SCALES))
+    """Misfit of one trial."""
+    return float(misfit(linear[None], np.ones((1, len(linear)), bool), CHART.xyz)[0])
 
 
 @given(

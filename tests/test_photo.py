@@ -238,8 +238,6 @@ def test_a_curve_that_divides_by_nothing_is_refused(function):
 
 @pytest.mark.parametrize("suffix", [".tif", ".png"])
 def test_sixteen_bits_stay_sixteen(tmp_path, suffix):
-    import cv2
-
     image, path = pixels(dtype=np.uint16), tmp_path / f"deep{suffix}"
     if suffix == ".tif":
         tifffile.imwrite(path, image, photometric="rgb")
@@ -401,16 +399,6 @@ def test_a_dng_cut_short_is_refused(tmp_path, scene):
 
 
 # --- caps
-
-
-def test_a_jpeg_is_decoded_as_from_memory_even_if_its_file_changes_meanwhile(tmp_path, monkeypatch):
-    path = written(tmp_path)
-    truth = cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)[..., ::-1]
-    assert (load_photo(path).pixels == truth).all()
-    monkeypatch.setattr(cv2, "imread", lambda *_: np.zeros((9, 9, 3), np.uint8))
-    assert (load_photo(path).pixels == truth).all()
-    monkeypatch.setattr(cv2, "imread", lambda *_: None)
-    assert (load_photo(path).pixels == truth).all()
 
 
 @pytest.fixture

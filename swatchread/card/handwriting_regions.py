@@ -13,7 +13,6 @@ from swatchread.card.masks import Picture, pieces_of
 from swatchread.card.orientation import SIDES, ink_sides, only_on
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.downsampling import contiguous
 from swatchread.photo.preview import for_the_eye
 
 # Measured on development scenes. Lengths are in extents of a swatch.
@@ -143,7 +142,5 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
     shift = np.array([[1.0, 0, -low[0]], [0, 1.0, -low[1]], [0, 0, 1.0]])
     # Cubic interpolation takes four times as long, and makes a difference only where letters are enlarged.
     flags = cv2.WARP_INVERSE_MAP | (cv2.INTER_CUBIC if scale > 1.0 else cv2.INTER_LINEAR)
-    drawn = cv2.warpPerspective(
-        contiguous(piece), shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
-    )
+    drawn = cv2.warpPerspective(piece, shift @ to_photo, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
     return for_the_eye(photo, drawn)

@@ -17,11 +17,20 @@ from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.photo import Photo
 from swatchread.photo.geometry import project
 
-_CHARTS_PLAIN, _CHARTS_WOVEN = 4, 16
+_PLAIN_CHARTS, _WOVEN_CHARTS = 4, 16
+"""Places of a lattice, in charts: up to the first it is judged as usual; beyond the second it is not tried. Hundreds of
+squares of one size are a table cloth, but some dozens may include the chart."""
+
 _CLOSER = 0.6
-_ACCEPT, _FEWER = 0.95, 0.6
-"""Misfit above which a lattice is not the chart: charts score 0.15, and below 0.9 in glare; one in ten thousand sets of
-24 colours at random scores 1.24, of 8 colours 0.75, of 6 colours 0.43."""
+"""Factor of the accepted misfit for a lattice between those sizes: among so many windows chance fits better."""
+
+_ACCEPTED = 0.95
+"""Misfit above which a lattice is not a chart of 24 patches. Charts score 0.15, and below 0.9 in glare; one in ten
+thousand sets of 24 colours at random scores 1.24."""
+
+_FEWER = 0.6
+"""Exponent of the accepted misfit over the number of patches: one in ten thousand sets of 8 colours at random scores
+0.75, of 6 colours 0.43."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +61,7 @@ class ChartFind:
     @property
     def corners(self) -> Floats:
         """Outer corners of the patch area in photo pixels, in the chart's own order, shape (4, 2)."""
-        return self.to_photo(outer_corners(self.chart, self.patch_share))
+        return self.to_photo(self.chart.corners_at(self.patch_share))
 
     @property
     def pitch(self) -> float:
@@ -69,13 +78,6 @@ class ChartFind:
     def to_lattice(self, points: Floats) -> Floats:
         """Turn photo pixels into lattice units."""
         return project(np.linalg.inv(self.homography), points)
-
-
-def outer_corners(chart: ChartDefinition, patch_share: float) -> Floats:
-    """Return the outer corners of the patch area in lattice units, shape (4, 2)."""
-    m = (1.0 - patch_share) / 2.0
-    right, bottom = chart.columns - m, chart.rows - m
-    return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
 
 
 def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
@@ -95,17 +97,39 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     MirroredChartError
         If the chart is there, but the photo is mirrored.
     NoChartError
-        If it isn't there.
+        If it is not there.
     """
-    # A pattern of hundreds of like squares is a table cloth. One of some dozens may have swallowed the chart; among so
-    # many windows chance fits better, so the fit must be closer.
-    few, most = _CHARTS_PLAIN * len(chart.lab), _CHARTS_WOVEN * len(chart.lab)
+    return chart_on(lattices_for(chart, photo), photo, chart)
+
+
+def chart_on(lattices: list[Lattice], photo: Photo, chart: ChartDefinition) -> ChartFind:
+    """Return the largest example of a chart on some lattices of a photo.
+
+    Parameters
+    ----------
+    lattices : list of Lattice
+        In pixels of the photo's reduced copy.
+    photo : Photo
+    chart : ChartDefinition
+
+    Returns
+    -------
+    ChartFind
+
+    Raises
+    ------
+    MirroredChartError
+        If the chart is there, but the photo is mirrored.
+    NoChartError
+        If it is on none of them.
+    """
     placements, good = [], []
-    for lattice in lattices_for(chart, photo):
-        placement = best_placement(lattice, chart, photo.small) if len(lattice.places) <= most else None
+    for lattice in lattices:
+        charts = len(lattice.places) / len(chart.lab)
+        placement = best_placement(lattice, chart, photo.small) if charts <= _WOVEN_CHARTS else None
         if placement is not None:
             placements.append(placement)
-            if placement.score < accepted(chart) * (1.0 if len(lattice.places) <= few else _CLOSER):
+            if placement.score < accepted(chart) * (1.0 if charts <= _PLAIN_CHARTS else _CLOSER):
                 good.append(placement)
     if not good:
         raise NoChartError(f"{photo.path.name} shows no chart that could be recognised", _why_not(placements, chart))
@@ -116,27 +140,57 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
 
 
 def accepted(chart: ChartDefinition) -> float:
-    """Return the misfit below which a lattice is taken for a chart: less for few patches, which chance fits better."""
+    """Return the misfit below which a lattice is taken for a chart: lower for few patches, which chance fits better.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+
+    Returns
+    -------
+    float
+        In the measure of `Placement.score`.
+    """
     share = min(1.0, len(chart.lab) / 24.0)
-    return float(_ACCEPT * share**_FEWER)
+    return float(_ACCEPTED * share**_FEWER)
 
 
 def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
-    """Return the lattices of a photo that may carry a chart."""
+    """Return the lattices of a photo that may carry a chart.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+    photo : Photo
+
+    Returns
+    -------
+    list of Lattice
+        In pixels of the photo's reduced copy.
+    """
     regions = find_regions(photo.small)
     single = min(chart.rows, chart.columns) == 1
     return [*(find_rows(regions) if single else []), *find_lattices(regions)]
 
 
 def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -> ChartFind:
-    """Refine the first of some placements on the reduced copy, and tell it in photo pixels; the others go along."""
+    """Refine the first placement on the reduced copy, and return it in photo pixels.
+
+    Parameters
+    ----------
+    photo : Photo
+    chart : ChartDefinition
+    placements : list of Placement
+        At least one; the corners of the others go along.
+
+    Returns
+    -------
+    ChartFind
+    """
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
-    to_full = np.array([[photo.scale, 0, (photo.scale - 1) / 2], [0, photo.scale, (photo.scale - 1) / 2], [0, 0, 1.0]])
-    others = tuple(
-        photo.to_full(project(p.homography, outer_corners(chart, chart.patch_share))) for p in placements[1:]
-    )
-    return ChartFind(photo, chart, to_full @ homography, share, best.score, others)
+    others = tuple(photo.to_full(project(p.homography, chart.corners)) for p in placements[1:])
+    return ChartFind(photo, chart, photo.small_to_full @ homography, share, best.score, others)
 
 
 def _why_not(placements: list[Placement], chart: ChartDefinition) -> str:

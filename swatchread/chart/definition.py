@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -19,8 +18,13 @@ DEFAULT_CHART = "classic24"
 """The average of 30 measured charts: the best guess when a chart's batch is unknown."""
 
 NAME_PATTERN = r"^[a-z0-9][a-z0-9-]{0,60}$"
+"""What a chart may be called: its name is part of a file's name."""
+
 SUFFIX = ".chart.json"
+"""How the names of definition files end."""
+
 MAX_BYTES = 1024 * 1024
+"""Largest definition file, bytes: far more than 40 by 40 patches need."""
 
 
 class _Strict(BaseModel):
@@ -50,6 +54,10 @@ class _File(_Strict):
     patch_share: float = Field(ge=0.4, le=1.0, description="side of a patch over the distance between centres")
     spread_de00: float = Field(ge=0, le=10, description="usual CIEDE2000 of one chart from these values")
     patches: list[_Patch]
+
+
+_SHARED_FIELDS = {"name", "title", "source", "rows", "columns", "patch_share", "spread_de00"}
+"""What a file and a `ChartDefinition` hold alike."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,7 +105,11 @@ class ChartDefinition:
     @cached_property
     def corners(self) -> Floats:
         """Outer corners of the patch area in lattice units: first, last of first row, last, first of last row."""
-        m = (1.0 - self.patch_share) / 2.0
+        return self.corners_at(self.patch_share)
+
+    def corners_at(self, patch_share: float) -> Floats:
+        """Return the outer corners as `corners` does, for patches that fill another share of the pitch."""
+        m = (1.0 - patch_share) / 2.0
         right, bottom = self.columns - m, self.rows - m
         return np.array([[m, m], [right, m], [right, bottom], [m, bottom]])
 
@@ -109,7 +121,7 @@ def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
     ----------
     text : str or bytes
     source : str
-        How messages call it.
+        The name for it in messages.
 
     Returns
     -------
@@ -118,31 +130,29 @@ def parse_chart(text: str | bytes, source: str) -> ChartDefinition:
     Raises
     ------
     ChartDefinitionError
-        If it is malformed or does not hold together.
+        If it is malformed or contradicts itself.
     """
     try:
         file = _File.model_validate_json(text)
     except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole"
-        raise ChartDefinitionError(f"{source} is not a chart definition", f"{place}: {first['msg']}") from error
+        raise _malformed(source, error) from error
     if len(file.patches) != file.rows * file.columns:
         raise ChartDefinitionError(
             f"{source} does not hold together",
             f"{file.rows} rows of {file.columns} need {file.rows * file.columns} patches, it has {len(file.patches)}",
         )
     return ChartDefinition(
-        name=file.name,
-        title=file.title,
-        source=file.source,
-        rows=file.rows,
-        columns=file.columns,
-        patch_share=file.patch_share,
-        spread_de00=file.spread_de00,
+        **file.model_dump(include=_SHARED_FIELDS),
         patch_names=tuple(p.name for p in file.patches),
         lab=np.array([p.lab for p in file.patches], dtype=np.float64),
         de00=np.array([p.de00 for p in file.patches], dtype=np.float64),
     )
+
+
+def _malformed(source: str, error: ValidationError) -> ChartDefinitionError:
+    first = error.errors()[0]
+    place = ".".join(str(part) for part in first["loc"]) or "the file"
+    return ChartDefinitionError(f"{source} is not a chart definition", f"{place}: {first['msg']}")
 
 
 def load_chart(name_or_path: str = DEFAULT_CHART) -> ChartDefinition:
@@ -182,7 +192,7 @@ def load_chart(name_or_path: str = DEFAULT_CHART) -> ChartDefinition:
 
 
 def chart_names() -> list[str]:
-    """Return the names of the charts that are shipped."""
+    """Return the names of the charts that are shipped, in order."""
     return sorted(p.name.removesuffix(SUFFIX) for p in calibration_folder().glob(f"*{SUFFIX}"))
 
 
@@ -192,22 +202,32 @@ def known_charts() -> list[ChartDefinition]:
 
 
 def definition_json(chart: ChartDefinition) -> str:
-    """Return a chart as the text of a definition file; `parse_chart` reads it back."""
-    data = {
-        "format": "swatchread-chart",
-        "version": 1,
-        "name": chart.name,
-        "title": chart.title,
-        "source": chart.source,
-        "illuminant": "D50",
-        "observer": "2 degree",
-        "rows": chart.rows,
-        "columns": chart.columns,
-        "patch_share": chart.patch_share,
-        "spread_de00": chart.spread_de00,
-        "patches": [
-            {"name": name, "lab": [round(float(v), 3) for v in lab]} | ({"de00": round(float(u), 3)} if u > 0 else {})
-            for name, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True)
-        ],
-    }
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    """Return a chart as the text of a definition file; `parse_chart` reads it back.
+
+    Parameters
+    ----------
+    chart : ChartDefinition
+
+    Returns
+    -------
+    str
+        JSON; values are rounded to three decimals.
+
+    Raises
+    ------
+    ChartDefinitionError
+        If the chart holds values that no definition file may hold.
+    """
+    patches = zip(chart.patch_names, chart.lab.round(3).tolist(), chart.de00.round(3).tolist(), strict=True)
+    try:
+        file = _File(
+            format="swatchread-chart",
+            version=1,
+            illuminant="D50",
+            observer="2 degree",
+            patches=[_Patch(name=name, lab=lab, de00=de00) for name, lab, de00 in patches],
+            **{name: getattr(chart, name) for name in _SHARED_FIELDS},
+        )
+    except ValidationError as error:
+        raise _malformed(chart.name, error) from error
+    return file.model_dump_json(indent=1, exclude_defaults=True) + "\n"

@@ -1,4 +1,4 @@
-"""A chart that the painter has pointed at: its corners are given, roughly; colour tells which way round it lies."""
+"""A chart that the painter has pointed at: its corners are given roughly, and colour tells which way round it lies."""
 
 from __future__ import annotations
 
@@ -12,20 +12,27 @@ from swatchread.chart.identification import Placement, best_placement
 from swatchread.chart.lattice import Lattice
 from swatchread.chart.subpixel_lattice import refine
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 from swatchread.errors import ChartNotThereError, MirroredChartError
 from swatchread.photo import Photo
 from swatchread.photo.geometry import fit_homography, polygon_area, project
 
 _LENIENT = 1.2
-"""How much more misfit passes than in a search: fewer places are tried, so chance has fewer."""
+"""Factor of the misfit that passes in a search: fewer places are tried here, so chance has fewer."""
 
 _SLIPS = (0.0, 0.14, 0.28, -0.14)
 """How far outside the patch area the corners may have been set, pitches: people point at the frame as well."""
 
+_MOST_PLACES = 4
+"""Most places of a lattice that is tried beside the given corners, in charts: larger ones are table cloths."""
+
 _ASTRAY = 0.9
+"""Largest distance of a placement's corners from the given ones, pitches."""
+
 _AS_GOOD = 0.12
+"""Placements whose misfit is this near the least are told apart by the edges of their patches."""
+
 _ROUNDS = 3
+"""Rounds of refinement: corners set by hand are less accurate than those of a search."""
 
 
 def chart_from_corners(photo: Photo, chart: ChartDefinition, corners: Floats) -> ChartFind:
@@ -51,51 +58,51 @@ def chart_from_corners(photo: Photo, chart: ChartDefinition, corners: Floats) ->
         If they are, in mirror order.
     """
     small = photo.to_small(corners)
-    seen = [lattice for lattice in lattices_for(chart, photo) if len(lattice.places) <= 4 * len(chart.lab)]
-    placed = (best_placement(lattice, chart, photo.small) for lattice in [*seen, *_lattices(small, chart)])
-    good = [p for p in placed if p is not None and p.score < _LENIENT * accepted(chart) and _lies_at(p, chart, small)]
+    seen = [x for x in lattices_for(chart, photo) if len(x.places) <= _MOST_PLACES * len(chart.lab)]
+    tried = (best_placement(x, chart, photo.small) for x in [*seen, *_lattices_from(small, chart)])
+    good = [p for p in tried if p is not None and p.score < _LENIENT * accepted(chart) and _lies_at(p, chart, small)]
     if not good:
         raise ChartNotThereError(
             f"{photo.path.name} shows no chart between the corners that were given",
             f"the colours there are not those of {chart.rows} × {chart.columns} patches of {chart.name}",
         )
-    least = min(p.score for p in good)
-    alike = [p for p in good if p.score < least + _AS_GOOD]
-    if min(good, key=lambda p: p.score).mirrored:
+    best = min(good, key=lambda p: p.score)
+    if best.mirrored:
         raise MirroredChartError(f"{photo.path.name} is mirrored", "the chart's colours stand in mirror order")
-    settled = [_settled(p, chart, photo) for p in alike if not p.mirrored]
-    return located(photo, chart, [max(settled, key=lambda one: one[1:])[0]])
+    alike = [p for p in good if p.score < best.score + _AS_GOOD and not p.mirrored]
+    refined = [_refined(p, chart, photo) for p in alike]
+    return located(photo, chart, [max(refined, key=lambda one: one[1:])[0]])
 
 
 def _lies_at(placement: Placement, chart: ChartDefinition, corners: Floats) -> bool:
-    """Tell whether a placement's corners are the ones that were given, about a pitch more or less."""
+    """Tell whether a placement's corners are the given ones, to about a pitch."""
     own = project(placement.homography, chart.corners)
     off = np.linalg.norm(own[:, None] - corners[None], axis=-1).min(axis=1)
     return bool(off.max() < _ASTRAY * placement.pitch)
 
 
-def _lattices(corners: Floats, chart: ChartDefinition) -> list[Lattice]:
-    """Return the lattices that the corners may mean: upright or lying, set tightly or at the frame."""
+def _lattices_from(corners: Floats, chart: ChartDefinition) -> list[Lattice]:
+    """Return the lattices that the corners may mean: lying or upright, corners of the patches or of the frame."""
     lattices = []
     for wide, high in sorted({(chart.columns, chart.rows), (chart.rows, chart.columns)}):
         gx, gy = np.meshgrid(np.arange(wide), np.arange(high))
         places = np.stack([gx.ravel(), gy.ravel()], axis=-1)
         for slip in _SLIPS:
-            reach = chart.patch_share / 2.0 + slip
-            right, bottom = wide - 1 + reach, high - 1 + reach
-            outer = np.array([[-reach, -reach], [right, -reach], [right, bottom], [-reach, bottom]])
+            rim = chart.patch_share / 2.0 + slip
+            right, bottom = wide - 1 + rim, high - 1 + rim
+            outer = np.array([[-rim, -rim], [right, -rim], [right, bottom], [-rim, bottom]])
             homography = fit_homography(outer, corners)
             centres = project(homography, places)
-            pitch = float(np.sqrt(abs(polygon_area(corners)) / ((right + reach) * (bottom + reach))))
+            pitch = float(np.sqrt(abs(polygon_area(corners)) / ((right + rim) * (bottom + rim))))
             lattices.append(Lattice(homography, places.astype(np.int64), centres, pitch))
     return lattices
 
 
-def _settled(placement: Placement, chart: ChartDefinition, photo: Photo) -> tuple[Placement, int, float]:
-    """Move a placement onto the patches' edges; return it, how many patches show theirs there, and how closely."""
+def _refined(placement: Placement, chart: ChartDefinition, photo: Photo) -> tuple[Placement, int, float]:
+    """Move a placement onto the patches' edges; return it, how many patches show theirs, and how closely (negative)."""
     homography = placement.homography
-    for _ in range(_ROUNDS):  # a hand sets corners less well than a search
+    for _ in range(_ROUNDS):
         homography, _, residual = refine(homography, chart, photo.small)
     seen = np.isfinite(residual).all(axis=1)
-    off = median(np.hypot(*residual[seen].T)) if seen.any() else 1.0
+    off = float(np.median(np.hypot(*residual[seen].T))) if seen.any() else 1.0
     return replace(placement, homography=homography), int(seen.sum()), -off

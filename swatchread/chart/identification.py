@@ -1,8 +1,7 @@
-"""Which chart stands on a lattice, where on it, and which way round: told by colour alone.
+"""Which chart lies on a lattice, where on it, and which way round: told by colour alone.
 
-Every placement of the chart on the lattice is tried in its four turns and their mirror images. A placement is scored by
-how well one 3 × 3 matrix takes the chromaticities of its cells to the chart's, whatever the brightness of each cell, so
-that a shadow or a fall-off of the light cannot hide the chart (after Finlayson, Gong & Fisher 2017, Color Homography).
+Every placement of the chart on the lattice is tried in its four turns and their mirror images; `colour_misfit` scores
+them.
 """
 
 from __future__ import annotations
@@ -12,25 +11,30 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.chart.colour_misfit import misfit
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.lattice import Lattice
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median, medians
 from swatchread.photo.geometry import fit_homography, polygon_area, project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, srgb_curve
 
-_PROBE = np.stack(np.meshgrid(np.linspace(-0.22, 0.22, 5), np.linspace(-0.22, 0.22, 5)), axis=-1).reshape(-1, 2)
-_ITERATIONS = 4
-_HELD = 0.02
-_DIM = 0.3
-"""How firmly the matrix is held, in the weight of the cells, and the brightness over the usual from which a cell's
-chromaticity counts half."""
+_CELL_SAMPLES = np.stack(np.meshgrid(np.linspace(-0.22, 0.22, 5), np.linspace(-0.22, 0.22, 5)), axis=-1).reshape(-1, 2)
+"""Where a cell is sampled about its centre, lattice units: well inside the smallest patches."""
 
-_MOST_PALE = 8.0
-_FLOOR = 0.004
-_MARGIN = 5
-_LEAST_MEMBERS = 5
 _CLIPPED = 253
+"""8-bit value from which a sample counts as clipped: the reduced copy averages clipped pixels with others."""
+
+_CLIPPED_SHARE = 0.2
+"""Share of clipped samples from which a cell counts as clipped."""
+
+_MARGIN = 5
+"""How many cells the lattice is continued beyond its members: patches at the chart's rim may be missing among them."""
+
+_LEAST_MEMBERS = 5
+"""Fewest members of the lattice on the chart's cells: fewer give no reason to try a window."""
+
+_LEAST_SHARE_OF_MEMBERS = 0.6
+"""A window is tried if it holds this share of the members that the fullest window holds."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,30 +46,16 @@ class Placement:
     homography : ndarray, shape (3, 3)
         From the chart's lattice units to pixels of the picture searched.
     mirrored : bool
-    angle : float
-        Trimmed mean error of the chromaticities, degrees.
-    shading : float
-        Robust spread of the log brightness that the matrix leaves.
-    members : int
-        Regions of the lattice that stand on the chart's cells.
+    score : float
+        Misfit: about 1 where a photo's own distortions end and chance begins; less is better.
     pitch : float
+        Typical distance between neighbouring patches, pixels of the picture searched.
     """
 
     homography: Floats
     mirrored: bool
-    angle: float
-    shading: float
-    members: int
+    score: float
     pitch: float
-
-    @property
-    def score(self) -> float:
-        """Misfit: about 1 where a photo's own distortions end and chance begins; less is better."""
-        return self.angle / _ANGLE_SCALE + self.shading / _SHADING_SCALE
-
-
-_ANGLE_SCALE = 16.0
-_SHADING_SCALE = 1.6
 
 
 def best_placement(lattice: Lattice, chart: ChartDefinition, picture: npt.NDArray[np.uint8]) -> Placement | None:
@@ -82,32 +72,34 @@ def best_placement(lattice: Lattice, chart: ChartDefinition, picture: npt.NDArra
     Placement or None
         None where the chart has no room on the lattice within the picture.
     """
-    origin, cells, bright = _sample(lattice, picture)
+    origin, cells, unclipped = _sample_cells(lattice, picture)
     windows = _windows(lattice, chart, origin, cells)
     if not len(windows):
         return None
-    measured, valid, ways = [], [], []
-    for order in _orders(chart):
-        high, wide = order.shape
+    measured, valid, trials = [], [], []
+    for layout in _layouts(chart):
+        high, wide = layout.shape
         fitting = windows[(windows[:, 2:] == (wide, high)).all(axis=1)]
         # Where in a window each of the chart's patches would lie.
-        row, column = np.divmod(np.argsort(order.ravel()), wide)
-        at = fitting[:, 1, None] + row, fitting[:, 0, None] + column
-        measured.append(cells[at])
-        valid.append(bright[at])
-        ways += [(x, y, order) for x, y in (fitting[:, :2] + origin).tolist()]
-    angle, shading = misfit(np.concatenate(measured), np.concatenate(valid), chart.xyz)
-    best = int(np.argmin(angle / _ANGLE_SCALE + shading / _SHADING_SCALE))
-    x, y, order = ways[best]
-    return _placed(lattice, chart, (x, y), order, (float(angle[best]), float(shading[best])))
+        row, column = np.divmod(np.argsort(layout.ravel()), wide)
+        cell_of_patch = fitting[:, 1, None] + row, fitting[:, 0, None] + column
+        measured.append(cells[cell_of_patch])
+        valid.append(unclipped[cell_of_patch])
+        trials += [(x, y, layout) for x, y in (fitting[:, :2] + origin).tolist()]
+    scores = misfit(np.concatenate(measured), np.concatenate(valid), chart.xyz)
+    best = int(np.argmin(scores))
+    x, y, layout = trials[best]
+    return _placement(lattice, chart, (x, y), layout, float(scores[best]))
 
 
-def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArray[np.int64], Floats, Floats]:
-    """Return linear mean colours of the lattice's cells and a margin; NaN where the picture ends."""
+def _sample_cells(
+    lattice: Lattice, picture: npt.NDArray[np.uint8]
+) -> tuple[npt.NDArray[np.int64], Floats, npt.NDArray[np.bool_]]:
+    """Return the first cell's place, the cells' linear colours (NaN beyond the picture), and which are not clipped."""
     low, high = lattice.places.min(axis=0) - _MARGIN, lattice.places.max(axis=0) + _MARGIN
     gx, gy = np.meshgrid(np.arange(low[0], high[0] + 1), np.arange(low[1], high[1] + 1))
     places = np.stack([gx, gy], axis=-1).astype(np.float64)
-    points = project(lattice.homography, places[..., None, :] + _PROBE)
+    points = project(lattice.homography, places[..., None, :] + _CELL_SAMPLES)
     # Far outside, the perspective can turn over; such places are not on the picture.
     depth = places @ lattice.homography[2, :2] + lattice.homography[2, 2]
     col, row = np.rint(points[..., 0]), np.rint(points[..., 1])
@@ -115,9 +107,9 @@ def _sample(lattice: Lattice, picture: npt.NDArray[np.uint8]) -> tuple[npt.NDArr
     inside = ((col >= 0) & (col < w) & (row >= 0) & (row < h)).all(axis=-1) & (depth > 0.05)
     col, row = np.clip(col, 0, w - 1).astype(np.intp), np.clip(row, 0, h - 1).astype(np.intp)
     stored = picture[row, col]
-    linear = srgb_curve(medians(stored, axis=2) / 255.0)
+    linear = srgb_curve(np.median(stored, axis=2) / 255.0)
     linear[~inside] = np.nan
-    clipped = (stored >= _CLIPPED).any(axis=-1).mean(axis=-1) > 0.2
+    clipped = (stored >= _CLIPPED).any(axis=-1).mean(axis=-1) > _CLIPPED_SHARE
     return low, linear, ~clipped
 
 
@@ -125,142 +117,52 @@ def _windows(
     lattice: Lattice, chart: ChartDefinition, origin: npt.NDArray[np.int64], cells: Floats
 ) -> npt.NDArray[np.int64]:
     """Return x, y, columns and rows of the windows that lie in the picture and hold most members, shape (n, 4)."""
-    occupied = np.zeros(cells.shape[:2], dtype=np.int64)
+    down, across = cells.shape[:2]
+    occupied = np.zeros((down, across), dtype=np.int64)
     occupied[lattice.places[:, 1] - origin[1], lattice.places[:, 0] - origin[0]] = 1
-    ended = np.isnan(cells[..., 0]).astype(np.int64)
+    beyond = np.isnan(cells[..., 0]).astype(np.int64)
     windows, members = [np.zeros((0, 4), dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for wide, high in {(chart.columns, chart.rows), (chart.rows, chart.columns)}:
-        count = _box_sums(occupied, wide, high)
-        y, x = np.nonzero((count >= _LEAST_MEMBERS) & (_box_sums(ended, wide, high) == 0))
+        if down < high or across < wide:
+            continue
+        count = np.lib.stride_tricks.sliding_window_view(occupied, (high, wide)).sum(axis=(2, 3))
+        missing = np.lib.stride_tricks.sliding_window_view(beyond, (high, wide)).sum(axis=(2, 3))
+        y, x = np.nonzero((count >= _LEAST_MEMBERS) & (missing == 0))
         windows.append(np.stack([x, y, np.full_like(x, wide), np.full_like(x, high)], axis=-1))
         members.append(count[y, x])
     held = np.concatenate(members)
-    return np.asarray(np.concatenate(windows)[held >= 0.6 * held.max(initial=0)])
+    fullest: int = held.max(initial=0)
+    return np.concatenate(windows)[held >= _LEAST_SHARE_OF_MEMBERS * fullest]
 
 
-def _box_sums(values: npt.NDArray[np.int64], wide: int, high: int) -> npt.NDArray[np.int64]:
-    """Return the sums over all boxes of a size, by the place of their first corner; empty where none has room."""
-    h, w = values.shape
-    if h < high or w < wide:
-        return np.zeros((0, 0), dtype=np.int64)
-    total = np.pad(values, ((1, 0), (1, 0))).cumsum(axis=0).cumsum(axis=1)
-    return np.asarray(total[high:, wide:] - total[:-high, wide:] - total[high:, :-wide] + total[:-high, :-wide])
-
-
-def _orders(chart: ChartDefinition) -> list[npt.NDArray[np.int64]]:
+def _layouts(chart: ChartDefinition) -> list[npt.NDArray[np.int64]]:
     """Return the eight ways to lay the chart's patches out: four turns, plain and mirrored.
 
-    A single row reads alike mirrored and turned by half: it is taken for turned.
+    A single row looks the same mirrored and turned by half: it is taken for turned.
     """
     plain = np.arange(chart.rows * chart.columns).reshape(chart.rows, chart.columns)
     sides = (plain,) if min(plain.shape) == 1 else (plain, plain[:, ::-1])
     return [np.rot90(side, turn) for side in sides for turn in range(4)]
 
 
-def misfit(measured: Floats, valid: npt.NDArray[np.bool_], xyz: Floats) -> tuple[Floats, Floats]:
-    """Score how well measured cells can be a chart's patches.
-
-    Parameters
-    ----------
-    measured : ndarray, shape (t, n, 3)
-        Linear RGB of the patches, in the chart's order, one trial a row.
-    valid : ndarray, shape (t, n), bool
-        Cells that are not clipped.
-    xyz : ndarray, shape (n, 3)
-        The chart's tristimulus values.
-
-    Returns
-    -------
-    angle : ndarray, shape (t,)
-        Trimmed mean error of the chromaticities, degrees.
-    shading : ndarray, shape (t,)
-        Robust spread (natural log) of the brightness that is left unexplained.
-    """
-    reference = np.maximum(xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.002)
-    size_r = np.sqrt(_dot(reference, reference))
-    unit_r = reference / size_r[:, None]
-    balanced = _as_vivid((measured + 2e-4) / _cast(measured, reference)[:, None], reference)
-    size_m = np.sqrt(_dot(balanced, balanced))
-    unit_m = balanced / size_m[..., None]
-    base = np.where(valid, 1.0, 0.05) * (size_m / (size_m + _DIM * medians(size_m, axis=1)[:, None]))
-    error = np.degrees(np.arccos(np.clip(_dot(unit_m, unit_r), -1.0, 1.0)))
-    shade, length = np.ones_like(size_m), np.ones_like(size_m)
-    for _ in range(_ITERATIONS):
-        weight = base / (1.0 + (error / 8.0) ** 2)
-        source = unit_m * (shade * weight)[..., None]
-        target = unit_r * weight[..., None]
-        # Once the cast is taken away, the matrix is near one that changes nothing.
-        held = _HELD * (weight**2).sum(axis=1)[:, None, None] * np.eye(3)
-        transposed = np.swapaxes(source, 1, 2)
-        mapped = unit_m @ np.linalg.solve(transposed @ source + held, transposed @ target + held)
-        length = np.sqrt(_dot(mapped, mapped)) + 1e-9
-        along = _dot(mapped, unit_r)
-        shade = np.clip(along / length**2, 0.05, 20.0)
-        error = np.degrees(np.arccos(np.clip(along / length, -1.0, 1.0)))
-    keep = error.shape[1] - max(1, error.shape[1] // 6)
-    angle = np.sort(error, axis=1)[:, :keep].mean(axis=1)
-    brightness = np.log(size_r) - np.log(size_m) - np.log(length)
-    centred = np.abs(brightness - medians(brightness, axis=1)[:, None])
-    shading = np.sort(centred, axis=1)[:, :keep].mean(axis=1)
-    return angle, shading
-
-
-def _cast(measured: Floats, reference: Floats) -> Floats:
-    """Return the gain of each channel that a trial's cells tell of, shape (t, 3).
-
-    The usual one: what is covered, or glints, tells of another. Without it a strong cast leaves nothing of the blue,
-    and the matrix takes long to find.
-    """
-    ratio = np.log((measured + _FLOOR) / (reference + _FLOOR))
-    return np.exp(medians(ratio - ratio.mean(axis=2, keepdims=True), axis=1))
-
-
-def _as_vivid(balanced: Floats, reference: Floats) -> Floats:
-    """Return colours that were paler than the chart's as vivid as these, shape (t, n, 3).
-
-    The channels of a raw file overlap, those of a sensor in layers so far that all is nearly grey.
-    """
-    grey = balanced.mean(axis=2, keepdims=True)
-    apart = balanced - grey
-    wanted = reference - reference.mean(axis=1, keepdims=True)
-    usual = medians(np.sqrt(_dot(apart, apart)) / grey[..., 0], axis=1)
-    gain = median(np.sqrt(_dot(wanted, wanted)) / reference.mean(axis=1)) / np.maximum(usual, 1e-6)
-    return np.asarray(grey + apart * np.clip(gain, 1.0, _MOST_PALE)[:, None, None])
-
-
-def _dot(one: Floats, other: Floats) -> Floats:
-    """Return products summed over a last axis of three: numpy's own sum is slow along so short an axis."""
-    product = one * other
-    return np.asarray(product[..., 0] + product[..., 1] + product[..., 2])
-
-
-def _placed(
-    lattice: Lattice,
-    chart: ChartDefinition,
-    corner: tuple[int, int],
-    order: npt.NDArray[np.int64],
-    figures: tuple[float, float],
+def _placement(
+    lattice: Lattice, chart: ChartDefinition, corner: tuple[int, int], layout: npt.NDArray[np.int64], score: float
 ) -> Placement:
-    """Turn a window and an order of patches into a homography of the chart's own units."""
-    rows, columns = np.mgrid[0 : order.shape[0], 0 : order.shape[1]]
-    own, places = (
-        chart.centres[order.ravel()],
-        np.stack([columns + corner[0], rows + corner[1]], axis=-1).reshape(-1, 2),
-    )
-    if min(order.shape) == 1:
-        own, places = _beside(own), _beside(places.astype(np.float64))
+    """Turn a window's first cell and a layout of patches into a homography of the chart's own units."""
+    rows, columns = np.mgrid[0 : layout.shape[0], 0 : layout.shape[1]]
+    own = chart.centres[layout.ravel()]
+    places = np.stack([columns + corner[0], rows + corner[1]], axis=-1).reshape(-1, 2).astype(np.float64)
+    if min(layout.shape) == 1:
+        own, places = _both_sides_of(own), _both_sides_of(places)
     homography = fit_homography(own, project(lattice.homography, places))
-    outline = project(homography, chart.corners)
-    inside = (lattice.places >= corner).all(axis=1) & (
-        lattice.places < [corner[0] + order.shape[1], corner[1] + order.shape[0]]
-    ).all(axis=1)
-    return Placement(homography, polygon_area(outline) < 0, figures[0], figures[1], int(inside.sum()), lattice.pitch)
+    mirrored = polygon_area(project(homography, chart.corners)) < 0
+    return Placement(homography, mirrored, score, lattice.pitch)
 
 
-def _beside(line: Floats) -> Floats:
+def _both_sides_of(line: Floats) -> Floats:
     """Return the points half a pitch to either side of points in one line: centres alone fix no perspective."""
-    way = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
-    normal = np.array([-way[1], way[0]]) / 2.0
+    direction = (line[-1] - line[0]) / np.linalg.norm(line[-1] - line[0])
+    normal = np.array([-direction[1], direction[0]]) / 2.0
     return np.concatenate([line - normal, line + normal])
 
 
@@ -277,11 +179,10 @@ def turns_apart(chart: ChartDefinition) -> float:
         In the measure of `Placement.score`; infinite where there is no other way.
     """
     linear = np.maximum(chart.xyz @ np.linalg.inv(SRGB_TO_XYZ_D50).T, 0.0)
-    others = [o for o in _orders(chart)[1:] if o.shape == (chart.rows, chart.columns)]
+    others = [o for o in _layouts(chart)[1:] if o.shape == (chart.rows, chart.columns)]
     if not others:
         return float("inf")
     measured = np.zeros((len(others), len(linear), 3))
-    for trial, order in zip(measured, others, strict=True):
-        trial[order.ravel()] = linear
-    angle, shading = misfit(measured, np.ones(measured.shape[:2], dtype=bool), chart.xyz)
-    return float((angle / _ANGLE_SCALE + shading / _SHADING_SCALE).min())
+    for trial, layout in zip(measured, others, strict=True):
+        trial[layout.ravel()] = linear
+    return float(misfit(measured, np.ones(measured.shape[:2], dtype=bool), chart.xyz).min())

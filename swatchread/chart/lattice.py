@@ -1,4 +1,4 @@
-"""Lattices: groups of like regions that stand in rows and columns, seen in perspective."""
+"""Lattices: groups of similar regions that stand in rows and columns, seen in perspective."""
 
 from __future__ import annotations
 
@@ -9,12 +9,31 @@ import numpy.typing as npt
 
 from swatchread.chart.patch_candidates import Regions
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 from swatchread.photo.geometry import fit_homography, project
 
-_MIN_MEMBERS = 6
-_NEAR = (0.95, 1.55)
+_LEAST_MEMBERS = 6
+"""Fewest regions that make a lattice: a quarter of a classic chart's patches."""
+
+_NEIGHBOUR_DISTANCE = (0.95, 1.55)
 """Distance of neighbours in units of the side of a region: patches fill 65 to 100 % of the pitch."""
+
+_NEIGHBOUR_OFFSET = 0.35
+"""Largest offset of a neighbour across that direction, in the same units: rows of a tilted chart fan out."""
+
+AREA_RATIO = 2.5
+"""Largest ratio of the areas of two neighbours: perspective and blurred edges change them."""
+
+_STRAY = 0.25
+"""Distance from its place beyond which a region is no member, pitches."""
+
+_JOINING = 0.2
+"""Distance from an empty place within which a region joins the lattice, pitches."""
+
+_JOINING_SIZE = (0.55, 1.1)
+"""Side of a region that joins, pitches."""
+
+_ROUNDS = 4
+"""Most rounds of dropping strays and joining regions."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,39 +70,55 @@ def find_lattices(regions: Regions) -> list[Lattice]:
     list of Lattice
         A region belongs to one lattice at most.
     """
-    if len(regions) < _MIN_MEMBERS:
+    if len(regions) < _LEAST_MEMBERS:
         return []
-    neighbour, step = _neighbours(regions)
+    neighbour, step = neighbours(regions, _NEIGHBOUR_DISTANCE, _NEIGHBOUR_OFFSET)
     free = np.ones(len(regions), dtype=bool)
     tried = np.zeros(len(regions), dtype=bool)
     lattices = []
     for seed in np.argsort(-neighbour.sum(axis=1), kind="stable"):
         if not free[seed] or tried[seed] or neighbour[seed].sum() < 2:
             continue
-        members, places = _grow(int(seed), neighbour, step, regions, free)
+        members, places = _walk_neighbours(int(seed), neighbour, step, regions, free)
         tried[members] = True
-        if len(members) < _MIN_MEMBERS:
+        if len(members) < _LEAST_MEMBERS:
             continue
-        lattice, used = _settle(members, places, regions, free)
+        lattice, used = _fit_lattice(members, places, regions, free)
         if lattice is not None:
             free[used] = False
             lattices.append(lattice)
     return sorted(lattices, key=lambda lattice: -len(lattice.places))
 
 
-def _neighbours(regions: Regions) -> tuple[npt.NDArray[np.bool_], Floats]:
-    """Return who is whose neighbour, and where in units of the first one's sides, shape (n, n, 2)."""
+def neighbours(regions: Regions, distance: tuple[float, float], offset: float) -> tuple[npt.NDArray[np.bool_], Floats]:
+    """Return which regions may be neighbours in a row or column.
+
+    Parameters
+    ----------
+    regions : Regions
+    distance : tuple of float
+        Least and largest distance of two neighbours, in units of a region's side.
+    offset : float
+        Largest offset across that direction, in the same units.
+
+    Returns
+    -------
+    near : ndarray, shape (n, n), bool
+    step : ndarray, shape (n, n, 2)
+        Where each region lies as seen from another, in units of the other's sides.
+    """
     basis = np.stack([regions.side_u, regions.side_v], axis=-1)
     apart = regions.centre[None, :, :] - regions.centre[:, None, :]
     step = apart @ np.linalg.inv(basis).transpose(0, 2, 1)
     right, down = np.abs(step[..., 0]), np.abs(step[..., 1])  # numpy is slow along an axis of two
     long, short = np.maximum(right, down), np.minimum(right, down)
     ratio = regions.area[None, :] / regions.area[:, None]
-    ok = (long > _NEAR[0]) & (long < _NEAR[1]) & (short < 0.35) & (ratio > 0.4) & (ratio < 2.5)
-    return ok & ok.T, step
+    near = (long > distance[0]) & (long < distance[1]) & (short < offset)
+    near &= (ratio > 1.0 / AREA_RATIO) & (ratio < AREA_RATIO)
+    return near & near.T, step
 
 
-def _grow(
+def _walk_neighbours(
     seed: int, neighbour: npt.NDArray[np.bool_], step: Floats, regions: Regions, free: npt.NDArray[np.bool_]
 ) -> tuple[list[int], list[tuple[int, int]]]:
     """Walk from neighbour to neighbour, giving each region its place relative to the seed."""
@@ -107,7 +142,7 @@ def _grow(
                 continue
             place[int(there)] = target
             taken.add(target)
-            # The other region's sides, told in this one's: a signed permutation keeps the directions alike.
+            # The other region's sides in units of this one's: a signed permutation makes the directions agree.
             mixing = inverse[here] @ basis[there]
             turn[int(there)] = turn[here] @ _signed_permutation(mixing)
             queue.append(int(there))
@@ -120,63 +155,109 @@ def _signed_permutation(mixing: Floats) -> npt.NDArray[np.int64]:
     return (np.sign(mixing) * pattern).astype(np.int64)
 
 
-def _settle(
+def _fit_lattice(
     members: list[int], places: list[tuple[int, int]], regions: Regions, free: npt.NDArray[np.bool_]
 ) -> tuple[Lattice | None, npt.NDArray[np.intp]]:
-    """Fit the perspective, drop strays, take in regions that stand on empty places."""
+    """Fit the perspective, drop strays, and let regions on empty places join; return the lattice and its regions."""
     index, grid = np.array(members), np.array(places, dtype=np.float64)
     nothing = np.zeros(0, dtype=np.intp)
-    homography = np.eye(3)
-    for _ in range(4):
-        if len(index) < _MIN_MEMBERS or min(np.ptp(grid[:, 0]), np.ptp(grid[:, 1])) < 1:
+    for _ in range(_ROUNDS):
+        if _too_few(grid):
             return None, nothing
         homography = fit_homography(grid, regions.centre[index])
-        off, pitch = miss(homography, grid, regions.centre[index])
-        good = off < 0.25 * pitch
+        off, pitch = distance_from_places(homography, grid, regions.centre[index])
+        good = off < _STRAY * pitch
         if not good.all():
             index, grid = index[good], grid[good]
             continue
         others = free.copy()
         others[index] = False
-        more, where = take_in(homography, regions, np.flatnonzero(others), grid)
+        more, where = joining_regions(homography, regions, np.flatnonzero(others), grid)
         if not len(more):
             break
         index, grid = np.append(index, more), np.concatenate([grid, where])
-    if len(index) < _MIN_MEMBERS or min(np.ptp(grid[:, 0]), np.ptp(grid[:, 1])) < 1:
+    if _too_few(grid):
         return None, nothing
-    origin = grid.min(axis=0)
-    grid = grid - origin
-    homography = fit_homography(grid, regions.centre[index])
-    _, pitch = miss(homography, grid, regions.centre[index])
-    lattice = Lattice(homography, grid.astype(np.int64), regions.centre[index], median(pitch))
-    return lattice, index.astype(np.intp)
+    grid = grid - grid.min(axis=0)
+    return lattice_of(fit_homography(grid, regions.centre[index]), grid, regions.centre[index]), index.astype(np.intp)
 
 
-def miss(homography: Floats, grid: Floats, centres: Floats) -> tuple[Floats, Floats]:
-    """Return how far each centre is from its place, and the local pitch, pixels."""
+def _too_few(grid: Floats) -> bool:
+    """Tell whether places are too few for a lattice, or all in one row or column."""
+    return len(grid) < _LEAST_MEMBERS or bool(np.ptp(grid, axis=0).min() < 1)
+
+
+def lattice_of(homography: Floats, grid: Floats, centres: Floats) -> Lattice:
+    """Return the lattice of some members.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        From places to pixels.
+    grid, centres : ndarray, shape (n, 2)
+        Places (column, row) and centres of the members, pixels.
+
+    Returns
+    -------
+    Lattice
+    """
+    _, pitch = distance_from_places(homography, grid, centres)
+    return Lattice(homography, grid.astype(np.int64), centres, float(np.median(pitch)))
+
+
+def distance_from_places(homography: Floats, grid: Floats, centres: Floats) -> tuple[Floats, Floats]:
+    """Return how far centres are from their places.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        From places to pixels.
+    grid, centres : ndarray, shape (n, 2)
+        Places (column, row), and the centres that should be there, pixels.
+
+    Returns
+    -------
+    off, pitch : ndarray, shape (n,)
+        The distance of each, and the pitch of the lattice there, pixels.
+    """
     here = project(homography, grid)
     right, down = project(homography, grid + np.array([1.0, 0.0])), project(homography, grid + np.array([0.0, 1.0]))
     pitch = np.sqrt(np.hypot(*(right - here).T) * np.hypot(*(down - here).T))
     return np.hypot(*(here - centres).T), pitch
 
 
-def take_in(
+def joining_regions(
     homography: Floats, regions: Regions, candidates: npt.NDArray[np.intp], grid: Floats
 ) -> tuple[npt.NDArray[np.intp], Floats]:
-    """Return regions that stand on empty places near the members, of the size that the place asks for."""
+    """Return regions that stand on empty places near the members of a lattice and have the size of a patch there.
+
+    Parameters
+    ----------
+    homography : ndarray, shape (3, 3)
+        From places to pixels.
+    regions : Regions
+    candidates : ndarray, shape (k,), int
+        Indices of the regions that belong to no lattice.
+    grid : ndarray, shape (n, 2)
+        Places (column, row) of the members.
+
+    Returns
+    -------
+    joining : ndarray, shape (m,), int
+    places : ndarray, shape (m, 2)
+    """
     if not len(candidates):
         return candidates, np.zeros((0, 2))
-    back = project(np.linalg.inv(homography), regions.centre[candidates])
-    places: Floats = np.asarray(np.round(back), dtype=np.float64)
+    places = np.round(project(np.linalg.inv(homography), regions.centre[candidates]))
     inside = (places >= grid.min(axis=0) - 2).all(axis=1) & (places <= grid.max(axis=0) + 2).all(axis=1)
-    off, pitch = miss(homography, places, regions.centre[candidates])
+    off, pitch = distance_from_places(homography, places, regions.centre[candidates])
     size = np.sqrt(regions.area[candidates]) / np.maximum(pitch, 1e-9)
-    good = inside & (off < 0.2 * pitch) & (size > 0.55) & (size < 1.1)
-    seen = {tuple(p) for p in grid.tolist()}
+    good = inside & (off < _JOINING * pitch) & (size > _JOINING_SIZE[0]) & (size < _JOINING_SIZE[1])
+    taken = {tuple(place) for place in grid.tolist()}
     keep = []
     for k in np.flatnonzero(good):
         place = tuple(places[k].tolist())
-        if place not in seen:
-            seen.add(place)
+        if place not in taken:
+            taken.add(place)
             keep.append(k)
     return candidates[keep], places[keep]

@@ -9,12 +9,19 @@ import numpy.typing as npt
 
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import quantiles
 from swatchread.photo.encoded_photo import ends
 
 _SIDE = 40
+"""Samples along each side of a patch."""
+
 _INNER = 0.66
 """Share of a patch's side that is sampled: its rim is blurred, rounded or shaded."""
+
+_KEPT = (0.1, 0.9)
+"""Quantiles of brightness between which samples count for the mean: dust and glints lie outside."""
+
+_CLIPPED_SHARE = 0.02
+"""Share of samples with a channel at its upper end beyond which a patch counts as clipped."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +36,7 @@ class ChartSample:
     noise : ndarray, shape (n, 3)
         Standard deviation over the patch of the same.
     clipped : ndarray, shape (n,), bool
-        Patches with a channel at an end of the stored range.
+        Patches with a channel at the upper end of the stored range.
     unevenness : ndarray, shape (n,)
         Unevenness of the patch: relative interquartile range of its brightness.
     points : ndarray, shape (n, 2)
@@ -60,17 +67,15 @@ def sample_chart(find: ChartFind) -> ChartSample:
     grid = np.linspace(-half, half, _SIDE)
     probe = np.stack(np.meshgrid(grid, grid), axis=-1).reshape(-1, 2)
     points = find.to_photo(chart.centres[:, None, :] + probe)
-    col = np.clip(np.rint(points[..., 0]), 0, photo.width - 1).astype(np.intp)
-    row = np.clip(np.rint(points[..., 1]), 0, photo.height - 1).astype(np.intp)
-    stored = photo.pixels[row, col]
+    stored = photo.stored_at(points)
     linear = photo.encoding.linear(stored).astype(np.float64)
     brightness = linear.sum(axis=-1)
-    low, high = quantiles(brightness, [0.1, 0.9], axis=1)[..., None]
+    low, high = np.quantile(brightness, _KEPT, axis=1)[..., None]
     keep = (brightness >= low) & (brightness <= high)
     count = keep.sum(axis=1)[:, None]
     mean = (linear * keep[..., None]).sum(axis=1) / count
-    clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > 0.02).any(axis=-1)
-    quartile = quantiles(brightness, [0.25, 0.75], axis=1)
+    clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE).any(axis=-1)
+    quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,
         linear=mean,

@@ -6,20 +6,25 @@ import numpy as np
 
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 
 _INWARD, _OUTWARD = 0.34, 0.2
-"""How far a profile reaches to both sides of a patch's edge, in patch pitches."""
+"""How far a profile goes to both sides of a patch's edge, in patch pitches."""
 
 _STEPS, _LINES = 121, 9
+"""Samples along a profile, and profiles across each side of a patch."""
+
 _MIDDLE = 0.4
-"""Share of a side that the lines across it are spread over: corners are round."""
+"""Share of a side over which its profiles are spread: corners are round."""
 
 _CONTRAST = 0.35
-"""Least step over an edge, of the brighter side: a fainter edge drowns in noise."""
+"""Least step over an edge, as a share of the brighter side: a fainter edge drowns in noise."""
 
 _LEAST_EDGES = 6
+"""Fewest clear edges in one direction from which its blur is told."""
+
 _LOW, _HIGH = 0.2, 0.8
+"""Shares of the step between which the width of an edge is measured."""
+
 _SIGMAS = 1.683
 """Distance between 20 % and 80 % of a Gaussian edge, in its standard deviations (normal distribution)."""
 
@@ -27,9 +32,9 @@ _SIGMAS = 1.683
 def edge_blur(find: ChartFind) -> float:
     """Return how wide the patches' edges are.
 
-    The profile of the light across the sides of the patches goes from the patch to the frame. Its rise from 20 % to
-    80 % is that of an edge blurred by lens, focus, motion and pixels together. Of the two directions of the lattice the
-    more blurred one counts, since a hand shakes in one direction.
+    The light across the sides of the patches is followed from the patch to the frame. Its rise from 20 % to 80 % is
+    that of an edge blurred by lens, focus, motion and pixels together. The more blurred of the lattice's two directions
+    counts, because a hand shakes in one direction.
 
     Parameters
     ----------
@@ -50,7 +55,7 @@ def edge_blur(find: ChartFind) -> float:
         share = np.where(clear[..., None], (profiles - inner) / step, np.nan)
     width = _rise(share) * find.pitch * (_INWARD + _OUTWARD) / (_STEPS - 1) / _SIGMAS
     along = [width[:, sides][clear[:, sides]] for sides in (slice(0, 2), slice(2, 4))]
-    told = [median(one) for one in along if len(one) >= _LEAST_EDGES]
+    told = [float(np.median(one)) for one in along if len(one) >= _LEAST_EDGES]
     return max(told, default=0.0)
 
 
@@ -63,11 +68,9 @@ def _profiles(find: ChartFind) -> Floats:
     sides = np.stack([(u, v), (-u, v), (v, u), (v, -u)])  # right and left first, then below and above
     probe = np.moveaxis(sides, 1, -1).reshape(-1, 2)
     points = find.to_photo(find.chart.centres[:, None, :] + probe)
-    column = np.clip(np.rint(points[..., 0]), 0, photo.width - 1).astype(np.intp)
-    row = np.clip(np.rint(points[..., 1]), 0, photo.height - 1).astype(np.intp)
-    red, green, blue = np.moveaxis(photo.encoding.linear(photo.pixels[row, column]), -1, 0).astype(np.float64)
-    brightness = red + green + blue
-    return np.asarray(brightness.reshape(len(points), 4, _LINES, _STEPS).mean(axis=2))
+    red, green, blue = np.moveaxis(photo.encoding.linear(photo.stored_at(points)), -1, 0).astype(np.float64)
+    profiles: Floats = (red + green + blue).reshape(len(points), 4, _LINES, _STEPS).mean(axis=2)
+    return profiles
 
 
 def _rise(share: Floats) -> Floats:
@@ -75,4 +78,5 @@ def _rise(share: Floats) -> Floats:
     place = np.arange(_STEPS)
     high = np.where(share >= _HIGH, place, _STEPS).min(axis=-1)
     low = np.where((share <= _LOW) & (place < high[..., None]), place, 0).max(axis=-1)
-    return np.asarray(high - low, dtype=np.float64)
+    steps: Floats = (high - low).astype(np.float64)
+    return steps

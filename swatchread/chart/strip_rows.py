@@ -1,4 +1,7 @@
-"""Single rows of like regions: strips of one row of chips. Their sides say what centres in one line cannot."""
+"""Single rows of similar regions: strips of one row of chips.
+
+Centres in one line fix no perspective, so the corners of the regions are fitted as well.
+"""
 
 from __future__ import annotations
 
@@ -7,21 +10,32 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.chart.lattice import Lattice, miss, take_in
+from swatchread.chart.lattice import AREA_RATIO, Lattice, distance_from_places, joining_regions, lattice_of, neighbours
 from swatchread.chart.patch_candidates import Regions
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 from swatchread.photo.geometry import fit_homography
 
-_LEAST = 6
-_MOST = 60
-_NEAR = (0.75, 1.7)
-_ASIDE = 0.3
-_ALIKE = 2.5
-_ASTRAY = 0.2
-_GAPS = 2
+_LEAST_CHIPS, _MOST_CHIPS = 6, 60
+"""Fewest and most regions that make a row."""
+
+_NEIGHBOUR_DISTANCE = (0.75, 1.7)
+"""Distance of neighbours in units of the side of a region. The range is wider than in a lattice, because the region of
+a pale chip may take in the gap beside it."""
+
+_NEIGHBOUR_OFFSET = 0.3
+"""Largest offset of a neighbour across the row, in the same units."""
+
+_STRAY = 0.2
+"""Distance from its place beyond which a region does not belong to the row, pitches."""
+
+_MOST_GAPS = 2
+"""Most places in a row that may be empty one after the other."""
+
 _ROUNDS = 3
+"""Rounds of dropping strays and joining regions."""
+
 _CORNERS = np.array([[-0.5, -0.5], [0.5, -0.5], [0.5, 0.5], [-0.5, 0.5]])
+"""Corners of a square about its centre, in units of its side."""
 
 
 def find_rows(regions: Regions) -> list[Lattice]:
@@ -36,19 +50,19 @@ def find_rows(regions: Regions) -> list[Lattice]:
     list of Lattice
         Groups of several rows are left to `find_lattices`.
     """
-    if len(regions) < _LEAST:
+    if len(regions) < _LEAST_CHIPS:
         return []
     pairs = _pairs(regions)
-    met: set[tuple[int, int]] = set()
+    seen: set[tuple[int, int]] = set()
     chains = []
     for one, other in pairs:
-        if (one, other) in met:
+        if (one, other) in seen:
             continue
         chain = _walk(regions, one, other)
         line = [chain[k] for k in sorted(chain)]
-        met.update(pairwise(line))
-        met.update(pairwise(line[::-1]))
-        if len(chain) >= _LEAST:
+        seen.update(pairwise(line))
+        seen.update(pairwise(line[::-1]))
+        if len(chain) >= _LEAST_CHIPS:
             chains.append(chain)
     rows, used = [], np.zeros(len(regions), dtype=bool)
     for chain in sorted(chains, key=lambda c: -len(c)):
@@ -61,35 +75,27 @@ def find_rows(regions: Regions) -> list[Lattice]:
 
 
 def _pairs(regions: Regions) -> list[tuple[int, int]]:
-    """Return pairs that may be next to one another in a row.
-
-    The region of a pale chip may take in the gap beside it, so the distance is asked less strictly than in a lattice.
-    """
-    basis = np.stack([regions.side_u, regions.side_v], axis=-1)
-    apart = regions.centre[None, :, :] - regions.centre[:, None, :]
-    step = np.abs(apart @ np.linalg.inv(basis).transpose(0, 2, 1))
-    long, short = step.max(axis=-1), step.min(axis=-1)
-    ratio = regions.area[None, :] / regions.area[:, None]
-    near = (long > _NEAR[0]) & (long < _NEAR[1]) & (short < _ASIDE) & (ratio > 1.0 / _ALIKE) & (ratio < _ALIKE)
-    one, other = np.nonzero(np.triu(near & near.T, 1))
+    """Return pairs of regions that may be next to one another in a row."""
+    near, _ = neighbours(regions, _NEIGHBOUR_DISTANCE, _NEIGHBOUR_OFFSET)
+    one, other = np.nonzero(np.triu(near, 1))
     return list(zip(one.tolist(), other.tolist(), strict=True))
 
 
 def _walk(regions: Regions, one: int, other: int) -> dict[int, int]:
-    """Return the regions that stand in line with two neighbours at their distance, by their place in the row."""
+    """Follow the line through two neighbours both ways; return its regions by their place in the row."""
     chain = {0: one, 1: other}
-    for way in (1, -1):
-        here = max(chain) if way > 0 else min(chain)
-        pitch = regions.centre[chain[here]] - regions.centre[chain[here - way]]
+    for direction in (1, -1):
+        here = max(chain) if direction > 0 else min(chain)
+        pitch = regions.centre[chain[here]] - regions.centre[chain[here - direction]]
         missed = 0
-        while missed <= _GAPS and len(chain) < _MOST:
+        while missed <= _MOST_GAPS and len(chain) < _MOST_CHIPS:
             at = regions.centre[chain[here]]
             off = np.hypot(*(regions.centre - at - pitch * (missed + 1)).T)
             next_one = int(np.argmin(off))
             ratio = regions.area[next_one] / regions.area[chain[here]]
-            if off[next_one] < _ASTRAY * np.hypot(*pitch) and 1.0 / _ALIKE < ratio < _ALIKE:
+            if off[next_one] < _STRAY * np.hypot(*pitch) and 1.0 / AREA_RATIO < ratio < AREA_RATIO:
                 pitch = (regions.centre[next_one] - at) / (missed + 1)
-                here += way * (missed + 1)
+                here += direction * (missed + 1)
                 chain[here] = next_one
                 missed = 0
             else:
@@ -98,30 +104,28 @@ def _walk(regions: Regions, one: int, other: int) -> dict[int, int]:
 
 
 def _row(members: list[int], places: npt.NDArray[np.int64], regions: Regions) -> Lattice | None:
-    """Fit the perspective of a row, drop strays, take in regions that stand on empty places."""
+    """Fit the perspective of a row, drop strays, and let regions on empty places join."""
     index, grid = np.array(members), np.stack([places, np.zeros(len(places))], axis=-1)
     for _ in range(_ROUNDS):
-        homography = _fit(grid, regions, index)
-        off, pitch = miss(homography, grid, regions.centre[index])
-        good = off < 0.2 * pitch
-        if good.sum() < _LEAST:
+        homography = _fit_row(grid, regions, index)
+        off, pitch = distance_from_places(homography, grid, regions.centre[index])
+        good = off < _STRAY * pitch
+        if good.sum() < _LEAST_CHIPS:
             return None
         index, grid = index[good], grid[good]
         others = np.ones(len(regions), dtype=bool)
         others[index] = False
-        more, where = take_in(homography, regions, np.flatnonzero(others), grid)
+        more, where = joining_regions(homography, regions, np.flatnonzero(others), grid)
         index, grid = np.append(index, more[where[:, 1] == 0]), np.concatenate([grid, where[where[:, 1] == 0]])
     grid = grid - grid.min(axis=0)
-    homography = _fit(grid, regions, index)
-    _, pitch = miss(homography, grid, regions.centre[index])
-    return Lattice(homography, grid.astype(np.int64), regions.centre[index], median(pitch))
+    return lattice_of(_fit_row(grid, regions, index), grid, regions.centre[index])
 
 
-def _fit(grid: Floats, regions: Regions, index: npt.NDArray[np.intp]) -> Floats:
+def _fit_row(grid: Floats, regions: Regions, index: npt.NDArray[np.intp]) -> Floats:
     """Fit the perspective on the corners of the regions, each a square that fills the same share of the pitch."""
     centres = regions.centre[index]
     way = (centres[grid[:, 0].argmax()] - centres[grid[:, 0].argmin()]) / np.ptp(grid[:, 0])
-    share = median(np.sqrt(regions.area[index])) / float(np.hypot(*way))
+    share = np.median(np.sqrt(regions.area[index])) / float(np.hypot(*way))
     u, v = regions.side_u[index], regions.side_v[index]
     swap = (np.abs(u @ way) / np.hypot(*u.T) < np.abs(v @ way) / np.hypot(*v.T))[:, None]
     along, down = np.where(swap, v, u), np.where(swap, u, v)

@@ -17,10 +17,10 @@ _CHECK = "check"
 
 
 class ChartGroup(TyperGroup):
-    """Commands of which `check` may go unsaid: ``swatchread chart card.jpg``."""
+    """Commands of which `check` may be left out: ``swatchread chart card.jpg``."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Put the word in where a photo or an option of its stands first."""
+        """Add the word if a photo or one of its options stands first."""
         if args and args[0] not in self.commands and args[0] != "--help":
             args = [_CHECK, *args]
         return super().parse_args(ctx, args)
@@ -42,9 +42,9 @@ def check(
     chart: ChartOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find and judge the chart in photos. The word `check` may be left away.
+    """Find and judge the chart in photos. The word `check` may be left out.
 
-    Pictures that a reading wrote are passed over, unless nothing else is named.
+    Pictures that a reading wrote are skipped, unless nothing else is named.
     """
     from swatchread.batch.photo_list import photos_of
     from swatchread.chart.definition import load_chart
@@ -66,15 +66,15 @@ def check(
 
 
 def _facts(path: Path, definition: Any) -> dict[str, Any]:
-    from swatchread.chart.chart_detection import find_chart
     from swatchread.chart.patch_sampling import sample_chart
+    from swatchread.chart.second_opinion import find_chart_or_ask
     from swatchread.correction.calibration import calibrate, require_trust
     from swatchread.correction.encoding_choice import choose_encoding
     from swatchread.note.card_warnings import chart_warnings
     from swatchread.note.composition import chart_facts
     from swatchread.photo import load_photo
 
-    calibration = calibrate(choose_encoding(sample_chart(find_chart(load_photo(path), definition))))
+    calibration = calibrate(choose_encoding(sample_chart(find_chart_or_ask(load_photo(path), definition))))
     require_trust(calibration, accept_poor=True)
     facts = chart_facts(calibration).model_dump(mode="json")
     warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]
@@ -141,7 +141,7 @@ def list_charts(as_json: JsonOption = False) -> None:
 
     table = Table(box=None, header_style="underline")
     for name in ("Name", "Patches", "What it is", "Source of the values"):
-        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # whole: it is what --chart wants to hear
+        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # not broken: it is what --chart takes
     for c in charts:
         table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
     Console(highlight=False).print(table)

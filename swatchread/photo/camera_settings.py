@@ -1,4 +1,4 @@
-"""What a photo's EXIF says of how the camera was set."""
+"""How the camera was set, as a photo's EXIF says."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ _NAMES = {
     "balance": "white balance",
     "focal": "focal length",
 }
-_ALIKE = 0.02
-"""Share by which a setting may differ through rounding."""
+_ROUNDING = 0.02
+"""Largest difference of two settings that passes for rounding, as a share of the larger."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class Settings:
 
 
 def camera_settings(path: Path) -> Settings:
-    """Read the camera settings of a photo; what it does not say, or says unreadably, stays None.
+    """Read the camera settings of a photo; a setting that is missing or unreadable is None.
 
     Parameters
     ----------
@@ -77,7 +77,7 @@ def camera_settings(path: Path) -> Settings:
 
 
 def changed(before: Settings, after: Settings) -> tuple[str, ...]:
-    """Name the settings that differ, for the painter; those that one photo does not tell are not compared.
+    """Name the settings that differ, for the painter; a setting that one photo lacks is not compared.
 
     Parameters
     ----------
@@ -88,15 +88,15 @@ def changed(before: Settings, after: Settings) -> tuple[str, ...]:
     tuple of str
         For instance ``"ISO 100, now 400"``.
     """
-    found = []
+    differences = []
     for name in (field.name for field in fields(Settings)):
         one, other = getattr(before, name), getattr(after, name)
-        if one is not None and other is not None and abs(one - other) > _ALIKE * max(abs(one), abs(other)):
-            found.append(f"{_NAMES[name]} {_said(name, one)}, now {_said(name, other)}")
-    return tuple(found)
+        if one is not None and other is not None and abs(one - other) > _ROUNDING * max(abs(one), abs(other)):
+            differences.append(f"{_NAMES[name]} {_in_words(name, one)}, now {_in_words(name, other)}")
+    return tuple(differences)
 
 
-def _said(name: str, value: float) -> str:
+def _in_words(name: str, value: float) -> str:
     if name == "exposure":
         return f"1/{1 / value:.0f} s" if 0 < value < 0.4 else f"{value:g} s"
     if name == "balance":

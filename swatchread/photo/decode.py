@@ -1,20 +1,24 @@
-"""From the bytes of a file to stored pixels."""
+"""Decoding: from the bytes of a file to stored pixels."""
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from swatchread.errors import GreyPhotoError, PhotoError
+from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Pixels
 
 if TYPE_CHECKING:
     from PIL import Image
 
 _JPEG = frozenset({"JPEG", "MPO"})
+"""JPEG files, and those that hold several pictures, of which the first is read."""
+
+_PILLOW_ONLY = frozenset({"HEIF", "AVIF", "GIF"})
+"""Formats that OpenCV does not decode, or turns by itself."""
 
 
 def decoded(data: bytes, kind: str, opened: Image.Image | None, path: Path) -> Pixels:
@@ -44,9 +48,7 @@ def decoded(data: bytes, kind: str, opened: Image.Image | None, path: Path) -> P
     """
     if kind in _JPEG and not _jpeg_is_whole(data):
         raise PhotoError(f"{path.name} is cut short", "the end of the picture is missing", "Copy it again")
-    pixels = _decode_straight(path, opened) if kind in _JPEG and opened is not None else None
-    if pixels is None and kind not in {"HEIF", "AVIF", "GIF"}:
-        pixels = _decode_by_opencv(data, path, kind)
+    pixels = None if kind in _PILLOW_ONLY else _decode_by_opencv(data, path, kind)
     if pixels is None:
         pixels = _decode_by_pillow(opened, path)
     if pixels.ndim == 2 or pixels.shape[2] == 1:
@@ -54,26 +56,7 @@ def decoded(data: bytes, kind: str, opened: Image.Image | None, path: Path) -> P
     return pixels
 
 
-def _decode_straight(path: Path, opened: Image.Image) -> Pixels | None:
-    """Decode a JPEG from its file straight into an array; from memory OpenCV decodes into another one and copies it.
-
-    None where it can't: a name that the system's narrow calls don't know, a file that has changed meanwhile.
-    """
-    import cv2
-
-    if os.name == "nt" and not str(path).isascii():
-        return None
-    try:
-        image = cv2.imread(str(path), None, cv2.IMREAD_IGNORE_ORIENTATION | cv2.IMREAD_COLOR_RGB)
-    except cv2.error:
-        return None
-    same = image is not None and image.dtype == np.uint8 and image.shape == (opened.height, opened.width, 3)
-    return image if same else None  # type: ignore[return-value]
-
-
 def _decode_by_opencv(data: bytes, path: Path, kind: str) -> Pixels | None:
-    import cv2
-
     # A turned 16-bit TIFF comes out as noise when OpenCV also has to reorder its channels.
     tiff = kind == "TIFF"
     flags = cv2.IMREAD_IGNORE_ORIENTATION | cv2.IMREAD_COLOR_RGB | cv2.IMREAD_ANYDEPTH

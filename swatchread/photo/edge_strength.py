@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
+
+from swatchread.photo import opencv as cv2
 
 
 def edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
@@ -20,4 +21,4 @@ def edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     """
     gradient = cv2.morphologyEx(np.ascontiguousarray(picture), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
     first, second, third = cv2.split(gradient)
-    return np.asarray(cv2.max(cv2.max(first, second), third), dtype=np.uint8)
+    return cv2.max(cv2.max(first, second), third)

@@ -13,12 +13,16 @@ Floats32 = npt.NDArray[np.float32]
 
 
 def ends(top: int) -> tuple[int, int]:
-    """Return up to and from which stored value a channel is at an end of its range.
+    """Return the stored values up to which, and from which, a channel is at an end of its range.
 
     Parameters
     ----------
     top : int
         The largest stored value.
+
+    Returns
+    -------
+    low, high : int
     """
     margin = top // 128
     return margin // 2, top - margin
@@ -35,7 +39,7 @@ class Encoding:
     table : ndarray, shape (3, 256) or (3, 65536), float32
         Linear value, 0 to 1, of each stored value of each channel.
     to_xyz : ndarray, shape (3, 3), float64
-        From linear RGB to XYZ adapted to D50, a row-vector's right-hand matrix transposed (``xyz = M @ rgb``).
+        From linear RGB to XYZ adapted to D50 (``xyz = M @ rgb``).
     tagged : bool
         Whether the file itself said so.
     scene_linear : bool
@@ -100,6 +104,18 @@ class Photo:
     def top(self) -> int:
         """The largest stored value."""
         return int(np.iinfo(self.pixels.dtype).max)
+
+    @property
+    def small_to_full(self) -> npt.NDArray[np.float64]:
+        """Homography from pixels of the reduced copy to photo pixels, shape (3, 3)."""
+        shift = (self.scale - 1.0) / 2.0
+        return np.array([[self.scale, 0.0, shift], [0.0, self.scale, shift], [0.0, 0.0, 1.0]])
+
+    def stored_at(self, points: npt.NDArray[np.float64]) -> Pixels:
+        """Return the stored values of the pixels nearest to (x, y) points, shape (..., 3); at most up to the rim."""
+        column = np.clip(np.rint(points[..., 0]), 0, self.width - 1).astype(np.intp)
+        row = np.clip(np.rint(points[..., 1]), 0, self.height - 1).astype(np.intp)
+        return self.pixels[row, column]
 
     def to_full(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """Turn (x, y) points of the reduced copy into photo pixels."""

@@ -6,8 +6,10 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from skimage.transform import ProjectiveTransform
 
 from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
 
 
 def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) -> Floats:
@@ -22,9 +24,8 @@ def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) ->
     -------
     ndarray, shape (..., 2)
     """
-    points = np.asarray(points, dtype=np.float64)
-    mapped = points @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+    mapped: Floats = ProjectiveTransform(homography)(np.reshape(points, (-1, 2)))
+    return mapped.reshape(np.shape(points))
 
 
 def rotation(angle: float) -> Floats:
@@ -66,8 +67,9 @@ def fit_homography(source: Floats, target: Floats, weights: Floats | None = None
     if weights is not None:
         rows = rows * np.concatenate([weights, weights])[:, None]
     _, vectors = np.linalg.eigh(rows.T @ rows)
-    homography = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
-    return np.asarray(homography / homography[2, 2])
+    homography: Floats = np.linalg.inv(normal_t) @ vectors[:, 0].reshape(3, 3) @ normal_s
+    homography /= homography[2, 2]
+    return homography
 
 
 def _normaliser(points: Floats) -> Floats:
@@ -76,7 +78,11 @@ def _normaliser(points: Floats) -> Floats:
     return np.array([[scale, 0, -scale * centre[0]], [0, scale, -scale * centre[1]], [0, 0, 1.0]])
 
 
-def polygon_area(points: Floats) -> float:
-    """Return the signed area of a polygon, positive when it runs clockwise on the screen (y down)."""
-    x, y = points[..., 0], points[..., 1]
-    return float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y) / 2.0)
+def polygon_area(points: npt.ArrayLike) -> float:
+    """Return the signed area of a polygon, positive when it runs clockwise on the screen (y down).
+
+    Parameters
+    ----------
+    points : array_like, shape (n, 2)
+    """
+    return cv2.contourArea(np.asarray(points, dtype=np.float32), oriented=True)

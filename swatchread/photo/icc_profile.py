@@ -108,7 +108,8 @@ def _curve(data: bytes, place: tuple[int, int], x: Floats) -> Floats:
         if count == 0:
             return x
         if count == 1:
-            return np.asarray(x ** (struct.unpack_from(">H", data, offset + 12)[0] / 256.0))
+            exponent: float = struct.unpack_from(">H", data, offset + 12)[0] / 256.0
+            return np.power(x, exponent)
         if count > 65536:
             raise UnreadableProfileError("a tone curve is too long")
         values = np.array(struct.unpack_from(f">{count}H", data, offset + 12)) / 65535.0
@@ -122,13 +123,14 @@ def _parametric(data: bytes, offset: int, x: Floats) -> Floats:
     """Return a parametricCurveType's values (ICC.1:2022, table 68)."""
     function = struct.unpack_from(">H", data, offset + 8)[0]
     count = (1, 3, 4, 5, 7)[function]
-    g, a, b, c, d, e, f = np.pad(_s15(data, offset + 12, count), (0, 7 - count)).tolist()
+    parameters: list[float] = np.pad(_s15(data, offset + 12, count), (0, 7 - count)).tolist()
+    g, a, b, c, d, e, f = parameters
     if function == 0:
-        return np.asarray(np.power(x, g))
+        return np.power(x, g)
     if function in {1, 2}:
         break_at, low = (-b / a, c)
-        return np.asarray(np.where(x >= break_at, np.power(np.maximum(a * x + b, 0.0), g) + low, low))
-    return np.asarray(np.where(x >= d, np.power(np.maximum(a * x + b, 0.0), g) + e, c * x + f))
+        return np.where(x >= break_at, np.power(np.maximum(a * x + b, 0.0), g) + low, low)
+    return np.where(x >= d, np.power(np.maximum(a * x + b, 0.0), g) + e, c * x + f)
 
 
 def _description(data: bytes, tags: dict[bytes, tuple[int, int]]) -> str:

@@ -1,4 +1,4 @@
-"""From a file to a `Photo`: caps first, then one decode, the EXIF turn and the colour space."""
+"""From a file to a `Photo`: check its size, decode it, turn it as EXIF says, and read its colour space."""
 
 from __future__ import annotations
 
@@ -6,14 +6,17 @@ import hashlib
 import io
 import warnings
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
+from swatchread.photo import opencv as cv2
 from swatchread.photo.decode import decoded
-from swatchread.photo.downsampling import contiguous, shrunk
+from swatchread.photo.downsampling import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
 from swatchread.photo.icc_profile import (
     UnreadableProfileError,
@@ -26,15 +29,24 @@ if TYPE_CHECKING:
     from PIL import Image
 
 MAX_BYTES = 400 * 1024 * 1024
+"""Largest file, bytes: far above what cameras write."""
+
 MAX_PIXELS = 120_000_000
+"""Largest picture: the largest sensors of cameras have 100 to 102 million pixels."""
+
 MIN_SIDE = 200
-_PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
+"""Shortest side of a photo, pixels: below it, a chart's patches are too small to measure."""
+
 SMALL_SIDE = 1600
+"""Long side of the reduced copy that geometry is found on, pixels."""
+
 RAW_SUFFIXES = frozenset({".dng", ".cr2", ".cr3", ".nef", ".arw", ".raf", ".orf", ".rw2", ".pef", ".srw"})
+_PRINT_MODES = {"CMYK": "printing inks (CMYK)", "LAB": "CIELAB"}
+_GREY_MODES = frozenset({"1", "L", "LA", "I;16", "F"})
 _HEIF_BRANDS = (b"heic", b"heix", b"mif1", b"msf1", b"hevc", b"heim", b"avif")
-_JPEG_START = b"\xff\xd8\xff"
 _DNG_VERSION, _ORIENTATION, _MAKE, _MODEL, _TAKEN, _EXIF_IFD = 0xC612, 0x0112, 0x010F, 0x0110, 0x9003, 0x8769
 _COLOUR_SPACE, _SRGB = 0xA001, 1  # Exif 2.32, 4.6.5: 1 is sRGB
+_GREY_DIFFERENCE = 6  # between channels, 8-bit levels: JPEG compression leaves as much in a grey picture
 
 
 @dataclass(frozen=True)
@@ -67,7 +79,7 @@ def load_photo(path: Path) -> Photo:
     PhotoError
         If there is no such file or it is not a photo that can be decoded.
     PhotoTooLargeError, PhotoTooSmallError
-        If its file or its dimensions are beyond the caps, told before decoding.
+        If its file or its dimensions are beyond the limits; this is checked before decoding.
     GreyPhotoError
         If it holds no colour.
     """
@@ -87,7 +99,7 @@ def load_photo(path: Path) -> Photo:
         path=path,
         sha256=hashlib.sha256(data).hexdigest(),
         pixels=_turn(pixels, header.orientation) if turned else pixels,
-        small=contiguous(_turn(small, header.orientation)) if turned else small,
+        small=_turn(small, header.orientation) if turned else small,
         scale=scale,
         encoding=encoding,
         taken=header.taken,
@@ -122,9 +134,9 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # a large picture is judged by our own cap below
-            image = _opened(data)
+            image = Image.open(io.BytesIO(data))
             _check_size(image.size, path)
-            # Of a PNG without the chunk Pillow would decode every pixel to look for it.
+            # Pillow would decode a whole PNG to look for EXIF that its header does not announce.
             exif = image.getexif() if image.format != "PNG" or "exif" in image.info else Image.Exif()
             raw = image.format == "TIFF" and (_DNG_VERSION in exif or path.suffix.lower() in RAW_SUFFIXES)
             if not raw:
@@ -136,7 +148,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 icc=image.info.get("icc_profile"),
                 taken=_time(details.get(_TAKEN)),
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
-                grey=image.mode in {"1", "L", "LA", "I;16", "F"},
+                grey=image.mode in _GREY_MODES,
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
             )
     except Image.DecompressionBombError as error:
@@ -152,20 +164,6 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
     return header, image
 
 
-def _opened(data: bytes) -> Image.Image:
-    """Open a picture with Pillow; a JPEG with that plugin alone, for which the others need not be loaded."""
-    from PIL import Image
-
-    if data.startswith(_JPEG_START):
-        from PIL.JpegImagePlugin import jpeg_factory
-
-        try:
-            return jpeg_factory(io.BytesIO(data))
-        except Exception:  # noqa: BLE001, S110 - Pillow's general way says what is wrong
-            pass
-    return Image.open(io.BytesIO(data))
-
-
 def _orientation(value: Any) -> int:
     return int(value) if isinstance(value, int) and 1 <= value <= 8 else 1
 
@@ -179,7 +177,7 @@ def _check_size(size: tuple[int, int], path: Path) -> None:
 
 
 def _check_mode(image: Image.Image, path: Path) -> None:
-    """Refuse what no camera writes and only a profile could turn into light: inks, or CIELAB."""
+    """Refuse printing inks and CIELAB: no camera writes them, and only a profile could turn them into light."""
     if image.mode in _PRINT_MODES:
         raise PhotoError(
             f"{path.name} is stored in {_PRINT_MODES[image.mode]}, not in red, green and blue",
@@ -189,7 +187,7 @@ def _check_mode(image: Image.Image, path: Path) -> None:
 
 
 def _check_whole(image: Image.Image | None, path: Path) -> None:
-    """Refuse a picture with transparent parts: what lies under them is not what is seen."""
+    """Refuse a picture with transparent parts: the colours stored under them are not those that show."""
     if image is None or not (image.mode.endswith(("A", "a")) or "transparency" in image.info):
         return
     try:
@@ -204,14 +202,9 @@ def _check_whole(image: Image.Image | None, path: Path) -> None:
 
 def _time(text: Any) -> str | None:
     """Return EXIF's ``YYYY:MM:DD HH:MM:SS`` as ISO 8601, or None if it is anything else."""
-    from datetime import datetime
-
-    try:  # not strptime, which is slow to get ready
-        date, time = str(text).strip("\0 ").split(" ")
-        year, month, day = map(int, date.split(":"))
-        hour, minute, second = map(int, time.split(":"))
-        return datetime(year, month, day, hour, minute, second).isoformat()  # noqa: DTZ001 - EXIF is local
-    except (ValueError, OverflowError):
+    try:
+        return datetime.strptime(str(text).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()  # noqa: DTZ007 - EXIF is local
+    except ValueError:
         return None
 
 
@@ -235,7 +228,7 @@ def _decode_raw(data: bytes, path: Path) -> tuple[Pixels, Encoding]:
                 use_camera_wb=True,
                 output_bps=16,
                 output_color=rawpy.ColorSpace.raw,
-                # Finer ways go along edges; in the noise of one paint they find some, and its means come out coloured.
+                # Finer methods follow edges. They find some in the noise of one paint, and tint its mean.
                 demosaic_algorithm=rawpy.DemosaicAlgorithm.LINEAR,
             )
     except rawpy.LibRawError as error:
@@ -252,19 +245,17 @@ def _encoding(header: _Header, levels: int) -> Encoding:
         try:
             return encoding_of_profile(header.icc, levels)
         except UnreadableProfileError:
-            pass  # a table-based or damaged profile: the chart fit takes over from the assumption
+            pass  # table-based or damaged: sRGB is assumed, and the fit on the chart corrects it
     elif header.says_srgb:
         return replace(assumed_srgb(levels), name="sRGB", tagged=True)
     return assumed_srgb(levels)
 
 
-def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float]:
+def _reduced(pixels: Pixels) -> tuple[npt.NDArray[np.uint8], float]:
     """Return an 8-bit copy of about `SMALL_SIDE` pixels on its long side, and its scale.
 
     A very small photo is enlarged, at most twice, so that the patches of its chart span enough pixels.
     """
-    import cv2
-
     height, width = pixels.shape[:2]
     scale = max(0.5, max(height, width) / SMALL_SIDE)
     size = (round(width / scale), round(height / scale))
@@ -272,18 +263,18 @@ def _reduced(pixels: Pixels) -> tuple[np.ndarray[Any, np.dtype[np.uint8]], float
     if small.dtype == np.uint16:
         # The square root keeps the darks of linear files apart in eight bits.
         small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
-    return np.asarray(small, dtype=np.uint8), width / size[0]
+    return small, width / size[0]
 
 
-def _is_grey(small: np.ndarray[Any, np.dtype[np.uint8]]) -> bool:
+def _is_grey(small: npt.NDArray[np.uint8]) -> bool:
     red, green, blue = np.moveaxis(small[::4, ::4], 2, 0)
     highest, lowest = np.maximum(np.maximum(red, green), blue), np.minimum(np.minimum(red, green), blue)
-    return bool((highest - lowest).max() <= 6)
+    return bool((highest - lowest).max() <= _GREY_DIFFERENCE)
 
 
-def _turn(pixels: Any, orientation: int) -> Any:
-    """Return a view turned as EXIF orientation says (1 = as stored)."""
-    if orientation in {2, 4, 5, 7}:
-        pixels = pixels[:, ::-1]
-    quarter = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}.get(orientation, 0)
-    return np.rot90(pixels, quarter)
+def _turn(pixels: npt.NDArray[Any], orientation: int) -> npt.NDArray[Any]:
+    """Return pixels turned as EXIF orientation says (1 = as stored)."""
+    if orientation >= 5:
+        pixels = cv2.transpose(pixels)
+    flip = {2: 1, 3: -1, 4: 0, 6: 1, 7: -1, 8: 0}.get(orientation)  # OpenCV's codes: 0 upside down, 1 mirrored, -1 both
+    return pixels if flip is None else cv2.flip(pixels, flip)

@@ -1,4 +1,4 @@
-"""A photo's stored values as 8-bit ones for the eye: the encoding stays, only linear photos are brightened."""
+"""A photo's stored values as 8-bit values to look at: the encoding stays, only linear photos are brightened."""
 
 from __future__ import annotations
 
@@ -7,13 +7,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.order import quantile
-from swatchread.photo.downsampling import contiguous
 from swatchread.photo.encoded_photo import Photo
 
 
 def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
-    """Return 8-bit values of some of a photo's pixels, fit to be looked at.
+    """Return 8-bit values of some of a photo's pixels to look at.
 
     Parameters
     ----------
@@ -29,11 +27,11 @@ def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]
         share = pixels.astype(np.float32) / photo.top
         return np.clip(255.0 * (share / _white(photo)) ** (1 / 2.2), 0, 255).astype(np.uint8)
     if pixels.dtype == np.uint16:
-        return np.asarray(pixels // 257, dtype=np.uint8)
-    return np.asarray(contiguous(pixels) if pixels.ndim == 3 else pixels, dtype=np.uint8)
+        return (pixels // 257).astype(np.uint8)
+    return pixels
 
 
 def _white(photo: Photo) -> float:
-    """Return the share of the top value that nearly all of a linear photo stays below."""
+    """Return the share of the top value below which nearly all of a linear photo lies."""
     roots = photo.small[::4, ::4].astype(np.float32) / 255.0  # a linear photo's reduced copy holds square roots
-    return max(quantile(roots, 0.995) ** 2, 1e-4)
+    return max(float(np.quantile(roots, 0.995)) ** 2, 1e-4)
