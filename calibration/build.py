@@ -1,6 +1,6 @@
 """Rebuild the data files in this folder from the published tables that colour-science carries.
 
-Run from the top of the project: ``python calibration/build.py``, then
+Run from the top of the project: ``python -m calibration.build``, then
 ``python -m calibration.camera_prior``. The files are checked in, so that reading a photo
 need not load the whole colour library; a test proves that they still agree with it.
 """
@@ -14,6 +14,8 @@ from pathlib import Path
 import colour
 import numpy as np
 from scipy.interpolate import CubicSpline
+
+from swatchread.colour.munsell import FAMILIES, GRID_UNIT, VALUES
 
 HERE = Path(__file__).parent
 
@@ -74,12 +76,35 @@ def write_classic(name: str) -> None:
 
 
 def write_munsell() -> None:
-    """Write the renotation (Newhall, Nickerson & Judd 1943, extrapolated) as hue, value, chroma, x, y under C."""
-    with (HERE / "munsell-renotation.csv").open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(["hue", "value", "chroma", "x", "y"])
-        for (hue, value, chroma), (x, y, _) in colour.notation.MUNSELL_COLOURS_ALL:
-            writer.writerow([hue, f"{value:g}", f"{chroma:g}", f"{x:g}", f"{y:g}"])
+    """Write the renotation (Newhall, Nickerson & Judd 1943, extrapolated) as a* and b* under C on a regular grid.
+
+    Beyond the last chip of a hue the line goes on straight. Between chips the grid is filled by straight lines.
+    """
+    white = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["C"]
+    grid = np.full((len(VALUES), 40, 26, 2), np.nan)
+    for (hue, value, chroma), (x, y, _) in colour.notation.MUNSELL_COLOURS_ALL:
+        if y > 0.01 and value <= 9.0:  # extrapolated points may lie beyond all colours
+            luminance = colour.colorimetry.luminance_ASTMD1535(value) / 100.0
+            lab = colour.XYZ_to_Lab(colour.xyY_to_XYZ([x, y, luminance]), white)
+            grid[np.searchsorted(VALUES, value), hue_number(hue) % 40, round(chroma / 2)] = lab[1:]
+    grid[-1] = grid[-2]
+    grid[:, :, 0] = 0.0
+    for chroma in range(1, grid.shape[2]):
+        missing = np.isnan(grid[:, :, chroma, 0])
+        step = grid[:, :, chroma - 1] - grid[:, :, max(chroma - 2, 0)]
+        grid[:, :, chroma][missing] = (grid[:, :, chroma - 1] + step)[missing]
+    half_hues = (grid + np.roll(grid, -1, axis=1)) / 2.0
+    grid = np.stack([grid, half_hues], axis=2).reshape(len(VALUES), 80, 26, 2)
+    half_chromas = (grid[:, :, :-1] + grid[:, :, 1:]) / 2.0
+    finer = np.stack([grid[:, :, :-1], half_chromas], axis=3).reshape(len(VALUES), 80, 50, 2)
+    finer = np.concatenate([finer, grid[:, :, -1:]], axis=2)
+    np.save(HERE / "munsell-grid.npy", np.rint(finer / GRID_UNIT).astype(np.int16))
+
+
+def hue_number(hue: str) -> int:
+    """Return which of the renotation's forty hues a name such as ``"2.5YR"`` is; 0 is 10RP."""
+    number = hue.rstrip("RYGBP")
+    return round((FAMILIES.index(hue[len(number) :]) * 10.0 + float(number)) / 2.5)
 
 
 def write_weights() -> None:

@@ -83,8 +83,7 @@ def reflectances() -> tuple[Floats, Floats]:
     d50 = colour.SDS_ILLUMINANTS["D50"]
     weights = np.stack([np.interp(GRID_NM, observer.domain, observer.values[:, k]) for k in range(3)], axis=1)
     weights = weights * np.interp(GRID_NM, d50.domain, d50.values)[:, None]
-    white = np.array([0.96422, 1.0, 0.82521])
-    return every, xyz_to_lab(every @ weights / weights.sum(axis=0) * white)
+    return every, xyz_to_lab(every @ weights, weights.sum(axis=0))
 
 
 def coefficients(camera: Floats, lab: Floats) -> Floats:

@@ -63,7 +63,10 @@ class MeasuredTableError(UsageError):
     """A table of measured values does not hold the patches of a chart."""
 
     code = "measured_table"
-    usual_remedy = "Give one row for each patch, in the chart's order or with its patch names, measured for D50, 2°"
+    usual_remedy = (
+        "Give one row for each patch, in the chart's order or with its patch names; "
+        "--illuminant and --observer say what the values are for, unless D50, 2°"
+    )
 
 
 class CornersError(UsageError):

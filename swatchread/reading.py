@@ -82,7 +82,7 @@ def read_card(
     NoSwatchesError
         If no card with painted swatches is in it, or not in the rows and columns asked for.
     PoorReadingError
-        If the chart's colours cannot be brought right.
+        If the chart's colours cannot be corrected well enough.
     """
     photo = load_photo(Path(path))
     pointed = pointed or ManualHints()

@@ -108,7 +108,7 @@ def test_a_poor_fit_is_refused_unless_asked_for(sample):
     rng = np.random.default_rng(4)
     poor = calibrate(replace(sample, linear=sample.linear * np.exp(rng.normal(0, 0.6, (24, 3)))))
     assert poor.cross_validated_de00 > TRUSTED_DE00
-    with pytest.raises(PoorReadingError, match="brought right") as caught:
+    with pytest.raises(PoorReadingError, match="corrected well enough") as caught:
         require_trust(poor, accept_poor=False)
     assert "--accept-poor" in caught.value.remedy
     require_trust(poor, accept_poor=True)

@@ -31,7 +31,7 @@ def card(photograph, tmp_path):
 
 
 def test_a_poor_fit_is_taken_when_asked_for_and_the_note_says_so(typed, card, tmp_path):
-    """A chart definition with its colours askew stands for a chart whose colours cannot be brought right."""
+    """A chart definition with its colours askew stands for a chart whose colours cannot be corrected well enough."""
     definition = json.loads(definition_json(load_chart()))
     rng = np.random.default_rng(2)
     for patch in definition["patches"][:18]:

@@ -223,6 +223,81 @@ def test_cgats_text(tmp_path):
     np.testing.assert_allclose(chart_of_table(path, load_chart(), "own").lab, NEWER.lab)
 
 
+def published_reflectances():
+    """Return the average of 30 charts as colour-science carries it: wavelengths, reflectance of the 24 patches."""
+    import colour
+
+    patches = list(colour.SDS_COLOURCHECKERS["BabelColor Average"].values())
+    return patches[0].wavelengths.astype(int), np.array([patch.values for patch in patches])
+
+
+@pytest.mark.parametrize(("heading", "scale"), [("nm{}", 1), ("{} nm", 100), ("SPECTRAL_NM{}", 1), ("{}", 100)])
+def test_spectra(tmp_path, heading, scale):
+    """Published reflectances give the published CIELAB: within 0.8, which charts differ by (measured: 0.2)."""
+    wavelengths, reflectance = published_reflectances()
+    table = write_table(tmp_path / "own.csv", (reflectance * scale).tolist(), map(heading.format, wavelengths))
+    chart = chart_of_table(table, load_chart(), "own")
+    assert spectra.delta_e_2000(chart.lab, load_chart().lab).max() < 0.8
+    assert spectra.delta_e_2000(chart.lab, NEWER.lab).max() > 0.8  # the comparer's known-bad pair
+    assert "ASTM E308" in chart.source
+
+
+def test_a_column_that_is_called_like_a_wavelength_is_no_spectrum(tmp_path):
+    rows = [[*lab, k] for k, lab in enumerate(NEWER.lab.tolist())]
+    chart = chart_of_table(write_table(tmp_path / "own.csv", rows, ["L", "a", "b", "500"]), load_chart(), "own")
+    np.testing.assert_allclose(chart.lab, NEWER.lab)
+
+
+def test_spectra_in_cgats_text_at_20_nm(tmp_path):
+    wavelengths, reflectance = (x[..., ::2] for x in published_reflectances())
+    names = " ".join(f"SPECTRAL_NM{w}" for w in wavelengths)
+    data = "\n".join(" ".join(f"{r:.4f}" for r in row) for row in reflectance)
+    path = tmp_path / "own.txt"
+    path.write_text(
+        f"CGATS.17\nNUMBER_OF_FIELDS {len(wavelengths)}\nBEGIN_DATA_FORMAT\n{names}\nEND_DATA_FORMAT\n"
+        f"NUMBER_OF_SETS 24\nBEGIN_DATA\n{data}\nEND_DATA\n"
+    )
+    assert spectra.delta_e_2000(chart_of_table(path, load_chart(), "own").lab, load_chart().lab).max() < 0.8
+
+
+@pytest.mark.parametrize("columns", [slice(5, None), slice(None, 30), [0, 1, 2, 5, *range(6, 36)]])
+def test_spectra_that_are_refused(tmp_path, columns):
+    """They begin or end too late or too early, or have a gap."""
+    wavelengths, reflectance = published_reflectances()
+    table = write_table(tmp_path / "own.csv", reflectance[:, columns].tolist(), wavelengths[columns])
+    with pytest.raises(MeasuredTableError, match="spectra"):
+        chart_of_table(table, load_chart(), "own")
+
+
+@pytest.mark.parametrize(("illuminant", "observer"), [("D65", 2), ("D65", 10), ("A", 2), ("C", 2), ("D75", 10)])
+def test_values_for_another_light_are_converted_and_less_sure(tmp_path, illuminant, observer):
+    """The chart's values for that light, summed from its reflectances at 10 nm, come back as those for D50."""
+    import colour
+
+    wavelengths, reflectance = published_reflectances()
+    shape = colour.SpectralShape(wavelengths[0], wavelengths[-1], 10)
+    name = f"CIE {'1931' if observer == 2 else '1964'} {observer} Degree Standard Observer"
+    weights = colour.MSDS_CMFS[name].copy().align(shape).values
+    weights = weights * colour.SDS_ILLUMINANTS[illuminant].copy().align(shape).values[:, None]
+    xyz = reflectance @ weights / weights[:, 1].sum()
+    there = colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(weights.sum(axis=0)))
+    chart = chart_of_table(
+        write_table(tmp_path / "own.csv", there.tolist(), ["L", "a", "b"]), load_chart(), "own", illuminant, observer
+    )
+    off = spectra.delta_e_2000(chart.lab, load_chart().lab)
+    # The stated uncertainty is that of patches left out in turn, so that these, which are not, are nearer.
+    assert 0.5 * chart.de00.mean() < np.sqrt((off**2).mean()) < chart.de00.mean()
+    assert off.mean() < 0.8 * spectra.delta_e_2000(there, load_chart().lab).mean()
+    assert f"{illuminant}, {observer} degree, converted" in chart.source
+
+
+def test_unknown_lights_are_refused(tmp_path):
+    table = write_table(tmp_path / "own.csv", NEWER.lab.tolist(), ["L", "a", "b"])
+    for light in (("D49", 2), ("D65", 4)):
+        with pytest.raises(UsageError, match="illuminant"):
+            chart_of_table(table, load_chart(), "own", *light)
+
+
 @pytest.mark.parametrize(
     ("wrong", "said"), [("foliag", "there is foliag, and no foliage"), ("white", "there is white, and no foliage")]
 )

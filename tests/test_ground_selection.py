@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from swatchread.correction.calibration import calibrate
-from swatchread.correction.ground_selection import among, of_one_colour, select_card_ground
+from swatchread.correction.ground_selection import distance_outside, of_one_colour, select_card_ground
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
@@ -26,8 +26,8 @@ def kept(log_light, turn=0.0):
 
 def test_distances_are_told_in_distances_between_swatches():
     """By hand: neighbours are 0.2 apart; (0.55, -0.6) lies 0.2 to the right of the outermost column."""
-    np.testing.assert_allclose(among(SWATCHES, np.array([[0.55, -0.6]])), [1.0], rtol=1e-5)
-    assert among(SWATCHES, np.array([[0.0, -0.6]]))[0] < 0
+    np.testing.assert_allclose(distance_outside(SWATCHES, np.array([[0.55, -0.6]])), [1.0], rtol=1e-5)
+    assert distance_outside(SWATCHES, np.array([[0.0, -0.6]]))[0] < 0
 
 
 @pytest.mark.parametrize("turn", [0.0, 28.0, 90.0])
@@ -113,7 +113,7 @@ def test_a_table_taken_for_ground_does_not_spoil_the_light(photograph):
     paint, sample, before = reading.sample, reading.calibration.sample, reading.calibration
     find = sample.find
     swatches, ground = find.to_lattice(paint.places), find.to_lattice(paint.ground_points)
-    beyond = among(swatches, ground) > 0.7
+    beyond = distance_outside(swatches, ground) > 0.7
     assert 10 < beyond.sum() < 0.6 * len(beyond)
     linear = paint.ground_linear * np.where(beyond, 4.0 / 3.0, 1.0)[:, None]
     told = calibrate(sample, linear, paint.ground_points, paint.places).lab(paint.linear, paint.places)

@@ -5,6 +5,7 @@ import collections
 import re
 import subprocess
 import sys
+import tomllib
 from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
@@ -183,11 +184,41 @@ def importers(library, folder):
     return {n for n, (_, tree) in sources(folder).items() if any(t.split(".")[0] == library for t in imported(tree))}
 
 
-def test_the_program_does_not_import_the_colour_library():
-    """It is a truth for tests, simulator, benches and build scripts; loading it takes longer than reading a photo."""
-    assert importers("colour", "swatchread") == set()
-    assert importers("colour_checker_detection", "swatchread") == {"swatchread.chart.second_opinion"}  # after a failure
-    assert importers("colour", "tests")  # the check sees it where it is
+#: Names under which distributions are imported, where these differ.
+IMPORT_NAMES = {
+    "colour-checker-detection": "colour_checker_detection",
+    "colour-science": "colour",
+    "opencv-python": "cv2",
+    "pillow": "PIL",
+    "pillow-heif": "pillow_heif",
+    "scikit-image": "skimage",
+}
+
+
+def test_every_dependency_is_used():
+    """What a user has to install does work in the program."""
+    project = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
+    declared = [re.split(r"[<>=\[ ]", dependency)[0].lower() for dependency in project["dependencies"]]
+    assert len(declared) > 10
+    unused = {d for d in declared if not importers(IMPORT_NAMES.get(d, d), "swatchread")}
+    assert unused == set()
+
+
+def test_one_module_talks_to_the_colour_library():
+    """Chart data, published tables and spectra stand behind `colour/standards.py`."""
+    assert importers("colour", "swatchread") == {"swatchread.colour.standards"}
+    # Which loads it too, after a failure only.
+    assert importers("colour_checker_detection", "swatchread") == {"swatchread.chart.second_opinion"}
+
+
+def test_a_reading_does_not_load_the_colour_library():
+    """Loading it takes longer than reading a photo: a whole reading in a fresh interpreter goes without."""
+    code = (
+        "import sys, swatchread; swatchread.read_photo('samples/white-card.jpg');"
+        "print('loaded:', *[m for m in ('colour', 'colour_checker_detection', 'skimage') if m in sys.modules])"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60, cwd=TOP)
+    assert ran.stdout.splitlines()[-1].split() == ["loaded:", "skimage"]
 
 
 def test_the_simulator_shares_no_code_with_the_reader():

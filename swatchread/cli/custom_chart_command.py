@@ -60,29 +60,42 @@ def learn(
 
 
 def measured(
-    table: Annotated[Path, typer.Argument(metavar="TABLE", help="Measured values: CSV with L, a, b, or CGATS text.")],
+    table: Annotated[Path, typer.Argument(metavar="TABLE", help="Measured values: CSV or CGATS text.")],
     name: NameOption,
     like: Annotated[
         str, typer.Option("--like", metavar="NAME|FILE", help="The chart that was measured.")
     ] = "classic24",
+    illuminant: Annotated[
+        str,
+        typer.Option(
+            "--illuminant",
+            metavar="NAME",
+            help="Light that L, a, b are for: A, C, D50, D55, D65, D75, E, FL2, FL7 or FL11.",
+        ),
+    ] = "D50",
+    observer: Annotated[
+        int, typer.Option("--observer", metavar="DEGREES", help="Observer that they are for: 2 or 10.")
+    ] = 2,
     into: IntoOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Make a chart of values that an instrument has measured on your own copy of it.
 
-    One row a patch, in the chart's order or with its patch names in a column `name`; CIELAB for D50 and the 2°
-    observer. A column `u` may say how sure each row is, in CIEDE2000.
+    One row a patch, in the chart's order or with its patch names in a column `name`. Columns `L`, `a`, `b` hold CIELAB;
+    values for another light than D50, or for the 10° observer, are converted, which makes them less sure. Columns of
+    reflectances (`nm400`, `nm410`, …; 0 to 1 or per cent) are surer: they hold for any light and are used where there
+    are any. A column `u` may say how sure each row is, in CIEDE2000.
     """
     from swatchread.chart.definition import load_chart
     from swatchread.custom_chart.chart_name import check_name
     from swatchread.custom_chart.measured_table import chart_of_table
 
     check_name(name)
-    _keep(chart_of_table(table, load_chart(like), name), into, as_json=as_json)
+    _keep(chart_of_table(table, load_chart(like), name, illuminant.upper(), observer), into, as_json=as_json)
 
 
 def _read_all(photos: list[Path], known: ChartDefinition, size: tuple[int, int] | None) -> list[StripReading]:
-    """Read the strip in each photo; of several, those that cannot be used are told and passed over."""
+    """Read the strip in each photo; of several, those that cannot be used are reported and skipped."""
     from swatchread.custom_chart.strip_measurement import read_strip
 
     readings: list[StripReading] = []

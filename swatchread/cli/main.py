@@ -94,5 +94,11 @@ def _speed_up() -> None:
     when it exits. Pydantic does not look for plugins: it would read the metadata of every installed package.
     """
     gc.set_threshold(_COLLECTION_THRESHOLD, 20, 20)
-    atexit.register(gc.freeze)
+    atexit.register(_skip_last_search)
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+
+
+def _skip_last_search() -> None:
+    """Leave out the last search for cycles, except where colour-science has loaded a library that complains of it."""
+    if "OpenImageIO" not in sys.modules:
+        gc.freeze()

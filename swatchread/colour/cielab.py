@@ -1,10 +1,10 @@
-"""CIELAB, CIEDE2000 and Munsell, vectorised.
+"""CIELAB, CIEDE2000 and Munsell value, vectorised.
 
-The formulas are the standards' own, written out in numpy because importing a whole colour library takes longer than
-reading a photo; the tests hold them against colour-science, scikit-image and the published tables.
+The conversions and the colour difference are scikit-image's; the tests hold them against colour-science and the
+published tables. What stands here besides is what a fit needs: slopes and the local metric.
 
-Conventions: arrays end in an axis of 3; XYZ has Y = 1 for the perfect reflecting diffuser; CIELAB is
-CIELAB 1976 for CIE illuminant D50 and the 1931 2 degree observer unless a name says otherwise.
+Conventions: arrays end in an axis of 3; XYZ has Y = 1 for the perfect reflecting diffuser; CIELAB is CIELAB 1976 for
+CIE illuminant D50 and the 1931 2 degree observer.
 """
 
 from __future__ import annotations
@@ -13,15 +13,24 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
+from skimage.color import deltaE_ciede2000, lab2xyz, xyz2lab
 
 Floats = npt.NDArray[np.float64]
 
-D50_XYZ: Floats = np.array([0.96422, 1.0, 0.82521])
-"""White point of CIE illuminant D50, 2 degree observer (ASTM E308-01, table 5)."""
+D50_XYZ: Floats = np.array([0.34567 / 0.3585, 1.0, (1.0 - 0.34567 - 0.3585) / 0.3585])
+"""White point of CIE illuminant D50, 2 degree observer: x = 0.34567, y = 0.35850 (CIE 15), as scikit-image has it."""
 
 _LAB_OF_ROOTS: Floats = np.array([[0.0, 116.0, 0.0], [500.0, -500.0, 0.0], [0.0, 200.0, -200.0]])
+"""L* + 16, a* and b* (rows) of the cube roots of X, Y and Z over the white's (columns), by CIE 015:2018, 8.2.1."""
+
+_OF_BLACK: Floats = np.array([16.0, 0.0, 0.0])
+"""How far black lies above the zero of the cube roots, in L*, a* and b*."""
+
 _EPSILON = 216.0 / 24389.0
-_KAPPA = 24389.0 / 27.0
+"""Share of the white below which CIELAB follows a straight line instead of the cube root (CIE 015:2018, 8.2.1)."""
+
+_STRAIGHT_SLOPE = 24389.0 / 27.0 / 116.0
+"""Slope of that straight line."""
 
 
 def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
@@ -42,36 +51,52 @@ def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
     ----------
     CIE 015:2018, 8.2.1; ISO/CIE 11664-4.
     """
-    ratio = np.asarray(xyz, dtype=np.float64) / white
-    f = np.where(ratio > _EPSILON, np.cbrt(ratio), (_KAPPA * ratio + 16.0) / 116.0)
-    fx, fy, fz = f[..., 0], f[..., 1], f[..., 2]
-    return np.stack([116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)], axis=-1)
+    # CIELAB knows only the ratio to the white, so any white can be scaled to the one that the library is told.
+    lab: Floats = xyz2lab(np.asarray(xyz, np.float64) * (D50_XYZ / white), illuminant="D50", observer="2")
+    return lab
 
 
-def xyz_to_lab_slopes(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
+def xyz_to_lab_slopes(xyz: Floats) -> Floats:
     """Return the slopes of `xyz_to_lab`: of L*, a* and b* (rows) by X, Y and Z (columns).
 
     Parameters
     ----------
-    xyz : array_like, shape (..., 3)
-    white : ndarray, shape (3,)
+    xyz : ndarray, shape (..., 3)
 
     Returns
     -------
     ndarray, shape (..., 3, 3), float64
     """
-    ratio = np.asarray(xyz, dtype=np.float64) / white
-    slope = np.where(ratio > _EPSILON, np.cbrt(np.maximum(ratio, _EPSILON)) ** -2.0 / 3.0, _KAPPA / 116.0) / white
+    ratio = xyz / D50_XYZ
+    slope = np.where(ratio > _EPSILON, np.cbrt(np.maximum(ratio, _EPSILON)) ** -2.0 / 3.0, _STRAIGHT_SLOPE) / D50_XYZ
     return _LAB_OF_ROOTS * slope[..., None, :]
 
 
-def lab_to_xyz(lab: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
-    """Convert CIELAB to tristimulus values: the inverse of `xyz_to_lab`."""
-    lab = np.asarray(lab, dtype=np.float64)
-    fy = (lab[..., 0] + 16.0) / 116.0
-    f = np.stack([fy + lab[..., 1] / 500.0, fy, fy - lab[..., 2] / 200.0], axis=-1)
-    cube = f**3
-    return np.where(cube > _EPSILON, cube, (116.0 * f - 16.0) / _KAPPA) * white
+def lab_to_xyz(lab: npt.ArrayLike) -> Floats:
+    """Convert CIELAB to tristimulus values: the inverse of `xyz_to_lab`.
+
+    Parameters
+    ----------
+    lab : array_like, shape (..., 3)
+
+    Returns
+    -------
+    ndarray, shape (..., 3), float64
+        A b* that no colour of this lightness can have (Z below zero) is taken as the highest that one can.
+    """
+    possible = np.array(lab, dtype=np.float64)
+    possible[..., 2] = np.minimum(possible[..., 2], (possible[..., 0] + 16.0) * (200.0 / 116.0))
+    xyz: Floats = lab2xyz(possible, illuminant="D50", observer="2")
+    return xyz
+
+
+def lab_slope_by_log_light(lab: Floats) -> Floats:
+    """Return the slope of L*, a* and b* by the natural log of the light, shape (..., 3).
+
+    Because of the cube root, 3 % more light is 1 % more of L* + 16, a* and b*. It holds above L* = 8, where CIELAB
+    follows the cube root.
+    """
+    return (lab + _OF_BLACK) / 3.0
 
 
 def lab_to_lch(lab: npt.ArrayLike) -> Floats:
@@ -90,14 +115,14 @@ def similarity(one: Floats, other: Floats, reach: float) -> Floats:
     one, other : ndarray, shape (n, 3), (m, 3)
         CIELAB.
     reach : float
-        Its standard deviation.
+        Standard deviation of the Gaussian, CIELAB units.
 
     Returns
     -------
     ndarray, shape (n, m)
     """
-    apart = ((one[:, None] - other[None]) ** 2).sum(axis=-1)
-    return np.asarray(np.exp(-apart / (2.0 * reach**2)))
+    squared_distance: Floats = ((one[:, None] - other[None]) ** 2).sum(axis=-1)
+    return np.exp(-squared_distance / (2.0 * reach**2))
 
 
 def delta_e_2000(lab1: npt.ArrayLike, lab2: npt.ArrayLike) -> Floats:
@@ -116,42 +141,8 @@ def delta_e_2000(lab1: npt.ArrayLike, lab2: npt.ArrayLike) -> Floats:
     ----------
     ISO/CIE 11664-6; Sharma, Wu & Dalal (2005), Color Research & Application 30(1), 21-30.
     """
-    dL, dC, dH, RT = _de00_terms(np.asarray(lab1, np.float64), np.asarray(lab2, np.float64))
-    squared: Floats = dL**2 + dC**2 + dH**2 + RT * dC * dH
-    return np.sqrt(np.maximum(squared, 0.0))
-
-
-def _de00_terms(lab1: Floats, lab2: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return the weighted lightness, chroma and hue differences and the rotation term."""
-    L1, a1, b1 = np.moveaxis(lab1, -1, 0)
-    L2, a2, b2 = np.moveaxis(lab2, -1, 0)
-    mean_C7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2.0) ** 7
-    stretch = 1.5 - 0.5 * np.sqrt(mean_C7 / (mean_C7 + 25.0**7))
-    C1, C2 = np.hypot(a1 * stretch, b1), np.hypot(a2 * stretch, b2)
-    h1, h2 = np.arctan2(b1, a1 * stretch) % (2 * np.pi), np.arctan2(b2, a2 * stretch) % (2 * np.pi)
-    product = C1 * C2
-    turn = h2 - h1
-    turn = np.where(turn > np.pi, turn - 2 * np.pi, np.where(turn < -np.pi, turn + 2 * np.pi, turn))
-    turn = np.where(product == 0.0, 0.0, turn)
-    total = h1 + h2
-    wide = np.abs(h1 - h2) > np.pi
-    hue = np.where(wide, np.where(total < 2 * np.pi, total + 2 * np.pi, total - 2 * np.pi), total) / 2.0
-    hue = np.where(product == 0.0, total, hue)
-    L, C = (L1 + L2) / 2.0, (C1 + C2) / 2.0
-    T = (
-        1.0
-        - 0.17 * np.cos(hue - np.radians(30.0))
-        + 0.24 * np.cos(2.0 * hue)
-        + 0.32 * np.cos(3.0 * hue + np.radians(6.0))
-        - 0.20 * np.cos(4.0 * hue - np.radians(63.0))
-    )
-    SL = 1.0 + 0.015 * (L - 50.0) ** 2 / np.sqrt(20.0 + (L - 50.0) ** 2)
-    SC, SH = 1.0 + 0.045 * C, 1.0 + 0.015 * C * T
-    C7 = C**7
-    theta = np.radians(30.0) * np.exp(-(((np.degrees(hue) - 275.0) / 25.0) ** 2))
-    RT = -np.sin(2.0 * theta) * 2.0 * np.sqrt(C7 / (C7 + 25.0**7))
-    dH = 2.0 * np.sqrt(product) * np.sin(turn / 2.0)
-    return (L2 - L1) / SL, (C2 - C1) / SC, dH / SH, RT
+    difference: Floats = deltaE_ciede2000(*np.broadcast_arrays(lab1, lab2))
+    return difference
 
 
 def de00_metric(lab: npt.ArrayLike) -> Floats:
@@ -179,25 +170,19 @@ def de00_metric(lab: npt.ArrayLike) -> Floats:
 
 
 _D1535 = np.array([0.0, 1.1914, -0.22533, 0.23352, -0.020484, 0.00081939]) / 100.0
+"""Luminance factor Y of a Munsell value: coefficients of its powers 0 to 5 (ASTM D1535)."""
 
 
 def luminance_of_value(value: npt.ArrayLike) -> Floats:
     """Return luminance factor Y (perfect diffuser = 1) of a Munsell value, 0 to 10 (ASTM D1535)."""
-    return _polynomial(np.asarray(value, dtype=np.float64), _D1535)
-
-
-def _polynomial(x: Floats, coefficients: Floats) -> Floats:
-    """Return a polynomial's values (Horner's rule): to import numpy's own module takes longer than all else here."""
-    total = np.zeros_like(x)
-    for coefficient in coefficients[::-1]:
-        total = coefficient + total * x
-    return np.asarray(total, dtype=np.float64)
+    powers: Floats = np.asarray(value, dtype=np.float64)[..., None] ** np.arange(len(_D1535))
+    return powers @ _D1535
 
 
 @cache
 def _value_table() -> tuple[Floats, Floats]:
-    """Return luminance factors of evenly spaced values, and these."""
-    values: Floats = np.linspace(0.0, 10.0, 201)
+    """Return luminance factors of evenly spaced values, and these: close enough for 1e-6 of a value."""
+    values: Floats = np.linspace(0.0, 10.0, 10001)
     return luminance_of_value(values), values
 
 
@@ -213,12 +198,7 @@ def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
     -------
     ndarray, 0 to 10
     """
-    Y = np.clip(np.asarray(luminance, dtype=np.float64), 0.0, luminance_of_value(10.0))
-    V = np.interp(Y, *_value_table())
-    slope = _D1535[1:] * np.arange(1, len(_D1535))
-    for _ in range(2):  # the table is within 0.001 already; Newton brings it to rounding error
-        V = V - (luminance_of_value(V) - Y) / _polynomial(V, slope)
-    return np.clip(V, 0.0, 10.0)
+    return np.interp(np.asarray(luminance, dtype=np.float64), *_value_table())
 
 
 def value_of_lab(lab: npt.ArrayLike) -> Floats:

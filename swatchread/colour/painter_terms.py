@@ -1,7 +1,7 @@
-"""The painter's words for a measured colour: value names, warmth, lean, and how the steps of a run stand.
+"""The painter's words for a measured colour: value names, warmth, lean, and the steps of a run.
 
-Temperature is relative: a swatch is compared with the card's own run at its value, and a claim is made only where it
-stands clear of the uncertainty.
+Temperature is relative: a swatch is compared with the card's own run at its value. A claim is made only where the
+difference exceeds the uncertainty.
 """
 
 from __future__ import annotations
@@ -13,15 +13,36 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, lab_to_lch
-from swatchread.colour.order import median
 
 VALUE_NAMES = ("black", "low dark", "dark", "high dark", "middle", "low light", "light", "high light", "white")
 """Denman W. Ross (1907), A Theory of Pure Design, section 128. Even steps of Munsell value are our convention."""
 
 CLOSE_VALUE = 0.35
-_CHROMA_BLUR, _WARMTH_BLUR = 10.0, 0.25
-"""Chroma and warmth that go with one step of value in the uncertainty: ten L* are a step, and a* and b* err alike."""
+"""Steps of Munsell value below which neighbours are close-valued: about a third of a step."""
+
 GAP_FACTOR = 1.5
+"""A step is a gap above this multiple of the run's median step."""
+
+_CHROMA_BLUR, _WARMTH_BLUR = 10.0, 0.25
+"""Uncertainty of chroma and of warmth for one step of value: a step is ten L*, and a* and b* are as uncertain as L*."""
+
+_CHALKY_CHROMA, _CHALKY_WARMTH = -4.0, -0.1
+"""A chalky step loses more chroma and warmth than the run usually does, by at least this much."""
+
+_FEWEST_STEPS = 3
+"""Steps that a run needs before one of them can be a gap or chalky."""
+
+_NEAR_VALUE, _VALUE_WIDTH = 2.5, 1.2
+"""Steps of value within which other swatches show the run, and the width of their weights."""
+
+_FEWEST_NEAR = 3
+"""Other swatches that are needed to show the run."""
+
+_SURE_LEAN = 1.0
+"""CIELAB units below which no lean is named: about what a trained eye sees side by side."""
+
+_CLEAR_RISE = 0.3
+"""Steps of value that two swatches must be apart to show how a score falls with value."""
 
 Warmth = Literal["warm", "neutral", "cool"]
 Relative = Literal["warmer", "even", "cooler"]
@@ -29,7 +50,7 @@ Lean = Literal["none", "red", "yellow", "green", "blue"]
 
 
 def span_of_name(name: str) -> tuple[float, float] | None:
-    """Return from where to where a name of the nine-step scale goes, Munsell value; None if it is none of them."""
+    """Return the range of Munsell values that a name of the nine-step scale covers; None for another word."""
     plain = " ".join(name.casefold().split())
     if plain not in VALUE_NAMES:
         return None
@@ -89,16 +110,16 @@ def warmth_uncertainty(lab: Floats, covariance: Floats) -> Floats:
 
 
 def warmth_name(score: float, uncertainty: float) -> Warmth:
-    """Return warm or cool where the score stands clear of its uncertainty, else neutral."""
+    """Return warm or cool if the score exceeds its uncertainty, else neutral."""
     if abs(score) <= uncertainty:
         return "neutral"
     return "warm" if score > 0 else "cool"
 
 
 def run_at(value: Floats, score: Floats) -> Floats:
-    """Return the card's own run of some score over value, at each swatch, without that swatch.
+    """Return a score of the card's own run at the value of each swatch, leaving that swatch out.
 
-    A locally weighted line through the other swatches, the odd ones down-weighted (after Cleveland 1979, LOWESS).
+    It is a locally weighted line through the other swatches, with less weight for outliers (LOWESS, Cleveland 1979).
 
     Parameters
     ----------
@@ -107,15 +128,15 @@ def run_at(value: Floats, score: Floats) -> Floats:
     Returns
     -------
     ndarray, shape (n,)
-        NaN where fewer than three others lie near enough in value to speak for the run.
+        NaN where fewer than three others are near enough in value to show the run.
     """
     x = value[None] - value[:, None]
-    near = (np.abs(x) < 2.5) & ~np.eye(len(value), dtype=bool)
+    near = (np.abs(x) < _NEAR_VALUE) & ~np.eye(len(value), dtype=bool)
     count = near.sum(axis=1)
-    told = count >= 3
-    if not told.any():
+    shown = count >= _FEWEST_NEAR
+    if not shown.any():
         return np.full(len(value), np.nan)
-    steady = np.where(near, np.exp(-((x / 1.2) ** 2)) + 1e-6, 0.0)
+    steady = np.where(near, np.exp(-((x / _VALUE_WIDTH) ** 2)) + 1e-6, 0.0)
     weight, rows = steady, np.arange(len(value))
     for _ in range(3):
         intercept, slope = _lines(x, score, weight)
@@ -123,11 +144,11 @@ def run_at(value: Floats, score: Floats) -> Floats:
         ordered = np.sort(np.where(near, off, np.inf), axis=1)
         usual = (ordered[rows, np.maximum(count - 1, 0) // 2] + ordered[rows, count // 2 % len(value)]) / 2.0
         weight = steady / (1.0 + (off / (2.0 * usual[:, None] + 0.02)) ** 2)
-    return np.where(told, _lines(x, score, weight)[0], np.nan)
+    return np.where(shown, _lines(x, score, weight)[0], np.nan)
 
 
 def _lines(x: Floats, y: Floats, weight: Floats) -> tuple[Floats, Floats]:
-    """Return intercepts and slopes, one for each row; a slope is held near 0 where the values hardly differ."""
+    """Return intercepts and slopes of lines, one for each row; slopes stay near 0 where the values hardly differ."""
     w = weight / np.maximum(weight.sum(axis=1, keepdims=True), 1e-12)
     mx, my = (w * x).sum(axis=1), w @ y
     apart = x - mx[:, None]
@@ -136,7 +157,7 @@ def _lines(x: Floats, y: Floats, weight: Floats) -> tuple[Floats, Floats]:
 
 
 def relative_to(difference: float, uncertainty: float) -> Relative:
-    """Return which way a difference of warmth points, if it stands clear of its uncertainty."""
+    """Return the direction of a difference in warmth if it exceeds its uncertainty, else even."""
     if not abs(difference) > uncertainty:
         return "even"
     return "warmer" if difference > 0 else "cooler"
@@ -153,7 +174,7 @@ def lean(lab: Floats, run: Floats, uncertainty: float) -> Lean:
         Standard uncertainty of the chromatic difference, CIELAB units.
     """
     da, db = float(lab[1] - run[1]), float(lab[2] - run[2])
-    if np.hypot(da, db) <= max(uncertainty, 1.0):
+    if np.hypot(da, db) <= max(uncertainty, _SURE_LEAN):
         return "none"
     directions: tuple[tuple[Lean, float], ...] = (("red", da), ("green", -da), ("yellow", db), ("blue", -db))
     return max(directions, key=lambda item: item[1])[0]
@@ -194,7 +215,7 @@ def steps(lab: Floats, value: Floats, uncertainty: Floats) -> list[Step]:
     """
     order = np.argsort(value, kind="stable")
     rise = np.diff(value[order])
-    usual = median(rise) if len(rise) else 0.0
+    usual = np.median(rise) if len(rise) else 0.0
     C, warm = lab_to_lch(lab)[:, 1], warmth(lab)
     slope_C, slope_w = _usual_fall(value[order], C[order]), _usual_fall(value[order], warm[order])
     judged = []
@@ -204,14 +225,14 @@ def steps(lab: Floats, value: Floats, uncertainty: Floats) -> list[Step]:
         fall_w = (warm[upper] - warm[lower]) - slope_w * rise[k]
         if rise[k] < max(CLOSE_VALUE, blur):
             flag = "close_valued"
-        elif len(rise) >= 3 and rise[k] > GAP_FACTOR * usual + blur:
+        elif len(rise) >= _FEWEST_STEPS and rise[k] > GAP_FACTOR * usual + blur:
             flag = "gap"
         elif (
-            len(rise) >= 3
+            len(rise) >= _FEWEST_STEPS
             and C[lower] - C[upper] > _CHROMA_BLUR * blur
             and warm[lower] - warm[upper] > _WARMTH_BLUR * blur
-            and fall_C < -4.0
-            and fall_w < -0.1
+            and fall_C < _CHALKY_CHROMA
+            and fall_w < _CHALKY_WARMTH
         ):
             flag = "chalky"
         else:
@@ -224,5 +245,5 @@ def _usual_fall(value: Floats, y: Floats) -> float:
     """Return the median change of y per step of value over all pairs (Theil-Sen)."""
     i, j = np.triu_indices(len(value), 1)
     rise = value[j] - value[i]
-    clear = rise > 0.3
-    return median((y[j] - y[i])[clear] / rise[clear]) if clear.any() else 0.0
+    clear = rise > _CLEAR_RISE
+    return float(np.median((y[j] - y[i])[clear] / rise[clear])) if clear.any() else 0.0

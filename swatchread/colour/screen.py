@@ -1,8 +1,6 @@
 """CIELAB as a screen shows it: D50 CIELAB to sRGB, with what lies outside the screen's colours brought in.
 
-Written out here rather than called from the colour library, because a page of swatches must not wait for
-that library to load. Sources: Bradford adaptation (ICC.1:2022, annex E); sRGB
-primaries and transfer curve (IEC 61966-2-1:1999).
+scikit-image's own conversion cuts such colours off channel by channel, which changes their lightness and hue.
 """
 
 from __future__ import annotations
@@ -12,16 +10,20 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from swatchread.colour.adaptation import adapt
 from swatchread.colour.cielab import D50_XYZ, Floats, lab_to_xyz
 
-_D65_XYZ = (0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290)
-"""White of illuminant D65 from its chromaticity (IEC 61966-2-1), Y = 1."""
+_D65_XYZ: Floats = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
+"""White point of illuminant D65: x = 0.3127, y = 0.3290 (IEC 61966-2-1:1999)."""
 
-_BRADFORD = ((0.8951, 0.2664, -0.1614), (-0.7502, 1.7135, 0.0367), (0.0389, -0.0685, 1.0296))
-# Chromaticities of the primaries, columns R, G, B; each column is (x, y, 1 - x - y).
-_PRIMARIES = ((0.64, 0.30, 0.15), (0.33, 0.60, 0.06), (0.03, 0.10, 0.79))
+_PRIMARIES: Floats = np.array([[0.64, 0.30, 0.15], [0.33, 0.60, 0.06], [0.03, 0.10, 0.79]])
+"""Chromaticities of the sRGB primaries (IEC 61966-2-1:1999): columns R, G, B; rows x, y, 1 - x - y."""
+
 _GAMUT_TOLERANCE = 1e-4
+"""Linear light by which a channel may lie outside 0 to 1: far below the 1/255 that a screen can show."""
+
 _HALVINGS = 24
+"""Halvings of the range of chroma in the search for the gamut's edge: to 1e-7 of the chroma."""
 
 
 def lab_to_srgb(lab: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:
@@ -84,7 +86,7 @@ def _with_chroma(lab: Floats, lightness: Floats, share: Floats) -> Floats:
 
 
 def _linear_srgb(lab: Floats) -> Floats:
-    return np.asarray(lab_to_xyz(lab) @ _xyz_d50_to_linear_srgb().T)
+    return adapt(lab_to_xyz(lab), D50_XYZ, _D65_XYZ) @ _xyz_to_linear_srgb().T
 
 
 def _displayable(linear: Floats) -> NDArray[np.bool_]:
@@ -93,10 +95,7 @@ def _displayable(linear: Floats) -> NDArray[np.bool_]:
 
 
 @cache
-def _xyz_d50_to_linear_srgb() -> Floats:
-    bradford = np.array(_BRADFORD)
-    gain = (bradford @ np.array(_D65_XYZ)) / (bradford @ D50_XYZ)
-    adapt = np.linalg.inv(bradford) @ np.diag(gain) @ bradford
-    primaries = np.array(_PRIMARIES)
-    to_xyz = primaries * np.linalg.solve(primaries, np.array(_D65_XYZ))
-    return np.asarray(np.linalg.inv(to_xyz) @ adapt)
+def _xyz_to_linear_srgb() -> Floats:
+    """Return the matrix from XYZ under D65 to linear sRGB."""
+    from_xyz: Floats = np.linalg.inv(_PRIMARIES * np.linalg.solve(_PRIMARIES, _D65_XYZ))
+    return from_xyz

@@ -1,4 +1,4 @@
-"""The correction of one photo: which patches speak, which camera model, how well it holds."""
+"""The correction of one photo: which patches count, which camera model is fitted, and whether it can be trusted."""
 
 from __future__ import annotations
 
@@ -19,12 +19,22 @@ from swatchread.correction.residual_field import ResidualField, residual_field
 from swatchread.errors import PoorReadingError
 
 TRUSTED_DE00 = 6.0
-"""Cross-validated CIEDE2000 above which a reading is refused unless asked for."""
+"""Cross-validated CIEDE2000 above which a reading is refused unless the painter accepts a poor one."""
 
 _LEAST_PATCHES = 10
-_LOW = 2e-3
-_LOW_WEIGHT = 0.3
+"""Patches that a fit needs at least; a chart of fewer needs all of its own."""
+
+_LOW, _LOW_WEIGHT = 2e-3, 0.3
+"""Linear value, of full scale, below which a channel is mostly noise; the weight of such a patch in the fit."""
+
 _GLARE = 0.6
+"""Unevenness of a patch above which it shines (see `ChartSample.unevenness`)."""
+
+_MOST_TONE, _PATCHES_PER_TONE = 5, 4
+"""Terms of the tone curve at most, and patches that each of them needs."""
+
+_LEAST_LUMINANCE = 1e-6
+"""Keeps a black grey from being divided by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,13 +49,15 @@ class Calibration:
     residual_field : ResidualField
         What the fit leaves near a colour.
     ground_linear : ndarray, shape (m, 3)
+        Camera values of the pieces of ground that belong to the card and showed the light.
     ground_points : ndarray, shape (m, 2)
-        Camera values and places, photo pixels, of the ground that is the card's own and told the light.
+        Where they are, in photo pixels.
     used : ndarray, shape (n,), bool
-        Patches that carried the fit.
+        Patches that were used in the fit.
     centre : ndarray, shape (2,)
+        Middle of the chart in lattice units.
     extent : float
-        Lattice units are taken to the places of the light field by these.
+        Lattice units that are 1 in the coordinates of the light field.
     """
 
     sample: ChartSample
@@ -87,10 +99,10 @@ class Calibration:
             return 0.0
         lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
         xyz = self.sample.linear[lightest] @ encoding.to_xyz.T
-        return float(lab_to_lch(xyz_to_lab(xyz / max(xyz[1], 1e-6) * chart.xyz[lightest, 1]))[1])
+        return float(lab_to_lch(xyz_to_lab(xyz / max(xyz[1], _LEAST_LUMINANCE) * chart.xyz[lightest, 1]))[1])
 
     def place(self, points: Floats) -> Floats:
-        """Turn photo pixels into the places of the light field."""
+        """Convert photo pixels to the coordinates of the light field."""
         return (self.find.to_lattice(points) - self.centre) / self.extent
 
     def lab(self, linear: Floats, points: Floats) -> Floats:
@@ -107,20 +119,20 @@ class Calibration:
         -------
         ndarray, shape (n, 3)
         """
-        return self.settled(xyz_to_lab(self.xyz(linear, self.log_light(points))))
+        return self.without_residual(xyz_to_lab(self.xyz(linear, self.log_light(points))))
 
-    def settled(self, fitted: Floats) -> Floats:
-        """Return CIELAB less what the fit leaves near it, of CIELAB as fitted, shape (n, 3)."""
-        return np.asarray(fitted - self.residual_field.at(fitted))
+    def without_residual(self, fitted: Floats) -> Floats:
+        """Return fitted CIELAB, shape (n, 3), minus what the fit leaves near each colour."""
+        return fitted - self.residual_field.at(fitted)
 
     def log_light(self, points: Floats) -> Floats:
-        """Return the natural log of the light at photo pixels, 0 at the chart's middle."""
+        """Return the natural log of the light at photo pixels; it is 0 in the middle of the chart."""
         place = self.place(points)
         return self.light.smooth(place) + self.light.near(place)
 
     def xyz(self, linear: Floats, log_light: Floats) -> Floats:
-        """Return tristimulus values of camera values seen under a light, as fitted."""
-        return np.asarray(self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None])
+        """Return the fitted tristimulus values of camera values that were seen in some log light."""
+        return self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None]
 
 
 def calibrate(
@@ -137,9 +149,9 @@ def calibrate(
     ground_linear : ndarray, shape (m, 3), optional
         Camera values of small pieces of the ground.
     ground_points : ndarray, shape (m, 2), optional
-        Their places, photo pixels.
+        Where these are, in photo pixels.
     paint_points : ndarray, shape (k, 2), optional
-        Middles of the swatches, photo pixels: they tell which ground is the card's.
+        Middles of the swatches, in photo pixels. They show which ground belongs to the card.
 
     Returns
     -------
@@ -153,7 +165,7 @@ def calibrate(
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
-    scene = Observations(
+    observations = Observations(
         linear=sample.linear,
         chart=chart,
         weight=weight,
@@ -164,23 +176,23 @@ def calibrate(
         ground=ground / extent,
         paint=paint / extent,
     )
-    told = fit_camera_and_light(scene)
+    joint = fit_camera_and_light(observations)
     return Calibration(
         sample=sample,
-        fitted=told.fitted,
-        light=told.light,
-        residual_field=residual_field(chart.lab, told.fitted.residual, told.trusted),
-        ground_linear=linear[told.bare],
-        ground_points=points[told.bare],
-        used=told.trusted > 0,
+        fitted=joint.fitted,
+        light=joint.light,
+        residual_field=residual_field(chart.lab, joint.fitted.residual, joint.trusted),
+        ground_linear=linear[joint.bare],
+        ground_points=points[joint.bare],
+        used=joint.trusted > 0,
         centre=centre,
         extent=extent,
     )
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:
-    tone = 1 if scene_linear else 5
-    return Shape(tone=min(tone, max(1, patches // 4)), rendered=not scene_linear)
+    tone = 1 if scene_linear else _MOST_TONE
+    return Shape(tone=min(tone, max(1, patches // _PATCHES_PER_TONE)), rendered=not scene_linear)
 
 
 def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
@@ -203,12 +215,13 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
         burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
         raise PoorReadingError(
             f"Only {used} of the chart's patches can be used in {name}",
-            f"over-exposed: {burnt}" if burnt else "the others do not fit the chart",
+            f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
             "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
         )
     error = calibration.cross_validated_de00
     if error > TRUSTED_DE00 and not accept_poor:
         raise PoorReadingError(
-            f"The chart's colours in {name} cannot be brought right",
-            f"left out in turn, its patches come out {error:.1f} CIEDE2000 off ({TRUSTED_DE00:.0f} is the most)",
+            f"The chart's colours in {name} cannot be corrected well enough",
+            f"each left out of the fit in turn, its patches are {error:.1f} CIEDE2000 off on average; "
+            f"{TRUSTED_DE00:.0f} is the limit",
         )

@@ -5,36 +5,61 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import least_squares
 
-from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000, lab_to_xyz, xyz_to_lab
+from swatchread.colour.cielab import (
+    Floats,
+    de00_metric,
+    delta_e_2000,
+    lab_slope_by_log_light,
+    lab_to_xyz,
+    xyz_to_lab,
+)
 from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
 from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
-STEPS = 20
-"""Steps of a fit at most."""
+_MOST_STEPS, _CONVERGED = 40, 1e-5
+"""Evaluations of a fit at most (it mostly takes four), and share of the sum of squares below which a gain ends it."""
 
-_LEAST_FRAMES, _FRAMES, _SAME_FRAME = 2, 5, 0.05
-"""Times the frame is laid, at least and at most: first through the photo's own curve, then through the curve found,
-until that moves it by less than this share."""
+_LEAST_FRAMES, _FRAMES = 2, 5
+"""How often the frame is computed, at least and at most: first through the photo's own curve, then through the one
+that was fitted."""
+
+_SAME_FRAME = 0.05
+"""Relative change of the frame below which it is not computed again."""
 
 _TONE_PRIOR = np.array([0.7, 0.45, 0.3, 0.2, 0.15])
-_PUSH_PRIOR = 0.15
-_HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
-_STEEP, _STEEP_ERROR = 1.8, 0.8
-"""Slope of the undone log values by the stored ones, where the chart shows none: from its lightest patch to full scale.
+"""Standard deviations of the tone terms before the chart is seen (natural log; chosen on simulated scenes)."""
 
-Tone curves flatten towards white, so that highlights are pressed together (common practice). Without this a polynomial
-bends as it likes where a card lies in more light than its chart.
+_PUSH_PRIOR = 0.15
+"""The same of the saturation push (natural log)."""
+
+_HIGHLIGHTS = np.array([0.3, 0.65, 1.0])
+"""Where the slope of the tone curve is held: shares of the way from the chart's lightest patch to full scale."""
+
+_STEEP, _STEEP_ERROR = 1.8, 0.8
+"""Slope of the log of linear light by the log of stored values there, and its standard deviation.
+
+Tone curves flatten towards white, so that highlights are compressed (common practice). Without this, the polynomial
+is free to bend anywhere above the chart's lightest patch, where a card in more light than its chart lies.
 """
 
 _FRAME_FREEDOM = 4.5
+"""Degrees of freedom that computing the frame takes from the chart: half of its nine, as the priors hold the rest."""
+
 _PRIOR_NOISE, _PRIOR_NOISE_RAW = 0.5, 0.3
-"""CIEDE2000 that one standard deviation of a prior is worth: on pictures, and on raw files, which are bent less."""
+"""CIEDE2000 that counts as much as one standard deviation of a prior: for pictures, and for raw files."""
+
+_MOST_LEVERAGE = 0.98
+"""Leverage of a patch at most, so that a patch that the fit follows completely can still be left out."""
+
+_LEAST_FREEDOM = 8.0
+"""Degrees of freedom at least, so that a small chart does not make the variance endless."""
 
 
 @dataclass(frozen=True, eq=False)
 class Target:
-    """What a fit has to explain.
+    """What a model is fitted to.
 
     Attributes
     ----------
@@ -56,7 +81,7 @@ class Target:
 
 @dataclass(frozen=True, eq=False)
 class Fitted:
-    """A fitted model and what it says of itself.
+    """A fitted model with its residuals and its covariance.
 
     Attributes
     ----------
@@ -66,10 +91,10 @@ class Fitted:
     left_out : ndarray, shape (n, 3)
         The same with each patch left out of the fit in turn (to first order, from the hat matrix).
     covariance : ndarray, shape (p, p)
-        Of the parameters, for residuals of one CIEDE2000.
+        Of the parameters, if the residuals are one CIEDE2000.
     de00, left_out_de00 : ndarray, shape (n,)
     variance : float
-        Of a residual in the metric of CIEDE2000, summed over its three components, allowing for the fit's freedom.
+        Mean square of the residuals in CIEDE2000, corrected for the degrees of freedom of the fit.
     """
 
     model: CameraModel
@@ -106,23 +131,23 @@ class _Problem:
             self.aim = np.append(self.aim, np.full(len(held), sure * (_STEEP - 1.0)))
 
     def lab(self, model: CameraModel) -> Floats:
-        """Return CIELAB of the patches under a model, their light evened out."""
+        """Return CIELAB of the patches by a model, with the light divided out."""
         return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
 
-    def at(self, vector: Floats) -> tuple[Floats, Floats]:
-        """Return what is left with some parameters, and its slopes by them.
+    def residual(self, vector: Floats) -> Floats:
+        """Return the residuals for some parameters: first those of the patches, then those of the priors."""
+        off = self.root @ (self.lab(self.start.with_vector(vector)) - self.target.lab)[..., None]
+        return np.concatenate([off.ravel(), self.pull @ vector - self.aim])
 
-        What is left on the patches comes first, then how far the parameters are from their priors.
-        """
-        lab, slopes = self.start.with_vector(vector).lab_and_slopes(self.target.linear, self.target.light)
-        off = self.root @ (lab - self.target.lab)[..., None]
-        residual = np.concatenate([off.ravel(), self.pull @ vector - self.aim])
-        return residual, np.concatenate([(self.root @ slopes).reshape(-1, len(vector)), self.pull])
+    def slopes(self, vector: Floats) -> Floats:
+        """Return the slopes of `residual` by the parameters."""
+        by_parameter = self.start.with_vector(vector).lab_slopes(self.target.linear, self.target.light)
+        return np.concatenate([(self.root @ by_parameter).reshape(-1, len(vector)), self.pull])
 
 
 @dataclass(frozen=True, eq=False)
 class Misfit:
-    """What a fit leaves, and how that changes.
+    """The residuals of a fit and their slopes.
 
     Attributes
     ----------
@@ -130,7 +155,7 @@ class Misfit:
         CIEDE2000 of the patches along three axes, patch by patch, then how far the parameters are from their priors.
     by_parameter : ndarray, shape (3 n + m, p)
     by_light : ndarray, shape (3 n,)
-        For more log light on the patch.
+        Slopes by the log light on the patch.
     """
 
     residual: Floats
@@ -139,7 +164,7 @@ class Misfit:
 
 
 def misfit(target: Target, fitted: Fitted) -> Misfit:
-    """Return what a fit leaves on its target.
+    """Return the residuals of a fit on its target.
 
     Parameters
     ----------
@@ -151,21 +176,18 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     Misfit
     """
     problem = _Problem(target, fitted.model)
-    residual, slopes = problem.at(fitted.model.vector)
-    # A cube root takes a share of light to a third of it, in a* and b* as in L* + 16.
-    by_light = -(problem.lab(fitted.model) + np.array([16.0, 0.0, 0.0])) / 3.0
+    residual, slopes = problem.residual(fitted.model.vector), problem.slopes(fitted.model.vector)
+    by_light = -lab_slope_by_log_light(problem.lab(fitted.model))
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
 
-def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
-    """Fit a camera model by damped least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
+def fit_model(target: Target, shape: Shape) -> Fitted:
+    """Fit a camera model by least squares (Levenberg-Marquardt) in the metric of CIEDE2000.
 
     Parameters
     ----------
     target : Target
     shape : Shape
-    steps : int
-        Of the least squares, at most.
 
     Returns
     -------
@@ -173,48 +195,42 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """
     mean = camera_prior(shape.degree).mean
     model = CameraModel(shape, np.zeros(shape.tone), 0.0, mean, np.eye(3))
-    for turn in range(_FRAMES if shape.bends else 1):
+    for attempt in range(_FRAMES if shape.bends else 1):
         frame = _frame(model, target)
-        if turn >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
+        if attempt >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
             break
         problem = _Problem(target, replace(model, matrix=mean, frame=frame))
-        vector = _least(problem, steps)
+        vector = _least_squares(problem)
         model = problem.start.with_vector(vector)
-    return _judged(problem, vector)
+    return _with_statistics(problem, vector)
 
 
-def _least(problem: _Problem, steps: int) -> Floats:
-    """Return the parameters that leave least."""
-    vector = problem.start.vector
-    (base, jacobian), damping = problem.at(vector), 1e-2
-    for _ in range(steps):
-        normal = jacobian.T @ jacobian
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
-        moved, slopes = problem.at(vector + step)
-        if moved @ moved < base @ base:
-            gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
-            vector, base, jacobian = vector + step, moved, slopes
-            damping = max(damping / 5.0, 1e-6)
-            if gain < 1e-4:
-                break
-        else:
-            damping *= 6.0
-            if damping > 1e4:
-                break
+def _least_squares(problem: _Problem) -> Floats:
+    """Return the parameters with the least sum of squares."""
+    found = least_squares(
+        problem.residual,
+        problem.start.vector,
+        problem.slopes,
+        method="lm",
+        x_scale="jac",
+        ftol=_CONVERGED,
+        max_nfev=_MOST_STEPS,
+    )
+    vector: Floats = found.x
     return vector
 
 
 def _frame(model: CameraModel, target: Target) -> Floats:
-    """Return the matrix from the camera's values to working values: least squares on the chart, about in CIELAB."""
+    """Return the matrix from camera values to working values: weighted least squares, about uniform in CIELAB."""
     reference = lab_to_xyz(target.lab) * np.exp(target.light)[:, None]
     weight = (target.weight / (lab_to_xyz(target.lab)[:, 1] + 0.03) ** (2.0 / 3.0))[:, None]
     seen = model.undone(target.linear)
     to_xyz = np.linalg.lstsq(seen * weight, reference * weight, rcond=None)[0]
-    return np.asarray(to_xyz @ np.linalg.inv(WORKING_TO_XYZ).T)
+    return to_xyz @ np.linalg.inv(WORKING_TO_XYZ).T
 
 
-def _judged(problem: _Problem, vector: Floats) -> Fitted:
-    target, (base, jacobian) = problem.target, problem.at(vector)
+def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
+    target, base, jacobian = problem.target, problem.residual(vector), problem.slopes(vector)
     count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
@@ -222,14 +238,13 @@ def _judged(problem: _Problem, vector: Floats) -> Fitted:
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
     scaled = base[: 3 * count].reshape(count, 3, 1)
-    without = np.linalg.solve(np.eye(3) - np.clip(hat, -0.98, 0.98), scaled)
-    # A patch that carries no weight is left out already.
+    without = np.linalg.solve(np.eye(3) - np.clip(hat, -_MOST_LEVERAGE, _MOST_LEVERAGE), scaled)
+    # A patch without weight is left out already.
     off = lab - target.lab
     left_out = off.copy()
     left_out[used] = np.linalg.solve(problem.root[used], without[used])[..., 0]
     de00 = delta_e_2000(lab, target.lab)
-    # The frame takes nine freedoms from the chart before the fit; the priors hold back most of the others.
-    freedom = max(3.0 * float(used.sum()) - float(np.einsum("nii->", hat)) - _FRAME_FREEDOM, 8.0)
+    freedom = max(3.0 * float(used.sum()) - float(np.einsum("nii->", hat)) - _FRAME_FREEDOM, _LEAST_FREEDOM)
     return Fitted(
         model=model,
         residual=off,

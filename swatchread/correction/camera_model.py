@@ -1,10 +1,11 @@
-"""The model of a phone's rendering, run backwards.
+"""A model of how a phone renders its pictures, run backwards.
 
-A phone takes linear sensor values through a matrix, a tone curve common to the channels and a push of saturation. So
-the way back is: undo the push (a mix with the luma), undo the tone curve (a smooth monotone function), go to wide
-working values by a matrix laid on the chart (the frame), then expand these (root-polynomial, which keeps its meaning
-when the exposure changes: Finlayson, Mackiewicz & Hurlbert 2015, IEEE Trans. Image Processing 24(5), 1460-1470) and
-take them to XYZ with a matrix. In the frame all cameras are alike, raw or rendered, so that one prior serves them.
+A phone converts linear sensor values by a matrix, then by a tone curve that the channels share, and then pushes the
+saturation. The model undoes these steps in reverse: it undoes the push (a mix with the luma) and the tone curve (a
+smooth monotone function), and converts to wide working values by a matrix that is fitted to the chart, the frame. A
+root-polynomial expansion of these, which does not change with exposure (Finlayson, Mackiewicz & Hurlbert 2015, IEEE
+Trans. Image Processing 24(5), 1460-1470), is then taken to XYZ by a matrix. In working values all cameras are much
+alike, raw or rendered, so that one prior serves them all.
 """
 
 from __future__ import annotations
@@ -13,21 +14,31 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
+from numpy.polynomial.chebyshev import chebder, chebval
 
-from swatchread.colour.cielab import Floats, xyz_to_lab, xyz_to_lab_slopes
+from swatchread.colour.cielab import Floats, xyz_to_lab_slopes
 
 _FLOOR = 1e-5
-_LEAST = 1e-4
-_CODE = 2.2
-"""Exponent of stored values, in which cameras push saturation."""
-_LUMA = np.array([0.2126, 0.7152, 0.0722])
-"""ITU-R BT.709."""
-_BEYOND = np.array([0.13, 0.03, 0.036])
-"""How far below zero red, green and blue mostly were where a picture holds a zero, relative to the largest channel.
+"""Least linear value, of full scale: far below the smallest step of an 8-bit sRGB file, 3e-4."""
 
-Over the sensors, lights and reflectances of `calibration/camera_prior.py`; the spread is about as large as the mean.
+_LEAST = 1e-4
+"""Least working value: its logarithm is taken."""
+
+_CODE = 2.2
+"""Exponent of stored values, in which cameras push the saturation (about the curve of sRGB)."""
+
+_LUMA = np.array([0.2126, 0.7152, 0.0722])
+"""Weights of red, green and blue in the luma (ITU-R BT.709)."""
+
+_BEYOND = np.array([0.13, 0.03, 0.036])
+"""How far below zero red, green and blue mostly were where a picture has a zero, relative to the largest channel.
+
+Means over the sensors, lights and reflectances of `calibration/camera_prior.py`; the spread is about as large.
 """
+
 BEYOND_ALL = (True, True, True)
+"""Red, green and blue are all put below zero where they were cut off."""
+
 _CUT, _CUT_SHARE = 0.0015, 0.03
 """Linear values below which a channel counts as cut: of full scale, and of the largest channel."""
 
@@ -39,11 +50,11 @@ class Shape:
     Attributes
     ----------
     degree : int
-        Of the root-polynomial: 1 (a plain matrix) or 3.
+        Degree of the root-polynomial: 1 (a plain matrix) or 3.
     tone : int
         Number of tone-curve terms, 0 to 5.
     rendered : bool
-        Whether the camera made a picture: it pushed the saturation and cut off what its colour space cannot hold.
+        Whether the camera rendered a picture: pushed the saturation and cut off what its colour space cannot hold.
     """
 
     degree: int = 3
@@ -78,9 +89,9 @@ class CameraModel:
     push : float
         Saturation that the camera added, as a natural logarithm.
     matrix : ndarray, shape (shape.terms, 3)
-        Expanded working values to XYZ.
+        From expanded working values to XYZ.
     frame : ndarray, shape (3, 3)
-        Undone camera values to working values, from the right.
+        From undone camera values to working values, multiplied from the right.
     """
 
     shape: Shape
@@ -106,20 +117,20 @@ class CameraModel:
         )
 
     def xyz(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
-        """Return tristimulus values under the light that fell on what was seen.
+        """Return tristimulus values of camera values, with the light on the scene still in them.
 
         Parameters
         ----------
         linear : ndarray, shape (n, 3)
             Linear RGB through the photo's own encoding, 0 to 1.
         beyond : tuple of bool
-            Which of red, green and blue to put where they probably were, where the photo cut them off.
+            Which of red, green and blue to put below zero where the photo cut them off.
 
         Returns
         -------
         ndarray, shape (n, 3)
         """
-        return np.asarray(self.terms(linear, beyond=beyond) @ self.matrix)
+        return self.terms(linear, beyond=beyond) @ self.matrix
 
     def terms(self, linear: Floats, *, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
         """Return the expanded working values of camera values, shape (n, shape.terms)."""
@@ -128,15 +139,15 @@ class CameraModel:
             plain = plain - cut(linear) * np.where(beyond, _BEYOND, 0.0) * plain.max(axis=-1, keepdims=True)
         return expand(np.maximum(plain @ self.frame, _LEAST), self.shape.degree)
 
-    def lab_and_slopes(self, linear: Floats, log_light: Floats) -> tuple[Floats, Floats]:
-        """Return CIELAB of camera values seen under a light, and its slopes by all parameters, shape (n, 3, p)."""
+    def lab_slopes(self, linear: Floats, log_light: Floats) -> Floats:
+        """Return the slopes of CIELAB by all parameters, shape (n, 3, p), of camera values seen under a light."""
         shade = np.exp(-log_light)[:, None]
         terms, slopes = self.terms_and_slopes(linear)
         xyz = (terms @ self.matrix) * shade
         to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
         by_bend = to_lab @ (self.matrix.T @ slopes)
         by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
-        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
+        return np.concatenate([by_bend, by_matrix], axis=-1)
 
     def brightness_slopes(self, linear: Floats) -> Floats:
         """Return the slopes of log luminance factor by all parameters, shape (n, p), of camera values, shape (n, 3)."""
@@ -172,10 +183,7 @@ class CameraModel:
             by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
         root = np.cbrt(plain)
         polynomials, slopes = _chebyshev(2.0 * root - 1.0, len(self.tone))
-        bend, steep = np.zeros_like(plain), np.zeros_like(plain)
-        for coefficient, polynomial, slope in zip(self.tone, polynomials, slopes, strict=True):
-            bend, steep = bend + coefficient * polynomial, steep + coefficient * slope
-        gain = np.exp(bend)
+        gain, steep = np.exp(np.tensordot(self.tone, polynomials, 1)), np.tensordot(self.tone, slopes, 1)
         by_tone = [plain * gain * polynomial for polynomial in polynomials]
         by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
         parts = [*by_tone, *by_push]
@@ -190,14 +198,9 @@ class CameraModel:
             plain = np.maximum(luma + (code - luma) * np.exp(-self.push), _FLOOR ** (1.0 / _CODE)) ** _CODE
         if not self.shape.tone:
             return plain
-        # Places on the curve are spaced as the eye spaces them.
-        position = 2.0 * np.cbrt(plain) - 1.0
-        bend = np.zeros_like(plain)
-        before, here = np.ones_like(position), position
-        for coefficient in self.tone:
-            bend += coefficient * here
-            before, here = here, 2.0 * position * here - before
-        return np.asarray(plain * np.exp(bend))
+        # Positions on the curve are about evenly spaced in lightness.
+        undone: Floats = plain * np.exp(chebval(2.0 * np.cbrt(plain) - 1.0, [0.0, *self.tone]))
+        return undone
 
 
 def cut(linear: Floats) -> Floats:
@@ -221,12 +224,12 @@ def expand(linear: Floats, degree: int) -> Floats:
     """
     if degree == 1:
         return np.asarray(linear, dtype=np.float64)
-    return np.asarray(np.exp(np.log(linear) @ powers(degree).T))
+    return np.exp(np.log(linear) @ powers(degree).T)
 
 
 @cache
 def powers(degree: int) -> Floats:
-    """Return to which powers red, green and blue go into each term of the expansion, shape (terms, 3)."""
+    """Return the powers of red, green and blue in each term of the expansion, shape (terms, 3)."""
     r, g, b = np.eye(3)
     second = [(r + g) / 2, (g + b) / 2, (r + b) / 2]
     third = [(r + 2 * g) / 3, (g + 2 * b) / 3, (r + 2 * b) / 3, (g + 2 * r) / 3, (b + 2 * g) / 3, (b + 2 * r) / 3]
@@ -234,22 +237,12 @@ def powers(degree: int) -> Floats:
 
 
 def tone_slopes(linear: Floats, terms: int) -> Floats:
-    """Return what each tone term adds to the slope of the undone log values by the stored ones, shape (n, terms)."""
+    """Return what each tone term adds to the slope of the undone log values by the linear ones, shape (n, terms)."""
     root = np.cbrt(linear)
-    slopes = np.zeros((len(linear), terms))
-    for k, slope in enumerate(_chebyshev(2.0 * root - 1.0, terms)[1]):
-        slopes[:, k] = slope
-    return slopes * (root * (2.0 / 3.0))[:, None]
+    return _chebyshev(2.0 * root - 1.0, terms)[1].T * (root * (2.0 / 3.0))[:, None]
 
 
-def _chebyshev(position: Floats, terms: int) -> tuple[list[Floats], list[Floats]]:
-    """Return the Chebyshev polynomials T_1 to T_terms of places -1 to 1, and their slopes."""
-    before, here = np.ones_like(position), position
-    slope_before, slope = np.zeros_like(position), np.ones_like(position)
-    polynomials, slopes = [], []
-    for _ in range(terms):
-        polynomials.append(here)
-        slopes.append(slope)
-        slope_before, slope = slope, 2.0 * here + 2.0 * position * slope - slope_before
-        before, here = here, 2.0 * position * here - before
-    return polynomials, slopes
+def _chebyshev(position: Floats, terms: int) -> tuple[Floats, Floats]:
+    """Return the Chebyshev polynomials T_1 to T_terms at places from -1 to 1, and their slopes, shape (terms, ...)."""
+    each = np.eye(terms + 1)[:, 1:]
+    return np.asarray(chebval(position, each), np.float64), np.asarray(chebval(position, chebder(each)), np.float64)

@@ -1,9 +1,8 @@
-"""What a camera does to colours before its chart is seen: root-polynomial coefficients of sensors that could be.
+"""What is known of a camera before its chart is seen: root-polynomial coefficients of possible sensors.
 
-`calibration/camera_prior.py` draws sensors, looks with them through published lights at published reflectances, and
-fits each from working values (the chart's own least squares) to XYZ; mean and covariance of the coefficients are the
-prior. So a colour far from the chart's goes where sensors mostly send it, not where two dozen patches happen to
-point.
+`calibration/camera_prior.py` draws random sensors, computes how they see published reflectances in published lights,
+and fits for each the step from working values to XYZ. The mean and covariance of the coefficients are the prior. So a
+colour far from the chart's is extrapolated as sensors usually behave, and not by two dozen patches alone.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ WORKING_TO_XYZ: Floats = np.array(
 """Linear RGB of ITU-R BT.2020 to XYZ, adapted to D50 by linear Bradford: wide enough to keep paints positive."""
 
 _FREE = 0.05
-"""How far, relatively, the linear part may turn beyond what the sensors show: the chart lays it, with its noise."""
+"""Relative freedom of the linear part beyond what the sensors show: it is fitted to a noisy chart."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,8 +1,8 @@
-"""The camera's fit and the light's, in turn: each needs the other.
+"""Fitting the camera and the light in turn, because each needs the other.
 
-The fit tells how bright the ground is; the ground, with the chart, tells the light; and in that light the chart is
-fitted anew. A shadow's edge has to be known before the first fit: half a chart in the shade draws a tone curve off so
-far that no light brings it back. The ground shows it, or the chart itself.
+The camera's model gives the brightness of the ground. The ground and the chart together give the light. In that light
+the camera is fitted again. A shadow's edge has to be known before the first fit: half a chart in the shade distorts the
+tone curve so much that no later light corrects it. The edge shows on the ground or on the chart itself.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ import numpy as np
 
 from swatchread.chart.definition import ChartDefinition
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
-from swatchread.correction.camera_fit import STEPS, Fitted, Target, fit_model, misfit
+from swatchread.correction.camera_fit import Fitted, Target, fit_model, misfit
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.ground_selection import Mask, of_one_colour, select_card_ground
 from swatchread.correction.light_field import (
@@ -29,26 +28,34 @@ from swatchread.correction.light_field import (
 from swatchread.correction.shadow_edge import find_shadow_edge
 
 _MOST_COVERED = 6
-_FAR = 4.0
-_LEAST_FAR = 9.0
+"""Patches at most that are left out because they are far off: a quarter of a classic chart."""
+
+_FEWEST_PATCHES = 12
+"""Patches that are kept however far off they are: half of a classic chart."""
+
+_FAR, _LEAST_FAR = 4.0, 9.0
+"""A patch is far off above this multiple of the median held-out CIEDE2000, and above this CIEDE2000."""
+
 _GROUND_CELLS = 30
+"""Pieces of ground for a light of the third degree; half as many are enough for the second."""
+
 _TURNS = 2
-"""Turns before the last fit; they settle after two."""
+"""How often camera and light are fitted in turn before the last fit; they settle after two."""
 
-_HASTY = 8
-"""Steps of a fit that only tells the ground's brightness, for the next light: later ones hardly change that."""
+_CHART_SUSPECTED = 1.3
+"""Cross-validated CIEDE2000 of the chart above which a shadow's edge is looked for on it."""
 
-_CHART_SUSPECTED, _CHART_PAYS, _CHART_FITS = 1.3, 0.75, 3.0
-"""Cross-validated CIEDE2000 from which a shadow's edge is looked for on the chart; share and amount that may be left.
+_CHART_PAYS, _CHART_FITS = 0.75, 3.0
+"""The edge is believed if the error falls below this share and below this CIEDE2000.
 
-On photos without a shadow the best of edges left 0.9 of it and more, with one over the chart 0.25 to 0.7 and 1.8 at
-most. A reflection over half the chart is parted by an edge too, but not mended: 4 and more are left.
+Measured on simulated photos: without a shadow, the best edge left 0.9 of the error or more; with one over the chart,
+0.25 to 0.7 of it, and 1.8 at most. An edge also divides a reflection from the rest, but leaves an error above 4.
 """
 
 
 @dataclass(frozen=True, eq=False)
 class Observations:
-    """What a photo shows of chart and ground. Places are about -1 to 1, the chart's middle is at 0.
+    """What a photo shows of chart and ground. Places go from about -1 to 1; the chart's middle is 0.
 
     Attributes
     ----------
@@ -62,7 +69,7 @@ class Observations:
     place : ndarray, shape (n, 2)
         Of the patches.
     ground_linear, ground_xyz : ndarray, shape (m, 3)
-        Camera values of pieces of the ground; tristimulus values as the photo has them.
+        Camera values of pieces of the ground, and their tristimulus values by the photo's own encoding.
     ground : ndarray, shape (m, 2)
         Places of the ground.
     paint : ndarray, shape (k, 2)
@@ -81,22 +88,22 @@ class Observations:
 
     @property
     def degree(self) -> int:
-        """Degree of the light that so much ground can tell; 0 if it tells none."""
+        """Degree of the light polynomial that so much ground can support; 0 if it supports none."""
         count = len(self.ground)
         return 3 if count >= _GROUND_CELLS else 2 if count >= _GROUND_CELLS // 2 else 0
 
     def target(self, light: LightField) -> Target:
-        """Return what a fit has to explain under a light."""
+        """Return what the camera is fitted to if this is the light."""
         return Target(self.linear, light.smooth(self.place), self.chart.lab, self.weight)
 
     def bare(self, xyz: Floats) -> Mask:
-        """Tell which pieces of the ground, of these tristimulus values, are the bare card's own, shape (m,), bool."""
-        return np.asarray(of_one_colour(xyz, self.ground) & select_card_ground(xyz[:, 1], self.ground, self.paint))
+        """Tell which pieces of ground, with tristimulus values of shape (m, 3), belong to the bare card."""
+        return of_one_colour(xyz, self.ground) & select_card_ground(xyz[:, 1], self.ground, self.paint)
 
 
 @dataclass(frozen=True, eq=False)
 class JointFit:
-    """A light and a fit that agree.
+    """A camera fit with the light that it was made in.
 
     Attributes
     ----------
@@ -105,7 +112,7 @@ class JointFit:
     trusted : ndarray, shape (n,)
         Weight of the patches; 0 for those that are far off too.
     bare : ndarray, shape (m,), bool
-        Which ground told the light.
+        Which pieces of ground the light was fitted to.
     """
 
     light: LightField
@@ -119,69 +126,69 @@ class JointFit:
         return float(self.fitted.left_out_de00[self.trusted > 0].mean())
 
 
-def fit_camera_and_light(scene: Observations) -> JointFit:
+def fit_camera_and_light(observations: Observations) -> JointFit:
     """Fit camera and light.
 
     Parameters
     ----------
-    scene : Observations
+    observations : Observations
 
     Returns
     -------
     JointFit
     """
-    if not scene.degree:
-        bare = np.ones(len(scene.ground), dtype=bool)
-        return _parted(scene, _fitted(scene, even_light(), bare, STEPS), STEPS)
-    bare = scene.bare(scene.ground_xyz)
-    light = first_light(scene.ground[bare], scene.ground_xyz[bare, 1])
+    if not observations.degree:
+        bare = np.ones(len(observations.ground), dtype=bool)
+        return _with_shadow_on_chart(observations, _fit_camera(observations, even_light(), bare))
+    bare = observations.bare(observations.ground_xyz)
+    light = first_light(observations.ground[bare], observations.ground_xyz[bare, 1])
     for turn in range(_TURNS):
-        told = _fitted(scene, light, bare, _HASTY)
-        if turn == 0:  # a second time the chart tells nothing new
-            told = _parted(scene, told, _HASTY)
-        xyz = told.fitted.model.xyz(scene.ground_linear)
-        bare = scene.bare(xyz)
-        light = _light(scene, told, xyz[:, 1], bare)
-    return _fitted(scene, light, bare, STEPS)
+        joint = _fit_camera(observations, light, bare)
+        if turn == 0:  # the chart shows nothing new the second time
+            joint = _with_shadow_on_chart(observations, joint)
+        xyz = joint.fitted.model.xyz(observations.ground_linear)
+        bare = observations.bare(xyz)
+        light = _light(observations, joint, xyz[:, 1], bare)
+    return _fit_camera(observations, light, bare)
 
 
-def _light(scene: Observations, told: JointFit, ground_seen: Floats, bare: Mask) -> LightField:
-    used = told.trusted > 0
+def _light(observations: Observations, joint: JointFit, ground_seen: Floats, bare: Mask) -> LightField:
+    used = joint.trusted > 0
     seen = Brightness(
-        chart_place=scene.place[used],
-        chart_seen=told.fitted.model.xyz(scene.linear)[used, 1],
-        chart_true=scene.chart.xyz[used, 1],
-        ground_place=scene.ground[bare],
+        chart_place=observations.place[used],
+        chart_seen=joint.fitted.model.xyz(observations.linear)[used, 1],
+        chart_true=observations.chart.xyz[used, 1],
+        ground_place=observations.ground[bare],
         ground_seen=ground_seen[bare],
-        chart_error=CHART_ERROR if scene.shape.rendered else CHART_ERROR_RAW,
+        chart_error=CHART_ERROR if observations.shape.rendered else CHART_ERROR_RAW,
     )
-    return fit_light(seen, scene.degree, edge=told.light.edge is not None)
+    return fit_light(seen, observations.degree, edge=joint.light.edge is not None)
 
 
-def _parted(scene: Observations, told: JointFit, steps: int) -> JointFit:
-    """Return the same with a shadow's edge over the chart, if the chart fits far better so.
+def _with_shadow_on_chart(observations: Observations, joint: JointFit) -> JointFit:
+    """Return the fit with a shadow's edge over the chart, if that fits the chart far better.
 
-    The ground may not show it: a chart can lie half in the shade, and its card not at all. The edge is the one that,
-    to first order, leaves least of the misfit when all parameters may follow.
+    The ground may not show the edge: a chart can lie half in the shade while its card does not. The edge is the one
+    that leaves the least misfit, to first order, when all parameters of the camera may adjust to it.
     """
-    if told.light.edge is not None or told.left_out_de00 < _CHART_SUSPECTED:
-        return told
-    left = misfit(scene.target(told.light), told.fitted)
-    edge = find_shadow_edge(np.repeat(scene.place, 3, axis=0), left.by_light, left.by_parameter, -left.residual)
-    parted = _fitted(scene, replace(told.light, edge=edge), told.bare, steps)
-    return parted if parted.left_out_de00 < min(_CHART_PAYS * told.left_out_de00, _CHART_FITS) else told
+    if joint.light.edge is not None or joint.left_out_de00 < _CHART_SUSPECTED:
+        return joint
+    rest = misfit(observations.target(joint.light), joint.fitted)
+    edge = find_shadow_edge(np.repeat(observations.place, 3, axis=0), rest.by_light, rest.by_parameter, -rest.residual)
+    with_edge = _fit_camera(observations, replace(joint.light, edge=edge), joint.bare)
+    return with_edge if with_edge.left_out_de00 < min(_CHART_PAYS * joint.left_out_de00, _CHART_FITS) else joint
 
 
-def _fitted(scene: Observations, light: LightField, bare: Mask, steps: int) -> JointFit:
-    """Fit; leave out patches that are far off (covered, glaring, shaded), the worst first, and fit again."""
-    target = scene.target(light)
-    fitted = fit_model(target, scene.shape, steps)
+def _fit_camera(observations: Observations, light: LightField, bare: Mask) -> JointFit:
+    """Fit the camera, leaving out patches that are far off (covered, glaring, shaded): the worst first, one a fit."""
+    target = observations.target(light)
+    fitted = fit_model(target, observations.shape)
     for _ in range(_MOST_COVERED):
         used = target.weight > 0
         off = np.where(used, fitted.left_out_de00, 0.0)
         worst = int(np.argmax(off))
-        if off[worst] < max(_FAR * median(off[used]), _LEAST_FAR) or used.sum() <= 12:
+        if used.sum() <= _FEWEST_PATCHES or off[worst] < max(_FAR * np.median(off[used]), _LEAST_FAR):
             break
         target = replace(target, weight=np.where(np.arange(len(off)) == worst, 0.0, target.weight))
-        fitted = fit_model(target, scene.shape, steps)
+        fitted = fit_model(target, observations.shape)
     return JointFit(light, fitted, target.weight, bare)

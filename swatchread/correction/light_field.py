@@ -1,8 +1,8 @@
-"""The light over the table, in log intensity: a low-order polynomial of the place, and what the near ground adds.
+"""The light over the table, as log intensity: a polynomial of low degree, and a correction by the ground near a place.
 
-The bare ground has one colour, so its brightness tells the light's shape; the chart's patches tie it to the chart. The
-two surfaces differ by an unknown factor. Where a shadow's edge crosses the card no polynomial follows, and the ground
-beside each swatch speaks for itself; the ground nearest the chart is then taken to lie in the chart's own light.
+The bare ground has one colour, so its brightness shows how the light varies. The patches of the chart relate it to the
+chart; the two surfaces differ by an unknown factor. No polynomial can follow a shadow's edge across the card. There,
+the ground beside each swatch gives the correction, and the ground nearest the chart is taken to lie in its light.
 """
 
 from __future__ import annotations
@@ -13,42 +13,64 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median, quantiles
 from swatchread.correction.shadow_edge import Edge, find_shadow_edge
 
 LEAST_GROUND = 6
-"""Pieces of ground from which on the ground near a place is heard."""
+"""Pieces of ground that are needed for a correction from the ground near a place."""
 
 CHART_ERROR, CHART_ERROR_RAW = 0.05, 0.03
-"""Log brightness by which patches come out wrong for other reasons than light: of a picture, and of a raw file."""
+"""Standard deviation of the log brightness of patches for other reasons than light: in a picture, and in a raw file."""
 
 _GROUND_ERROR = 0.012
+"""The same of pieces of ground, which the grain and texture of the paper cause."""
+
 _PRIOR = 0.4
+"""Standard deviation of a coefficient of the polynomial before anything is seen, natural log of the light."""
+
 _ROUNDS = 6
+"""Times that the robust weights are computed."""
+
 _SOFT = 2.5
+"""Residual, in standard deviations, that halves the squared weight."""
+
 _NEAR = 0.8
+"""Standard deviation of the weights of near ground, in distances between neighbouring pieces."""
+
 _DARKEST = 0.03
+"""Luminance factor below which a patch is too dark to show the light."""
+
+_LEAST_BRIGHTNESS = 1e-4
+"""Luminance factor below which the logarithm is not taken."""
+
 _EDGE_SUSPECTED, _EDGE_SHARE = 0.03, 0.05
-"""Log light by which ground is off beside a shadow's edge, and the share of it from which an edge is looked for."""
+"""A shadow's edge is looked for if more than this share of the ground is off by more than this log light."""
 
 _EDGE_DEGREE = 2
+"""Degree of the polynomial beside an edge, at most."""
+
 _EDGE_PAYS = 0.7
+"""An edge is believed if it lowers the robust cost below this share."""
+
 _EDGE_UNSURE = 0.35
+"""Share of what an edge changes near a place that counts as doubt."""
+
+_BETWEEN_DECILES = 2.56
+"""Distance between the first and the ninth decile of a normal distribution, in standard deviations."""
 
 
 @dataclass(frozen=True, eq=False)
 class LightField:
-    """Light over the table, natural log of its intensity, 0 at the chart's middle.
+    """Light over the table as the natural log of its intensity, 0 in the middle of the chart.
 
     Attributes
     ----------
     degree : int
     coefficients : ndarray
-        Of the monomials of `light_basis`.
+        Coefficients of the monomials of `light_basis`.
     ground_place : ndarray, shape (m, 2)
         Where the ground was sampled.
     ground_rest : ndarray, shape (m,)
-        Log brightness of the ground that these leave, relative to the ground nearest the chart.
+        Residual log brightness of the ground, relative to that of the ground nearest the chart.
     edge : Edge, optional
         A shadow's edge.
     """
@@ -62,18 +84,18 @@ class LightField:
     def smooth(self, place: Floats) -> Floats:
         """Return the log light of polynomial and edge at places, shape (n,)."""
         light = light_basis(place, self.degree) @ self.coefficients
-        return np.asarray(light if self.edge is None else light + self.edge.at(place))
+        return light if self.edge is None else light + self.edge.at(place)
 
     def near(self, place: Floats) -> Floats:
-        """Return what the ground near a place adds to the polynomial, shape (n,)."""
+        """Return the correction by the ground near each place, shape (n,)."""
         if len(self.ground_rest) < LEAST_GROUND:
             return np.zeros(len(place))
-        return np.asarray(self.shares(place) @ self.ground_rest)
+        return self.shares(place) @ self.ground_rest
 
     def unsure(self, place: Floats) -> Floats:
-        """Return how far the light near a place is known: standard deviation of log light.
+        """Return the standard deviation of the log light at each place, shape (n,).
 
-        What the ground near it differs within itself, and a share of what an edge there changes.
+        It holds the scatter of the ground near the place, and a share of what an edge changes there.
         """
         if len(self.ground_rest) < LEAST_GROUND:
             return np.zeros(len(place))
@@ -85,35 +107,45 @@ class LightField:
 
     @property
     def unevenness(self) -> float:
-        """Spread of the ground's log light around the polynomial: about 0.01, and above 0.05 across a shadow's edge."""
+        """Scatter of the ground around the polynomial, log light: about 0.01, and above 0.05 across a shadow's edge."""
         if len(self.ground_rest) < LEAST_GROUND:
             return 0.0
-        low, high = quantiles(self.ground_rest, [0.1, 0.9])
-        return float(high - low) / 2.56
+        return spread(self.ground_rest)
 
     @property
     def jump(self) -> float:
-        """How much the light jumps across the table: the depth of a shadow's edge, or else the unevenness."""
+        """Jump of the light across the table: the depth of a shadow's edge, or the unevenness if that is larger."""
         depth = 0.0 if self.edge is None else 1.0 - float(np.exp(-abs(self.edge.depth)))
         return max(depth, self.unevenness)
 
     @property
     def nearest(self) -> npt.NDArray[np.intp]:
-        """Which pieces of ground lie nearest the chart and are taken to lie in its light."""
+        """Indices of the pieces of ground nearest the chart, which are taken to lie in its light."""
         return nearest(self.ground_place)
 
     def shares(self, place: Floats) -> Floats:
-        """Return what share each piece of ground has in the light near a place, shape (n, m)."""
-        apart = np.linalg.norm(self.ground_place[:, None] - self.ground_place[None], axis=-1)
-        np.fill_diagonal(apart, np.inf)
-        reach = _NEAR * median(apart.min(axis=1))
+        """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
+        reach = _NEAR * spacing(self.ground_place)
         distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
         weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
+def spacing(points: Floats) -> float:
+    """Return the distance between neighbouring points, shape (n, 2): the median of those to the nearest one."""
+    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    return float(np.median(apart.min(axis=1)))
+
+
+def spread(values: Floats) -> float:
+    """Return the standard deviation of values, shape (n,), from their first and ninth decile, which outliers spare."""
+    low, high = np.quantile(values, [0.1, 0.9])
+    return float(high - low) / _BETWEEN_DECILES
+
+
 def nearest(ground_place: Floats) -> npt.NDArray[np.intp]:
-    """Return which pieces of ground, at places of shape (m, 2), lie nearest the chart."""
+    """Return the indices of the pieces of ground, at places of shape (m, 2), that lie nearest the chart."""
     return np.argsort(np.linalg.norm(ground_place, axis=1))[: max(LEAST_GROUND, len(ground_place) // 6)]
 
 
@@ -138,16 +170,17 @@ def light_basis(place: Floats, degree: int) -> Floats:
 
 @dataclass(frozen=True, eq=False)
 class Brightness:
-    """Luminance factors seen at places: of the chart, relative to what they should be, and of the ground.
+    """Luminance factors that were seen, of the chart's patches and of the ground.
 
     Attributes
     ----------
     chart_place : ndarray, shape (n, 2)
     chart_seen, chart_true : ndarray, shape (n,)
+        As seen, and by the chart's definition.
     ground_place : ndarray, shape (m, 2)
     ground_seen : ndarray, shape (m,)
     chart_error : float
-        Log brightness by which patches come out wrong for other reasons than light.
+        Standard deviation of the log brightness of patches for other reasons than light.
     """
 
     chart_place: Floats
@@ -159,7 +192,7 @@ class Brightness:
 
 
 def shown_by_ground(place: Floats, seen: Floats) -> Brightness:
-    """Return what the ground alone shows: its brightness `seen`, shape (m,), at places, shape (m, 2)."""
+    """Return the brightness of the ground alone, `seen`, shape (m,), at places of shape (m, 2)."""
     return Brightness(np.zeros((0, 2)), np.zeros(0), np.zeros(0), place, seen)
 
 
@@ -172,7 +205,7 @@ def fit_light(seen: Brightness, degree: int, *, edge: bool = False) -> LightFiel
     degree : int
         Of the polynomial.
     edge : bool
-        Look for a shadow's edge also where the ground does not make one suspected.
+        Look for a shadow's edge even if the ground shows no sign of one.
 
     Returns
     -------
@@ -186,13 +219,13 @@ def fit_light(seen: Brightness, degree: int, *, edge: bool = False) -> LightFiel
 
 
 def first_light(ground_place: Floats, ground_seen: Floats) -> LightField:
-    """Return what light to begin with: even, but for a shadow's edge that the ground shows and the chart may lie under.
+    """Return the light to begin with: even except for a shadow's edge that the ground shows.
 
     Parameters
     ----------
     ground_place : ndarray, shape (m, 2)
     ground_seen : ndarray, shape (m,)
-        Brightness as the photo has it, not corrected yet.
+        Luminance factors by the photo's own encoding, not corrected yet.
 
     Returns
     -------
@@ -203,7 +236,7 @@ def first_light(ground_place: Floats, ground_seen: Floats) -> LightField:
 
 
 class _Fit:
-    """The least squares behind a light field, made robust by reweighting."""
+    """Robust least squares for a light field, by iterative reweighting."""
 
     def __init__(self, seen: Brightness, degree: int, *, edge: bool = False) -> None:
         self.seen, self.degree, self.edge = seen, degree, None
@@ -217,8 +250,8 @@ class _Fit:
         self.rows = np.zeros((k + terms, terms + 2))
         self.rows[:k] = np.concatenate([basis, surface], axis=1) * self.scale[:, None]
         self.rows[k:, :terms] = np.eye(terms) / _PRIOR
-        log_ground = np.log(np.maximum(seen.ground_seen, 1e-4))
-        ratio = np.log(np.maximum(seen.chart_seen[good], 1e-4) / seen.chart_true[good])
+        log_ground = np.log(np.maximum(seen.ground_seen, _LEAST_BRIGHTNESS))
+        ratio = np.log(np.maximum(seen.chart_seen[good], _LEAST_BRIGHTNESS) / seen.chart_true[good])
         self.aims = np.concatenate([np.concatenate([log_ground, ratio]) * self.scale, np.zeros(terms)])
         weight = np.ones(k + terms)
         for _ in range(_ROUNDS):
@@ -241,10 +274,11 @@ class _Fit:
 
     @property
     def suspect(self) -> bool:
-        """Whether the light may have an edge: a piece of the ground, or of the chart, is off together."""
+        """Whether the light may have an edge: a good part of the ground is off."""
         return bool(np.mean(np.abs(self.rest) > _EDGE_SUSPECTED) > _EDGE_SHARE)
 
     def field(self) -> LightField:
+        """Return the light field that was fitted."""
         place, rest = self.seen.ground_place, self.rest
-        rest = rest - median(rest[nearest(place)]) if len(rest) else rest
+        rest = rest - np.median(rest[nearest(place)]) if len(rest) else rest
         return LightField(self.degree, self.coefficients, place, rest, self.edge)

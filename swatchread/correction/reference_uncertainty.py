@@ -1,8 +1,9 @@
-"""What the doubt about a chart's own values does to the fit and to the readings.
+"""What the uncertainty of a chart's own values does to the fit and to the readings.
 
-A published chart says nothing of it. A strip that was measured by photo, or by an instrument, carries the standard
-uncertainty of each patch: doubtful patches pull the fit less, and each reading inherits the doubt of the patches of
-like colour. Errors of one measuring are shared by its patches, so the doubt is not divided by their number.
+A published chart does not state it. A strip that was measured by photo, or a chart measured by an instrument, carries
+the standard uncertainty of each patch. Uncertain patches count less in the fit, and each reading inherits the
+uncertainty of the patches of like colour. The patches share the errors of one measurement, so the uncertainty is not
+divided by their number.
 """
 
 from __future__ import annotations
@@ -14,16 +15,18 @@ from swatchread.chart.definition import ChartDefinition
 from swatchread.colour.cielab import Floats
 
 _USUAL = 0.8
-"""CIEDE2000 that a patch is off anyway (batch, age, the camera): a doubt much below it changes no weight."""
+"""CIEDE2000 that a patch is off anyway (batch, age, camera): a much smaller uncertainty changes no weight."""
 
 _REACH = 25.0
+"""CIELAB distance over which readings inherit from patches (standard deviation of a Gaussian)."""
+
 _SHARE = 0.5
-"""What is each patch's own shows in the fit's residuals already; simulated strips share about half of their errors."""
+"""Share of the variance that the patches have in common (simulated strips); the rest shows in the fit's residuals."""
 
 
 def reference_weight(chart: ChartDefinition) -> Floats:
-    """Return how much each patch counts in the fit, 1 where nothing is doubted, shape (n,)."""
-    return np.asarray(_USUAL / np.hypot(_USUAL, chart.de00))
+    """Return the weight of each patch in the fit, shape (n,): 1 where no uncertainty is stated."""
+    return _USUAL / np.hypot(_USUAL, chart.de00)
 
 
 def reference_variance(chart: ChartDefinition, used: npt.NDArray[np.bool_], lab: Floats) -> Floats:
@@ -33,7 +36,7 @@ def reference_variance(chart: ChartDefinition, used: npt.NDArray[np.bool_], lab:
     ----------
     chart : ChartDefinition
     used : ndarray, shape (n,), bool
-        Patches that carried the fit.
+        Patches that were used in the fit.
     lab : ndarray, shape (m, 3)
         The readings, CIELAB, D50, 2 degree.
 

@@ -1,8 +1,8 @@
-"""What a fit leaves near a colour: patches that look alike are off alike, and so is paint between them.
+"""What a fit leaves near a colour: patches that look alike have like residuals, and so does paint between them.
 
-A camera's model is smooth and has few parameters, and what it cannot follow changes slowly from colour to colour. It is
-read from the patches near by, as far as these can be told from noise and from how charts differ from their references:
-a Gaussian process (Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.2) over CIELAB.
+A camera's model is smooth and has few parameters; what it cannot follow changes slowly from colour to colour. The
+residuals of the near patches estimate it, as far as they stand out from noise and from how charts differ from their
+references: a Gaussian process (Rasmussen & Williams 2006, Gaussian Processes for Machine Learning, 2.2) over CIELAB.
 """
 
 from __future__ import annotations
@@ -14,34 +14,34 @@ import numpy as np
 from swatchread.colour.cielab import Floats, similarity
 
 _REACH = 14.0
-"""CIELAB distance over which colours are off alike."""
+"""CIELAB distance over which residuals are alike (standard deviation of a Gaussian)."""
 
 _NOISE = 6.0
-"""Variance of what is a patch's own, over that of what it shares with the colours near by."""
+"""Variance of a residual that is a patch's own, over the variance that it shares with near colours."""
 
 
 @dataclass(frozen=True, eq=False)
 class ResidualField:
-    """What a fit leaves, as a function of colour.
+    """The residual of a fit as a function of colour.
 
     Attributes
     ----------
     reference : ndarray, shape (n, 3)
         CIELAB of the patches.
     share : ndarray, shape (n, 3)
-        What each adds where it is, CIELAB.
+        What each patch adds at its own colour, CIELAB.
     """
 
     reference: Floats
     share: Floats
 
     def at(self, lab: Floats) -> Floats:
-        """Return by how much colours, CIELAB, shape (n, 3), come out too high: L*, a*, b*."""
-        return np.asarray(similarity(lab, self.reference, _REACH) @ self.share)
+        """Return the residual in L*, a* and b* at colours, CIELAB, shape (n, 3)."""
+        return similarity(lab, self.reference, _REACH) @ self.share
 
 
 def residual_field(reference: Floats, residual: Floats, weight: Floats) -> ResidualField:
-    """Learn what a fit leaves.
+    """Estimate the residual of a fit from that of its patches.
 
     Parameters
     ----------

@@ -1,20 +1,22 @@
-"""How far each reading may be off: what the chart left unexplained, how far the colour is from the chart's, the paint.
+"""The uncertainty of a reading: what the chart left unexplained, how far the colour is from the chart's, and the paint.
 
-The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the photo's grain,
-the light field's residual, what the photo cut off, quantisation. How well a chart fits hardly tells how far paint is
-off, as long as it fits as charts do; where it fits badly, paint is off as much: so small residuals count little, and
-large ones in full. A camera is not an eye: that moves hue and chroma, and hardly lightness, which is why CIEDE2000's
-own ellipsoid is too tall for the misfit. Paint errs little inside the chart's colours and much at their rim, where
-neither the chart nor its greys hold it: there the misfit grows along a step. Grain does not average out: pixels are
-averaged before tone and saturation are undone, which bends and cuts noise otherwise on each colour, and the chart's
-own bending teaches the fit only the middle of that. All counts from the values that the chart is said to have: how far
-a published chart is from them falls out of comparisons, and is told beside (`ChartDefinition.spread_de00`).
+The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the grain of the
+photo, the residual of the light field, what the photo cut off, and rounding.
+
+- Misfit: how well a chart fits hardly shows how far paint is off, unless it fits badly. Small residuals count little,
+  large ones in full. A camera's errors are mostly in hue and chroma and hardly in lightness, so the misfit has a
+  share along each axis. Inside the chart's colours paint is off by little, and by much at their rim, where no patch
+  holds the fit: there the misfit grows along a step.
+- Grain does not average out, because pixels are averaged before tone and saturation are undone. The bend and the
+  cut-off act on each pixel's noise, differently for each colour.
+- The values of the chart count as true. How far a published chart is from its own values cancels in comparisons and is
+  stated apart (`ChartDefinition.spread_de00`).
 
 The shares were found by maximum likelihood (Student's t) on simulated scenes that no test uses (kind colour, seeds
-130000 to 130059, kind easy, 130100 to 130111), and all widened alike until two errors in three were inside, there and
+130000 to 130059, kind easy, 130100 to 130111), then all widened alike until two errors in three were inside, there and
 on the seeds 131000 to 131069 and 131100 to 131115. Grain, the misfit along each axis and the share of blue cut off were
-found anew in the same way (colour, 130000 to 130029 and 140000 to 140027; easy, 130100 to 130111, 140101 to 140113),
-what a shadow leaves unsure on these, on colour 145000 to 145029 and on colour 146000 to 146023 with a shadow over each.
+found again in the same way (colour, 130000 to 130029 and 140000 to 140027; easy, 130100 to 130111, 140101 to 140113),
+and the doubt of a shadow on these, on colour 145000 to 145029 and 146000 to 146023, the latter with a shadow over each.
 """
 
 from __future__ import annotations
@@ -23,40 +25,62 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, de00_metric, similarity, xyz_to_lab
-from swatchread.colour.order import medians
+from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, similarity, xyz_to_lab
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
 from swatchread.correction.light_field import LEAST_GROUND
 from swatchread.correction.reference_uncertainty import reference_variance
 
 _MISFIT = np.array([0.16, 0.9, 0.6])
-_MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
-"""Shares of the counted variance along L* and in the plane of a* and b*: inside the chart's colours, added outside."""
+"""Shares of the counted variance along L*, a* and b*, inside the chart's colours."""
 
-_ANYWAY, _OF_CHARTS = 0.18, 0.8
-"""CIEDE2000 squared: counted however well a chart fits; residuals up to about which they hardly tell of paint."""
+_MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
+"""What is added to these shares outside the chart's colours."""
+
+_ANYWAY = 0.18
+"""Variance, CIEDE2000 squared, that counts however well a chart fits."""
+
+_OF_CHARTS = 0.8
+"""Residual variance, CIEDE2000 squared, up to about which residuals hardly show how far paint is off."""
 
 _RIM, _RIM_WIDTH = -0.22, 0.025
-"""Where the misfit grows, in the units of `outside`."""
+"""Place and width of the step along which the misfit grows, in the units of `outside_chart`."""
+
 _LEVERAGE = 0.22
+"""Share of the parameters' covariance."""
+
 _OWN = 1.06
+"""Share of the variance of the paint and of rounding."""
+
 _LIGHT_SHARE = 1.8
-_DEPTH, _TIED = 0.05, 0.5
-"""Share of a shadow's depth that nobody knows; share of what the fit leaves between ground in two lights."""
+"""Share of the variance of the light."""
+
+_DEPTH = 0.05
+"""Relative error of a shadow's depth."""
+
+_TIED = 0.5
+"""Share of the variance that the camera's fit leaves between ground in two lights."""
 
 _CUT = (1.0, 1.56, 10.0)
-"""Shares of what was put beyond zero, as variances, in red, green and blue: yellow paint holds hardly any blue."""
+"""Shares of the square of what was put below zero, in red, green and blue: yellow paint reflects hardly any blue."""
 
-_GRAIN, _GRAIN_ALIKE = 0.02, 25.0
-"""Share of a pixel's variance that the mean keeps; CIELAB distance over which grain on the chart tells of paint."""
+_GRAIN = 0.02
+"""Share of a pixel's variance that stays in the mean."""
+
+_GRAIN_ALIKE = 25.0
+"""CIELAB distance over which grain on the chart shows that on paint (standard deviation of a Gaussian)."""
 
 _DIRECTIONS = 72
+"""Directions in which the chart's convex hull is measured: every 5 degrees."""
+
 _LIGHT = 0.0075
-_EVEN = 0.02
-_SHADOW_DOUBT = 1.5
+"""Error of the light that is always there, log intensity."""
+
+_EVEN, _SHADOW_DOUBT = 0.02, 1.5
+"""Unevenness of the light above which it is doubted, log intensity, and how many times the excess counts."""
+
 _LEVEL = 0.29
-"""Standard deviation of rounding, in stored levels."""
+"""Standard deviation of rounding, in stored levels: one over the square root of 12."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,9 +95,9 @@ class UncertainColours:
     de00 : ndarray, shape (n,)
         About 68 % of the errors, in CIEDE2000, are smaller.
     own_de00 : ndarray, shape (n,)
-        The part that is each swatch's own.
+        The part that comes from the swatch itself.
     leverage : ndarray, shape (n,)
-        How far the fit is stretched.
+        How much the fit's parameters move the colour.
     outside : ndarray, shape (n,)
         How far the colour lies outside the chart's, negative inside: see `outside_chart`.
     """
@@ -106,7 +130,7 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     fitted = calibration.fitted
     log_light = calibration.log_light(points)
     plain = xyz_to_lab(calibration.xyz(linear, log_light))
-    lab = calibration.settled(plain)
+    lab = calibration.without_residual(plain)
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
     shape = _parameter_spread(calibration, linear, log_light)
@@ -135,7 +159,7 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
 
 
 def counted_variance(variance: float) -> float:
-    """Return how much of a fit's residual variance tells of other colours, CIEDE2000 squared.
+    """Return how much of a fit's residual variance counts for other colours, CIEDE2000 squared.
 
     Parameters
     ----------
@@ -145,7 +169,7 @@ def counted_variance(variance: float) -> float:
     Returns
     -------
     float
-        A small constant for charts that fit well, all but the variance itself for charts that do not.
+        A small constant for charts that fit well, nearly the whole variance for charts that do not.
     """
     return _ANYWAY + variance**2 / (variance + _OF_CHARTS)
 
@@ -153,8 +177,8 @@ def counted_variance(variance: float) -> float:
 def outside_chart(lab: Floats, reference: Floats) -> Floats:
     """Return how far colours lie outside a chart's in saturation, whatever their brightness.
 
-    CIELAB a* and b* over L* + 16 depend on chromaticity alone, so a deep green that is as saturated as no patch lies
-    outside although its chroma is small. The distance is that to the convex hull of the chart's chromaticities.
+    CIELAB a* and b* over L* + 16 depend on chromaticity alone. So a deep green that is more saturated than every patch
+    lies outside, although its chroma is small. The distance is that to the convex hull of the chart's chromaticities.
 
     Parameters
     ----------
@@ -174,7 +198,7 @@ def outside_chart(lab: Floats, reference: Floats) -> Floats:
 
 
 def _cut(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Floats) -> Floats:
-    """Return the covariance in CIELAB of what the photo cut off: about as large as the guess, channel by channel."""
+    """Return the covariance in CIELAB of what the photo cut off: about as large as the correction for it."""
     model, covariance = calibration.fitted.model, np.zeros((*fitted.shape, 3))
     if not model.shape.rendered or not cut(linear).any():
         return covariance
@@ -187,8 +211,8 @@ def _cut(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Fl
 def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     """Return the covariance in CIELAB of the light's error: more or less light scales L* + 16, a* and b* alike.
 
-    Across a shadow's edge nobody knows for sure which part of the card lies in the chart's light, nor quite how deep
-    the shadow is; and where the ground lies in other light than the chart, the fit's own errors part the two.
+    Across a shadow's edge it is not certain which part of the card lies in the chart's light, or how deep the shadow
+    is. Where the ground lies in other light than the chart, errors of the camera's fit also enter the difference.
     """
     field, place = calibration.light, calibration.place(points)
     doubt = _SHADOW_DOUBT * max(0.0, field.unevenness - _EVEN)
@@ -196,24 +220,24 @@ def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     if field.edge is not None:
         variance = variance + (_DEPTH * field.edge.at(place)) ** 2
     variance = variance + _TIED * _tied(calibration, place)
-    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * np.sqrt(variance)[:, None]
+    slope = lab_slope_by_log_light(lab) * np.sqrt(variance)[:, None]
     return np.asarray(slope[:, :, None] * slope[:, None, :])
 
 
 def _tied(calibration: Calibration, place: Floats) -> Floats:
-    """Return the variance of log light that the fit's parameters leave between the ground here and near the chart."""
+    """Return the variance of log light from the fit's parameters, between the ground here and that near the chart."""
     field, fitted = calibration.light, calibration.fitted
     if len(field.ground_place) < LEAST_GROUND:
         return np.zeros(len(place))
     slopes = fitted.model.brightness_slopes(calibration.ground_linear)
-    apart = field.shares(place) @ slopes - medians(slopes[field.nearest])
+    apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
     return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))
 
 
 def _parameter_spread(calibration: Calibration, linear: Floats, log_light: Floats) -> Floats:
-    """Return the covariance in CIELAB that unit residuals on the chart leave through the fit's parameters."""
-    slope = calibration.fitted.model.lab_and_slopes(linear, log_light)[1]
-    return np.asarray(slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1))
+    """Return the covariance in CIELAB that comes from the fit's parameters, for unit residuals on the chart."""
+    slope = calibration.fitted.model.lab_slopes(linear, log_light)
+    return slope @ calibration.fitted.covariance @ slope.transpose(0, 2, 1)
 
 
 def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, fitted: Floats) -> Floats:
@@ -222,14 +246,14 @@ def _slopes(calibration: Calibration, linear: Floats, log_light: Floats, fitted:
     step = np.maximum(linear * 1e-3, 1e-6)
     shade = np.exp(-log_light)[:, None]
     moved = [xyz_to_lab(model.xyz(linear + np.eye(3)[k] * step) * shade) - fitted for k in range(3)]
-    return np.asarray(np.stack(moved, axis=-1) / step[:, None, :])
+    return np.stack(moved, axis=-1) / step[:, None, :]
 
 
 def _grain(calibration: Calibration, to_lab: Floats, lab: Floats) -> Floats:
-    """Return the covariance in CIELAB of single pixels, as noisy as on the chart's patches of about that colour.
+    """Return the covariance in CIELAB of single pixels, which are as noisy as on patches of about that colour.
 
-    The chart tells it rather than the paint: its patches are even, so that what differs within them is the photo's.
-    A raw file's pixels are averaged before anything bends them: their noise is in the paint's own error.
+    The chart shows it better than the paint: its patches are even, so that what varies within them is the photo's.
+    The pixels of a raw file are averaged before any curve bends them, so their noise is in the paint's own error.
     """
     if not calibration.fitted.model.shape.rendered:
         return np.zeros((*lab.shape, 3))

@@ -1,4 +1,4 @@
-"""Names of charts."""
+"""Names for the painter's own charts."""
 
 from __future__ import annotations
 

@@ -29,18 +29,28 @@ from swatchread.errors import PoorReadingError, StripTurnError, UsageError
 from swatchread.photo import load_photo
 
 TURN_MARGIN = 0.2
-"""By how much a strip must misfit itself turned beyond what a search accepts, so that a photo can tell its turn."""
+"""Misfit of a strip to itself when turned, beyond what a search accepts, so that a photo can show which way it lies."""
 
 _QUIET = 1.6
+"""Noise of a surface, CIELAB units, below which it is even enough to show the light."""
+
 _LIGHT_UNKNOWN = 1.5
-"""CIEDE2000 that falling light may cost where no even ground tells of it."""
+"""CIEDE2000 that uneven light may cost where no even ground shows it."""
 
 _GLARE = 0.6
+"""Unevenness of a chip above which it shines or lies in a shadow (see `ChartSample.unevenness`)."""
+
+_INDEPENDENT = 100.0
+"""Independent pixels of a chip, about: neighbouring pixels have errors in common."""
+
 _STRONG = 1.3
-"""Chips are often stronger colours than paint on a card, where readings are less sure than they say (simulated)."""
+"""Factor of the uncertainty: chips are often stronger colours than paint, for which it is too small (simulated)."""
 
 _SAME = 8.0
+"""Median CIEDE2000 between two photos of one strip at most."""
+
 _LEAST_SHARED = 0.5
+"""Least part of the uncertainty that several photos share: the chart's own errors."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +67,7 @@ class StripReading:
     de00 : ndarray, shape (n,)
         Standard uncertainty.
     even : bool
-        Whether an even ground told how the light falls.
+        Whether an even ground showed how the light falls.
     """
 
     size: Size
@@ -90,7 +100,7 @@ def read_strip(path: Path, chart: ChartDefinition, size: Size | None = None) -> 
     NoStripError
         If no strip lies beside the chart.
     PoorReadingError
-        If the chart's colours cannot be brought right, or a chip is burnt out or shines.
+        If the chart's colours cannot be corrected well enough, or a chip is burnt out or shines.
     """
     found = find_chart(load_photo(path), chart)
     patches, strip = sample_chart(found), find_strip(found, size)
@@ -99,7 +109,7 @@ def read_strip(path: Path, chart: ChartDefinition, size: Size | None = None) -> 
     ground = _ground(patches)
     calibration = calibrate(patches, *ground)
     require_trust(calibration, accept_poor=False)
-    error = chips.noise / 10.0  # neighbouring pixels go together: a chip holds about a hundred of their own mind
+    error = chips.noise / np.sqrt(_INDEPENDENT)
     colours = estimate_uncertainty(calibration, chips.linear, error, chips.points)
     even = len(ground[0]) > 0
     doubt = np.hypot(_STRONG * colours.de00, 0.0 if even else _LIGHT_UNKNOWN)
@@ -125,9 +135,9 @@ def _require_plain(chips: ChartSample) -> None:
 def _ground(patches: ChartSample) -> tuple[Floats, Floats]:
     """Sample the most even surface beside the chart, to see how the light falls; empty where there is none."""
     plane = rectify(patches)
-    sheet = lab_image_of(plane)
-    regions = [r.doubled(sheet) for r in likely_regions(sheet.halved(), 3)]
-    surfaces = [s for r in regions if (s := surface_of(r, sheet)) is not None and s.noise < _QUIET]
+    image = lab_image_of(plane)
+    regions = [r.doubled(image) for r in likely_regions(image.halved(), 3)]
+    surfaces = [s for r in regions if (s := surface_of(r, image)) is not None and s.noise < _QUIET]
     if not surfaces:
         return np.zeros((0, 3)), np.zeros((0, 2))
     card = CardFind(plane, max(surfaces, key=card_score), Grid((), 0.0, 0.0))
@@ -148,14 +158,14 @@ def learn_strip(readings: Sequence[StripReading], name: str, beside: str) -> Cha
     Returns
     -------
     ChartDefinition
-        With the mean of the readings, and the uncertainty that averaging leaves: what all photos share stays.
+        With the mean of the readings and its uncertainty. Averaging does not lower the part that all photos share.
 
     Raises
     ------
     UsageError
         If the photos show different strips.
     StripTurnError
-        If the strip's colours cannot tell which way round it lies.
+        If the strip's colours cannot show which way round it lies.
     """
     first = readings[0]
     orders = [np.arange(len(first.lab)), *(_order_of(r, first) for r in readings[1:])]
@@ -185,13 +195,13 @@ def learn_strip(readings: Sequence[StripReading], name: str, beside: str) -> Cha
 
 
 def _order_of(reading: StripReading, first: StripReading) -> npt.NDArray[np.int64]:
-    """Return a later reading's chips in the first one's order: the strip may lie turned."""
+    """Return the order that brings a later reading's chips into the first one's: the strip may lie turned."""
     place: npt.NDArray[np.int64] = np.arange(len(reading.lab)).reshape(reading.size)
     turns = [np.rot90(place, k).ravel() for k in range(4) if np.rot90(place, k).shape == first.size]
     off = [float(np.median(delta_e_2000(reading.lab[turn], first.lab))) for turn in turns]
     if not off or min(off) > _SAME:
-        told = f"their chips are CIEDE2000 {min(off):.0f} apart" if off else "they have other rows and columns"
-        raise UsageError("The photos do not show the same strip", told, "Give photos of one strip only")
+        why = f"their chips are CIEDE2000 {min(off):.0f} apart" if off else "they have other rows and columns"
+        raise UsageError("The photos do not show the same strip", why, "Give photos of one strip only")
     return turns[int(np.argmin(off))]
 
 
@@ -199,6 +209,6 @@ def _require_turn(strip: ChartDefinition) -> None:
     apart, least = turns_apart(strip), accepted(strip) + TURN_MARGIN
     if apart < least:
         raise StripTurnError(
-            "The strip's colours cannot tell which way round it lies",
+            "The strip's colours cannot show which way round it lies",
             f"turned or mirrored, it fits itself with a misfit of {apart:.2f} (at least {least:.2f} is needed)",
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict
 from datetime import UTC, datetime
 
 from swatchread import __version__
@@ -14,15 +13,17 @@ from swatchread.note.composition import photo_facts
 from swatchread.note.model import Tool
 from swatchread.photo.camera_settings import camera_settings
 from swatchread.reading import Reading
-from swatchread.setup.setup_file import CameraSettings, GroundPlace, Patch, Setup
+from swatchread.setup.setup_file import GroundPlace, Patch, Setup
 
 _LEAST_GROUND = 12
-_BURNT = 0.985
-_MOST_BURNT = 0.1
+"""Pieces of bare ground that a kept set-up needs."""
+
+_BURNT, _MOST_BURNT = 0.985, 0.1
+"""Linear value from which ground is burnt out, and the share of the ground that may be."""
 
 
 def keep_setup(reading: Reading) -> Setup:
-    """Keep what a photo of card and chart shows of its set-up.
+    """Make a set-up of what a photo of card and chart shows.
 
     Parameters
     ----------
@@ -35,7 +36,7 @@ def keep_setup(reading: Reading) -> Setup:
     Raises
     ------
     UnfitSetupError
-        If its correction is poor, or its bare ground could not prove later that the light is the same.
+        If its correction is poor, or its bare ground cannot show later whether the light is the same.
     """
     calibration = reading.calibration
     _require_fit(reading)
@@ -46,7 +47,7 @@ def keep_setup(reading: Reading) -> Setup:
         made=datetime.now(UTC).isoformat(timespec="seconds"),
         photo=photo_facts(find.photo),
         scene_linear=find.photo.encoding.scene_linear,
-        settings=CameraSettings(**asdict(camera_settings(find.photo.path))),
+        settings=camera_settings(find.photo.path),
         chart=json.loads(definition_json(find.chart)),
         view=(a, b, c),
         patch_share=find.patch_share,
@@ -69,7 +70,7 @@ def _require_fit(reading: Reading) -> None:
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         why = f"the chart's colours come out {calibration.cross_validated_de00:.1f} CIEDE2000 off"
     elif len(ground) < _LEAST_GROUND:
-        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to know the light again by"
+        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to recognise the light later"
     elif float((ground.max(axis=1) > _BURNT).mean()) > _MOST_BURNT:
         why = "the bare ground is burnt out, so it cannot show whether the light changes"
     if why:

@@ -1,4 +1,4 @@
-"""Whether the light is still the one that a set-up was kept in: the bare ground of a card of the same stock tells."""
+"""Whether the light is still that of the kept set-up, judged by the bare ground of a card of the same paper."""
 
 from __future__ import annotations
 
@@ -6,37 +6,47 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, de00_metric, lab_to_xyz
-from swatchread.colour.order import median, medians, quantiles
+from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, lab_to_xyz
 from swatchread.correction.calibration import Calibration
+from swatchread.correction.light_field import spacing, spread
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError
 from swatchread.setup.setup_file import Setup
 
 _BRIGHTNESS = 0.04
+"""Change of the ground's log brightness at most: about 0.6 L* of a light ground."""
+
 _COLOUR = 1.5
+"""Change of the ground's a* and b* at most, CIELAB units."""
+
 _FALL = 0.03
-"""What may change: log brightness of the ground, its a* and b* (CIELAB), and how differently over the card."""
+"""Change of the light's unevenness over the card at most, as standard deviation of log brightness."""
 
 _REACH = 2.0
+"""Ground is compared with kept ground up to this far away, in distances between kept places."""
+
 _LEAST = 6
-_STEADY = 0.01
-_STEADY_CHROMA = 0.2
-"""Drift that the ground cannot show: log brightness, and a*, b* in CIELAB."""
+"""Places that have to be compared."""
+
+_STEADY, _STEADY_CHROMA = 0.01, 0.2
+"""Drift that the ground cannot show: of log brightness, and of a* and b* in CIELAB units."""
+
+_LEAST_LUMINANCE = 1e-4
+"""Luminance factor below which the logarithm is not taken."""
 
 
 @dataclass(frozen=True)
 class Drift:
-    """How the bare ground differs from when the set-up was kept.
+    """How the bare ground differs from that of the kept set-up.
 
     Attributes
     ----------
     brightness : float
-        Natural log of the ratio, median over the places.
+        Natural log of its brightness over the kept one's, median over the places.
     L, a, b : float
         Median difference in CIELAB.
     fall : float
-        Spread of the log ratio over the card: how differently the light falls off now.
+        Standard deviation of that log ratio over the card: how differently the light falls off now.
     lightness : float
         L* of the kept ground.
     places : int
@@ -53,56 +63,52 @@ class Drift:
 
 
 def ground_drift(kept: Calibration, setup: Setup, linear: Floats, points: Floats) -> Drift:
-    """Compare bare ground with the kept one, place by place, through the kept correction.
+    """Compare bare ground with the kept ground, place by place, by the kept correction.
 
     Parameters
     ----------
     kept : Calibration
-        Made from the set-up alone.
+        The correction made from the set-up alone.
     setup : Setup
     linear : ndarray, shape (m, 3)
         Linear RGB of the ground in the new photo.
     points : ndarray, shape (m, 2)
-        Where, photo pixels.
+        Where it is, in photo pixels.
 
     Returns
     -------
     Drift
     """
     before, places = setup.ground_linear, setup.ground_points
-    apart = np.linalg.norm(places[:, None] - places[None], axis=-1)
-    np.fill_diagonal(apart, np.inf)
-    reach = _REACH * median(apart.min(axis=1))
     if not len(points):
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     distance = np.linalg.norm(points[:, None] - places[None], axis=-1)
     nearest = distance.argmin(axis=1)
-    # Beyond the kept ground nobody knows what the light was.
-    near = distance.min(axis=1) <= reach
+    # Far from the kept ground, the kept light is unknown.
+    near = distance.min(axis=1) <= _REACH * spacing(places)
     if not near.any():
         return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     now, then = kept.lab(linear[near], points[near]), kept.lab(before[nearest[near]], places[nearest[near]])
     ratio = np.log(_luminance(now) / _luminance(then))
-    low, high = quantiles(ratio, [0.1, 0.9])
-    L, a, b = (float(v) for v in medians(now - then))
-    return Drift(median(ratio), L, a, b, float(high - low) / 2.56, median(then[:, 0]), int(near.sum()))
+    L, a, b = (float(v) for v in np.median(now - then, axis=0))
+    return Drift(float(np.median(ratio)), L, a, b, spread(ratio), float(np.median(then[:, 0])), int(near.sum()))
 
 
 def require_same_light(drift: Drift, name: str, settings: tuple[str, ...]) -> None:
-    """Refuse a photo whose light is not the kept one.
+    """Refuse a photo whose light is not that of the kept set-up.
 
     Parameters
     ----------
     drift : Drift
     name : str
-        The photo's.
+        Name of the photo.
     settings : tuple of str
-        Camera settings that have changed, for the reason.
+        Camera settings that have changed, which the message names.
 
     Raises
     ------
     ChangedLightError
-        If the ground has another brightness or colour, or there is too little of it to tell.
+        If the ground has another brightness or colour, or if too little of it shows.
     """
     if drift.places < _LEAST:
         raise ChangedLightError(
@@ -137,7 +143,7 @@ def _direction(drift: Drift) -> str:
 
 
 def widened(colours: UncertainColours, drift: Drift) -> UncertainColours:
-    """Widen uncertainties by what the light may have drifted: as far as the ground did, and what it cannot show.
+    """Widen uncertainties by the drift of the light: what the ground shows of it, and what it cannot show.
 
     Parameters
     ----------
@@ -151,7 +157,7 @@ def widened(colours: UncertainColours, drift: Drift) -> UncertainColours:
     lab = colours.lab
     metric = de00_metric(lab)
     bright = np.hypot(drift.brightness, _STEADY)
-    slope = (lab + np.array([16.0, 0.0, 0.0])) / 3.0 * bright
+    slope = lab_slope_by_log_light(lab) * bright
     share = (lab[:, 0] + 16.0) / (drift.lightness + 16.0)
     tint = np.zeros_like(lab)
     tint[:, 1] = np.hypot(drift.a, _STEADY_CHROMA) * share
@@ -162,5 +168,5 @@ def widened(colours: UncertainColours, drift: Drift) -> UncertainColours:
 
 
 def _luminance(lab: Floats) -> Floats:
-    """Return relative luminance, kept off zero."""
-    return np.asarray(np.maximum(lab_to_xyz(lab)[:, 1], 1e-4))
+    """Return the luminance factor, at least as large as a logarithm needs."""
+    return np.maximum(lab_to_xyz(lab)[:, 1], _LEAST_LUMINANCE)

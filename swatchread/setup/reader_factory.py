@@ -1,4 +1,4 @@
-"""How photos are read: each with the chart beside the card, or with a kept set-up."""
+"""The function that reads a photo: with the chart beside the card, or with a kept set-up."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from swatchread.setup.setup_reading import read_in_setup
 
 
 def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Callable[[Path], Reading]:
-    """Return what reads one photo.
+    """Return a function that reads one photo.
 
     Parameters
     ----------
     chart : str or None
         A known chart's name or a definition file; None for the usual one.
     setup : pathlib.Path or None
-        File of a kept set-up; it knows its own chart.
+        File of a kept set-up, which contains its own chart.
     accept_poor : bool
 
     Returns

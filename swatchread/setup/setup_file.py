@@ -1,7 +1,7 @@
-"""The file of a kept set-up: what the photo with the chart showed, so that the correction can be made again from it.
+"""The file of a kept set-up: the measurements of the photo with the chart, from which its correction is made again.
 
-Measurements are kept, not the fit: a later version of the program fits them by its own, better means, and there is less
-in the file that would have to be believed.
+The fit itself is not kept. A later version of the program can fit the same measurements better, and less in the file
+has to be trusted.
 """
 
 from __future__ import annotations
@@ -22,14 +22,16 @@ from swatchread.note.model import Tool
 from swatchread.note.photo_facts import PhotoFacts
 from swatchread.note.safe_files import why_no_json, write_text
 from swatchread.photo import Photo
+from swatchread.photo.camera_settings import Settings
 
 SETUP_VERSION = 1
 """Version of the file; raised when a reader of the old one would misread the new one."""
 
 MAX_BYTES = 1024 * 1024
+"""Size of a file at most, so that a hostile one fills no memory."""
 
-_MOST_GROUND = 400
-_MOST_PATCHES = 1600
+_MOST_GROUND, _MOST_PATCHES = 400, 1600
+"""Pieces of ground and patches in a file at most, for the same reason."""
 
 Value = Annotated[float, Field(ge=0, le=2)]
 Linear = tuple[Value, Value, Value]
@@ -57,17 +59,6 @@ class GroundPlace(_Record):
     linear: Linear
 
 
-class CameraSettings(_Record):
-    """Camera settings as EXIF tells them."""
-
-    exposure: Big | None = None
-    aperture: Big | None = None
-    iso: Big | None = None
-    bias: Big | None = None
-    balance: Big | None = None
-    focal: Big | None = None
-
-
 class Setup(_Record):
     """A kept set-up."""
 
@@ -77,7 +68,7 @@ class Setup(_Record):
     made: str = Field(max_length=60, description="ISO 8601, UTC")
     photo: PhotoFacts
     scene_linear: bool
-    settings: CameraSettings
+    settings: Settings
     chart: dict[str, Any] = Field(description="the chart's definition, whole")
     view: tuple[Row, Row, Row] = Field(description="homography from the chart's lattice to photo pixels")
     patch_share: Annotated[float, Field(gt=0.2, le=1)]
@@ -91,7 +82,7 @@ class Setup(_Record):
 
     @property
     def ground_points(self) -> Floats:
-        """Where, photo pixels, shape (m, 2)."""
+        """Where it is, in photo pixels, shape (m, 2)."""
         return np.array([g.at for g in self.ground], dtype=np.float64)
 
     def chart_definition(self) -> ChartDefinition:
@@ -105,7 +96,7 @@ class Setup(_Record):
         ----------
         photo : Photo
         others : tuple of ndarray, shape (4, 2)
-            Corners of charts that lie elsewhere in it.
+            Corners of charts elsewhere in that photo.
         """
         chart = self.chart_definition()
         find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share, 0.0, others)
@@ -136,7 +127,7 @@ def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
     ----------
     text : str or bytes
     source : str
-        How messages call it, usually the file's name.
+        Its name in messages, usually the file's.
 
     Returns
     -------
@@ -147,7 +138,7 @@ def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
     NewerSetupError
         If a later version of swatchread kept it.
     SetupFileError
-        If it is no kept set-up, or does not hold together.
+        If it is not a kept set-up, or contradicts itself.
     """
     try:
         data = json.loads(text)

@@ -1,4 +1,4 @@
-"""Reading a photo with a kept set-up: no chart in it, or a hidden one; the camera and the light still the same."""
+"""Reading a photo with a kept set-up: it needs no chart, but the same camera in the same place and the same light."""
 
 from __future__ import annotations
 
@@ -14,22 +14,27 @@ from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import ChartFind, find_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats
-from swatchread.colour.order import median
 from swatchread.correction.calibration import calibrate, require_trust
+from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
 from swatchread.note.flags import warn
 from swatchread.note.model import Warn
 from swatchread.photo import Photo, load_photo
-from swatchread.photo.camera_settings import Settings, camera_settings, changed
+from swatchread.photo.camera_settings import camera_settings, changed
 from swatchread.reading import Reading
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import Setup
 
-_ALIKE = 0.15
-_SHARE = 0.25
+_ALIKE, _SHARE = 0.15, 0.25
+"""Relative change of linear values that still counts as the same patch, and the share of patches that must be so."""
+
 _DARKEST = 0.01
+"""Linear value below which a patch is too dark to compare."""
+
+_FRAME = 0.22
+"""Width of a chart's frame, in distances between its patches."""
 
 
 def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Reading:
@@ -63,31 +68,28 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     """
     photo = load_photo(Path(path))
     _require_same_camera(photo, setup)
-    sample = _placed(setup, photo)
+    sample = _chart_in(setup, photo)
     card = stand_upright(find_card(rectify(sample, chart_there=_still_there(sample))))
     paint = sample_card(card)
     kept = calibrate(sample, setup.ground_linear, setup.ground_points)
     require_trust(kept, accept_poor=accept_poor)
     drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
-    settings = changed(Settings(**setup.settings.model_dump()), camera_settings(photo.path))
+    settings = changed(setup.settings, camera_settings(photo.path))
     require_same_light(drift, photo.path.name, settings)
     calibration = calibrate(sample, *_joined_ground(setup, paint), paint.places)
     colours = widened(estimate_uncertainty(calibration, paint.linear, paint.error, paint.places), drift)
     note = compose_note(paint, calibration, colours)
-    said = _warnings(setup, drift, settings)
-    return Reading(note.model_copy(update={"warnings": (*said, *note.warnings)}), paint, calibration)
+    warnings = _warnings(setup, drift, settings)
+    return Reading(note.model_copy(update={"warnings": (*warnings, *note.warnings)}), paint, calibration)
 
 
 def _joined_ground(setup: Setup, paint: CardSample) -> tuple[Floats, Floats]:
-    """Return this card's ground with the kept one where this card has none: the light is the same for both.
+    """Return this card's ground, and kept ground where this card has none: the light is the same for both.
 
-    Both in one place would not do: the light field takes the distance between places for its own reach.
+    Both must not stand in one place, because the light field takes its reach from the distance between places.
     """
     points, kept = paint.ground_points, setup.ground_points
-    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
-    np.fill_diagonal(apart, np.inf)
-    spacing = median(apart.min(axis=1))
-    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing
+    free = np.linalg.norm(kept[:, None] - points[None], axis=-1).min(axis=1) > spacing(points)
     linear = np.concatenate([paint.ground_linear, setup.ground_linear[free]])
     return linear, np.concatenate([points, kept[free]])
 
@@ -98,30 +100,30 @@ def _require_same_camera(photo: Photo, setup: Setup) -> None:
     if (photo.width, photo.height) != (then.width, then.height):
         found.append(f"it is {photo.width} × {photo.height} pixels, the set-up {then.width} × {then.height}")
     if photo.camera and then.camera and photo.camera != then.camera:
-        found.append(f"it is by {photo.camera}, the set-up by {then.camera}")
+        found.append(f"it was taken with {photo.camera}, the set-up with {then.camera}")
     if (photo.encoding.name, photo.encoding.scene_linear) != (then.profile, setup.scene_linear):
         found.append(f"its colour space is {photo.encoding.name}, the set-up's {then.profile}")
     if found:
         raise OtherSetupError(f"{photo.path.name} does not come from the set-up that was kept", "; ".join(found))
 
 
-def _placed(setup: Setup, photo: Photo) -> ChartSample:
-    """Return the kept chart in this photo; one in sight is marked there, so that it is not taken for a card."""
+def _chart_in(setup: Setup, photo: Photo) -> ChartSample:
+    """Return the kept chart in this photo; a chart that is visible is marked, so that it is not taken for a card."""
     sample = setup.sample_in(photo)
     try:
-        seen: tuple[Floats, ...] = (_framed(find_chart(photo, sample.find.chart)),)
+        seen: tuple[Floats, ...] = (_outline_with_frame(find_chart(photo, sample.find.chart)),)
     except NoChartError:
         seen = ()
     return replace(sample, find=replace(sample.find, others=seen))
 
 
-def _framed(find: ChartFind) -> Floats:
-    columns, rows, m = find.chart.columns, find.chart.rows, 0.22
-    return find.to_photo(np.array([[-m, -m], [columns + m, -m], [columns + m, rows + m], [-m, rows + m]]))
+def _outline_with_frame(find: ChartFind) -> Floats:
+    right, bottom = find.chart.columns + _FRAME, find.chart.rows + _FRAME
+    return find.to_photo(np.array([[-_FRAME, -_FRAME], [right, -_FRAME], [right, bottom], [-_FRAME, bottom]]))
 
 
 def _still_there(sample: ChartSample) -> bool:
-    """Tell whether the chart, or a good part of it, lies where it lay: its patches look as they did."""
+    """Tell whether the chart, or a good part of it, still lies where it lay: its patches look the same."""
     now = sample_chart(sample.find)
     clear = ~sample.clipped & (sample.linear > _DARKEST).all(axis=1)
     ratio = now.linear / np.maximum(sample.linear, 1e-6)
