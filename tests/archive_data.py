@@ -49,7 +49,10 @@ def swatch_data(row, column, lab, **changes):
     return {**data, **changes}
 
 
-def build_note(swatches, *, seed=0, version="0.1.0", made="2026-01-02T10:00:00+00:00", info=None, photo=None):
+def build_note(
+    swatches, *, seed=0, version="0.1.0", made="2026-01-02T10:00:00+00:00", info=None, photo=None, chart=None, card=None
+):
+    """Return a note of these swatches; of photo, chart and card the fields that are given replace the invented ones."""
     return Note.model_validate(
         {
             "tool": {"version": version},
@@ -67,8 +70,9 @@ def build_note(swatches, *, seed=0, version="0.1.0", made="2026-01-02T10:00:00+0
                 "corners": square(10, 10),
                 "fit": {"model": "linear", "mean_de00": 0.5, "max_de00": 1.5, "cross_validated_de00": 0.9},
                 "patches_used": 24,
+                **(chart or {}),
             },
-            "card": {"corners": square(0, 0, 900), "ground": {"lab": (90, 0, 3), "value": 8.9}},
+            "card": {"corners": square(0, 0, 900), "ground": {"lab": (90, 0, 3), "value": 8.9}, **(card or {})},
             "swatches": swatches,
             "card_info": info or {},
         }

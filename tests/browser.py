@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 from dataclasses import dataclass
+from html.parser import HTMLParser
 from pathlib import Path
 
 import numpy as np
@@ -81,3 +82,28 @@ def run(*words):
     """Run a program and return what it prints."""
     done = subprocess.run([str(word) for word in words], check=True, capture_output=True, text=True, timeout=90)
     return done.stdout
+
+
+class PageReader(HTMLParser):
+    """Collect what a browser would make of a page: its tags, their attributes and its words."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.tags, self.attributes, self.text, self.open_tags = [], [], [], []
+        self.feed(page)
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+        if tag not in {"meta", "br", "img"}:  # these have no end (HTML, void elements)
+            self.open_tags.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open_tags.pop() == tag
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+    @property
+    def words(self):
+        return " ".join(" ".join(self.text).split())

@@ -5,13 +5,11 @@ A card lies on a table beside a chart of 6 x 4 patches; a camera looks at both. 
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.note.model import Note
-from tests.archive_data import swatch_data
+from tests.archive_data import build_note, swatch_data
 
 CLASSIC = "classic24"
 STATED = {"L": 0.37, "a": 0.9, "b": 1.0, "de00": 0.8, "own_de00": 0.15}
@@ -73,28 +71,13 @@ def _note(rng, swatches, ground, seed, taken, info):
         outline = [tuple(p) for p in _seen(view, outline).tolist()]
         made.append(swatch_data(row, column, colour, outline=outline, uncertainty=STATED, recipe=recipe))
     corners = [tuple(p) for p in _seen(view, np.array([[0, 0], [6, 0], [6, 4], [0, 4]])).tolist()]
-    return Note.model_validate(
-        {
-            "tool": {"version": "0.1.0"},
-            "made": "2026-01-02T10:00:00+00:00",
-            "photo": {
-                "file": f"shot-{seed}.jpg",
-                "sha256": hashlib.sha256(f"shot {seed}".encode()).hexdigest(),
-                "width": 4000,
-                "height": 3000,
-                "profile": "assumed sRGB",
-                "taken": taken,
-            },
-            "chart": {
-                "name": CLASSIC,
-                "corners": corners,
-                "fit": {"model": "invented", "mean_de00": 0.5, "max_de00": 1.5, "cross_validated_de00": 0.9},
-                "patches_used": 24,
-            },
-            "card": {"corners": corners, "ground": {"lab": tuple(ground.tolist()), "value": 8.7}},
-            "swatches": sorted(made, key=lambda s: (s["row"], s["column"])),
-            "card_info": info or {},
-        }
+    return build_note(
+        sorted(made, key=lambda s: (s["row"], s["column"])),
+        seed=f"shot {seed}",
+        info=info,
+        photo={"file": f"shot-{seed}.jpg", "width": 4000, "height": 3000, "taken": taken},
+        chart={"name": CLASSIC, "corners": corners},
+        card={"corners": corners, "ground": {"lab": tuple(ground.tolist()), "value": 8.7}},
     )
 
 

@@ -1,6 +1,7 @@
 """Archives to test with: SQLite always, PostgreSQL when a server is named."""
 
 import os
+import sys
 import uuid
 
 import pytest
@@ -38,6 +39,21 @@ def _postgres_schema():
     with engine.begin() as connection:
         connection.execute(text(f"DROP SCHEMA {schema} CASCADE"))
     engine.dispose()
+
+
+@pytest.fixture
+def typed(monkeypatch, capsys):
+    """Type a command line; return (exit status, standard output, standard error)."""
+    from swatchread.cli.main import run
+
+    def type_in(*words):
+        monkeypatch.setattr(sys, "argv", ["swatchread", *map(str, words)])
+        with pytest.raises(SystemExit) as left:
+            run()
+        said = capsys.readouterr()
+        return left.value.code or 0, said.out, said.err
+
+    return type_in
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,7 @@
 """Invented notes for tests: a card of flesh mixtures, dark to light, in pairs from warmer to cooler.
 
 Nothing here was measured. The mixtures, the recipes and the evening portrait group are made up; the Munsell
-notation is only roughly right. What the note says about value follows ASTM D1535, because tests rely on it.
+notation is only roughly right.
 """
 
 from __future__ import annotations
@@ -13,12 +13,14 @@ from typing import Any
 
 import numpy as np
 
+from swatchread.colour.cielab import value_of_lab
+from swatchread.colour.painter_terms import value_name, warmth, warmth_name
 from swatchread.note.model import Note
+from tests.archive_data import build_note, swatch_data
 
 PHOTO_SIZE = (4032, 3024)
 CHART_CORNERS = ((300.0, 620.0), (1500.0, 560.0), (1540.0, 1380.0), (330.0, 1420.0))
 CARD_CORNERS = ((1750.0, 250.0), (3750.0, 230.0), (3780.0, 2750.0), (1730.0, 2770.0))
-ROSS = ("black", "low dark", "dark", "high dark", "middle", "low light", "light", "high light", "white")
 RECIPES = (
     "2 ivory black, 3 red earth",
     "3 red earth, 1 ivory black, touch of viridian",
@@ -51,32 +53,20 @@ def sample_note(
     random = np.random.default_rng(seed)
     places = [(row, column) for row in range(1, rows + 1) for column in range(1, columns + 1)]
     swatches = [_swatch(row, column, (rows, columns), random) for row, column in places]
-    fields: dict[str, Any] = {
-        "tool": {"version": "0.1.0"},
-        "made": "2025-01-15T19:05:00+00:00",
-        "photo": {
+    note = build_note(
+        [swatch for swatch in swatches if swatch["id"] not in missing],
+        made="2025-01-15T19:05:00+00:00",
+        photo={
             "file": "evening-card.jpg",
-            "sha256": "0" * 64,
             "width": PHOTO_SIZE[0],
             "height": PHOTO_SIZE[1],
             "taken": "2025-01-15T18:40:00",
             "camera": "an invented camera",
             "profile": "Display P3",
         },
-        "chart": {
-            "name": "classic24",
-            "corners": CHART_CORNERS,
-            "fit": {
-                "model": "linear + tone curve",
-                "mean_de00": 0.62,
-                "max_de00": 1.9,
-                "cross_validated_de00": 0.94,
-            },
-            "patches_used": 24,
-        },
-        "card": {"corners": CARD_CORNERS, "ground": {"lab": (88.0, 0.4, 3.1), "value": munsell_value(88.0)}},
-        "swatches": [swatch for swatch in swatches if swatch["id"] not in missing],
-        "card_info": {
+        chart={"name": "classic24", "corners": CHART_CORNERS},
+        card={"corners": CARD_CORNERS, "ground": {"lab": (88.0, 0.4, 3.1), "value": 8.71}},
+        info={
             "title": "Evening group, harbour hall",
             "sitter": "K.",
             "date": "2025-01-15",
@@ -84,23 +74,8 @@ def sample_note(
             "support": "primed card",
             "note": "Invented data: no such card was painted.",
         },
-    }
-    return Note.model_validate_json(_json({**fields, **overrides}))
-
-
-def munsell_value(lightness: float) -> float:
-    """Return Munsell value from L*: Y(V) of ASTM D1535, turned round by interpolation."""
-    v = np.linspace(0, 10, 2001)
-    y = 1.1914 * v - 0.22533 * v**2 + 0.23352 * v**3 - 0.020484 * v**4 + 0.00081939 * v**5
-    fy = (lightness + 16) / 116
-    luminance = 100 * (fy**3 if fy > 6 / 29 else 3 * (6 / 29) ** 2 * (fy - 4 / 29))
-    return round(float(np.interp(luminance, y, v)), 2)
-
-
-def warmth(a: float, b: float) -> float:
-    """Return Ou, Luo, Woodcock & Wright's (2004) warm-cool score, moved so that a grey is 0."""
-    chroma, hue = math.hypot(a, b), math.degrees(math.atan2(b, a))
-    return 0.02 * chroma**1.07 * math.cos(math.radians(hue - 50))
+    )
+    return _rewritten(note, **overrides)
 
 
 def _swatch(row: int, column: int, grid: tuple[int, int], random: np.random.Generator) -> dict[str, Any]:
@@ -112,30 +87,27 @@ def _swatch(row: int, column: int, grid: tuple[int, int], random: np.random.Gene
     hue = math.radians(46 + 18 * along - 16 * cooler + random.normal(0, 1.5))
     lab = [round(x, 2) for x in (lightness, chroma * math.cos(hue), chroma * math.sin(hue))]
     sigma = [round(0.5 + 0.5 * random.random(), 2) for _ in range(3)]
-    value = munsell_value(lab[0])
-    warm = warmth(lab[1], lab[2])
-    return {
-        "id": f"r{row}c{column}",
-        "row": row,
-        "column": column,
-        "outline": _oval(row, column, grid, random),
-        "lab": lab,
-        "lch": [lab[0], math.hypot(lab[1], lab[2]), math.degrees(math.atan2(lab[2], lab[1])) % 360],
-        "uncertainty": dict(zip("Lab", sigma, strict=True)) | {"de00": 0.9, "own_de00": 0.3},
-        "munsell": _munsell(lab, value),
-        "value": value,
-        "value_name": ROSS[min(max(round(value), 1), 9) - 1],
-        "temperature": {
-            "warmth": round(warm, 3),
-            "name": "warm" if warm > 0.1 else "neutral",
+    value, warm = round(float(value_of_lab(lab)), 2), round(float(warmth(lab)), 3)
+    return swatch_data(
+        row,
+        column,
+        lab,
+        outline=_oval(row, column, grid, random),
+        uncertainty=dict(zip("Lab", sigma, strict=True)) | {"de00": 0.9, "own_de00": 0.3},
+        munsell=_munsell(lab, value),
+        value=value,
+        value_name=value_name(value),
+        temperature={
+            "warmth": warm,
+            "name": warmth_name(warm, 0.1),
             "relative": ("warmer", "even", "cooler")[round(cooler * 2)],
             "against": "run",
         },
-        "lean": "red" if math.degrees(hue) < 40 else "none",
-        "spread_de00": round(0.6 + random.random(), 2),
-        "flags": ["uneven"] if row == 2 and column == 1 else ["close_valued"] if row == 5 else [],
-        "recipe": RECIPES[(row - 1) % len(RECIPES)] + (", touch of viridian" if cooler else ""),
-    }
+        lean="red" if math.degrees(hue) < 40 else "none",
+        spread_de00=round(0.6 + random.random(), 2),
+        flags=["uneven"] if row == 2 and column == 1 else ["close_valued"] if row == 5 else [],
+        recipe=RECIPES[(row - 1) % len(RECIPES)] + (", touch of viridian" if cooler else ""),
+    )
 
 
 def _munsell(lab: list[float], value: float) -> str:
@@ -156,8 +128,32 @@ def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Genera
     return [[round(float(px), 1), round(float(py), 1)] for px, py in zip(xs, ys, strict=True)]
 
 
-def _json(fields: dict[str, Any]) -> str:
-    return json.dumps(fields, default=lambda model: model.model_dump(mode="json"))
+def _rewritten(note: Note, **fields: Any) -> Note:
+    """Return the note with fields replaced, checked as one that is read."""
+    return Note.model_validate_json(json.dumps({**note.model_dump(mode="json"), **fields}, default=_plain))
+
+
+def _plain(record: Any) -> Any:
+    return record.model_dump(mode="json")
+
+
+def same_note(one: Note, other: Note, tol: float = 0.005) -> bool:
+    """Say whether two notes hold the same: floats to within `tol`, everything else exactly.
+
+    For readings that were worked out twice: two processors, or two libraries of linear algebra on one, add numbers up
+    in another order. A note that was only written and read back holds the very numbers, and is compared with ``==``.
+    """
+    return _alike(one.model_dump(), other.model_dump(), tol)
+
+
+def _alike(one: Any, other: Any, tol: float) -> bool:
+    if isinstance(one, dict):
+        return one.keys() == other.keys() and all(_alike(one[key], other[key], tol) for key in one)
+    if isinstance(one, list | tuple):
+        return len(one) == len(other) and all(_alike(x, y, tol) for x, y in zip(one, other, strict=True))
+    if isinstance(one, float) and isinstance(other, float):
+        return math.isclose(one, other, rel_tol=0.0, abs_tol=tol)
+    return type(one) is type(other) and bool(one == other)
 
 
 def with_text_everywhere(note: Note, text: str) -> Note:
@@ -172,11 +168,11 @@ def with_text_everywhere(note: Note, text: str) -> Note:
     for swatch in data["swatches"]:
         swatch.update(dict.fromkeys(("munsell", "value_name", "recipe", "writing"), text), flags=[text])
         swatch["temperature"]["against"] = text
-    return Note.model_validate_json(json.dumps(data))
+    return _rewritten(note, **data)
 
 
 def changed(note: Note, swatch_id: str, **fields: Any) -> Note:
     """Return the note with fields of one swatch replaced."""
     data = note.model_dump(mode="json")
     next(s for s in data["swatches"] if s["id"] == swatch_id).update(fields)
-    return Note.model_validate_json(json.dumps(data))
+    return _rewritten(note, **data)

@@ -87,6 +87,14 @@ def test_other_measurements_by_the_same_version_are_left_alone_and_said(archive)
     assert archive.find(Query())[0].lab == (50, 10, 10)
 
 
+def test_the_same_photo_read_on_another_computer_is_the_same_reading(archive):
+    """Processors add up in another order, which may show in the last digit that a note keeps."""
+    archive.add(build_note([swatch_data(1, 1, (50, 10, 10))], seed=1))
+    again = build_note([swatch_data(1, 1, (50.001, 9.999, 10), recipe="1 viridian")], seed=1)
+    assert archive.add(again).outcome == "words taken"
+    assert archive.find(Query())[0].recipe == "1 viridian"
+
+
 def test_a_newer_version_makes_a_new_reading_and_keeps_the_old(archive):
     old, new = sample_card(3, version="0.9.0"), without_words(sample_card(3, version="0.10.0"))
     archive.add(old)

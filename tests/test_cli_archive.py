@@ -5,16 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-import subprocess
-import sys
 from contextlib import closing
+from functools import partial
 
 import pytest
-from typer.testing import CliRunner
 
 from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
-from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
@@ -22,6 +19,7 @@ from swatchread.report.cgats import parse_cgats
 from swatchread.report.contact_sheet import contact_sheet, percent
 from swatchread.report.search_exports import COLUMNS
 from tests.archive_data import build_note, sample_card, swatch_data
+from tests.program import invoke
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 NASTY = "<script>alert(1)</script>=1+1 & \"x\" 'y' \x1b[31m"
@@ -31,13 +29,7 @@ NASTY = "<script>alert(1)</script>=1+1 & \"x\" 'y' \x1b[31m"
 def run(tmp_path, monkeypatch):
     monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "archive.sqlite"))
 
-    def call(*arguments, **kept):
-        result = CliRunner().invoke(main.app, ["archive", *(str(a) for a in arguments)], **kept)
-        if result.exception is not None and not isinstance(result.exception, SystemExit):
-            raise result.exception
-        return result
-
-    return call
+    return partial(invoke, "archive")
 
 
 @pytest.fixture
@@ -316,27 +308,3 @@ def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
     (head,) = [line for line in lines if line.startswith("card swatch ")]
     assert head.split()[-1] == "warmth"
     assert "A wider window shows more columns." in lines
-
-
-def test_the_command_returns_the_errors_status():
-    code = "from swatchread.cli.main import run; run()"
-    done = subprocess.run(
-        [sys.executable, "-c", code, "archive", "list", "--archive", "nonsense://x"],
-        check=False,
-        capture_output=True,
-        text=True,
-    )
-    assert done.returncode == ArchiveError.exit_status == 7
-    assert "do:" in done.stderr
-    assert "Traceback" not in done.stderr
-
-
-def test_help_loads_nothing_heavy():
-    code = (
-        "import sys\nfrom typer.testing import CliRunner\nfrom swatchread.cli import main\n"
-        "assert CliRunner().invoke(main.app, ['archive', 'find', '--help']).exit_code == 0\n"
-        "heavy = {'numpy', 'sqlalchemy', 'werkzeug', 'scipy', 'swatchread.note.model'} & set(sys.modules)\n"
-        "sys.exit(str(heavy) if heavy else 0)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], check=False, capture_output=True, text=True)
-    assert done.returncode == 0, done.stderr

@@ -4,7 +4,6 @@ import csv
 import io
 import json
 import re
-from html.parser import HTMLParser
 from xml.etree import ElementTree as ET
 
 import pytest
@@ -19,9 +18,10 @@ from swatchread.report.comparison_exports import COLUMNS
 from swatchread.report.comparison_page import elapsed, render_comparison
 from swatchread.report.console import LEFT_OUT
 from swatchread.report.curves import draw_curves
+from tests.browser import PageReader
 from tests.comparing_data import painted, photographed
 from tests.notes import with_text_everywhere
-from tests.test_across import GREEN, PLAIN
+from tests.test_across_cards import GREEN, PLAIN
 from tests.test_comparing import drying
 
 HOSTILE = '<script>alert("x")</script>&\x1b[31m'
@@ -181,39 +181,16 @@ def test_an_empty_archive_carries_no_answer(tmp_path):
     assert "does not carry an answer" in run("--across", "--archive", tmp_path / "new.sqlite").stdout
 
 
-class _Page(HTMLParser):
-    def __init__(self):
-        super().__init__()
-        self.tags, self.chips, self.depth = [], 0, 0
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append(tag)
-        self.chips += dict(attrs).get("class") == "chip"
-        self.depth += tag not in ("meta", "br", "path", "rect", "circle", "polyline")
-
-    def handle_startendtag(self, tag, attrs):  # noqa: ARG002 - the base's signature
-        self.tags.append(tag)
-
-    def handle_endtag(self, tag):  # noqa: ARG002 - the base's signature
-        self.depth -= 1
-
-
-def parsed(text):
-    page = _Page()
-    page.feed(text)
-    return page
-
-
 def test_the_page_shows_every_swatch_before_and_after():
     series = follow(card_pair(shift=(-4, 0, 0)))
-    page = parsed(render_comparison(series))
-    assert page.depth == 0
-    assert page.chips == 4 * 15  # a pair on the card and a pair in the table
+    page = PageReader(render_comparison(series))
+    assert page.open_tags == []
+    assert page.attributes.count(("span", "class", "chip")) == 4 * 15  # a pair on the card and a pair in the table
     assert page.tags.count("svg") == 1
 
 
 def test_a_series_adds_a_curve_for_each_swatch():
-    page = parsed(render_comparison(follow(drying())))
+    page = PageReader(render_comparison(follow(drying())))
     assert page.tags.count("svg") == 1 + 15
     assert "1 h" in render_comparison(follow(drying()))
 
@@ -271,9 +248,3 @@ def test_times_in_words():
     assert elapsed(1200) == "20.0 minutes"
     assert elapsed(3 * 365.25 * 86400) == "3.0 years"
     assert elapsed(-86400 * 10) == "10.0 days"
-
-
-def test_help_names_every_option():
-    text = run("--help").stdout
-    for option in ("--anchor", "--across", "--into", "--json", "--archive", "--chart", "--accept-poor"):
-        assert option in text

@@ -12,27 +12,12 @@ import numpy as np
 import pytest
 
 from swatchread.chart.definition import definition_json, load_chart
-from swatchread.cli.main import run
 from swatchread.note.model import note_schema
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
 
 CARD = SceneSpec(seed=33, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36, fall_off=0.3)
 KINDS = ("note.json", "note.csv", "note.cgats.txt", "note.html", "marked.jpg")
-
-
-@pytest.fixture
-def typed(monkeypatch, capsys):
-    """Type a command line; return (exit status, standard output, standard error)."""
-
-    def type_in(*words):
-        monkeypatch.setattr(sys, "argv", ["swatchread", *map(str, words)])
-        with pytest.raises(SystemExit) as left:
-            run()
-        said = capsys.readouterr()
-        return left.value.code or 0, said.out, said.err
-
-    return type_in
 
 
 @pytest.fixture
@@ -65,24 +50,6 @@ def test_a_poor_fit_is_taken_when_asked_for_and_the_note_says_so(typed, card, tm
     jsonschema.Draft202012Validator(note_schema()).validate(json.loads(out))
     assert out == (tmp_path / "notes" / f"{card.stem}.note.json").read_text("utf-8")
     assert "Traceback" not in err
-
-
-@pytest.mark.parametrize(
-    "words",
-    [
-        ("read",),
-        ("read", "a.jpg", "--no-such-option"),
-        ("read", "a.jpg", "--chart", "no-such-chart"),
-        ("no-such-command",),
-        ("chart",),
-        ("chart", "a.jpg", "--chart", "no-such-chart"),
-    ],
-)
-def test_wrong_usage_is_2(typed, words):
-    status, out, err = typed(*words)
-    assert status == 2
-    assert err
-    assert "Traceback" not in out + err
 
 
 @pytest.fixture

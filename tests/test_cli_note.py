@@ -4,15 +4,11 @@ from __future__ import annotations
 
 import io
 import json
-import subprocess
-import sys
 
 import pytest
 from rich.console import Console
-from typer.testing import CliRunner
 
 from swatchread.archive.store import Archive
-from swatchread.cli import main
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
@@ -20,6 +16,7 @@ from swatchread.report.cgats import parse_cgats
 from swatchread.report.console import LEFT_OUT, note_table, print_note
 from tests.archive_data import sample_card
 from tests.notes import changed, sample_note, with_text_everywhere
+from tests.program import invoke
 
 WARNING = {"code": "untagged", "message": "The photo says nothing", "remedy": "Use the camera's own file"}
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
@@ -31,13 +28,6 @@ def card(tmp_path):
     changed(sample_note(warnings=[WARNING]), "r1c1", writing="card.r1c1.png").save(path)
     (tmp_path / "card.r1c1.png").write_bytes(PNG)
     return path
-
-
-def _call(*arguments):
-    result = CliRunner().invoke(main.app, [str(a) for a in arguments])
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
 
 
 def _printed(note, width=80):
@@ -100,30 +90,30 @@ def test_text_from_files_cannot_drive_the_terminal():
 
 
 def test_show_prints_a_table_or_the_same_facts_as_json(card):
-    assert "Evening group, harbour hall" in _call("note", "show", card).stdout
-    assert parse_note(_call("note", "show", card, "--json").stdout) == parse_note(card.read_bytes())
+    assert "Evening group, harbour hall" in invoke("note", "show", card).stdout
+    assert parse_note(invoke("note", "show", card, "--json").stdout) == parse_note(card.read_bytes())
 
 
 def test_show_takes_the_number_of_an_archived_card(card, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     with Archive.open("archive.sqlite") as archive:
         archive.add_all((sample_card(1, version=version), None) for version in ("0.1.0", "0.2.0"))
-    shown = _call("note", "show", "1", "--archive", "archive.sqlite").stdout
+    shown = invoke("note", "show", "1", "--archive", "archive.sqlite").stdout
     assert "invented evening 1" in shown
     assert "0.2.0" in shown
-    older = _call("note", "show", "1", "--archive", "archive.sqlite", "--reading", "0.1.0", "--json").stdout
+    older = invoke("note", "show", "1", "--archive", "archive.sqlite", "--reading", "0.1.0", "--json").stdout
     assert json.loads(older)["tool"]["version"] == "0.1.0"
     with pytest.raises(ArchiveError, match="no card 9"):
-        _call("note", "show", "9", "--archive", "archive.sqlite")
+        invoke("note", "show", "9", "--archive", "archive.sqlite")
     with pytest.raises(UsageError, match="--reading"):
-        _call("note", "show", card, "--reading", "0.1.0")
+        invoke("note", "show", card, "--reading", "0.1.0")
     card.rename("1")  # a file of that name wins
-    assert "Evening group, harbour hall" in _call("note", "show", "1", "--archive", "archive.sqlite").stdout
+    assert "Evening group, harbour hall" in invoke("note", "show", "1", "--archive", "archive.sqlite").stdout
 
 
 def test_schema_describes_the_notes_that_are_written(card):
     jsonschema = pytest.importorskip("jsonschema")
-    schema = json.loads(_call("note", "schema").stdout)
+    schema = json.loads(invoke("note", "schema").stdout)
     jsonschema.Draft202012Validator.check_schema(schema)
     data = json.loads(card.read_text(encoding="utf-8"))
     jsonschema.validate(data, schema)
@@ -155,14 +145,14 @@ def test_numbers_beyond_any_colour_are_refused_not_reckoned_with(card, place, nu
 
 def test_csv_and_cgats_go_to_standard_output_alone(card):
     before = sorted(card.parent.iterdir())
-    assert _call("note", "export", card, "--as", "csv").stdout.startswith("id,row,column,L,a,b")
-    read = parse_cgats(_call("note", "export", card, "--as", "cgats").stdout)
+    assert invoke("note", "export", card, "--as", "csv").stdout.startswith("id,row,column,L,a,b")
+    read = parse_cgats(invoke("note", "export", card, "--as", "cgats").stdout)
     assert len(read.rows) == 12
     assert sorted(card.parent.iterdir()) == before
 
 
 def test_html_goes_beside_the_note_with_the_handwriting(card):
-    result = _call("note", "export", card, "--as", "html")
+    result = invoke("note", "export", card, "--as", "html")
     assert result.stdout == ""
     assert "card.note.html" in result.stderr
     assert "data:image/png" in (card.parent / "card.note.html").read_text(encoding="utf-8")
@@ -175,7 +165,7 @@ def test_a_note_cannot_pull_in_files_from_elsewhere(tmp_path, name):
     (tmp_path / "secret.png").write_bytes(PNG)
     (folder / "link.png").symlink_to(tmp_path / "secret.png")
     changed(sample_note(1, 1), "r1c1", writing=name).save(folder / "card.note.json")
-    _call("note", "export", folder / "card.note.json", "--as", "html")
+    invoke("note", "export", folder / "card.note.json", "--as", "html")
     assert "data:image" not in (folder / "card.note.html").read_text(encoding="utf-8")
 
 
@@ -185,14 +175,14 @@ STARTS = {"csv": "id,", "cgats": "CGATS.17", "html": "<!doctype", "map": "<svg "
 @pytest.mark.parametrize("kind", STARTS)
 def test_into_names_the_file(card, tmp_path, kind):
     target = tmp_path / "out" / "file.any"
-    result = _call("note", "export", card, "--as", kind, "--into", target)
+    result = invoke("note", "export", card, "--as", kind, "--into", target)
     assert result.stdout == ""
     assert target.read_text(encoding="utf-8").startswith(STARTS[kind])
 
 
 @pytest.mark.parametrize(("name", "kind"), [("a.csv", "csv"), ("a.txt", "cgats"), ("a.HTML", "html"), ("a.svg", "map")])
 def test_the_name_of_the_file_says_the_format(card, tmp_path, name, kind):
-    _call("note", "export", card, "--into", tmp_path / name)
+    invoke("note", "export", card, "--into", tmp_path / name)
     assert (tmp_path / name).read_text(encoding="utf-8").startswith(STARTS[kind])
 
 
@@ -202,12 +192,12 @@ def test_the_name_of_the_file_says_the_format(card, tmp_path, name, kind):
 )
 def test_an_export_without_a_format_asks_for_one(card, arguments, remedy):
     with pytest.raises(UsageError) as caught:
-        _call("note", "export", card, *arguments)
+        invoke("note", "export", card, *arguments)
     assert remedy in caught.value.remedy
 
 
 def test_the_map_goes_beside_the_note(card):
-    assert "card.note.map.svg" in _call("note", "export", card, "--as", "map").stderr
+    assert "card.note.map.svg" in invoke("note", "export", card, "--as", "map").stderr
     assert (card.parent / "card.note.map.svg").read_text(encoding="utf-8").startswith("<svg ")
 
 
@@ -215,16 +205,16 @@ def test_a_note_is_never_overwritten_by_its_export(card):
     before = card.read_bytes()
     for kind in ("map", "csv"):
         with pytest.raises(UsageError, match="is the note itself"):
-            _call("note", "export", card, "--as", kind, "--into", card)
+            invoke("note", "export", card, "--as", kind, "--into", card)
     assert card.read_bytes() == before
 
 
 def test_what_is_not_a_note_is_refused(tmp_path):
     with pytest.raises(NoteError, match="cannot be read"):
-        _call("note", "show", tmp_path / "missing.json")
+        invoke("note", "show", tmp_path / "missing.json")
     (tmp_path / "x.json").write_text("{}")
     with pytest.raises(NoteError, match="not a note"):
-        _call("note", "export", tmp_path / "x.json", "--as", "csv")
+        invoke("note", "export", tmp_path / "x.json", "--as", "csv")
 
 
 @pytest.mark.parametrize(
@@ -238,30 +228,13 @@ def test_what_is_not_a_note_is_refused(tmp_path):
 def test_why_it_is_no_note_is_said_in_plain_words(tmp_path, data, why):
     (tmp_path / "x.json").write_bytes(data)
     with pytest.raises(NoteError) as caught:
-        _call("note", "show", tmp_path / "x.json")
+        invoke("note", "show", tmp_path / "x.json")
     assert why in caught.value.why
     assert "codec" not in caught.value.why
 
 
-def test_errors_end_as_one_message_with_its_status(tmp_path, monkeypatch, capsys):
-    monkeypatch.setattr(sys, "argv", ["swatchread", "note", "show", str(tmp_path / "missing.json")])
-    with pytest.raises(SystemExit) as left:
-        main.run()
-    assert left.value.code == 2
-    said = capsys.readouterr()
-    assert said.out == ""
-    assert "missing.json cannot be read" in said.err
-    assert "Traceback" not in said.err
-
-
 def test_an_unknown_format_is_a_matter_of_usage(card):
-    assert _call("note", "export", card, "--as", "xls").exit_code == 2
-
-
-def test_help_waits_for_no_heavy_library():
-    code = "import sys, swatchread.cli.main; print(*{'numpy', 'cv2', 'pydantic', 'PIL'} & set(sys.modules))"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
-    assert done.stdout.strip() == ""
+    assert invoke("note", "export", card, "--as", "xls").exit_code == 2
 
 
 def test_numbers_are_written_as_printers_write_them():

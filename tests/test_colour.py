@@ -61,50 +61,14 @@ lightness, opponent = st.floats(0, 100), st.floats(-110, 110)
 labs = st.tuples(lightness, opponent, opponent).map(np.array)
 
 
-@pytest.mark.parametrize("row", SHARMA, ids=[f"pair {k + 1}" for k in range(len(SHARMA))])
-def test_published_pairs(row):
+def test_published_pairs():
     """To the four decimals that are printed, both ways round."""
-    one, two, wanted = row[:3], row[3:6], row[6]
-    assert float(delta_e_2000(one, two)) == pytest.approx(wanted, abs=0.5e-4 + 1e-9)
-    assert float(delta_e_2000(two, one)) == pytest.approx(wanted, abs=0.5e-4 + 1e-9)
-
-
-def test_published_pairs_are_all_there_and_vectorised():
     table = np.array(SHARMA)
     assert table.shape == (34, 7)
-    np.testing.assert_allclose(delta_e_2000(table[:, :3], table[:, 3:6]), table[:, 6], atol=0.6e-4)
+    for one, two in ((table[:, :3], table[:, 3:6]), (table[:, 3:6], table[:, :3])):
+        np.testing.assert_allclose(delta_e_2000(one, two), table[:, 6], atol=0.6e-4)
     # The comparer's known-bad pair: CIELAB 1976 is another formula.
     assert np.abs(np.linalg.norm(table[:, :3] - table[:, 3:6], axis=1) - table[:, 6]).max() > 1
-
-
-def hues_are_opposite(one, two):
-    """Where the mean hue jumps and rounding decides the branch: the formula's own discontinuity (Sharma et al.)."""
-    (_, a1, b1), (_, a2, b2) = one, two
-    turn = abs(np.angle(complex(a1, b1) * complex(a2, -b2), deg=True)) if a1 * a2 or b1 * b2 else 0.0
-    return turn > 150
-
-
-@settings(deadline=None)
-@given(labs, labs)
-def test_de00_agrees_with_colour_science(one, two):
-    """On colours whose hues are not opposite."""
-    import colour
-
-    ours = float(delta_e_2000(one, two))
-    if hues_are_opposite(one, two):
-        assert np.isfinite(ours)
-        return
-    assert ours == pytest.approx(float(colour.difference.delta_E_CIE2000(one, two)), abs=1e-6)
-
-
-@settings(deadline=None)
-@given(labs, labs)
-def test_de00_is_a_difference(one, two):
-    """Zero for a colour and itself only, never negative, and the same both ways."""
-    assert float(delta_e_2000(one, one)) == pytest.approx(0.0, abs=1e-9)
-    assert float(delta_e_2000(one, two)) >= 0.0
-    if not hues_are_opposite(one, two):
-        assert float(delta_e_2000(one, two)) == pytest.approx(float(delta_e_2000(two, one)), abs=1e-9)
 
 
 def test_de00_broadcasts():

@@ -257,14 +257,6 @@ def test_amounts_agree_with_the_readings():
         assert change.verdict != UNCHANGED or not change.words
 
 
-def test_ciede2000_as_scikit_image_has_it():
-    from skimage.color import deltaE_ciede2000
-
-    changes = compare(*pair(10, (3, -2, 4))).changes
-    expected = deltaE_ciede2000([c.before for c in changes], [c.after for c in changes])
-    assert [c.de00.by for c in changes] == pytest.approx(expected.tolist(), abs=1e-6)
-
-
 def drying(seed=11):
     """Invented: gouache drying darker, fast at first."""
     card = painted(seed)

@@ -94,8 +94,8 @@ def test_what_a_picture_cut_off_is_guessed_beyond_zero():
     cyan = np.array([[0.0, 0.3, 0.4], [0.004, 0.3, 0.4]])
     a_cut, a_kept = xyz_to_lab(model.xyz(cyan))[:, 1]
     assert a_cut < a_kept - 4
-    np.testing.assert_array_equal(cut(np.full((1, 3), 0.0008)), 0.0)
-    np.testing.assert_array_equal(cut(cyan), [[1, 0, 0], [0, 0, 0]])
+    np.testing.assert_allclose(cut(np.full((1, 3), 0.0008)), 0.0, atol=1e-12)
+    np.testing.assert_allclose(cut(cyan), [[1, 0, 0], [0, 0, 0]], atol=1e-12)
     raw = fit_model(target(photographed(CHART.xyz)), Shape()).model
     np.testing.assert_allclose(raw.xyz(cyan), raw.xyz(cyan, beyond=(False, False, False)))
 

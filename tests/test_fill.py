@@ -7,23 +7,19 @@ import json
 import os
 import subprocess
 import sys
-import threading
 import urllib.error
 import urllib.request
 
 import pytest
-from typer.testing import CliRunner
 
-from swatchread.cli import main
 from swatchread.errors import NoteError, OutputError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.page.note_keeper import NoteKeeper, Words, put_words
-from swatchread.page.server import FillServer
 from swatchread.page.word_table import read_words
-from swatchread.recipes.tubes import load_tubes
 from swatchread.report.note_csv import note_to_csv
 from tests.archive_data import build_note, sample_card, swatch_data
+from tests.program import invoke, served
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 NASTY = "\"><script>alert(1)</script><img src=x onerror=alert(1)>'"
@@ -42,13 +38,8 @@ def path(tmp_path):
 
 @pytest.fixture
 def server(path):
-    running = FillServer(NoteKeeper(path), load_tubes())
-    thread = threading.Thread(target=running.serve)
-    thread.start()
-    yield running
-    running.stop()
-    thread.join(timeout=10)
-    assert not thread.is_alive()
+    with served(path) as running:
+        yield running
 
 
 def get(address, **headers):
@@ -150,15 +141,13 @@ def test_saving_over_the_page(server, path):
 
 
 def test_closing_ends_the_server(path):
-    running = FillServer(NoteKeeper(path), load_tubes())
-    thread = threading.Thread(target=running.serve)
-    thread.start()
-    assert post(running.address + "close", {}) == {}
-    thread.join(timeout=10)
-    assert not thread.is_alive()
-    with pytest.raises(urllib.error.URLError):
-        get(running.address)
-    assert not running.saved
+    with served(path) as server:
+        assert post(server.address + "close", {}) == {}
+        server.thread.join(timeout=10)
+        assert not server.thread.is_alive()
+        with pytest.raises(urllib.error.URLError):
+            get(server.address)
+    assert not server.saved
 
 
 def test_only_who_knows_the_token_is_answered(server):
@@ -205,14 +194,8 @@ def test_texts_are_escaped_in_the_page(tmp_path):
     swatch = swatch_data(1, 1, (60, 15, 20), recipe=NASTY, writing=NASTY, munsell=NASTY, value_name=NASTY)
     info = dict.fromkeys(("title", "sitter", "date", "medium", "support", "note"), NASTY)
     build_note([swatch], info=info).save(path)
-    running = FillServer(NoteKeeper(path), load_tubes())
-    thread = threading.Thread(target=running.serve)
-    thread.start()
-    try:
-        page = get(running.address)[1].decode()
-    finally:
-        running.stop()
-        thread.join(timeout=10)
+    with served(path) as server:
+        page = get(server.address)[1].decode()
     assert page.count("<script") == 1
     assert "<img src=x" not in page
 
@@ -278,11 +261,8 @@ def test_a_table_in_another_encoding_is_refused(tmp_path):
         read_words(table(tmp_path, "id,recipe\nr1c1,grün", "latin-1"))
 
 
-def run(*arguments, **kept):
-    result = CliRunner().invoke(main.app, ["note", "fill", *map(str, arguments)], **kept)
-    if result.exception is not None and not isinstance(result.exception, SystemExit):
-        raise result.exception
-    return result
+def run(*arguments):
+    return invoke("note", "fill", *arguments)
 
 
 def test_the_command_fills_from_a_table(path, tmp_path):

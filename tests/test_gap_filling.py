@@ -9,8 +9,8 @@ from swatchread.card.card_detection import find_grid
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, surface_of
-from swatchread.card.lab_image import LabImage
 from swatchread.card.segmentation import Blob
+from tests.drawn_cards import grey_image
 
 PAPER, RADIUS, STEP = 200.0, 20, 60
 SIZE = (460, 420)
@@ -33,9 +33,7 @@ def middle(blob):
 
 def paint_in_gaps(levels, cells, *, seen=None):
     """Return the paint found in the gaps of given cells, on a card drawn in levels and known in part."""
-    lab = np.full((*SIZE, 3), 128, np.uint8)
-    lab[..., 0] = np.clip(np.rint(levels), 0, 255)
-    image = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    image = grey_image(levels)
     painted = np.zeros(SIZE, bool)
     blobs = []
     for x, y in (place(*cell) for cell in cells):
@@ -168,9 +166,7 @@ def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
         levels[y - 22 : y + 22, x - 27 : x + 27] = 90.0
     x, y = place(2, 1)
     levels[y - 22 : y + 22, x - 1 : x + 2] = PAPER  # as bright as the card, as it happens
-    lab = np.full((*SIZE, 3), 128, np.uint8)
-    lab[..., 0] = np.rint(levels)
-    image = LabImage(lab, np.zeros(SIZE, bool), lab[..., 0].copy())
+    image = grey_image(levels)
     surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), image)
     _, grid, _ = find_grid(surface, image, [], 21.0)
     assert [cell.row for cell in grid.cells] == [1, 2, 3, 4, 5]

@@ -13,10 +13,11 @@ from swatchread.card.card_extent import spanning
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.grid_gaps import missing_cells
 from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import LabImage, edge_levels
+from swatchread.card.lab_image import edge_levels
 from swatchread.card.segmentation import Blob
 from swatchread.card.swatches_without_ground import candidates_without_ground
 from swatchread.card.texture import with_texture
+from tests.drawn_cards import lab_image
 
 PAPER = (232, 228, 220)
 
@@ -97,7 +98,7 @@ def test_a_full_row_of_small_marks_is_paint_when_they_are_even(rough, rows):
 
 def roughness(picture, mask):
     """Return how rough a painted area of a picture on white paper is."""
-    image = image_of_picture(picture)
+    image = lab_image(picture)
     bare = ~cv2.dilate(mask.astype(np.uint8), np.ones((9, 9))).astype(bool)
     surface = Surface(bare, np.ones(mask.shape, bool), np.zeros(mask.shape, np.float32), 0.5, (0, 0, 120, 120), PAPER)
     return with_texture([Blob.of(mask, (0, 0), lab_of([90.0, 135.0, 140.0]), 40.0)], surface, image)[0].rough
@@ -206,11 +207,6 @@ def test_a_single_row_says_nothing_about_a_second():
     assert set(places.beyond.tolist()) == {1, 2}
 
 
-def image_of_picture(picture):
-    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    return LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
-
-
 def colours(number, rng):
     """Return so many colours, light to dark, each its own."""
     return [tuple(int(v) for v in np.clip(rng.normal(180 - 130 * k / number, 25, 3), 5, 250)) for k in range(number)]
@@ -235,7 +231,7 @@ def rng():
 @pytest.mark.parametrize("side", [32, 33])
 def test_swatches_that_reach_the_edges_of_their_card_are_found_without_their_ground(rng, side):
     """Between the broader ones two pixels of the card are left across and four down: beside each lies mostly paint."""
-    image = image_of_picture(brim_full_card(rng, colours(24, rng), side))
+    image = lab_image(brim_full_card(rng, colours(24, rng), side))
     best = max(candidates_without_ground(edge_levels(image), image), key=lambda c: c.worth)
     assert best.cells == 24
     assert best.worth > 20
@@ -250,7 +246,7 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_without_their_gro
 
 def test_swatches_whose_narrow_gaps_are_blurred_are_found_without_their_ground(rng):
     """A photo that is not quite sharp: between the paints hardly a pixel shows the ground's own colour."""
-    image = image_of_picture(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
+    image = lab_image(cv2.GaussianBlur(brim_full_card(rng, colours(24, rng)), (0, 0), 2.0))
     assert max((c.cells for c in candidates_without_ground(edge_levels(image), image)), default=0) >= 20
 
 
@@ -259,7 +255,7 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
     picture = brim_full_card(rng, colours(24, rng))
     cv2.circle(picture, (412, 330), 14, (90, 30, 40), -1)
     cv2.circle(picture, (412, 330), 22, PAPER, 8)
-    image = image_of_picture(picture)
+    image = lab_image(picture)
     for candidate in candidates_without_ground(edge_levels(image), image):
         x, y, w, h = candidate.region.box
         for island in candidate.islands:
@@ -271,7 +267,7 @@ def test_patches_beside_the_card_belong_to_no_region_of_it(rng):
 
 def test_tiles_of_one_colour_are_no_card(rng):
     """The same places, all painted alike: a tiled table."""
-    image = image_of_picture(brim_full_card(rng, [(150, 110, 90)] * 24))
+    image = lab_image(brim_full_card(rng, [(150, 110, 90)] * 24))
     assert candidates_without_ground(edge_levels(image), image) == []
 
 
@@ -281,7 +277,7 @@ def test_a_checked_cloth_is_no_card(rng):
     for r in range(12):
         for c in range(12):
             picture[25 * r : 25 * r + 25, 25 * c : 25 * c + 25] = rng.integers(20, 240, 3)
-    assert candidates_without_ground(edge_levels(image_of_picture(picture)), image_of_picture(picture)) == []
+    assert candidates_without_ground(edge_levels(lab_image(picture)), lab_image(picture)) == []
 
 
 @st.composite

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from swatchread.card.ground_regions import find_regions
-from swatchread.card.lab_image import LabImage
 from swatchread.card.lazy_ranking import LazyRanking
+from tests.drawn_cards import lab_image
 
 HIGH, WIDE = 480, 640
 WOOD, WHITE, CREAM, SLATE = (110, 80, 60), (225, 226, 224), (230, 218, 190), (70, 76, 84)
@@ -22,8 +22,7 @@ def ranking_of(table, card=CREAM, swatches=12):
     picture[390:440, 430:610] = SLATE
     for k in range(3):
         cv2.circle(picture, (465 + 55 * k, 415), 14, (200, 190, 60), -1)
-    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    image = lab_image(picture)
     return LazyRanking(find_regions(image), image)
 
 
@@ -70,7 +69,6 @@ def test_a_larger_card_is_judged_though_a_small_one_is_without_doubt():
         cv2.circle(picture, (80 + 70 * (k % 2), 80 + 70 * (k // 2)), 18, (200, 190, 60), -1)
     for k in range(12):
         cv2.circle(picture, (240 + 65 * (k % 4), 260 + 65 * (k // 4)), 18, (60, 90, 150), -1)
-    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    image = lab_image(picture)
     some = LazyRanking(find_regions(image), image).promising()
     assert max(c.cells for c in some) == 12

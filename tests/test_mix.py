@@ -1,8 +1,6 @@
 """Questions about mixtures, from collecting recipes to the command line."""
 
 import json
-import subprocess
-import sys
 import time
 
 import numpy as np
@@ -30,7 +28,7 @@ from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
 from tests.bench.mixing import another, dosed, matches, misjudged, nudges
 from tests.mixing_data import TUBES, true_lab
-from tests.test_mixing_collect import note_of
+from tests.test_training_samples import note_of
 
 
 @pytest.fixture(scope="module")
@@ -248,10 +246,6 @@ class TestCommand:
         told = [line.rstrip() for line in out.splitlines() if " after " in line]
         assert [line.endswith("left") for line in told] == [True] * (len(told) - 1) + [False]
         assert told[-1].endswith(f"left, ± {np.linalg.norm(parts):.1f}")
-
-    def test_help_loads_no_heavy_library(self):
-        code = "import sys, swatchread.cli.main; sys.exit(bool({'numpy', 'sqlalchemy', 'pydantic'} & set(sys.modules)))"
-        assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
     def test_an_empty_archive_says_what_to_do(self, tmp_path):
         with pytest.raises(NoRecipesError) as caught:

@@ -271,7 +271,7 @@ class TestCommand:
             world, tmp_path, "--from", "3.5", "--to", "7.5", "--steps", "5", "--sheet", str(sheet), "--json"
         )
         facts = json.loads(result.stdout)
-        assert [s["value"] for s in facts["steps"]] == [3.5, 4.5, 5.5, 6.5, 7.5]
+        assert [s["value"] for s in facts["steps"]] == pytest.approx([3.5, 4.5, 5.5, 6.5, 7.5])
         assert facts["care"][0] == CARE
         assert sheet.read_text(encoding="utf-8").startswith("<!doctype html>")
 

@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.lab_image import LabImage, edge_levels
+from swatchread.card.lab_image import edge_levels
 from swatchread.card.ranking import rank_card_regions
+from tests.drawn_cards import lab_image
 
 HIGH, WIDE = 420, 520
 CARD = (200, 160, 200, 60)
@@ -37,8 +38,7 @@ def with_row(picture, number, radius=8):
 
 
 def likeliest(picture, pitch):
-    lab = cv2.cvtColor(picture, cv2.COLOR_RGB2LAB)
-    image = LabImage(lab, np.zeros(lab.shape[:2], bool), lab[..., 0].copy())
+    image = lab_image(picture)
     return [candidate for candidate, _ in rank_card_regions(image, edge_levels(image), pitch)]
 
 

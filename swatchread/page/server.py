@@ -12,7 +12,7 @@ from dataclasses import asdict
 from http.server import HTTPServer
 from typing import Any
 
-from werkzeug.exceptions import BadRequest, Forbidden, HTTPException, NotFound
+from werkzeug.exceptions import BadRequest, Forbidden, HTTPException, NotFound, ServiceUnavailable
 from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 from werkzeug.wrappers import Request, Response
 
@@ -50,6 +50,7 @@ class FillServer:
         self._keeper = keeper
         self._tubes = tubes
         self._token = secrets.token_urlsafe(24)
+        self._ended = threading.Event()
         self._saving = threading.Lock()
         self.saved = False
         self._server: BaseWSGIServer = make_server(
@@ -67,6 +68,7 @@ class FillServer:
             # Werkzeug's own method swallows Ctrl-C, after which the painter has to be told that nothing was saved.
             HTTPServer.serve_forever(self._server, poll_interval=0.1)
         finally:
+            self._ended.set()
             self._server.server_close()
 
     def stop(self) -> None:
@@ -87,6 +89,8 @@ class FillServer:
         return response(environ, start_response)
 
     def _respond(self, request: Request) -> Response:
+        if self._ended.is_set():  # a connection that the browser opened in advance outlives the server's socket
+            raise ServiceUnavailable("The program has stopped: nothing was saved")
         port = self._server.server_port
         # A page from elsewhere may reach this address under a name of its own, which is not answered.
         if request.host not in {f"{LOOPBACK}:{port}", f"localhost:{port}"}:

@@ -4,12 +4,7 @@ Reads N simulated photos and prints how many were read, how far the colours are 
 holds, and what a library pipeline and the physical limits give on the very same swatches.
 """
 
-import argparse
-import json
 import sys
-import tempfile
-from dataclasses import asdict
-from pathlib import Path
 
 import numpy as np
 
@@ -17,7 +12,8 @@ from tests.scene.spectra import delta_e_2000
 
 from .matching import radius_px
 from .measure import read_photo
-from .report import all_figures, full_report
+from .report import full_report
+from .running import options, run_all, scene_folder, seeds_of
 from .scenes import KINDS, drawn
 from .tables import aligned, errors_of, quantiles
 
@@ -55,45 +51,20 @@ def _job(task):
     return measure_scene(spec, folder, **options)
 
 
-def run_all(job, tasks, jobs):
-    """Yield the results in order, saying on standard error how far it is."""
-    if jobs > 1:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
-
-        with ProcessPoolExecutor(jobs, get_context("spawn")) as pool:
-            yield from pool.map(job, tasks)
-        return
-    for k, task in enumerate(tasks):
-        print(f"\r{k + 1}/{len(tasks)}", end="", file=sys.stderr, flush=True)
-        yield job(task)
-    print(file=sys.stderr)
-
-
 def _warm_up():
     """Import what the first reading would, so that wall times are after imports."""
     import swatchread.reading  # noqa: F401
 
 
-def size_of(text):
-    width, height = text.lower().split("x")
-    return int(width), int(height)
-
-
 def _wanted(arguments):
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.accuracy", description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=20, help="how many scenes")
-    parser.add_argument("--start", type=int, default=3000, help="the first seed")
+    parser = options("accuracy", __doc__, seeds=20, start=3000)
     parser.add_argument("--kind", choices=sorted(set(KINDS) - {"chartless"}), default="easy")
-    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--json", type=Path, metavar="FILE", help="write the figures there as JSON too")
     parser.add_argument("--by", default="", help="factors of the scene to break the figures down by, comma-separated")
     parser.add_argument("--baseline", action="store_true", help="the library baseline beside it")
     parser.add_argument("--limits", action="store_true", help="the limits of photo and camera beside it")
     parser.add_argument("--dng", action="store_true", help="the same scenes as raw files, too")
     parser.add_argument("--ablation", action="store_true", help="each step of the reader switched off in turn")
-    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep drawn scenes there")
     return parser.parse_args(arguments)
 
 
@@ -121,24 +92,13 @@ def _dng_part(pairs):
     return extra, aligned(quantile, head) + "\n\n" + aligned(rows, per_scene)
 
 
-def _write_json(path, kind, photos, extra):
-    record = {"kind": kind, "figures": all_figures(photos, extra), "photos": []}
-    for p in photos:
-        paints = [asdict(x) | {"lab": x.lab.tolist(), "read": None if x.read is None else x.read.tolist()}
-                  for x in p.paints]  # fmt: skip
-        record["photos"].append(asdict(p) | {"spec": asdict(p.spec), "paints": paints})
-    path.write_text(json.dumps(record, indent=1, default=float), encoding="utf-8")
-
-
 def main(arguments=None):
     wanted = _wanted(arguments)
     _warm_up()
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = wanted.cache or Path(temporary)
-        folder.mkdir(parents=True, exist_ok=True)
-        specs = [KINDS[wanted.kind](wanted.start + k, wanted.size) for k in range(wanted.seeds)]
-        options = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}
-        pairs = list(run_all(_job, [(spec, folder, options) for spec in specs], wanted.jobs))
+    with scene_folder(wanted.cache) as folder:
+        specs = [KINDS[wanted.kind](seed, wanted.size) for seed in seeds_of(wanted)]
+        asked = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}
+        pairs = list(run_all(_job, [(spec, folder, asked) for spec in specs], wanted.jobs))
         photos = [photo for photo, _ in pairs]
         extra, raw_text = _dng_part(pairs) if wanted.dng else ({}, "")
         print(f"{wanted.kind}, seeds {wanted.start} to {wanted.start + wanted.seeds - 1}, {wanted.size}\n")
@@ -149,8 +109,6 @@ def main(arguments=None):
             from .ablation import ablation_table
 
             print("\n" + ablation_table([drawn(spec, folder) for spec in specs]))
-    if wanted.json:
-        _write_json(wanted.json, wanted.kind, photos, extra)
     return 0 if len(errors_of(photos, "reader")) else 1
 
 

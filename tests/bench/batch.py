@@ -1,10 +1,9 @@
-"""A shoebox of cards, some unreadable: `python -m tests.bench.batch --out DIR` shows that a batch loses nothing.
+"""A shoebox of cards, some unreadable: a batch must lose nothing. The slow tests of the batch run it.
 
-Steps: `whole` (one command, archive complete, report right), `killed` (three times by SIGKILL, each time taken up),
-`both` (two commands on one folder and one archive at once), `speed` (two workers against one).
+One command (archive complete, report right), three times killed and taken up each time, two commands on one folder and
+one archive at once.
 """
 
-import argparse
 import csv
 import os
 import random
@@ -146,40 +145,3 @@ def two_at_once(out, photos, parts):
     messages = [process.communicate()[1].decode() for process in processes]
     wrong = [m for p, m in zip(processes, messages, strict=True) if p.returncode != 1]
     return wrong + judge(into, archive, *parts), ""
-
-
-def speed(out, photos):
-    """Two workers against one."""
-    seconds = {}
-    for jobs in ("1", "2"):
-        into, archive = fresh(out, f"speed{jobs}")
-        _, seconds[jobs] = run(photos, into, archive, "--jobs", jobs)
-    return (
-        f"{seconds['1']:.0f} s with one worker, {seconds['2']:.0f} s with two: {seconds['1'] / seconds['2']:.2f} times"
-    )
-
-
-def main():
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.batch", description=__doc__.split("\n")[0])
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--count", type=int, default=60)
-    parser.add_argument("--bad", type=int, default=5)
-    parser.add_argument("--width", type=int, default=1600)
-    parser.add_argument("--steps", nargs="+", default=["whole", "killed", "both", "speed"])
-    wanted = parser.parse_args()
-    folder = wanted.out / "photos"
-    photos = make_photos(folder, wanted.count, wanted.bad, wanted.width)
-    parts = [p for p in photos if not p.name.startswith("bad")], [p for p in photos if p.name.startswith("bad")]
-    failed = False
-    for step in wanted.steps:
-        if step == "speed":
-            print("speed:", speed(wanted.out, folder), flush=True)
-            continue
-        wrong, said = {"whole": whole, "killed": kill_three_times, "both": two_at_once}[step](wanted.out, folder, parts)
-        failed |= bool(wrong)
-        print(f"{step}: {'; '.join(wrong) or 'as it should be'}. {said}", flush=True)
-    sys.exit(failed)
-
-
-if __name__ == "__main__":
-    main()

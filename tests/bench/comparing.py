@@ -7,14 +7,11 @@ with the bare ground.
 
 from __future__ import annotations
 
-import argparse
-import tempfile
-from pathlib import Path
-
 import numpy as np
 
 from swatchread.comparison.anchoring import GROUND
 from tests.bench.pairs import SIZE, Tally, count, pair_of, shoot, unchanged_anchors
+from tests.bench.running import options, scene_folder, seeds_of
 
 FIRST = 8000
 ANCHORS = ("none", "row", "ground")
@@ -22,18 +19,18 @@ STEPS = (8.0, 16.0, 30.0, np.inf)
 KINDS = ((0.0, True), (0.0, False), (None, True), (None, False))
 
 
-def run(seeds, shift, size=SIZE, kinds=KINDS):
+def run(seeds, shift, size=SIZE, kinds=KINDS, cache=None):
     """Return tallies by (shift, like light, anchors), and what could not be read."""
     tallies, unread = {}, []
-    with tempfile.TemporaryDirectory() as folder:
+    with scene_folder(cache) as folder:
         for seed in seeds:
-            before = shoot(pair_of(seed, 0.0, like_light=True, size=size)[0], Path(folder))
+            before = shoot(pair_of(seed, 0.0, like_light=True, size=size)[0], folder)
             if before.note is None:
                 unread.append((seed, before.why))
                 continue
             for wanted, like in kinds:
                 by = shift if wanted is None else wanted
-                after = shoot(pair_of(seed, by, like_light=like, size=size)[1], Path(folder))
+                after = shoot(pair_of(seed, by, like_light=like, size=size)[1], folder)
                 if after.note is None:
                     unread.append((seed, after.why))
                     continue
@@ -90,14 +87,10 @@ def _honesty(t):
 
 
 def main():
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.comparing", description=__doc__.split(":")[0])
-    parser.add_argument("--pairs", type=int, default=12, help="cards; each gives one pair of every kind")
-    parser.add_argument("--first", type=int, default=FIRST, help="first seed")
+    parser = options("comparing", __doc__, seeds=12, start=FIRST, size=SIZE)
     parser.add_argument("--shift", type=float, default=2.5, help="of L*, of half the swatches")
-    parser.add_argument("--width", type=int, default=SIZE[0], help="of the photos, px")
     wanted = parser.parse_args()
-    size = (wanted.width, wanted.width * 3 // 4)
-    report(*run(range(wanted.first, wanted.first + wanted.pairs), wanted.shift, size))
+    report(*run(seeds_of(wanted), wanted.shift, wanted.size, cache=wanted.cache))
 
 
 if __name__ == "__main__":

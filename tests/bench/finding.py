@@ -3,18 +3,15 @@
 How often chart and swatches are found, by every factor of the scene, next to the library's finder on the same photos.
 """
 
-import argparse
 import sys
-import tempfile
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 
-from .accuracy import run_all, size_of
 from .locate import locate
+from .running import options, run_all, scene_folder
 from .scenes import KINDS, drawn
-from .tables import aligned
+from .tables import aligned, judged
 
 #: figure -> (lowest, highest) allowed.
 TARGETS = {
@@ -111,12 +108,7 @@ def summary(places, chartless):
         made["false finds without chart"] = np.mean([p.chart == "false" for p in chartless])
         if chartless[0].library:
             made["the library's false finds"] = np.mean([p.library == "false" for p in chartless])
-    rows = []
-    for name, number in made.items():
-        low, high = TARGETS.get(name, (None, None))
-        target = f"≥ {low:.1%}" if low is not None else f"≤ {high:.1%}" if high is not None else ""
-        fits = (low is None or number >= low) and (high is None or number <= high)
-        rows.append([name, f"{number:.1%}", target, ("ok" if fits else "MISSES") if target else ""])
+    rows = judged(made, TARGETS, lambda _, x: f"{x:.1%}")
     for name in ("load", "chart", "card", "wall", "library"):
         times = [p.seconds[name] for p in places if name in p.seconds]
         if times:
@@ -154,18 +146,12 @@ def _job(task):
 
 
 def main(arguments=None):
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.finding", description=__doc__.splitlines()[0])
-    parser.add_argument("--seeds", type=int, default=40, help="how many scenes with a chart")
+    parser = options("finding", __doc__, seeds=40, start=3000)
     parser.add_argument("--chartless", type=int, default=20, help="how many without")
-    parser.add_argument("--start", type=int, default=3000)
-    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--library", action="store_true", help="the library's finder beside it")
-    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep drawn scenes there")
     wanted = parser.parse_args(arguments)
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = wanted.cache or Path(temporary)
-        folder.mkdir(parents=True, exist_ok=True)
+    with scene_folder(wanted.cache) as folder:
         tasks = [
             (KINDS[kind](wanted.start + k, wanted.size), folder, {"library": wanted.library})
             for kind, count in (("finding", wanted.seeds), ("chartless", wanted.chartless))

@@ -7,16 +7,14 @@ fused; errors are CIEDE2000 from the true colours, on the swatches that the fuse
 
 from __future__ import annotations
 
-import argparse
-import tempfile
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 
 from swatchread.comparison.fusion import fuse
 from swatchread.errors import DifferentCardsError
 from tests.bench.pairs import LIGHT_AND_CAMERA, SIZE, Shot, shoot
+from tests.bench.running import options, scene_folder, seeds_of
 from tests.scene import shot_specs
 from tests.scene.spectra import delta_e_2000
 
@@ -102,11 +100,11 @@ def figures(cards):
     }
 
 
-def run(seeds, count, *, like_light=False, size=SIZE, tell=None):
+def run(seeds, count, *, like_light=False, size=SIZE, tell=None, cache=None):
     cards = []
-    with tempfile.TemporaryDirectory() as folder:
+    with scene_folder(cache) as folder:
         for seed in seeds:
-            cards.append(measure(seed, count, Path(folder), like_light=like_light, size=size))
+            cards.append(measure(seed, count, folder, like_light=like_light, size=size))
             if tell:
                 tell(cards[-1])
     return cards
@@ -124,16 +122,12 @@ def _tell(card):
 
 
 def main():
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.fusing", description=__doc__.split(":")[0])
-    parser.add_argument("--cards", type=int, default=8)
+    parser = options("fusing", __doc__, seeds=8, start=FIRST, size=SIZE)
     parser.add_argument("--shots", type=int, default=5, help="photos of each card")
-    parser.add_argument("--first", type=int, default=FIRST, help="first seed")
-    parser.add_argument("--width", type=int, default=SIZE[0], help="of the photos, px")
     parser.add_argument("--like-light", action="store_true", help="all shots of a card in one light")
     wanted = parser.parse_args()
-    size = (wanted.width, wanted.width * 3 // 4)
-    seeds = range(wanted.first, wanted.first + wanted.cards)
-    cards = run(seeds, wanted.shots, like_light=wanted.like_light, size=size, tell=_tell)
+    given = {"like_light": wanted.like_light, "size": wanted.size, "cache": wanted.cache}
+    cards = run(seeds_of(wanted), wanted.shots, tell=_tell, **given)
     fine = [card for card in cards if not card.why]
     print(f"\n{len(fine)} cards of {wanted.shots} photos, {len(cards) - len(fine)} refused")
     for name, value in figures(fine).items():

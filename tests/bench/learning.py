@@ -5,19 +5,16 @@ once beside the classic chart and once beside the strip alone. One phone takes t
 told otherwise.
 """
 
-import argparse
-import tempfile
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 
 from tests.scene.spectra import delta_e_2000
 
-from .accuracy import size_of
 from .measure import read_photo
+from .running import options, scene_folder, seeds_of, size_of
 from .scenes import KINDS, drawn
-from .tables import aligned
+from .tables import aligned, misses
 
 #: figure -> (lowest, highest) allowed.
 TARGETS = {"strip / classic, median": (None, 1.5), "strip: inside 2 u": (0.9, None)}
@@ -119,32 +116,20 @@ def figures(records):
 
 
 def main():
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser = options("learning", __doc__, seeds=12, start=8000, size=(2400, 1800))
     parser.add_argument("--kind", choices=("easy", "colour"), default="easy")
-    parser.add_argument("--seeds", type=int, default=12)
-    parser.add_argument("--start", type=int, default=8000)
     parser.add_argument("--photos", type=int, default=3, help="photos a strip is learned from")
     parser.add_argument("--strip", type=size_of, metavar="ROWSxCOLUMNS", help="by default four sizes in turn")
     parser.add_argument("--other-phones", action="store_true", help="each photo that teaches is of another phone")
-    parser.add_argument("--size", type=size_of, default=(2400, 1800))
-    parser.add_argument("--folder", type=Path, help="keeps the drawn photos")
     given = parser.parse_args()
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = given.folder or Path(temporary)
-        folder.mkdir(parents=True, exist_ok=True)
-        seeds = range(given.start, given.start + given.seeds)
-        records = [learn_and_read(given, seed, folder) for seed in seeds]
+    with scene_folder(given.cache) as folder:
+        records = [learn_and_read(given, seed, folder) for seed in seeds_of(given)]
     for r in records:
         cards = {n: c.failure or f"{np.median([p.error['reader'] for p in c.matched]):.2f}" for n, c in r.cards.items()}
         print(r.seed, r.size, r.failure or f"{r.photos} photos, chips {np.median(r.chip_errors):.2f}", cards)
     found = figures(records)
     print(aligned([[name, f"{value:.2f}"] for name, value in found.items()]))
-    missed = [
-        name
-        for name, (low, high) in TARGETS.items()
-        if not (low or -np.inf) <= found.get(name, np.nan) <= (high or np.inf)
-    ]
-    print("missed:", ", ".join(missed) if missed else "none")
+    print("missed:", ", ".join(misses(found, TARGETS)) or "none")
 
 
 if __name__ == "__main__":

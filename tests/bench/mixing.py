@@ -1,6 +1,6 @@
 """How well mixtures are predicted, matched and corrected on invented archives; run as a module.
 
-``python -m tests.bench.mixing [--seeds 3] [--cards 40] [--targets 60] [--crowding 0.0] [--json FILE]``
+``python -m tests.bench.mixing [--seeds 3] [--cards 40] [--targets 60] [--crowding 0.0]``
 
 The archives come from `tests.mixing_data`: two-constant mixing at 5 nm with other pigments, another surface, recipe
 errors of 15 % and readings off by about 1 CIEDE2000, in part shared by each card. `--crowding 0.25` adds what the
@@ -10,9 +10,7 @@ fitted theory knows nothing of: a pigment that scatters less where it is dense.
 from __future__ import annotations
 
 import argparse
-import json
 import time
-from pathlib import Path
 
 import numpy as np
 
@@ -153,14 +151,11 @@ def main():
     parser.add_argument("--cards", type=int, default=40)
     parser.add_argument("--targets", type=int, default=60)
     parser.add_argument("--crowding", type=float, default=0.0)
-    parser.add_argument("--json", type=Path)
     options = parser.parse_args()
     every = [run(seed, options) for seed in range(options.seeds)]
     for name in every[0]:
         values = [figures[name] for figures in every]
         print(f"{name:52s} mean {np.mean(values):6.2f}   from {min(values):6.2f} to {max(values):6.2f}")
-    if options.json:
-        options.json.write_text(json.dumps(every, indent=1), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -10,7 +10,8 @@ from swatchread.comparison.anchoring import GROUND
 from swatchread.comparison.pair import compare
 from swatchread.errors import AnchorError, DifferentCardsError, SwatchreadError
 from swatchread.reading import read_photo
-from tests.scene import draw, pair_specs, save
+from tests.bench.scenes import drawn
+from tests.scene import pair_specs
 
 SIZE = (2400, 1800)
 LIGHT_AND_CAMERA = (
@@ -85,10 +86,9 @@ class Tally:
 
 def shoot(spec, folder):
     """Draw, save and read one photo."""
-    scene = draw(spec)
-    path = save(scene, folder / "card.jpg")
+    made = drawn(spec, folder)
     try:
-        return Shot(read_photo(path), scene.truth)
+        return Shot(read_photo(made.path), made.truth)
     except SwatchreadError as error:
         return Shot(why=str(error))
 

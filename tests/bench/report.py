@@ -4,6 +4,7 @@ import numpy as np
 
 from .measure import CLIPPED, DOUBTS
 from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, share
+from .tables import judged as beside_targets
 
 #: figure -> (lowest, highest) allowed; None is open: for upright cards in ordinary light; for colour at its hardest.
 TARGETS = {
@@ -33,7 +34,7 @@ TARGETS = {
 }
 SHARES = {"photos read", "raw files read, of the JPEGs read", "recall", "false", "right row and column",
           "value within 0.25", "inside 1 u", "inside 2 u", "silent", "doubted"}  # fmt: skip
-_METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped", "chart only", "sees all")
+_METHODS = ("reader", "library", "library, chart given", "photo", "photo, unclipped")
 
 
 def ratios(photos):
@@ -64,15 +65,7 @@ def _undoubted(photo):
 
 def judged(kind, made):
     """Rows of (figure, number, target, verdict)."""
-    rows = []
-    for name, number in made.items():
-        low, high = TARGETS.get(kind, {}).get(name, (None, None))
-        shown = (lambda x: f"{x:.1%}") if name in SHARES else (lambda x: f"{x:.3g}")
-        target = " ".join(t for t in (f"≥ {shown(low)}" if low is not None else "",
-                                      f"≤ {shown(high)}" if high is not None else "") if t)  # fmt: skip
-        fits = (low is None or number >= low) and (high is None or number <= high)
-        rows.append([name, shown(number), target, ("ok" if fits else "MISSES") if target else ""])
-    return rows
+    return beside_targets(made, TARGETS.get(kind, {}), lambda name, x: f"{x:.1%}" if name in SHARES else f"{x:.3g}")
 
 
 def all_figures(photos, extra=None):

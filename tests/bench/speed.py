@@ -9,15 +9,14 @@ import json
 import os
 import subprocess
 import sys
-import tempfile
 import time
 from pathlib import Path
 
 import numpy as np
 
-from .accuracy import size_of
+from .running import options, scene_folder, seeds_of
 from .scenes import KINDS, drawn
-from .tables import aligned
+from .tables import aligned, judged
 
 #: figure -> (lowest, highest) allowed.
 TARGETS = {
@@ -148,31 +147,21 @@ def figures(path, folder, tries):
 
 def report(made):
     """Text of the figures beside their targets."""
-    rows = []
-    for name, number in made.items():
-        low, high = TARGETS.get(name, (None, None))
-        target = f"≥ {low:g}" if low is not None else f"≤ {high:g}" if high is not None else ""
-        fits = (low is None or number >= low) and (high is None or number <= high)
-        rows.append([name, f"{number:.3g}", target, ("ok" if fits else "MISSES") if target else ""])
-    return aligned(rows, ["figure", "measured", "target", ""])
+    return aligned(judged(made, TARGETS, lambda _, x: f"{x:.3g}"), ["figure", "measured", "target", ""])
 
 
 def main(arguments=None):
-    parser = argparse.ArgumentParser(prog="python -m tests.bench.speed", description=__doc__.splitlines()[0])
-    parser.add_argument("--seed", type=int, default=3000)
-    parser.add_argument("--size", type=size_of, default=(4032, 3024), metavar="WxH")
+    parser = options("speed", __doc__, seeds=1, start=3000)
     parser.add_argument("--tries", type=int, default=3)
-    parser.add_argument("--cache", type=Path, metavar="DIR", help="keep the drawn scene there")
     parser.add_argument("--worker", type=Path, help=argparse.SUPPRESS)
     wanted = parser.parse_args(arguments)
     if wanted.worker:
         print(json.dumps(worker(wanted.worker, wanted.tries)))
         return 0
-    with tempfile.TemporaryDirectory() as temporary:
-        folder = Path(temporary)
-        (wanted.cache or folder).mkdir(parents=True, exist_ok=True)
-        made = drawn(KINDS["easy"](wanted.seed, wanted.size), wanted.cache or folder)
-        print(report(figures(made.path, folder, wanted.tries)))
+    with scene_folder(wanted.cache) as scenes, scene_folder() as folder:
+        for seed in seeds_of(wanted):
+            made = drawn(KINDS["easy"](seed, wanted.size), scenes)
+            print(report(figures(made.path, folder, wanted.tries)))
     return 0
 
 

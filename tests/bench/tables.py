@@ -17,6 +17,29 @@ def aligned(rows, head=None):
     )
 
 
+def fits(number, target):
+    """Say whether a figure lies within its target (lowest, highest), of which None is open."""
+    low, high = target
+    return (low is None or number >= low) and (high is None or number <= high)
+
+
+def judged(made, targets, shown):
+    """Rows of (figure, number, target, verdict); `shown(name, number)` writes a number of a figure."""
+    rows = []
+    for name, number in made.items():
+        target = targets.get(name, (None, None))
+        bounds = [f"{sign} {shown(name, x)}" for sign, x in zip("≥≤", target, strict=True) if x is not None]
+        verdict = ("ok" if fits(number, target) else "MISSES") if bounds else ""
+        rows.append([name, shown(name, number), " ".join(bounds), verdict])
+    return rows
+
+
+def misses(made, targets):
+    """Return the figures that miss their targets; one that could not be measured misses too."""
+    found = {name: made.get(name, np.nan) for name in targets}
+    return {name: number for name, number in found.items() if not fits(number, targets[name])}
+
+
 def quantiles(errors):
     """(median, 90th, 95th percentile), NaN without errors."""
     errors = np.asarray(errors, float)

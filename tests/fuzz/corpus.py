@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -129,8 +128,3 @@ def seeds(kind):
 def is_json(kind):
     """Tell whether inputs of this kind are JSON, to be damaged in their structure too."""
     return kind in {"note", "chart", "tubes"}
-
-
-def load(data):
-    """Return JSON as Python objects."""
-    return json.loads(data)

@@ -19,7 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from swatchread.errors import PhotoError, PhotoTooLargeError, SwatchreadError
+from swatchread.errors import PhotoTooLargeError
 from tests.fuzz.child import BYTES, SECONDS, attempt, inputs
 from tests.fuzz.corpus import PHOTOS, TEXTS, seeds
 from tests.fuzz.targets import TARGETS
@@ -68,8 +68,7 @@ def test_many_damaged_inputs(kind, tmp_path):
     check(kind, 2026, SLOW_COUNT, tmp_path)
 
 
-def test_the_slow_run_is_as_long_as_it_says():
-    assert len(KINDS) * SLOW_COUNT >= 20_000
+def test_every_target_has_inputs():
     assert set(KINDS) == set(TARGETS)
 
 
@@ -182,17 +181,3 @@ def test_a_text_chunk_that_unpacks_to_much_is_no_way_round_the_caps(tmp_path):
         timeout=60,
     )
     assert int(ran.stdout.splitlines()[-1]) < 200_000_000
-
-
-def test_an_error_says_what_to_do(tmp_path):
-    """Each refusal of damaged photos names the file and a remedy."""
-    from swatchread.photo.load import load_photo
-
-    for kind in PHOTOS:
-        path = tmp_path / f"photo.{kind}"
-        path.write_bytes(seeds(kind)[0][:300])
-        with pytest.raises(PhotoError) as caught:
-            load_photo(path)
-        assert path.name in caught.value.what
-        assert caught.value.remedy
-    assert issubclass(PhotoError, SwatchreadError)

@@ -98,9 +98,6 @@ def _chart_truth(picture, rendering):
         "strip_lab": spectra.lab_of(spectra.strip_reflectances(spec.strip_size, spec.strip_seed))
         if spec.strip_beside
         else np.zeros((0, 3)),
-        "strip_patches_px": flipped(plan.view.project(layout.strip_chips(spec).mean(1)), spec)
-        if spec.strip_beside
-        else NOWHERE,
         "second_chart_px": flipped(picture.second_chart_px, spec),
     }
 

@@ -35,7 +35,6 @@ class Plan:
     chart_mm: np.ndarray  # (4, 2) outer corners of the patch area
     chart_fraction: float
     cell_mm: float
-    card_angle: float = 0.0
     extent_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
 
@@ -269,6 +268,5 @@ def make_plan(spec):
         chart_mm=chart,
         chart_fraction=_fraction(spec, view) if spec.chart_present else 0.0,
         cell_mm=cell_mm,
-        card_angle=spec.card_turn,
         extent_mm=_outer(spec, card_mm),
     )

@@ -11,8 +11,6 @@ from .spectra import GRID_NM, delta_e_2000, lab_of, smooth_curve
 # outer reflection the matt paint surface scatters this share back into the camera.
 _K1, _K2, _MATT = 0.040, 0.596, 0.45
 
-EARTH_TUBES = ("titanium white", "yellow ochre", "red earth", "ivory black", "burnt umber", "raw sienna")
-
 
 class Mixture(NamedTuple):
     """One painted colour: parts by tube, reflectance (71,), and whether it is a flesh or earth mixture."""

@@ -12,7 +12,6 @@ FULL_SIZE = (4032, 3024)
 DAYLIGHT = ("D50", "D55", "D65")
 LED = ("LED-B2", "LED-B3", "LED-B4", "LED-V1")
 LAMPS = ("A", "B3200", "FL2", "FL9", "FL11", "TL84", "LED-B1", "LED-B3", "LED-B5", "LED-V2")
-PHONES = ("invented-phone-a", "invented-phone-b", "invented-phone-c")
 
 
 def _pick(rng, choices, weights=None):

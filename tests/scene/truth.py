@@ -59,7 +59,7 @@ class Truth:
     chart_glare : (24,) added light at the patch centres, of a perfect white's.
     chart_clipped : (24,) share of the patch clipped.
     chart_fraction : patch area's upper side over the photo's width, as drawn.
-    strip_lab, strip_patches_px : (n, 3) and (n, 2): a home-made strip's chips beside the chart; empty without one.
+    strip_lab : (n, 3): a home-made strip's chips beside the chart; empty without one.
     second_chart_px : (4, 2) patch-area corners of a second, smaller chart, or (0, 2).
     card_corners_px : (4, 2) from the card's own top left, clockwise on the card; (0, 2) without a card.
     ground, ground_lab : kind, and CIELAB D50 2°.
@@ -84,7 +84,6 @@ class Truth:
     chart_clipped: np.ndarray
     chart_fraction: float
     strip_lab: np.ndarray
-    strip_patches_px: np.ndarray
     second_chart_px: np.ndarray
     card_corners_px: np.ndarray
     ground: str

@@ -1,6 +1,7 @@
 """Real photographs of charts: half of the patches calibrate, the others are measured as if they were paint."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,8 +15,7 @@ from swatchread.correction.encoding_choice import choose_encoding
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.photo import load_photo
 
-from .test_reading import REAL, REAL_CORNERS
-
+REAL = Path(__file__).parent.parent.parent / "shared" / "photos"
 #: A chequer of the 24 patches, and its other half; white and black always calibrate, for no paint is beyond them.
 ENDS = np.isin(np.arange(24), [18, 23])
 HALVES = [(np.add(*np.divmod(np.arange(24), 6)) % 2 == k) | ENDS for k in (0, 1)]
@@ -37,7 +37,7 @@ def held_out(path):
     return off, stated
 
 
-@pytest.mark.parametrize("name", list(REAL_CORNERS))
+@pytest.mark.parametrize("name", MOST)
 def test_patches_that_were_not_used_come_right(name):
     if not (REAL / name).exists():
         pytest.skip(f"the photograph {name} is not beside this checkout")

@@ -1,6 +1,6 @@
 """100,000 swatches: no miss against brute force, and a question in less than 0.15 s of processor time.
 
-Run alone for the figures: ``pytest -m slow -n0 -s tests/test_find_large.py``.
+Run alone for the figures: ``pytest -m slow -n0 -s tests/test_search_large.py``.
 """
 
 from __future__ import annotations

@@ -76,7 +76,7 @@ def test_the_nearest_are_the_nearest(archive, notes, limit, conditions):
 def test_likeness_falls_and_is_high_only_for_sure_readings(archive):
     lab = archive.find(Query(limit=1))[0].lab
     found = archive.find(Query(near=Near(lab)))
-    assert found[0].de00 == 0.0
+    assert found[0].de00 == pytest.approx(0.0, abs=1e-6)
     assert found[0].same == max(f.same for f in found)
     assert found[0].same > 0.7
     assert found[-1].same < 0.05
@@ -190,8 +190,8 @@ def test_what_is_no_munsell_notation_is_refused(text):
 
 
 def test_munsell_notations_become_places_on_the_circle():
-    assert munsell_columns("5YR 6/4") == (15.0, 4.0)
-    assert munsell_columns("10RP 4/2") == (100.0, 2.0)
+    assert munsell_columns("5YR 6/4") == pytest.approx((15.0, 4.0))
+    assert munsell_columns("10RP 4/2") == pytest.approx((100.0, 2.0))
     assert munsell_columns("N 5.2") == (None, 0.0)
 
 

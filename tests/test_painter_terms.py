@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import lab_to_lch, value_of_lab
 from swatchread.colour.painter_terms import (
-    CLOSE_VALUE,
     VALUE_NAMES,
     lean,
     relative_to,
@@ -170,7 +169,6 @@ def test_close_valued_and_gap():
     """Closer than 0.35; above 1.5 times the run's median step (design, section 6)."""
     flags = flags_of([2.0, 3.0, 3.3, 4.3, 6.2, 7.2], 12, 20)
     assert [f for _, _, f in flags] == ["", "close_valued", "", "gap", ""]
-    assert CLOSE_VALUE == 0.35
 
 
 def test_steps_within_the_uncertainty_are_close_valued():

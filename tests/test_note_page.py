@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-from html.parser import HTMLParser
 from importlib.resources import files
 
 import numpy as np
@@ -17,7 +16,7 @@ from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
 from swatchread.note.phrases import CARE
 from swatchread.report.note_page import render_page, save_page
 from swatchread.report.value_map import GROUND
-from tests.browser import PAPERS, needs_browser, needs_printing, print_page, screenshot
+from tests.browser import PAPERS, PageReader, needs_browser, needs_printing, print_page, screenshot
 from tests.notes import changed, sample_note, with_text_everywhere
 
 PAYLOADS = [
@@ -30,30 +29,10 @@ PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
 STYLE = (files("swatchread.report") / "templates" / "style.css").read_text("utf-8")
 
 
-class _Reader(HTMLParser):
-    """Collect what a browser would make of the page."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.tags, self.attributes, self.text = [], [], []
-        self.feed(page)
-
-    def handle_starttag(self, tag, attrs):
-        self.tags.append(tag)
-        self.attributes += [(tag, name, value or "") for name, value in attrs]
-
-    def handle_data(self, data):
-        self.text.append(data)
-
-    @property
-    def words(self):
-        return " ".join(" ".join(self.text).split())
-
-
 @pytest.mark.parametrize("payload", PAYLOADS)
 def test_text_from_files_never_becomes_markup(payload):
-    clean = _Reader(render_page(with_text_everywhere(sample_note(2, 2), "x")))
-    hostile = _Reader(render_page(with_text_everywhere(sample_note(2, 2), payload)))
+    clean = PageReader(render_page(with_text_everywhere(sample_note(2, 2), "x")))
+    hostile = PageReader(render_page(with_text_everywhere(sample_note(2, 2), payload)))
     assert hostile.tags == clean.tags
     assert [(t, n) for t, n, _ in hostile.attributes] == [(t, n) for t, n, _ in clean.attributes]
     assert payload in hostile.words, "the text itself is still shown"
@@ -61,7 +40,7 @@ def test_text_from_files_never_becomes_markup(payload):
 
 def test_the_page_needs_no_network_and_no_script():
     page = render_page(sample_note())
-    reader = _Reader(page)
+    reader = PageReader(page)
     assert not {"script", "link", "iframe", "object", "embed", "img", "a", "form"} & set(reader.tags)
     addresses = re.findall(r"""(?:https?:)?//[^\s"'<>]+""", page)
     assert set(addresses) <= {"http://www.w3.org/2000/svg"}
@@ -73,7 +52,7 @@ def test_the_page_needs_no_network_and_no_script():
 
 def test_the_page_says_everything_about_every_swatch():
     note = changed(sample_note(), "r2c2", writing="card.r2c2.png", lab=[34.7, -4.0, 9.9])
-    words = _Reader(render_page(note)).words
+    words = PageReader(render_page(note)).words
     for swatch in note.swatches:
         for said in (swatch.id, swatch.munsell, f"{swatch.value:.1f}", swatch.value_name, swatch.recipe):
             assert said in words
@@ -108,15 +87,15 @@ def test_a_note_with_an_absurd_grid_is_still_drawn():
 def test_warnings_come_first_with_their_remedies():
     message, remedy = WARNINGS["light_uneven"]
     warning = {"code": "light_uneven", "message": message.format(detail="18 %"), "remedy": remedy}
-    words = _Reader(render_page(sample_note(warnings=[warning]))).words
+    words = PageReader(render_page(sample_note(warnings=[warning]))).words
     assert words.index("18 %") < words.index(remedy) < words.index("The card")
-    assert "Know before you mix" not in _Reader(render_page(sample_note())).words
+    assert "Know before you mix" not in PageReader(render_page(sample_note())).words
 
 
 def test_the_line_of_care_stands_where_recipes_stand():
-    assert CARE in _Reader(render_page(sample_note())).words
+    assert CARE in PageReader(render_page(sample_note())).words
     bare = changed(sample_note(1, 1), "r1c1", recipe=" ")
-    assert CARE not in _Reader(render_page(bare)).words
+    assert CARE not in PageReader(render_page(bare)).words
 
 
 def test_handwriting_is_embedded_only_if_it_is_a_picture():
