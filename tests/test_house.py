@@ -188,6 +188,7 @@ def importers(library, folder):
 IMPORT_NAMES = {
     "colour-checker-detection": "colour_checker_detection",
     "colour-science": "colour",
+    "lazy-loader": "lazy_loader",
     "opencv-python": "cv2",
     "pillow": "PIL",
     "pillow-heif": "pillow_heif",
