@@ -425,14 +425,6 @@ def test_near_a_photo_of_a_lone_swatch(tmp_path):
     assert sum((x - y) ** 2 for x, y in zip(near.lab, scene.truth.swatches[0].lab, strict=True)) ** 0.5 < 6
 
 
-def test_near_a_photo_of_a_card_asks_which_swatch(card, tmp_path):
-    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
-        near = read_near(f"{card}:r2c1", archive)
-        assert near.swatch[1] == "r2c1"
-        with pytest.raises(NoSwatchesError, match="lone swatch"):
-            read_near(str(card), archive)
-
-
 @pytest.mark.parametrize("name", ["white-card", "tungsten-light"])
 def test_a_card_of_many_swatches_is_none_itself(name):
     """Beside a chart on a table it is the one thing that stands out."""

@@ -79,15 +79,6 @@ def test_root_polynomials_scale_with_exposure(degree):
     np.testing.assert_allclose(expand(0.37 * linear, degree), 0.37 * expand(linear, degree), rtol=1e-12)
 
 
-def test_the_root_polynomial_of_degree_two_is_colour_sciences():
-    """Against polynomial_expansion_Finlayson2015 of colour-science."""
-    import colour
-
-    linear = np.random.default_rng(7).uniform(0.01, 1, (20, 3))
-    theirs = colour.characterisation.polynomial_expansion_Finlayson2015(linear, 2, root_polynomial_expansion=True)
-    np.testing.assert_allclose(np.sort(expand(linear, 2), axis=1), np.sort(theirs, axis=1), rtol=1e-9)
-
-
 def test_what_a_picture_cut_off_is_guessed_beyond_zero():
     """A cyan whose red is 0 in the file is more cyan than one whose red is just above; greys and raw values stay."""
     model = fit_model(target(photographed(CHART.xyz)), Shape(rendered=True)).model
