@@ -6,7 +6,6 @@ notation is only roughly right.
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Collection
 from typing import Any
@@ -130,30 +129,7 @@ def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Genera
 
 def _rewritten(note: Note, **fields: Any) -> Note:
     """Return the note with fields replaced, checked as one that is read."""
-    return Note.model_validate_json(json.dumps({**note.model_dump(mode="json"), **fields}, default=_plain))
-
-
-def _plain(record: Any) -> Any:
-    return record.model_dump(mode="json")
-
-
-def same_note(one: Note, other: Note, tol: float = 0.005) -> bool:
-    """Say whether two notes hold the same: floats to within `tol`, everything else exactly.
-
-    For readings that were worked out twice: two processors, or two libraries of linear algebra on one, add numbers up
-    in another order. A note that was only written and read back holds the very numbers, and is compared with ``==``.
-    """
-    return _alike(one.model_dump(), other.model_dump(), tol)
-
-
-def _alike(one: Any, other: Any, tol: float) -> bool:
-    if isinstance(one, dict):
-        return one.keys() == other.keys() and all(_alike(one[key], other[key], tol) for key in one)
-    if isinstance(one, list | tuple):
-        return len(one) == len(other) and all(_alike(x, y, tol) for x, y in zip(one, other, strict=True))
-    if isinstance(one, float) and isinstance(other, float):
-        return math.isclose(one, other, rel_tol=0.0, abs_tol=tol)
-    return type(one) is type(other) and bool(one == other)
+    return Note.model_validate({**note.model_dump(), **fields})
 
 
 def with_text_everywhere(note: Note, text: str) -> Note:
