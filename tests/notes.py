@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from swatchread.colour.cielab import value_of_lab
-from swatchread.colour.painter_terms import value_name, warmth, warmth_name
+from swatchread.colour.munsell import munsell_notation
+from swatchread.colour.painter_terms import value_name
 from swatchread.note.model import Note
 from tests.archive_data import build_note, swatch_data
 
@@ -86,33 +87,20 @@ def _swatch(row: int, column: int, grid: tuple[int, int], random: np.random.Gene
     hue = math.radians(46 + 18 * along - 16 * cooler + random.normal(0, 1.5))
     lab = [round(x, 2) for x in (lightness, chroma * math.cos(hue), chroma * math.sin(hue))]
     sigma = [round(0.5 + 0.5 * random.random(), 2) for _ in range(3)]
-    value, warm = round(float(value_of_lab(lab)), 2), round(float(warmth(lab)), 3)
+    value = round(float(value_of_lab(lab)), 2)
     return swatch_data(
         row,
         column,
         lab,
         outline=_oval(row, column, grid, random),
         uncertainty=dict(zip("Lab", sigma, strict=True)) | {"de00": 0.9, "own_de00": 0.3},
-        munsell=_munsell(lab, value),
+        munsell=munsell_notation([lab])[0],
         value=value,
         value_name=value_name(value),
-        temperature={
-            "warmth": warm,
-            "name": warmth_name(warm, 0.1),
-            "relative": ("warmer", "even", "cooler")[round(cooler * 2)],
-            "against": "run",
-        },
         lean="red" if math.degrees(hue) < 40 else "none",
-        spread_de00=round(0.6 + random.random(), 2),
         flags=["uneven"] if row == 2 and column == 1 else ["close_valued"] if row == 5 else [],
         recipe=RECIPES[(row - 1) % len(RECIPES)] + (", touch of viridian" if cooler else ""),
     )
-
-
-def _munsell(lab: list[float], value: float) -> str:
-    steps = round(math.degrees(math.atan2(lab[2], lab[1])) * 0.29 / 2.5)
-    hue = ("10R", "2.5YR", "5YR", "7.5YR", "10YR")[min(max(steps - 3, 0), 4)]
-    return f"{hue} {value:.1f}/{math.hypot(lab[1], lab[2]) / 5.5:.1f}"
 
 
 def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Generator) -> list[list[float]]:

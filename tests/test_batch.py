@@ -26,7 +26,7 @@ from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.photo_list import find_jobs
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
-from swatchread.errors import NoChartError, NoSwatchesError, UsageError
+from swatchread.errors import NoChartError, NoSwatchesError
 from swatchread.note.model import load_note
 from swatchread.reading import read_card
 from tests.archive_data import sample_card
@@ -100,11 +100,6 @@ def test_a_photo_named_twice_counts_once(tree):
 def test_a_link_to_a_folder_is_not_followed(tree):
     (tree / "sub" / "loop").symlink_to(tree)
     assert len(jobs_of(tree)) == 4
-
-
-def test_a_folder_without_photos_is_a_usage_error(tmp_path):
-    with pytest.raises(UsageError, match="no photo"):
-        find_jobs([tmp_path])
 
 
 # --- the report
@@ -369,12 +364,6 @@ def test_a_note_of_another_photo_that_is_set_aside_is_named(card, tmp_path):
     assert told in invoke(folder, "--again").stderr
     assert rows_of(folder)[0]["remark"] == told
     assert "stood there" not in invoke(folder, "--again").stderr
-
-
-def test_one_photo_alone_fails_with_its_own_status(tmp_path):
-    (tmp_path / "bad.jpg").write_text("no photo", encoding="utf-8")
-    done = invoke(tmp_path / "bad.jpg")
-    assert done.exception.exit_status == 3
 
 
 def test_a_bare_archive_option_takes_no_folder_for_its_address(tmp_path, monkeypatch):

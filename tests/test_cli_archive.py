@@ -219,13 +219,6 @@ def test_found_swatches_as_csv_json_and_cgats_agree(run, tmp_path):
     assert len(target.read_text().splitlines()) == 1 + 36
 
 
-@pytest.mark.parametrize(("name", "start"), [("a.html", "<!doctype html>"), ("a.txt", "CGATS.17"), ("a.csv", "card,")])
-@pytest.mark.usefixtures("cards")
-def test_the_name_of_the_file_says_the_format(run, tmp_path, name, start):
-    assert run("find", "--into", tmp_path / name).stdout == ""
-    assert (tmp_path / name).read_text("utf-8").startswith(start)
-
-
 @pytest.mark.usefixtures("cards")
 def test_json_may_be_printed_while_a_file_is_written(run, tmp_path):
     assert len(json.loads(run("find", "--json", "--limit", 3, "--into", tmp_path / "a.csv").stdout)) == 3

@@ -117,13 +117,9 @@ def test_the_slopes_of_the_terms_are_those_of_small_steps(shape):
 
 @pytest.mark.parametrize(("lab", "outside"), [((30, -28, -4), True), ((60, 12, 18), False), ((50, 0, 0), False)])
 def test_more_saturated_than_any_patch_lies_outside(lab, outside):
-    """A deep viridian green, a flesh, a grey, against the hull by scipy; brightness alone never leads outside."""
-    from scipy.spatial import Delaunay
-
+    """A deep viridian green, a flesh, a grey; brightness alone never leads outside."""
     lab = np.array([lab], float)
     assert bool(outside_chart(lab, CHART.lab)[0] > 0) is outside
-    flat = [c[:, 1:] / (c[:, :1] + 16) for c in (CHART.lab, lab)]
-    assert bool(Delaunay(flat[0]).find_simplex(flat[1])[0] < 0) is outside
     brighter = lab_to_xyz(lab) * 1.5
     assert bool(outside_chart(xyz_to_lab(brighter), CHART.lab)[0] > 0) is outside
 
