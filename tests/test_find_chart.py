@@ -125,17 +125,6 @@ def test_a_mirrored_photo_is_refused_as_such(photograph, tmp_path):
     assert "back camera" in caught.value.remedy
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
-def test_no_chart_is_none(photograph, seed):
-    """Cards of square saturated swatches, tubes, busy tables: nothing of it is a chart."""
-    path, _ = photograph(chartless_spec(seed, (1000, 750)))
-    with pytest.raises(NoChartError) as caught:
-        found(path)
-    assert not isinstance(caught.value, MirroredChartError)
-    assert caught.value.exit_status == 4
-    assert caught.value.why
-
-
 def test_noise_and_chequers_are_no_chart(tmp_path):
     rng = np.random.default_rng(5)
     noise = rng.integers(0, 256, (600, 800, 3)).astype(np.uint8)
@@ -196,10 +185,13 @@ def test_the_second_opinion_refuses_a_mirrored_photo_as_such(photograph, tmp_pat
 
 @pytest.mark.parametrize("spec", [chartless_spec(seed, (1000, 750)) for seed in (1, 2, 3)]
                          + [replace(NOISY, iso=50.0, exposure=0.0, **factors) for factors in HOPELESS])  # fmt: skip
-def test_the_second_opinion_finds_no_chart_where_none_can_be_measured(photograph, spec):
+def test_neither_search_finds_a_chart_where_none_can_be_measured(photograph, spec):
+    """Cards of square saturated swatches, tubes, busy tables: neither the own search nor the other sees a chart."""
     with pytest.raises(NoChartError) as caught:
         asked(photograph(spec)[0])
     assert not isinstance(caught.value, MirroredChartError)
+    assert caught.value.exit_status == 4
+    assert caught.value.why
 
 
 def test_checking_a_chart_asks_for_it_too(photograph):
