@@ -113,17 +113,10 @@ def test_a_card_is_read_beside_the_strip_alone(photograph, strips):
     assert u["learned"] > u["sure"]
 
 
-def test_no_strip_beside_the_chart(photograph):
-    path, _ = photograph(BASE)
-    for size in (None, (2, 6)):
-        with pytest.raises(NoStripError):
-            read_strip(path, load_chart(), size)
-
-
-def test_another_layout_than_the_one_there(photograph):
-    path, _ = photograph(BESIDE)
+@pytest.mark.parametrize(("spec", "size"), [(BASE, None), (BASE, (2, 6)), (BESIDE, (3, 4))])
+def test_no_strip_beside_the_chart_or_one_of_another_layout(photograph, spec, size):
     with pytest.raises(NoStripError):
-        read_strip(path, load_chart(), (3, 4))
+        read_strip(photograph(spec)[0], load_chart(), size)
 
 
 def test_burnt_out_chips_are_refused(photograph):
