@@ -56,16 +56,13 @@ def chart_at(linear, corners_px, pitch_ratio):
 
 def discs(linear, swatches, radii, share=0.5):
     """Mean linear RGB (n, 3) over discs of a share of each swatch's radius at its true centre."""
-    means = []
-    for swatch, radius in zip(swatches, radii, strict=True):
-        reach = max(share * radius, 1.0)
-        x, y = swatch.centre_px
-        top, left = max(int(y - reach), 0), max(int(x - reach), 0)
-        part = linear[top : int(y + reach) + 2, left : int(x + reach) + 2]
-        rows, columns = np.mgrid[: part.shape[0], : part.shape[1]]
-        inside = np.hypot(rows + top - y, columns + left - x) <= reach
-        means.append(part[inside].mean(axis=0))
-    return np.array(means)
+    from skimage.draw import disk
+
+    places = [
+        disk(swatch.centre_px[::-1], max(share * radius, 1.0), shape=linear.shape[:2])
+        for swatch, radius in zip(swatches, radii, strict=True)
+    ]
+    return np.array([linear[place].mean(axis=0) for place in places])
 
 
 def corrected_lab(rgb, measured):

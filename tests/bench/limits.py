@@ -10,19 +10,12 @@ expansion by colour-science).
 
 import numpy as np
 
-from tests.scene.spectra import xyz_of
+from tests.scene.spectra import lab_of_xyz, xyz_of
 
 from .matching import in_outline
 from .measure import CLIPPED
 
 _WHITE = xyz_of(np.ones(71))
-
-
-def to_lab(xyz):
-    """CIELAB (D50, 2°) by colour-science; XYZ has white Y = 1."""
-    import colour
-
-    return colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(_WHITE))
 
 
 def to_xyz(lab):
@@ -68,6 +61,6 @@ def limits_of(drawn, swatches):
     chart_lab = truth.chart_lab[usable]
     whole = truth.chart_clipped[usable] <= CLIPPED
     return {
-        "photo": to_lab(expand(paints) @ plain_fit(patches, to_xyz(chart_lab))),
-        "photo, unclipped": to_lab(expand(paints) @ plain_fit(patches[whole], to_xyz(chart_lab[whole]))),
+        "photo": lab_of_xyz(expand(paints) @ plain_fit(patches, to_xyz(chart_lab))),
+        "photo, unclipped": lab_of_xyz(expand(paints) @ plain_fit(patches[whole], to_xyz(chart_lab[whole]))),
     }

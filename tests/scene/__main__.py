@@ -13,7 +13,7 @@ def main():
     parser.add_argument("--kind", choices=sorted(_KINDS), default="easy")
     parser.add_argument("--seed", type=int, nargs="+", default=[0])
     parser.add_argument("--out", type=Path, default=Path())
-    parser.add_argument("--suffix", choices=["jpg", "png", "tif", "heic", "dng"], default="jpg")
+    parser.add_argument("--suffix", choices=["jpg", "png", "dng"], default="jpg")
     parser.add_argument("--width", type=int, default=4032, help="photo width in px; the height is three quarters")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)

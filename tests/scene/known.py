@@ -1,5 +1,7 @@
 """Working out the truth of a painted scene."""
 
+from dataclasses import asdict
+
 import numpy as np
 
 from . import layout, paints, spectra, table, truth
@@ -114,7 +116,7 @@ def truth_of(picture, rendering):
         columns=spec.columns,
         swatches=tuple(_swatch_truth(picture, rendering, cell) for cell in plan.cells),
         missing=tuple(f"r{row}c{column}" for row, column, _, _ in plan.empty_cells),
-        rendering=rendering.as_dict(),
+        rendering=asdict(rendering),
         spec=spec,
         **_chart_truth(picture, rendering),
     )

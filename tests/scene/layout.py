@@ -1,6 +1,6 @@
 """The plan: where the chart, the card and its swatches lie on the table, in millimetres (chart frame, y downwards)."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -47,8 +47,12 @@ def chart_corners(spec):
     """Outer corners of the patch area, mm: dark skin, bluish green, black, white; the patch area starts at (0, 0)."""
     rows, columns, pitch = chart_grid(spec)
     gap = pitch * (1 - spec.chart_pitch_ratio)
-    width, height = columns * pitch - gap, rows * pitch - gap
-    return np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
+    return box(np.zeros(2), np.array([columns, rows]) * pitch - gap)
+
+
+def box(low, high):
+    """Corners (4, 2) of an upright rectangle, clockwise from its top left."""
+    return np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
 
 
 def chart_patches(spec):
@@ -58,7 +62,7 @@ def chart_patches(spec):
 
 def _squares(rows, columns, pitch, ratio):
     side = pitch * ratio
-    square = np.array([[0, 0], [side, 0], [side, side], [0, side]])
+    square = box([0, 0], [side, side])
     origin = np.array([[column, row] for row in range(rows) for column in range(columns)]) * pitch
     return origin[:, None, :] + square
 
@@ -152,7 +156,7 @@ def _place(spec, cell_mm):
     """Card moved beside the chart, in the chart's frame: (move, corners, cells, empty)."""
     cells, empty, size = _card(spec, cell_mm)
     rng = np.random.default_rng([spec.seed, 12])
-    corners = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], float)
+    corners = box(np.zeros(2), size)
     turned = viewing.turn(corners, spec.card_turn, size / 2)
     chart = chart_corners(spec)
     low, high = chart.min(0) - CHART_FRAME_MM, chart.max(0) + CHART_FRAME_MM
@@ -255,9 +259,7 @@ def make_plan(spec):
         view = moved
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
-    cells = [
-        Cell(c.row, c.column, move(c.centre_mm), move(c.outline_mm), c.size_mm, c.diameter_mm, c.stroke) for c in cells
-    ]
+    cells = [replace(cell, centre_mm=move(cell.centre_mm), outline_mm=move(cell.outline_mm)) for cell in cells]
     empty = [(row, column, move(centre), size) for row, column, centre, size in empty]
     present = spec.card_present
     return Plan(

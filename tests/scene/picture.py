@@ -107,8 +107,7 @@ def paint(spec):
         middle = plan.chart_mm.mean(0)
         free.take(middle + (plan.chart_mm - middle) * 1.2)
     strip = spectra.strip_reflectances(spec.strip_size, spec.strip_seed)
-    aged = spectra.aged_chart(np.random.default_rng([spec.of_card, 63]), spec.chart_batch)
-    chart = strip if spec.chart_kind == "strip" else aged
+    chart = strip if spec.chart_kind == "strip" else spectra.chart_reflectances()
     if spec.strip_beside:
         free.take(layout.strip_outline(spec))
     table.scatter(canvas, spec, palette, free)

@@ -41,7 +41,7 @@ class Scene:
         gain = np.ones(np.shape(rgb_float)[:-1])
         if points_px is not None:
             points = flipped(np.asarray(points_px, float), self.spec)
-            height, width = self.rgb.shape[:2]
+            width, height = self.spec.view_size
             x = points[..., 0] / width * self.gain_map.shape[1] - 0.5
             y = points[..., 1] / height * self.gain_map.shape[0] - 0.5
             gain = cv2.remap(

@@ -1,7 +1,7 @@
 """What is true of a scene. All pixel coordinates are (x, y) in the photo as viewed, after the EXIF turn."""
 
 import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
@@ -97,10 +97,7 @@ class Truth:
 
     def to_json(self):
         """Return JSON text; coordinates to 0.01 px, colours to 4 places."""
-        plain = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("swatches", "spec")}
-        plain["swatches"] = [{f.name: getattr(s, f.name) for f in fields(s)} for s in self.swatches]
-        plain["spec"] = asdict(self.spec)
-        return json.dumps(_plain(plain), indent=1)
+        return json.dumps(_plain(asdict(self)), indent=1)
 
 
 def _plain(value, name=""):
