@@ -15,6 +15,7 @@ from swatchread.comparison.fusion import fuse
 from swatchread.errors import DifferentCardsError
 from tests.bench.pairs import LIGHT_AND_CAMERA, SIZE, Shot, shoot
 from tests.bench.running import options, scene_folder, seeds_of
+from tests.bench.tables import honesty
 from tests.scene import shot_specs
 from tests.scene.spectra import delta_e_2000
 
@@ -82,16 +83,11 @@ def measure(seed, count, folder, *, like_light=False, size=SIZE):
 def figures(cards):
     """Return the figures over all cards as a dict."""
     single, fused = (np.concatenate([getattr(card, name) for card in cards]) for name in ("single", "fused"))
-    return {
-        "single": float(np.median(single[:, 0])),
-        "fused": float(np.median(fused[:, 0])),
-        "ratio": float(np.median(fused[:, 0]) / np.median(single[:, 0])),
+    found = honesty("single", *single.T) | honesty("fused", *fused.T)
+    return found | {
+        "ratio": found["fused: median error"] / found["single: median error"],
         "ratio of means": float(fused[:, 0].mean() / single[:, 0].mean()),
-        "ratio of 95th percentiles": float(np.quantile(fused[:, 0], 0.95) / np.quantile(single[:, 0], 0.95)),
-        "single inside 1 u": float((single[:, 0] <= single[:, 1]).mean()),
-        "single inside 2 u": float((single[:, 0] <= 2 * single[:, 1]).mean()),
-        "fused inside 1 u": float((fused[:, 0] <= fused[:, 1]).mean()),
-        "fused inside 2 u": float((fused[:, 0] <= 2 * fused[:, 1]).mean()),
+        "ratio of 95th percentiles": found["fused: 95 %"] / found["single: 95 %"],
         "median u, single": float(np.median(single[:, 1])),
         "median u, fused": float(np.median(fused[:, 1])),
         "swatches": len(fused),

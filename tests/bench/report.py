@@ -45,22 +45,11 @@ def ratios(photos):
         if len(ours):
             (m, _, t), (m0, _, t0) = quantiles(ours), quantiles(limit)
             made |= {f"reader / {name}, median": m / m0, f"reader / {name}, p95": t / t0}
-    ours, limit = paired([_undoubted(p) for p in photos], "photo")
-    if len(ours):
-        made["reader without doubted / photo limit of all, p95"] = (
-            quantiles(ours)[2] / quantiles(paired(photos, "photo")[1])[2]
-        )
     for method in ("library", "library, chart given"):
         ours, theirs = paired(photos, method)
         if len(ours):
             made[f"{method} / reader, median"] = quantiles(theirs)[0] / quantiles(ours)[0]
     return made
-
-
-def _undoubted(photo):
-    from dataclasses import replace
-
-    return replace(photo, paints=[p for p in photo.paints if not p.doubted])
 
 
 def judged(kind, made):

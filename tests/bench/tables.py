@@ -54,6 +54,18 @@ def share(flags):
     return float(np.mean(flags)) if len(flags) else np.nan
 
 
+def honesty(name, errors, u):
+    """Figures of errors (n,) with their stated uncertainties (n,)."""
+    errors, u = np.asarray(errors), np.asarray(u)
+    median, _, tail = quantiles(errors)
+    return {
+        f"{name}: median error": median,
+        f"{name}: 95 %": tail,
+        f"{name}: inside 1 u": share(errors <= u),
+        f"{name}: inside 2 u": share(errors <= 2 * u),
+    }
+
+
 def errors_of(photos, method, keep=lambda _: True):
     """Errors of a method over the swatches that the reader measured."""
     return np.array([p.error[method] for photo in photos for p in photo.matched if method in p.error and keep(p)])
@@ -124,7 +136,7 @@ def coverage_by_u(photos):
 def bins(photos, factor, most=5):
     """Photos by a factor of their spec: names as they are, numbers in about `most` equal shares."""
     values = [getattr(p.spec, factor) for p in photos]
-    if not all(isinstance(v, float) for v in values) or len(set(values)) <= most:
+    if not all(isinstance(v, float | int) for v in values) or len(set(values)) <= most:
         named = [f"{v:.2f}" if isinstance(v, float) else str(v) for v in values]
         return [(n, [p for p, own in zip(photos, named, strict=True) if own == n]) for n in sorted(set(named))]
     edges = np.unique(np.quantile(values, np.linspace(0, 1, most + 1)))

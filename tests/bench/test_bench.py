@@ -176,8 +176,8 @@ def test_finding_table(plain):
     assert "chart right" in finding.summary([place], [])
     assert "no" not in finding.failures([place], []).replace("nothing", "")
     other = replace(place, spec=replace(PLAIN, tilt=30.0), chart="none", corner_error=np.nan)
-    assert "20 to 30" not in finding.factor_table([place, other])
-    assert "30 to 40" in finding.factor_table([place, other])
+    assert "tilt" not in finding.factor_table([place, place])
+    assert "30.00" in finding.factor_table([place, other])
 
 
 def test_every_ablation_step_is_still_there(monkeypatch):

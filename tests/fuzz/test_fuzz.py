@@ -22,6 +22,7 @@ from PIL import Image
 from swatchread.errors import PhotoTooLargeError
 from tests.fuzz.child import BYTES, SECONDS, attempt, inputs
 from tests.fuzz.corpus import PHOTOS, TEXTS, seeds
+from tests.fuzz.mutate import resealed
 from tests.fuzz.targets import TARGETS
 
 TOP = Path(__file__).parent.parent.parent
@@ -117,22 +118,14 @@ def test_any_text_is_a_recipe_or_a_question(text):
 # --- decompression bombs: told from the header, before a pixel is decoded
 
 
-def _png(width, height, body):
-    def chunk(name, data):
-        return struct.pack(">I", len(data)) + name + data + struct.pack(">I", zlib.crc32(name + data))
-
-    head = struct.pack(">IIBBBBB", width, height, 8, 2, 0, 0, 0)
-    parts = chunk(b"IHDR", head), chunk(b"IDAT", zlib.compress(body)), chunk(b"IEND", b"")
-    return b"\x89PNG\r\n\x1a\n" + b"".join(parts)
-
-
 def _sized(data, width, height, at):
     return data[:at] + struct.pack(">HH", height, width) + data[at + 4 :]
 
 
 def bombs():
     jpeg = next(data for data in seeds("jpeg") if b"\xff\xc0" in data)
-    yield "photo.png", _png(60_000, 60_000, b"\0" * 10_000_000)
+    png = seeds("png")[0]
+    yield "photo.png", resealed(png[:16] + struct.pack(">II", 60_000, 60_000) + png[24:])  # IHDR's width and height
     yield "photo.jpg", _sized(jpeg, 65_000, 65_000, jpeg.index(b"\xff\xc0") + 5)
     small = io.BytesIO()
     Image.new("P", (300, 300)).save(small, "GIF")

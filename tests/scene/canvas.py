@@ -68,14 +68,9 @@ class Canvas:
 
     def polygon(self, points_mm, colour, alpha=1.0, oversample=4):
         """Fill a plan polygon with one colour."""
-        return self.polygon_px(self.view.project(points_mm), colour, alpha, oversample)
-
-    def polygon_px(self, points_px, colour, alpha=1.0, oversample=4):
-        """Fill a photo polygon with one colour; returns its region and coverage."""
-        found = coverage(points_px, self.size, oversample)
+        found = coverage(self.view.project(points_mm), self.size, oversample)
         if found:
             self.blend(found[0], found[1] * np.float32(alpha), colour)
-        return found
 
     def strokes(self, strokes_mm, width_mm, colour, alpha=0.8):
         """Draw pen or pencil strokes (list of (n, 2) mm)."""

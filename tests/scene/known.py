@@ -5,7 +5,7 @@ from dataclasses import asdict
 import numpy as np
 
 from . import layout, paints, spectra, table, truth
-from .picture import NOWHERE
+from .picture import NOWHERE, under_both
 
 
 def flipped(points_px, spec):
@@ -28,20 +28,14 @@ def _clipped(picture, rendering, where, mask):
 
 def _at_reference(picture, values):
     """Camera values (..., channels) under the light at the reference place: (..., 3)."""
-    if values.shape[-1] == 3:
-        return values
     place = picture.plan.view.project(picture.light.reference_mm[None])
-    share = picture.light.second_share_at(place)[0]
-    return (1 - share) * values[..., :3] + share * values[..., 3:]
+    return under_both(values, picture.light.second_share_at(place)[0])
 
 
 def _contrast(picture, rendering, centre_px, colour):
     """Greatest difference in 8-bit codes between a colour and the ground when both are rendered at one place."""
     ground = picture.palette.of(paints.ground_reflectance(picture.spec.ground))
-    both = np.stack([colour, ground])
-    if both.shape[1] == 6:
-        share = picture.light.second_share_at(centre_px)[0]
-        both = (1 - share) * both[:, :3] + share * both[:, 3:]
+    both = under_both(np.stack([colour, ground]), picture.light.second_share_at(centre_px)[0])
     sensor = both * picture.light.at_px(centre_px)[0] * rendering.exposure
     balanced = np.minimum(np.clip(sensor, 0, 1) * rendering.gains, 1)
     code = rendering.tone(np.clip(balanced @ rendering.matrix.T, 0, 1)) @ rendering.push.T

@@ -42,8 +42,13 @@ class Picture:
         seen = self.pixels[rows, columns]
         if seen.shape[2] == 6:
             share = light.spread(self.share_map, rows, columns, self.step)[..., None]
-            seen = seen[..., :3] + share * (seen[..., 3:] - seen[..., :3])
+            seen = under_both(seen, share)
         return seen * light.spread(self.light_map, rows, columns, self.step)[..., None]
+
+
+def under_both(values, share):
+    """Camera values (..., 3) where the second light has a `share`, of values (..., 3) or (..., 6) under each light."""
+    return values[..., :3] + share * (values[..., 3:] - values[..., :3]) if values.shape[-1] == 6 else values
 
 
 def _optics(pixels, spec):

@@ -143,17 +143,15 @@ def _hard_photo(rng):
     }
 
 
-def finding_spec(seed, size=FULL_SIZE, *, quarters=False):
+def finding_spec(seed, size=FULL_SIZE):
     """All factors of finding a chart and a card, drawn independently of one another.
 
     The card lies within 20° of the chart's orientation, so that "rows follow the chart" and "rows follow the writing"
-    agree; with `quarters` it may lie turned by quarter turns as well (writing then decides).
+    agree.
     """
     rng = np.random.default_rng([seed, 1002])
     card_factors = _hard_card(rng)
     turn = _range(rng, -20, 20) if _maybe(rng, 0.5) else _range(rng, -4, 4)
-    if quarters and card_factors["writing"] != "none":
-        turn += _pick(rng, (0, 90, 180, 270))
     return SceneSpec(
         seed=seed,
         width=size[0],

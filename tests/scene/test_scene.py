@@ -6,10 +6,11 @@ from functools import cache
 
 import numpy as np
 import pytest
+from PIL import Image, ImageOps
 from scipy.ndimage import map_coordinates
 from skimage.draw import polygon2mask
 
-from . import SceneSpec, draw, finding_spec, paints, pair_specs, spectra
+from . import SceneSpec, draw, finding_spec, paints, pair_specs, save, spectra
 
 SMALL = (1000, 750)
 PLAIN = SceneSpec(
@@ -138,6 +139,17 @@ def test_swatch_outlines_match_the_pixels():
         painted = np.linalg.norm(part - inner, axis=-1) < np.linalg.norm(part - ground, axis=-1)
         mask = polygon2mask(painted.shape, (swatch.outline_px - low)[:, ::-1])
         assert (painted & mask).sum() / (painted | mask).sum() > 0.88, swatch.id
+
+
+@pytest.mark.parametrize(("orientation", "portrait"), [(1, False), (3, False), (6, True), (8, True)])
+def test_exif_turn_restores_the_view(tmp_path, orientation, portrait):
+    """Pillow's own EXIF turn brings the stored pixels back to the view in which truth is given."""
+    scene = draw(replace(PLAIN, width=400, height=300, exif_orientation=orientation, portrait=portrait))
+    with Image.open(save(scene, tmp_path / "a.png")) as stored:
+        assert stored.size == (400, 300)
+        turned = np.asarray(ImageOps.exif_transpose(stored))
+    assert (turned == scene.rgb).all()
+    assert scene.truth.size_px == turned.shape[1::-1]
 
 
 def test_shadow_glare_and_cover_are_in_truth_and_picture():
