@@ -52,7 +52,7 @@ def pitch_px(truth):
 
 def judged_chart(corners_px, truth, close=CLOSE):
     """(verdict, corner error in pitches) of found corners in the chart's own order."""
-    if not truth.chart_present:
+    if not truth.spec.chart_present:
         return "false", np.nan
     error = float(np.linalg.norm(corners_px - truth.chart_corners_px, axis=1).max() / pitch_px(truth))
     return ("right" if error <= close else "off" if error <= ROUGH else "wrong"), error
@@ -71,7 +71,7 @@ def locate(drawn, *, library=False):
     Place
     """
     place = Place(drawn.spec, drawn.truth)
-    place.there = sum(s.contrast >= VISIBLE for s in drawn.truth.swatches) if drawn.truth.chart_present else 0
+    place.there = sum(s.contrast >= VISIBLE for s in drawn.truth.swatches) if drawn.spec.chart_present else 0
     _by_reader(drawn, place)
     if library:
         place.library = _by_library(drawn, place)
@@ -107,11 +107,10 @@ def _by_reader(drawn, place):
 def _hold_against(place, sample, truth):
     pairs = match([np.mean(s.outline, axis=0) for s in sample.swatches], truth.swatches)
     seen = [(i, j) for i, j in pairs if truth.swatches[j].contrast >= VISIBLE]
-    cells = [sample.swatches[i].cell for i, _ in seen]
     place.found, place.matched = len(sample.swatches), len(seen)
     place.false = len(sample.swatches) - len(pairs)
-    read = [((c.row, c.column), j) for c, (_, j) in zip(cells, seen, strict=True)]
-    place.placed = rightly_placed(read, truth.swatches)
+    cells = {i: swatch.cell for i, swatch in enumerate(sample.swatches)}
+    place.placed = rightly_placed([((cells[i].row, cells[i].column), j) for i, j in seen], truth.swatches)
     got = {j for _, j in seen}
     place.lost = tuple(s.id for j, s in enumerate(truth.swatches) if j not in got and s.contrast >= VISIBLE)
 

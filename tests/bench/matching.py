@@ -2,6 +2,7 @@
 
 import cv2
 import numpy as np
+from scipy.optimize import linear_sum_assignment
 from skimage.draw import polygon
 
 VISIBLE = 2.0  # least contrast with the ground, 8-bit codes, at which a swatch counts as there (the simulator's own)
@@ -22,8 +23,6 @@ def match(found_px, swatches):
     -------
     list of (found, true) indices
     """
-    from scipy.optimize import linear_sum_assignment
-
     if not len(found_px) or not swatches:
         return []
     centres = np.array([s.centre_px for s in swatches])

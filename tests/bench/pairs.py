@@ -48,7 +48,6 @@ class Tally:
     false: int = 0
     changed: int = 0
     detected: int = 0
-    said: int = 0
     wrong_sign: int = 0
     mismatched: int = 0
     strained: int = 0

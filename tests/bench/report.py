@@ -1,9 +1,7 @@
 """The accuracy bench's tables: figures beside the targets they are held to."""
 
-import numpy as np
-
 from .measure import CLIPPED, DOUBTS
-from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, share
+from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, spread
 from .tables import judged as beside_targets
 
 #: figure -> (lowest, highest) allowed; None is open: for upright cards in ordinary light; for colour at its hardest.
@@ -71,7 +69,7 @@ def full_report(kind, photos, extra=None, by=()):
     ]  # fmt: skip
     parts.append(aligned(rows, ["ΔE00 on the swatches read", "n", "median", "90th", "95th", "flesh", "90th", "95th"]))
     if quarters := coverage_by_u(photos):
-        parts.append(aligned(quarters, ["stated u (quartiles)", "n", "median ΔE00", "≤ 1 u", "≤ 2 u"]))
+        parts.append(aligned(quarters, ["stated u (quartiles)", "n", "median ΔE00", "95th", "≤ 1 u", "≤ 2 u"]))
     parts += [_by_flag(photos), *(_by(photos, factor) for factor in by)]
     if silent := _silent(photos):
         parts.append(silent)
@@ -89,10 +87,7 @@ def _by_flag(photos):
     groups.append(("(truly clipped, not so flagged)", [p for p in lost if "clipped" not in p.flags]))
     rows = []
     for name, some in groups:
-        error, u = np.array([p.error["reader"] for p in some]), np.array([p.u for p in some])
-        median, _, tail = quantiles(error)
-        within = [f"{share(error <= k * u):.0%}" for k in (1, 2)]
-        rows.append([name, len(some), f"{median:.2f}", f"{tail:.2f}", *within])
+        rows.append([name, *spread([p.error["reader"] for p in some], [p.u for p in some])])
     return aligned(rows, ["swatches flagged", "n", "median", "95th", "≤ 1 u", "≤ 2 u"])
 
 

@@ -66,6 +66,13 @@ def honesty(name, errors, u):
     }
 
 
+def spread(errors, u):
+    """Cells of a table: how many errors, their median and 95th percentile, and how many lie inside 1 u and 2 u."""
+    made = honesty("", errors, u)
+    inside = [f"{made[f': inside {k} u']:.0%}" for k in (1, 2)]
+    return [len(errors), f"{made[': median error']:.2f}", f"{made[': 95 %']:.2f}", *inside]
+
+
 def errors_of(photos, method, keep=lambda _: True):
     """Errors of a method over the swatches that the reader measured."""
     return np.array([p.error[method] for photo in photos for p in photo.matched if method in p.error and keep(p)])
@@ -124,13 +131,11 @@ def coverage_by_u(photos):
         return []
     edges = np.quantile(u, [0, 0.25, 0.5, 0.75, 1])
     quarter = np.clip(np.searchsorted(edges, u, side="right") - 1, 0, 3)
-    rows = []
-    for k in range(4):
-        e, v = error[quarter == k], u[quarter == k]
-        if len(e):
-            within = [f"{np.mean(e <= n * v):.0%}" for n in (1, 2)]
-            rows.append([f"{edges[k]:.2f} to {edges[k + 1]:.2f}", len(e), f"{np.median(e):.2f}", *within])
-    return rows
+    return [
+        [f"{edges[k]:.2f} to {edges[k + 1]:.2f}", *spread(error[quarter == k], u[quarter == k])]
+        for k in range(4)
+        if (quarter == k).any()
+    ]
 
 
 def bins(photos, factor, most=5):

@@ -6,6 +6,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from swatchread import reading
 from tests import scene
 from tests.scene import spectra
 
@@ -56,13 +57,6 @@ def _swatch(row, column, centre, radius=10.0, contrast=50.0):
     return SimpleNamespace(
         row=row, column=column, centre_px=np.asarray(centre, float), outline_px=outline, contrast=contrast
     )
-
-
-def test_matching_is_one_to_one():
-    true = [_swatch(1, 1, (50, 50)), _swatch(1, 2, (100, 50))]
-    assert matching.match([(52, 50), (51, 51), (130, 50)], true) == [(1, 0)]
-    assert matching.match([(52, 50), (101, 51)], true) == [(0, 0), (1, 1)]
-    assert matching.match(np.zeros((0, 2)), true) == []
 
 
 def test_places_count_as_painted_or_as_seen():
@@ -119,22 +113,12 @@ def test_a_failure_is_a_record(folder):
 
 
 def _record(errors, u, flags=()):
-    paints = [
-        measure.Paint(
-            f"r1c{k}",
-            np.zeros(3),
-            5.0,
-            True,
-            0.0,
-            np.array([e, 0, -e]),
-            u,
-            (u, u, 2 * u),
-            5.1,
-            flags,
-            {"reader": e, "photo": 1.0},
-        )
-        for k, e in enumerate(errors)
-    ]
+    paints = []
+    for k, e in enumerate(errors):
+        paint = measure.Paint(f"r1c{k}", np.zeros(3), value=5.0, flesh=True, clipped=0.0, flags=flags)
+        paint.read, paint.u, paint.u_lab, paint.value_read = np.array([e, 0, -e]), u, (u, u, 2 * u), 5.1
+        paint.error = {"reader": e, "photo": 1.0}
+        paints.append(paint)
     seconds = {"wall": 1.0, "cpu": 1.0}
     return measure.Photo(PLAIN, paints=paints, found=len(errors), placed=len(errors), seconds=seconds)
 
@@ -184,6 +168,7 @@ def test_every_ablation_step_is_still_there(monkeypatch):
     for step in ablation.STEPS:
         with ablation.switched(step):
             pass
+    assert all(hasattr(reading, name) for name in ablation._BEFORE)
     monkeypatch.setitem(ablation.STEPS, "gone", [("swatchread.reading", "no_such_step", lambda _: None)])
     with pytest.raises(AttributeError):
         ablation.switched("gone")

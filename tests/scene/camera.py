@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from functools import cache
 
+import colour
+import cv2
 import numpy as np
 
 from . import spectra
@@ -14,24 +16,18 @@ _LUMA = np.array([0.25, 0.65, 0.10])
 @cache
 def colour_space(name):
     """colour-science's record of a space: IEC 61966-2-1 (sRGB), SMPTE EG 432-1 (Display P3), IEC 61966-2-5 (opRGB)."""
-    import colour
-
     return colour.RGB_COLOURSPACES[{"opRGB": "Adobe RGB (1998)"}.get(name, name)]
 
 
 @cache
 def rgb_to_xyz(space):
     """Matrix from linear RGB of a space to XYZ (D65, white Y = 1), unrounded."""
-    import colour
-
     known = colour_space(space)
     return colour.normalised_primary_matrix(known.primaries, known.whitepoint)
 
 
 def adaptation(white, other):
     """Bradford's matrix (Lam 1985) from one white's XYZ to another's."""
-    import colour
-
     return colour.adaptation.matrix_chromatic_adaptation_VonKries(white, other, transform="Bradford")
 
 
@@ -132,8 +128,6 @@ class Rendering:
 
     def develop(self, sensor, table, gain=None):
         """Sensor values (h, w, 3) float32 of full scale -> code values float32, unclipped above the push."""
-        import cv2
-
         balanced = np.minimum(np.clip(sensor, 0, 1) * self.gains.astype(np.float32), np.float32(1))
         linear = cv2.transform(balanced, self.matrix)
         if gain is not None:

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import numpy as np
+import tifffile
 
 from . import camera, spectra
 from .files import TAKEN, stored
@@ -47,8 +48,6 @@ def save_dng(scene, path, mosaic=True):
 
 def _write(scene, path, counts):
     """Write the tags of DNG 1.4 round the uncompressed picture."""
-    import tifffile
-
     spec, channels = scene.spec, 1 if counts.ndim == 2 else 3
     neutral, matrix = 1 / scene.rendering.gains, colour_matrix_1(spec.camera)
     tags = [

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import numpy as np
+from PIL import Image
 
 from . import icc
 
@@ -17,8 +18,6 @@ def stored(pixels, orientation):
 
 
 def _exif(spec):
-    from PIL import Image
-
     exif = Image.Exif()
     exif[274] = spec.exif_orientation
     exif[271], exif[272] = "Invented", f"Simulated {spec.camera}"
@@ -31,8 +30,6 @@ def _exif(spec):
 
 def save(scene, path):
     """Write the photo as .jpg or .png, stored turned by the spec's EXIF orientation; returns the path."""
-    from PIL import Image
-
     path = Path(path)
     options = {"exif": _exif(scene.spec), "icc_profile": icc.profile(scene.spec.space)}
     if path.suffix == ".jpg":

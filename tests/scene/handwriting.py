@@ -1,6 +1,7 @@
 """Handwriting: a small invented stroke alphabet, bent and jittered, as polylines to be drawn on the card."""
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 # Points "xy" on a coarse grid: x 0…4, y 0 ascender, 3 top of small letters, 6 baseline, 8 descender; "/" lifts the pen.
 _GLYPHS = {
@@ -64,8 +65,6 @@ def _smooth(points):
     """Catmull–Rom through a glyph's points, five steps a span."""
     if len(points) < 3:
         return points
-    from scipy.interpolate import CubicHermiteSpline
-
     spline = CubicHermiteSpline(np.arange(len(points)), points, np.gradient(points, axis=0))
     return spline(np.linspace(0, len(points) - 1, 5 * (len(points) - 1) + 1))
 

@@ -4,6 +4,7 @@ import struct
 from functools import cache
 
 import numpy as np
+from PIL import ImageCms
 
 from .camera import adaptation, rgb_to_xyz
 
@@ -33,8 +34,6 @@ def _curve(space):
 def profile(space):
     """Profile bytes of "sRGB", "Display P3" or "opRGB"."""
     if space == "sRGB":
-        from PIL import ImageCms
-
         made = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
         # The date in its header (bytes 24…35) is the moment of making: fixed, so that the same scene is the same file.
         return made[:24] + struct.pack(">6H", *_DATE) + made[36:]

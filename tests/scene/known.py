@@ -74,13 +74,9 @@ def _chart_truth(picture, rendering):
     for i in np.flatnonzero(inside):
         low, high = np.ceil(patches[i].min(0)).astype(int), np.floor(patches[i].max(0)).astype(int)
         quarter = np.maximum((high - low) // 4, 1)
-        where = (
-            slice(low[1] + quarter[1], high[1] - quarter[1]),
-            slice(low[0] + quarter[0], high[0] - quarter[0]),
-        )
-        clipped[i] = _clipped(picture, rendering, where, ...)
+        (left, top), (right, bottom) = low + quarter, high - quarter
+        clipped[i] = _clipped(picture, rendering, np.s_[top:bottom, left:right], ...)
     return {
-        "chart_present": spec.chart_present,
         "chart_corners_px": flipped(plan.view.project(plan.chart_mm), spec) if spec.chart_present else NOWHERE,
         "chart_patches_px": flipped(centres, spec),
         "chart_outlines_px": flipped(patches, spec),
@@ -102,12 +98,8 @@ def truth_of(picture, rendering):
     spec, plan = picture.spec, picture.plan
     return truth.Truth(
         size_px=spec.view_size,
-        card_present=spec.card_present,
         card_corners_px=flipped(plan.view.project(plan.card_mm), spec) if spec.card_present else NOWHERE,
-        ground=spec.ground,
         ground_lab=spectra.lab_of(paints.ground_reflectance(spec.ground)),
-        rows=spec.rows,
-        columns=spec.columns,
         swatches=tuple(_swatch_truth(picture, rendering, cell) for cell in plan.cells),
         missing=tuple(f"r{row}c{column}" for row, column, _, _ in plan.empty_cells),
         rendering=asdict(rendering),

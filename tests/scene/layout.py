@@ -116,14 +116,12 @@ def _grid(spec, cell_mm):
     """Cell centres of the paint (rows, columns, 2) in the card's own frame and the card's size, mm."""
     width, height = _cell_size(spec, cell_mm)
     gutter = 0.9 * cell_mm if spec.two_blocks else 0.0
-    split_columns = spec.columns >= 2
-    xs = (
-        np.arange(spec.columns) * width
-        + (gutter * (np.arange(spec.columns) >= (spec.columns + 1) // 2)) * split_columns
-    )
-    ys = np.arange(spec.rows) * height
-    if spec.two_blocks and not split_columns:
-        ys = ys + gutter * (np.arange(spec.rows) >= (spec.rows + 1) // 2)
+
+    def places(count, step, *, split):
+        return np.arange(count) * step + gutter * split * (np.arange(count) >= (count + 1) // 2)
+
+    xs = places(spec.columns, width, split=spec.columns >= 2)
+    ys = places(spec.rows, height, split=spec.columns < 2)
     border = spec.margin * cell_mm
     centres = np.stack(np.meshgrid(xs, ys), axis=-1) + border + cell_mm / 2
     size = np.array([xs[-1] + width, ys[-1] + height]) + 2 * border

@@ -111,7 +111,7 @@ def _tube_parts(rng):
 
 def _near_ground(rng, ground):
     """Reflectance whose CIEDE2000 from the ground is 4…8: the ground bent by a smooth random factor."""
-    bend, wanted = smooth_curve(rng, 80) * 0.7 + rng.choice([-1.0, 1.0]) * 0.5, rng.uniform(4.3, 8.0)
+    bend, wanted = smooth_curve(rng) * 0.7 + rng.choice([-1.0, 1.0]) * 0.5, rng.uniform(4.3, 8.0)
     low, high = 0.0, 0.9
     for _ in range(40):
         middle = (low + high) / 2

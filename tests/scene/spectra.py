@@ -1,8 +1,14 @@
-"""Spectra on one wavelength grid: lights, observers, cameras, chart; the only module that reads colour-science."""
+"""Spectra on one wavelength grid: lights, observers, cameras, chart."""
 
 from functools import cache
 
+import colour
 import numpy as np
+from colour.quality.cfi2017 import load_TCS_CIE2017
+from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
+from scipy.optimize import brentq
+from skimage.color import deltaE_ciede2000
 
 GRID_NM = np.arange(380.0, 731.0, 5.0)
 
@@ -38,16 +44,12 @@ _INVENTED = {
 
 def _held(data):
     """Spectral data of colour-science on the grid by cubic interpolation; the end values hold beyond its domain."""
-    from scipy.interpolate import PchipInterpolator
-
     return PchipInterpolator(data.domain, data.values)(np.clip(GRID_NM, data.domain[0], data.domain[-1]))
 
 
 @cache
 def light_spectrum(name):
     """Relative spectral power of a light on the grid, shape (71,), scaled to luminance 1."""
-    import colour
-
     if name in _PLANCKIAN_K:
         # Planck's law, second radiation constant 1.4388e-2 m K (CODATA).
         metres = GRID_NM * 1e-9
@@ -61,8 +63,6 @@ def light_spectrum(name):
 @cache
 def observer():
     """CIE 1931 2° colour-matching functions on the grid, shape (71, 3)."""
-    import colour
-
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
     return cmfs.values[np.isin(cmfs.domain, GRID_NM)]
 
@@ -70,9 +70,6 @@ def observer():
 @cache
 def camera_sensitivity(name):
     """Spectral sensitivities R, G, B of a camera on the grid, shape (71, 3), peak 1 per channel."""
-    import colour
-    from scipy.interpolate import PchipInterpolator
-
     if name in _INVENTED:
         *channels, (cut, steep) = _INVENTED[name]
         curves = [
@@ -89,17 +86,12 @@ def camera_sensitivity(name):
 @cache
 def chart_reflectances():
     """Reflectances of the 24 patches, (24, 71): the averaged measurements in colour-science."""
-    import colour
-
     return np.stack([_held(patch) for patch in colour.SDS_COLOURCHECKERS["BabelColor Average"].values()])
 
 
 @cache
 def training_reflectances():
     """Reflectances for fitting camera matrices, shape (99, 71): the CIE 2017 colour fidelity samples, not the chart."""
-    import colour
-    from colour.quality.cfi2017 import load_TCS_CIE2017
-
     samples = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
     rows = np.searchsorted(samples.domain, GRID_NM)
     return np.clip(samples.values[rows].T, 0.0, 1.0)
@@ -134,31 +126,23 @@ def lab_of(reflectance):
 
 def lab_of_xyz(xyz):
     """CIELAB of XYZ under D50, white Y = 1."""
-    import colour
-
     return colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(xyz_of(np.ones(GRID_NM.size))))
 
 
 def delta_e_2000(lab_1, lab_2):
     """CIEDE2000 by scikit-image (another implementation than the one under test)."""
-    from skimage.color import deltaE_ciede2000
-
     return deltaE_ciede2000(np.asarray(lab_1), np.asarray(lab_2))
 
 
 def shift_lightness(reflectance, shift):
     """Move CIELAB L* of one reflectance (71,) by `shift` with a power law (keeps the spectrum's shape and 0…1)."""
-    from scipy.optimize import brentq
-
     if shift == 0:
         return reflectance
     wanted = lab_of(reflectance)[0] + shift
     return reflectance ** brentq(lambda power: lab_of(reflectance**power)[0] - wanted, 0.05, 20.0)
 
 
-def smooth_curve(rng, width_nm=60.0):
-    """Return a random smooth curve over the grid, shape (71,), about unit size."""
-    from scipy.ndimage import gaussian_filter1d
-
-    curve = gaussian_filter1d(rng.standard_normal(GRID_NM.size + 60), width_nm / 5.0)[30:-30]
+def smooth_curve(rng):
+    """Return a random smooth curve over the grid, shape (71,), about unit size, without detail below 80 nm."""
+    curve = gaussian_filter1d(rng.standard_normal(GRID_NM.size + 60), 16.0)[30:-30]
     return curve / max(np.abs(curve).max(), 1e-9)

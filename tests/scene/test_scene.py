@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 from PIL import Image, ImageOps
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import map_coordinates, uniform_filter
 from skimage.draw import polygon2mask
 
 from . import SceneSpec, draw, finding_spec, paints, pair_specs, save, spectra
@@ -26,12 +26,8 @@ def scene_of(spec):
 
 def patch_means(image, centres, reach=4):
     """Mean of small squares about points (n, 2) of an image (h, w, 3) in 0…1."""
-    return np.array(
-        [
-            image[y - reach : y + reach + 1, x - reach : x + reach + 1].mean((0, 1))
-            for x, y in np.round(centres).astype(int)
-        ]
-    )
+    x, y = np.round(centres).astype(int).T
+    return uniform_filter(image, (2 * reach + 1, 2 * reach + 1, 1))[y, x]
 
 
 # --- spectra and paints
@@ -177,7 +173,7 @@ def test_everything_lies_in_the_frame(seed):
     for points in (truth.chart_corners_px, truth.card_corners_px):
         assert (points >= 0).all()
         assert (points <= np.array(truth.size_px) - 1).all()
-    assert truth.rows * truth.columns == len(truth.swatches) + len(truth.missing)
+    assert truth.spec.rows * truth.spec.columns == len(truth.swatches) + len(truth.missing)
     back = json.loads(truth.to_json())
     assert back["swatches"][0]["id"] == truth.swatches[0].id
     assert len(back["chart_patches_px"]) == 24

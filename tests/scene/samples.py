@@ -1,9 +1,6 @@
-"""Make the photos in samples/: `python -m tests.scene.make_samples [DIR]`. Everything on them is invented."""
+"""The photos in samples/. Everything on them is invented."""
 
-import sys
-from pathlib import Path
-
-from . import SceneSpec, draw, save
+from .spec import SceneSpec
 
 _COMMON = {"palette": "six-tubes", "margin": 0.7, "denoise": 0.8, "quality": 91}
 
@@ -86,18 +83,3 @@ SAMPLES = {
         brushes=1,
     ),
 }
-
-
-def main():
-    """Write each sample's photo and truth."""
-    into = Path(sys.argv[1] if len(sys.argv) > 1 else "samples")
-    into.mkdir(parents=True, exist_ok=True)
-    for name, spec in SAMPLES.items():
-        scene = draw(spec)
-        path = save(scene, into / f"{name}.jpg")
-        (into / f"{name}.truth.json").write_text(scene.truth.to_json() + "\n", encoding="utf-8")
-        print(f"{path}  {path.stat().st_size / 1e6:.2f} MB")
-
-
-if __name__ == "__main__":
-    main()
