@@ -3,7 +3,6 @@
 import cv2
 import numpy as np
 from scipy.optimize import linear_sum_assignment
-from skimage.draw import polygon
 
 VISIBLE = 2.0  # least contrast with the ground, 8-bit codes, at which a swatch counts as there (the simulator's own)
 
@@ -70,6 +69,8 @@ def in_outline(outline_px, shrink, limit, size_px):
     """Pixels inside an outline shrunk about its middle: integer (x, y), at most about `limit` of them."""
     middle = outline_px.mean(axis=0)
     outline = middle + (outline_px - middle) * shrink
-    rows, columns = polygon(outline[:, 1], outline[:, 0], shape=size_px[::-1])
+    mask = np.zeros(size_px[::-1], np.uint8)
+    cv2.fillPoly(mask, [np.rint(outline).astype(np.int32)], 1)
+    rows, columns = np.nonzero(mask)
     step = max(1, len(rows) // limit)
     return np.stack([columns, rows], axis=-1)[::step]
