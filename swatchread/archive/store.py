@@ -12,11 +12,18 @@ from sqlalchemy.orm import aliased
 
 from swatchread.archive.adding import keep_note, mark_newest
 from swatchread.archive.conditions import Query
-from swatchread.archive.database import archive_address, open_engine, reading, shown, writing
+from swatchread.archive.database import (
+    archive_address,
+    bring_up_to_date,
+    is_up_to_date,
+    open_engine,
+    reading,
+    shown,
+    writing,
+)
 from swatchread.archive.integrity import check_archive
 from swatchread.archive.note_rows import RowWriter
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
-from swatchread.archive.schema import bring_up_to_date, is_up_to_date
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
 from swatchread.errors import ArchiveError
