@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 
 from swatchread.chart.chart_detection import find_chart
-from swatchread.chart.definition import ChartDefinition, definition_json, load_chart, parse_chart
+from swatchread.chart.definition import ChartDefinition, check_name, definition_json, load_chart, parse_chart
 from swatchread.cli.main import run
 from swatchread.correction.reference_uncertainty import reference_variance, reference_weight
-from swatchread.custom_chart.chart_name import check_name
 from swatchread.custom_chart.measured_table import chart_of_table
 from swatchread.custom_chart.strip_measurement import StripReading, learn_strip, read_strip
 from swatchread.errors import (

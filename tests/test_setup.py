@@ -14,9 +14,8 @@ from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
 from swatchread.photo.camera_settings import Settings, camera_settings, changed
 from swatchread.reading import read_card
-from swatchread.setup.keeping import keep_setup
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
-from swatchread.setup.setup_file import MAX_BYTES, load_setup, parse_setup
+from swatchread.setup.setup_file import MAX_BYTES, keep_setup, load_setup, parse_setup
 from swatchread.setup.setup_reading import read_in_setup
 from tests.scene.spectra import delta_e_2000
 from tests.setup_data import STAND, with_chart, without_chart

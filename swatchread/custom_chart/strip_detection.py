@@ -9,7 +9,6 @@ from swatchread.chart.chart_detection import ChartFind, lattices_for
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.lattice import Lattice
 from swatchread.chart.subpixel_lattice import refine
-from swatchread.colour.cielab import Floats
 from swatchread.errors import NoStripError
 from swatchread.photo.geometry import fit_homography, project
 
@@ -137,12 +136,8 @@ def _upright(lattice: Lattice, corner: tuple[int, int], size: Size, beside: Char
 
 def _refined(strip: ChartFind) -> tuple[ChartFind, int, float]:
     photo = strip.photo
-    to_full = _to_full(photo.scale)
+    to_full = photo.small_to_full
     homography, share, residual = refine(np.linalg.inv(to_full) @ strip.homography, strip.chart, photo.small)
     seen = np.isfinite(residual).all(axis=1)
     off = float(np.median(np.hypot(*residual[seen].T))) if seen.any() else 1.0
     return ChartFind(photo, strip.chart, to_full @ homography, share, 0.0), int(seen.sum()), off
-
-
-def _to_full(scale: float) -> Floats:
-    return np.array([[scale, 0.0, (scale - 1.0) / 2.0], [0.0, scale, (scale - 1.0) / 2.0], [0.0, 0.0, 1.0]])

@@ -16,7 +16,7 @@ import numpy.typing as npt
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
 from swatchread.photo import opencv as cv2
 from swatchread.photo.decode import decoded
-from swatchread.photo.downsampling import shrunk
+from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
 from swatchread.photo.icc_profile import (
     UnreadableProfileError,

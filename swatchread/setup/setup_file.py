@@ -7,22 +7,27 @@ has to be trusted.
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field, ValidationError
 
+from swatchread import __version__
 from swatchread.chart.chart_detection import ChartFind
-from swatchread.chart.definition import ChartDefinition, parse_chart
+from swatchread.chart.definition import ChartDefinition, definition_json, parse_chart
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
-from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, why_unread
+from swatchread.correction.calibration import TRUSTED_DE00
+from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, UnfitSetupError, why_unread
+from swatchread.note.composition import photo_facts
 from swatchread.note.model import Tool
-from swatchread.note.photo_facts import PhotoFacts
+from swatchread.note.photo_facts import PhotoFacts, Record
 from swatchread.note.safe_files import why_no_json, write_text
 from swatchread.photo import Photo
-from swatchread.photo.camera_settings import Settings
+from swatchread.photo.camera_settings import Settings, camera_settings
+from swatchread.reading import Reading
 
 SETUP_VERSION = 1
 """Version of the file; raised when a reader of the old one would misread the new one."""
@@ -38,12 +43,14 @@ Linear = tuple[Value, Value, Value]
 Big = Annotated[float, Field(ge=-1e6, le=1e6)]
 Row = tuple[Big, Big, Big]
 
+_LEAST_GROUND = 12
+"""Pieces of bare ground that a kept set-up needs."""
 
-class _Record(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+_BURNT, _MOST_BURNT = 0.985, 0.1
+"""Linear value from which ground is burnt out, and the share of the ground that may be."""
 
 
-class Patch(_Record):
+class Patch(Record):
     """What the photo showed on one patch of the chart."""
 
     linear: Linear = Field(description="linear RGB through the photo's own encoding")
@@ -52,14 +59,14 @@ class Patch(_Record):
     unevenness: Annotated[float, Field(ge=0, le=100)]
 
 
-class GroundPlace(_Record):
+class GroundPlace(Record):
     """A small piece of the card's bare ground."""
 
     at: tuple[Big, Big] = Field(description="photo pixels")
     linear: Linear
 
 
-class Setup(_Record):
+class Setup(Record):
     """A kept set-up."""
 
     format: Literal["swatchread-setup"] = "swatchread-setup"
@@ -200,3 +207,58 @@ def _require_sense(setup: Setup, source: str) -> None:
     )
     if not fine:
         raise SetupFileError(f"{source} does not hold together", "its chart or its ground lies outside the photo")
+
+
+def keep_setup(reading: Reading) -> Setup:
+    """Make a set-up of what a photo of card and chart shows.
+
+    Parameters
+    ----------
+    reading : Reading
+
+    Returns
+    -------
+    Setup
+
+    Raises
+    ------
+    UnfitSetupError
+        If its correction is poor, or its bare ground cannot show later whether the light is the same.
+    """
+    calibration = reading.calibration
+    _require_fit(reading)
+    find, sample = calibration.find, calibration.sample
+    a, b, c = (tuple(float(v) for v in row) for row in find.homography)
+    return Setup(
+        tool=Tool(version=__version__),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        photo=photo_facts(find.photo),
+        scene_linear=find.photo.encoding.scene_linear,
+        settings=camera_settings(find.photo.path),
+        chart=json.loads(definition_json(find.chart)),
+        view=(a, b, c),
+        patch_share=find.patch_share,
+        patches=tuple(
+            Patch(linear=tuple(linear), noise=tuple(noise), clipped=bool(clipped), unevenness=float(uneven))
+            for linear, noise, clipped, uneven in zip(
+                sample.linear.tolist(), sample.noise.tolist(), sample.clipped, sample.unevenness, strict=True
+            )
+        ),
+        ground=tuple(
+            GroundPlace(at=tuple(at), linear=tuple(linear))
+            for at, linear in zip(calibration.ground_points.tolist(), calibration.ground_linear.tolist(), strict=True)
+        ),
+    )
+
+
+def _require_fit(reading: Reading) -> None:
+    calibration, ground = reading.calibration, reading.calibration.ground_linear
+    why = ""
+    if calibration.cross_validated_de00 > TRUSTED_DE00:
+        why = f"the chart's colours come out {calibration.cross_validated_de00:.1f} CIEDE2000 off"
+    elif len(ground) < _LEAST_GROUND:
+        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to recognise the light later"
+    elif float((ground.max(axis=1) > _BURNT).mean()) > _MOST_BURNT:
+        why = "the bare ground is burnt out, so it cannot show whether the light changes"
+    if why:
+        raise UnfitSetupError(f"{calibration.find.photo.path.name} cannot be kept as a set-up", why)
