@@ -10,7 +10,7 @@ import pytest
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import ChartDefinition, check_name, definition_json, load_chart, parse_chart
 from swatchread.cli.main import run
-from swatchread.correction.reference_uncertainty import reference_variance, reference_weight
+from swatchread.correction.patch_errors import reference_variance, reference_weight
 from swatchread.custom_chart.measured_table import chart_of_table
 from swatchread.custom_chart.strip_measurement import StripReading, learn_strip, read_strip
 from swatchread.errors import (

@@ -12,7 +12,8 @@ from swatchread.card.card_sampling import sample_card
 from swatchread.correction.calibration import calibrate
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
-from swatchread.photo.camera_settings import Settings, camera_settings, changed
+from swatchread.photo import load_photo
+from swatchread.photo.camera_settings import Settings, changed
 from swatchread.reading import read_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import MAX_BYTES, keep_setup, load_setup, parse_setup
@@ -210,8 +211,8 @@ def test_settings_are_read_by_exif(tmp_path):
     details = exif.get_ifd(0x8769)
     details.update({0x829A: (1, 60), 0x829D: 2.8, 0x8827: 200, 0x9204: -0.5, 0xA403: 1})
     details[0x829A] = 1 / 60
-    Image.new("RGB", (300, 300)).save(tmp_path / "a.jpg", exif=exif)
-    seen = camera_settings(tmp_path / "a.jpg")
+    Image.new("RGB", (300, 300), "red").save(tmp_path / "a.jpg", exif=exif)
+    seen = load_photo(tmp_path / "a.jpg").settings
     assert seen.exposure == pytest.approx(1 / 60, rel=1e-3)
     assert (seen.aperture, seen.iso, seen.bias, seen.balance, seen.focal) == (
         pytest.approx(2.8),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -30,9 +31,12 @@ _KEYS_AT_ONCE = 5000
 
 _ORDER = (ReadingRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
 _DETAILS = (
-    *(ReadingRow.card_id, ReadingRow.tool_version, ReadingRow.title, ReadingRow.sitter, ReadingRow.date),
-    *(ReadingRow.medium, ReadingRow.photo_file, ReadingRow.folder, CardRow.photo_sha256),
+    *(ReadingRow.card_id.label("card"), ReadingRow.tool_version, ReadingRow.title, ReadingRow.sitter, ReadingRow.date),
+    *(ReadingRow.medium, ReadingRow.photo_file.label("photo"), ReadingRow.folder, CardRow.photo_sha256),
+    SwatchRow.u_de00.label("uncertainty_de00"),
 )
+_AS_STORED = {field.name for field in fields(Found)} - {"lab", "writing", "de00", "same"}
+"""What is found of a swatch just as the selected columns hold it, by the same names."""
 
 
 def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tuple[Found, ...]:
@@ -108,23 +112,8 @@ def _keys(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArr
 def _found(row: Any, near: Near | None = None, de00: float | None = None) -> Found:
     writing = writing_file(Path(row.folder), row.writing) if row.writing and row.folder else None
     return Found(
-        card=row.card_id,
-        tool_version=row.tool_version,
-        swatch=row.swatch,
+        **{name: getattr(row, name) for name in _AS_STORED},
         lab=(row.lab_l, row.lab_a, row.lab_b),
-        uncertainty_de00=row.u_de00,
-        munsell=row.munsell,
-        value=row.value,
-        value_name=row.value_name,
-        temperature=row.temperature,
-        relative=row.relative,
-        lean=row.lean,
-        recipe=row.recipe,
-        title=row.title,
-        sitter=row.sitter,
-        date=row.date,
-        medium=row.medium,
-        photo=row.photo_file,
         writing=str(writing or ""),
         de00=de00,
         same=None if near is None or de00 is None else _same(row, de00, near),

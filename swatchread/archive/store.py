@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Engine, delete, func, select
@@ -78,9 +77,7 @@ class Archive:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_failure: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -14,8 +14,7 @@ from swatchread.correction.camera_fit import Fitted, Target, fit_model
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.joint_fit import Observations, fit_camera_and_light
 from swatchread.correction.light_field import LightField
-from swatchread.correction.reference_uncertainty import reference_weight
-from swatchread.correction.residual_field import ResidualField, residual_field
+from swatchread.correction.patch_errors import ResidualField, reference_weight, residual_field
 from swatchread.errors import PoorReadingError
 from swatchread.photo.icc_profile import linear_encoding
 

@@ -29,7 +29,7 @@ from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
 from swatchread.correction.light_field import LEAST_GROUND
-from swatchread.correction.reference_uncertainty import reference_variance
+from swatchread.correction.patch_errors import reference_variance
 
 _MISFIT = np.array([0.16, 0.9, 0.6])
 """Shares of the counted variance along L*, a* and b*, inside the chart's colours."""

@@ -6,7 +6,6 @@ The crops of handwriting are found by the names that a note gives them, and a no
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import tempfile
 from pathlib import Path
@@ -60,24 +59,6 @@ def write_text(path: Path, text: str) -> None:
     except UnicodeEncodeError as error:
         raise OutputError(f"{path.name} could not be written", "a text cannot be encoded as UTF-8") from error
     write_bytes(path, data)
-
-
-def why_no_json(text: str | bytes, error: Exception) -> str:
-    """Return for the painter why a file is not JSON.
-
-    Parameters
-    ----------
-    text : str or bytes
-        What the file holds.
-    error : Exception
-        The parser's error.
-    """
-    if not text.strip():
-        return "it is empty"
-    if isinstance(error, UnicodeDecodeError):
-        return "it holds no text, as a picture does"
-    place = f", line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else ""
-    return f"its text is not JSON{place}"
 
 
 def _mode(target: Path) -> int:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from swatchread import __version__
 from swatchread.chart.chart_detection import ChartFind
@@ -20,13 +20,13 @@ from swatchread.chart.definition import ChartDefinition, definition_json, parse_
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00
-from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, UnfitSetupError, why_unread
+from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, UnfitSetupError
 from swatchread.note.composition import photo_facts
-from swatchread.note.model import Tool
-from swatchread.note.photo_facts import PhotoFacts, Record
-from swatchread.note.safe_files import why_no_json, write_text
+from swatchread.note.model import PhotoFacts, Tool
+from swatchread.note.record_files import Record, parse_record, read_capped
+from swatchread.note.safe_files import write_text
 from swatchread.photo import Photo
-from swatchread.photo.camera_settings import Settings, camera_settings
+from swatchread.photo.camera_settings import Settings
 from swatchread.reading import Reading
 
 SETUP_VERSION = 1
@@ -147,24 +147,7 @@ def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
     SetupFileError
         If it is not a kept set-up, or contradicts itself.
     """
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise SetupFileError(f"{source} is not a kept set-up", why_no_json(text, error)) from error
-    if not isinstance(data, dict) or data.get("format") != "swatchread-setup":
-        raise SetupFileError(f"{source} is not a kept set-up", "it does not say that its format is swatchread-setup")
-    version = data.get("version")
-    if isinstance(version, int) and version > SETUP_VERSION:
-        raise NewerSetupError(
-            f"{source} was kept by a newer swatchread",
-            f"its version is {version}, this program reads up to {SETUP_VERSION}",
-        )
-    try:
-        setup = Setup.model_validate_json(text)
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole"
-        raise SetupFileError(f"{source} does not hold together", f"{place}: {first['msg']}") from error
+    setup = parse_record(Setup, text, source, "a kept set-up", SetupFileError, NewerSetupError)
     _require_sense(setup, source)
     return setup
 
@@ -177,12 +160,7 @@ def load_setup(path: Path) -> Setup:
     SetupFileError
         If the file cannot be read, is too large or is no kept set-up.
     """
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise SetupFileError(f"{path.name} is too large to be a kept set-up")
-        return parse_setup(path.read_bytes(), path.name)
-    except (OSError, ValueError) as error:
-        raise SetupFileError(f"{path.name} cannot be read", *why_unread(error)) from error
+    return parse_setup(read_capped(path, MAX_BYTES, "a kept set-up", SetupFileError), path.name)
 
 
 def _require_sense(setup: Setup, source: str) -> None:
@@ -234,7 +212,7 @@ def keep_setup(reading: Reading) -> Setup:
         made=datetime.now(UTC).isoformat(timespec="seconds"),
         photo=photo_facts(find.photo),
         scene_linear=find.photo.encoding.scene_linear,
-        settings=camera_settings(find.photo.path),
+        settings=find.photo.settings,
         chart=json.loads(definition_json(find.chart)),
         view=(a, b, c),
         patch_share=find.patch_share,

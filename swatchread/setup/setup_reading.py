@@ -23,7 +23,7 @@ from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
 from swatchread.note.flags import Warn, warn
 from swatchread.photo import Photo, load_photo
-from swatchread.photo.camera_settings import camera_settings, changed
+from swatchread.photo.camera_settings import changed
 from swatchread.reading import Reading, read_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import Setup, load_setup
@@ -75,7 +75,7 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     kept = calibrate(sample, setup.ground_linear, setup.ground_points)
     require_trust(kept, accept_poor=accept_poor)
     drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
-    settings = changed(setup.settings, camera_settings(photo.path))
+    settings = changed(setup.settings, photo.settings)
     require_same_light(drift, photo.path.name, settings)
     calibration = calibrate(sample, *_joined_ground(setup, paint), paint.places)
     colours = widened(estimate_uncertainty(calibration, paint.linear, paint.error, paint.places), drift)
