@@ -16,7 +16,7 @@ from tests.mixing_data import invented_world
 from tests.notes import sample_note, with_text_everywhere
 
 TOP = Path(__file__).parent.parent
-EXAMPLES = TOP / "tests" / "data" / "api_examples.md"
+EXAMPLES = TOP / "README.md"
 HOSTILE = '<script>alert("x")</script>&\x1b[31m\u202e'
 
 

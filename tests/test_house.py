@@ -331,18 +331,22 @@ def readme():
     return (TOP / "README.md").read_text("utf-8")
 
 
+def developers():
+    return (TOP / "DEVELOPERS.md").read_text("utf-8")
+
+
 def subclasses(kind):
     for sub in kind.__subclasses__():
         yield sub
         yield from subclasses(sub)
 
 
-def test_the_readme_explains_every_error_warning_and_flag():
+def test_the_documents_explain_every_error_warning_and_flag():
     from swatchread import errors
     from swatchread.note import flags
 
     codes = {sub.code for sub in subclasses(errors.SwatchreadError)} | set(flags.WARNINGS) | set(flags.SWATCH_FLAGS)
-    assert sorted(code for code in codes if f"`{code}`" not in readme()) == []
+    assert sorted(code for code in codes if f"`{code}`" not in developers()) == []
 
 
 def command_words():
