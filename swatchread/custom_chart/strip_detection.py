@@ -131,7 +131,7 @@ def _upright(lattice: Lattice, corner: tuple[int, int], size: Size, beside: Char
     turned = (rows, columns) if first % 2 == 0 else (columns, rows)
     strip = blank_strip(turned)
     outer = np.array([[0, 0], [turned[1], 0], [turned[1], turned[0]], [0, turned[0]]], dtype=np.float64)
-    return ChartFind(beside.photo, strip, fit_homography(outer, np.roll(pixels, -first, axis=0)), _SHARE, 0.0)
+    return ChartFind(beside.photo, strip, fit_homography(outer, np.roll(pixels, -first, axis=0)), _SHARE)
 
 
 def _refined(strip: ChartFind) -> tuple[ChartFind, int, float]:
@@ -140,4 +140,4 @@ def _refined(strip: ChartFind) -> tuple[ChartFind, int, float]:
     homography, share, residual = refine(np.linalg.inv(to_full) @ strip.homography, strip.chart, photo.small)
     seen = np.isfinite(residual).all(axis=1)
     off = float(np.median(np.hypot(*residual[seen].T))) if seen.any() else 1.0
-    return ChartFind(photo, strip.chart, to_full @ homography, share, 0.0), int(seen.sum()), off
+    return ChartFind(photo, strip.chart, to_full @ homography, share), int(seen.sum()), off

@@ -8,8 +8,7 @@ import numpy as np
 from swatchread.card.card_sampling import CardSample
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.rectification import Plane
-from swatchread.chart.patch_sampling import ChartSample
-from swatchread.chart.sharpness import edge_blur
+from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours

@@ -96,23 +96,18 @@ class Setup(Record):
         """Return the chart that the set-up was measured with."""
         return parse_chart(json.dumps(self.chart), "the chart in the set-up")
 
-    def sample_in(self, photo: Photo, others: tuple[Floats, ...] = ()) -> ChartSample:
+    def sample_in(self, photo: Photo) -> ChartSample:
         """Return the kept measurement of the chart as if it lay in another photo of the same set-up.
 
         Parameters
         ----------
         photo : Photo
-        others : tuple of ndarray, shape (4, 2)
-            Corners of charts elsewhere in that photo.
         """
         chart = self.chart_definition()
-        find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share, 0.0, others)
+        find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share)
         return ChartSample(
             find=find,
-            linear=np.array([p.linear for p in self.patches]),
-            noise=np.array([p.noise for p in self.patches]),
-            clipped=np.array([p.clipped for p in self.patches]),
-            unevenness=np.array([p.unevenness for p in self.patches]),
+            **{name: np.array([getattr(patch, name) for patch in self.patches]) for name in Patch.model_fields},
             points=find.to_photo(chart.centres),
         )
 
