@@ -14,6 +14,7 @@ import pytest
 from PIL import Image
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 POPPLER = shutil.which("pdftotext") and shutil.which("pdfinfo") and shutil.which("pdfimages")
 
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed: the page was not looked at")
@@ -74,8 +75,7 @@ def screenshot(page, folder, width, height=1500):
 
 def browse(folder, *arguments):
     """Run headless Chromium."""
-    flags = "--headless --no-sandbox --disable-gpu --no-first-run --disable-background-networking --hide-scrollbars"
-    run(CHROMIUM, *flags.split(), f"--user-data-dir={folder}/profile", *arguments)
+    run(CHROMIUM, *FLAGS, "--hide-scrollbars", f"--user-data-dir={folder}/profile", *arguments)
 
 
 def run(*words):

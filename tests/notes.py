@@ -6,7 +6,6 @@ notation is only roughly right.
 
 from __future__ import annotations
 
-import json
 import math
 from collections.abc import Collection
 from typing import Any
@@ -14,7 +13,8 @@ from typing import Any
 import numpy as np
 
 from swatchread.colour.cielab import value_of_lab
-from swatchread.colour.painter_terms import value_name, warmth, warmth_name
+from swatchread.colour.munsell import munsell_notation
+from swatchread.colour.painter_terms import value_name
 from swatchread.note.model import Note
 from tests.archive_data import build_note, swatch_data
 
@@ -87,33 +87,20 @@ def _swatch(row: int, column: int, grid: tuple[int, int], random: np.random.Gene
     hue = math.radians(46 + 18 * along - 16 * cooler + random.normal(0, 1.5))
     lab = [round(x, 2) for x in (lightness, chroma * math.cos(hue), chroma * math.sin(hue))]
     sigma = [round(0.5 + 0.5 * random.random(), 2) for _ in range(3)]
-    value, warm = round(float(value_of_lab(lab)), 2), round(float(warmth(lab)), 3)
+    value = round(float(value_of_lab(lab)), 2)
     return swatch_data(
         row,
         column,
         lab,
         outline=_oval(row, column, grid, random),
         uncertainty=dict(zip("Lab", sigma, strict=True)) | {"de00": 0.9, "own_de00": 0.3},
-        munsell=_munsell(lab, value),
+        munsell=munsell_notation([lab])[0],
         value=value,
         value_name=value_name(value),
-        temperature={
-            "warmth": warm,
-            "name": warmth_name(warm, 0.1),
-            "relative": ("warmer", "even", "cooler")[round(cooler * 2)],
-            "against": "run",
-        },
         lean="red" if math.degrees(hue) < 40 else "none",
-        spread_de00=round(0.6 + random.random(), 2),
         flags=["uneven"] if row == 2 and column == 1 else ["close_valued"] if row == 5 else [],
         recipe=RECIPES[(row - 1) % len(RECIPES)] + (", touch of viridian" if cooler else ""),
     )
-
-
-def _munsell(lab: list[float], value: float) -> str:
-    steps = round(math.degrees(math.atan2(lab[2], lab[1])) * 0.29 / 2.5)
-    hue = ("10R", "2.5YR", "5YR", "7.5YR", "10YR")[min(max(steps - 3, 0), 4)]
-    return f"{hue} {value:.1f}/{math.hypot(lab[1], lab[2]) / 5.5:.1f}"
 
 
 def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Generator) -> list[list[float]]:
@@ -130,30 +117,7 @@ def _oval(row: int, column: int, grid: tuple[int, int], random: np.random.Genera
 
 def _rewritten(note: Note, **fields: Any) -> Note:
     """Return the note with fields replaced, checked as one that is read."""
-    return Note.model_validate_json(json.dumps({**note.model_dump(mode="json"), **fields}, default=_plain))
-
-
-def _plain(record: Any) -> Any:
-    return record.model_dump(mode="json")
-
-
-def same_note(one: Note, other: Note, tol: float = 0.005) -> bool:
-    """Say whether two notes hold the same: floats to within `tol`, everything else exactly.
-
-    For readings that were worked out twice: two processors, or two libraries of linear algebra on one, add numbers up
-    in another order. A note that was only written and read back holds the very numbers, and is compared with ``==``.
-    """
-    return _alike(one.model_dump(), other.model_dump(), tol)
-
-
-def _alike(one: Any, other: Any, tol: float) -> bool:
-    if isinstance(one, dict):
-        return one.keys() == other.keys() and all(_alike(one[key], other[key], tol) for key in one)
-    if isinstance(one, list | tuple):
-        return len(one) == len(other) and all(_alike(x, y, tol) for x, y in zip(one, other, strict=True))
-    if isinstance(one, float) and isinstance(other, float):
-        return math.isclose(one, other, rel_tol=0.0, abs_tol=tol)
-    return type(one) is type(other) and bool(one == other)
+    return Note.model_validate({**note.model_dump(), **fields})
 
 
 def with_text_everywhere(note: Note, text: str) -> Note:

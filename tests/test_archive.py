@@ -3,7 +3,6 @@
 import sqlite3
 import subprocess
 import sys
-import time
 import unicodedata
 from contextlib import closing
 from pathlib import Path
@@ -154,18 +153,6 @@ def test_what_is_not_there_is_said(archive, call):
     assert caught.value.exit_status == 7
 
 
-def test_a_note_that_cannot_be_kept_leaves_nothing_behind(archive, monkeypatch):
-    from swatchread.archive import note_rows
-
-    def full(*_):
-        raise ArchiveError("The disk is full")
-
-    monkeypatch.setattr(note_rows, "pack", full)
-    with pytest.raises(ArchiveError):
-        archive.add(sample_card(1))
-    assert archive.cards() == ()
-
-
 def test_texts_that_would_trouble_a_database_are_kept(archive):
     note = with_words(
         sample_card(1), recipe="3 tw + 1 'x'; DROP TABLE cards; -- \0 %_\\", title="Ünïcode 🎨 \0 <b>", sitter="O'K%"
@@ -284,30 +271,6 @@ def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address
         assert len(archive.find(query)) == every
         monkeypatch.undo()
         assert {one.card for one in archive.find(Query(limit=None))} == {1}
-
-
-def test_a_killed_process_leaves_whole_cards_and_can_be_taken_up_again(tmp_path):
-    address = str(tmp_path / "archive.sqlite")
-    code = ADDER.format(path=[str(TESTS.parent)], first=0, last=400)
-    with subprocess.Popen([sys.executable, "-c", code, address]) as process:
-        deadline = time.monotonic() + 60
-        while time.monotonic() < deadline and process.poll() is None and _count(address) < 5:
-            time.sleep(0.05)
-        process.kill()
-    with Archive.open(address) as archive:
-        kept = len(archive.cards())
-        assert 5 <= kept < 400
-        assert archive.check() == ()
-        outcomes = [archive.add(sample_card(seed, munsell=False)).outcome for seed in range(kept + 2)]
-        assert outcomes == ["unchanged"] * kept + ["new card"] * 2
-
-
-def _count(address):
-    try:
-        with closing(sqlite3.connect(f"file:{address}?mode=ro", uri=True)) as connection, connection:
-            return connection.execute("SELECT count(*) FROM cards").fetchone()[0]
-    except sqlite3.Error:
-        return 0  # not made yet, or just being written
 
 
 def test_accents_are_compared_however_they_are_written(archive):

@@ -26,7 +26,7 @@ from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.photo_list import find_jobs
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
-from swatchread.errors import NoChartError, NoSwatchesError, UsageError
+from swatchread.errors import NoChartError, NoSwatchesError
 from swatchread.note.model import load_note
 from swatchread.reading import read_card
 from tests.archive_data import sample_card
@@ -100,11 +100,6 @@ def test_a_photo_named_twice_counts_once(tree):
 def test_a_link_to_a_folder_is_not_followed(tree):
     (tree / "sub" / "loop").symlink_to(tree)
     assert len(jobs_of(tree)) == 4
-
-
-def test_a_folder_without_photos_is_a_usage_error(tmp_path):
-    with pytest.raises(UsageError, match="no photo"):
-        find_jobs([tmp_path])
 
 
 # --- the report
@@ -371,12 +366,6 @@ def test_a_note_of_another_photo_that_is_set_aside_is_named(card, tmp_path):
     assert "stood there" not in invoke(folder, "--again").stderr
 
 
-def test_one_photo_alone_fails_with_its_own_status(tmp_path):
-    (tmp_path / "bad.jpg").write_text("no photo", encoding="utf-8")
-    done = invoke(tmp_path / "bad.jpg")
-    assert done.exception.exit_status == 3
-
-
 def test_a_bare_archive_option_takes_no_folder_for_its_address(tmp_path, monkeypatch):
     monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "usual.sqlite"))
     (tmp_path / "photos").mkdir()
@@ -423,14 +412,6 @@ def test_near_a_photo_of_a_lone_swatch(tmp_path):
     assert 0 < near.uncertainty_de00 < 3
     # CIELAB distance, far above any uncertainty of this photo and far below that of another thing on the table.
     assert sum((x - y) ** 2 for x, y in zip(near.lab, scene.truth.swatches[0].lab, strict=True)) ** 0.5 < 6
-
-
-def test_near_a_photo_of_a_card_asks_which_swatch(card, tmp_path):
-    with Archive.open(str(tmp_path / "a.sqlite")) as archive:
-        near = read_near(f"{card}:r2c1", archive)
-        assert near.swatch[1] == "r2c1"
-        with pytest.raises(NoSwatchesError, match="lone swatch"):
-            read_near(str(card), archive)
 
 
 @pytest.mark.parametrize("name", ["white-card", "tungsten-light"])

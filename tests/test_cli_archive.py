@@ -201,20 +201,6 @@ def test_check_tells_what_to_do(run, tmp_path):
     assert [fault["card"] for fault in json.loads(run("check", "--json").stdout)] == [1]
 
 
-@pytest.mark.parametrize(
-    "damage", ["UPDATE swatches SET lab_a = 0 WHERE id = 1", "UPDATE readings SET note_json = '{}'"]
-)
-def test_what_check_says_mends_the_archive(run, cards, tmp_path, damage):
-    import sqlite3
-
-    with closing(sqlite3.connect(tmp_path / "archive.sqlite")) as connection, connection:
-        connection.execute(damage)
-    for fault in json.loads(run("check", "--json").stdout):
-        assert run("remove", fault["card"], input="y\n").exit_code == 0
-        assert "new card" in run("add", cards[fault["card"] - 1]).stdout
-    assert run("check").exit_code == 0
-
-
 @pytest.mark.usefixtures("cards")
 def test_found_swatches_as_csv_json_and_cgats_agree(run, tmp_path):
     near = ("--near", "60,15,20", "--limit", "5")
@@ -231,13 +217,6 @@ def test_found_swatches_as_csv_json_and_cgats_agree(run, tmp_path):
     target = tmp_path / "all.csv"
     assert "36 swatches" in run("find", "--limit", 0, "--into", target).stderr
     assert len(target.read_text().splitlines()) == 1 + 36
-
-
-@pytest.mark.parametrize(("name", "start"), [("a.html", "<!doctype html>"), ("a.txt", "CGATS.17"), ("a.csv", "card,")])
-@pytest.mark.usefixtures("cards")
-def test_the_name_of_the_file_says_the_format(run, tmp_path, name, start):
-    assert run("find", "--into", tmp_path / name).stdout == ""
-    assert (tmp_path / name).read_text("utf-8").startswith(start)
 
 
 @pytest.mark.usefixtures("cards")

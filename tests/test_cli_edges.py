@@ -7,12 +7,10 @@ import subprocess
 import sys
 from pathlib import Path
 
-import jsonschema
 import numpy as np
 import pytest
 
 from swatchread.chart.definition import definition_json, load_chart
-from swatchread.note.model import note_schema
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
 
@@ -47,7 +45,6 @@ def test_a_poor_fit_is_taken_when_asked_for_and_the_note_says_so(typed, card, tm
     assert status == 0
     assert "poor_fit" in [w["code"] for w in json.loads(out)["warnings"]]
     # With --json, standard output is the note and nothing else.
-    jsonschema.Draft202012Validator(note_schema()).validate(json.loads(out))
     assert out == (tmp_path / "notes" / f"{card.stem}.note.json").read_text("utf-8")
     assert "Traceback" not in err
 

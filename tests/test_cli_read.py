@@ -94,12 +94,6 @@ def test_results_stand_beside_the_photo_whatever_its_name(tmp_path, card):
     assert (tmp_path / "Karte ö 1.note.json").exists()
 
 
-def test_an_unknown_chart_is_a_usage_error(card):
-    done = swatchread("read", card, "--chart", "no-such-chart")
-    assert done.returncode == 2
-    assert "classic24" in done.stderr
-
-
 def test_chart_tells_corners_in_the_charts_own_order(card):
     done = swatchread("chart", card, "--json")
     assert done.returncode == 0, done.stderr

@@ -1,5 +1,7 @@
 """CIELAB, CIEDE2000 and Munsell value against published data and colour-science."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -18,65 +20,29 @@ from swatchread.colour.cielab import (
     xyz_to_lab_slopes,
 )
 
-#: Sharma, Wu & Dalal (2005), "The CIEDE2000 color-difference formula: implementation notes, supplementary test data,
-#: and mathematical observations", Color Research & Application 30(1), 21-30, table 1: L*, a*, b* of both, ΔE00.
-SHARMA = (
-    (50.0000, 2.6772, -79.7751, 50.0000, 0.0000, -82.7485, 2.0425),
-    (50.0000, 3.1571, -77.2803, 50.0000, 0.0000, -82.7485, 2.8615),
-    (50.0000, 2.8361, -74.0200, 50.0000, 0.0000, -82.7485, 3.4412),
-    (50.0000, -1.3802, -84.2814, 50.0000, 0.0000, -82.7485, 1.0000),
-    (50.0000, -1.1848, -84.8006, 50.0000, 0.0000, -82.7485, 1.0000),
-    (50.0000, -0.9009, -85.5211, 50.0000, 0.0000, -82.7485, 1.0000),
-    (50.0000, 0.0000, 0.0000, 50.0000, -1.0000, 2.0000, 2.3669),
-    (50.0000, -1.0000, 2.0000, 50.0000, 0.0000, 0.0000, 2.3669),
-    (50.0000, 2.4900, -0.0010, 50.0000, -2.4900, 0.0009, 7.1792),
-    (50.0000, 2.4900, -0.0010, 50.0000, -2.4900, 0.0010, 7.1792),
-    (50.0000, 2.4900, -0.0010, 50.0000, -2.4900, 0.0011, 7.2195),
-    (50.0000, 2.4900, -0.0010, 50.0000, -2.4900, 0.0012, 7.2195),
-    (50.0000, -0.0010, 2.4900, 50.0000, 0.0009, -2.4900, 4.8045),
-    (50.0000, -0.0010, 2.4900, 50.0000, 0.0010, -2.4900, 4.8045),
-    (50.0000, -0.0010, 2.4900, 50.0000, 0.0011, -2.4900, 4.7461),
-    (50.0000, 2.5000, 0.0000, 50.0000, 0.0000, -2.5000, 4.3065),
-    (50.0000, 2.5000, 0.0000, 73.0000, 25.0000, -18.0000, 27.1492),
-    (50.0000, 2.5000, 0.0000, 61.0000, -5.0000, 29.0000, 22.8977),
-    (50.0000, 2.5000, 0.0000, 56.0000, -27.0000, -3.0000, 31.9030),
-    (50.0000, 2.5000, 0.0000, 58.0000, 24.0000, 15.0000, 19.4535),
-    (50.0000, 2.5000, 0.0000, 50.0000, 3.1736, 0.5854, 1.0000),
-    (50.0000, 2.5000, 0.0000, 50.0000, 3.2972, 0.0000, 1.0000),
-    (50.0000, 2.5000, 0.0000, 50.0000, 1.8634, 0.5757, 1.0000),
-    (50.0000, 2.5000, 0.0000, 50.0000, 3.2592, 0.3350, 1.0000),
-    (60.2574, -34.0099, 36.2677, 60.4626, -34.1751, 39.4387, 1.2644),
-    (63.0109, -31.0961, -5.8663, 62.8187, -29.7946, -4.0864, 1.2630),
-    (61.2901, 3.7196, -5.3901, 61.4292, 2.2480, -4.9620, 1.8731),
-    (35.0831, -44.1164, 3.7933, 35.0232, -40.0716, 1.5901, 1.8645),
-    (22.7233, 20.0904, -46.6940, 23.0331, 14.9730, -42.5619, 2.0373),
-    (36.4612, 47.8580, 18.3852, 36.2715, 50.5065, 21.2231, 1.4146),
-    (90.8027, -2.0831, 1.4410, 91.1528, -1.6435, 0.0447, 1.4441),
-    (90.9257, -0.5406, -0.9208, 88.6381, -0.8985, -0.7239, 1.5381),
-    (6.7747, -0.2908, -2.4247, 5.8714, -0.0985, -2.2286, 0.6377),
-    (2.0776, 0.0795, -1.1350, 0.9033, -0.0636, -0.5514, 0.9082),
-)
-
 lightness, opponent = st.floats(0, 100), st.floats(-110, 110)
 labs = st.tuples(lightness, opponent, opponent).map(np.array)
 
 
 def test_published_pairs():
-    """To the four decimals that are printed, both ways round."""
-    table = np.array(SHARMA)
+    """The 34 pairs of Sharma, Wu & Dalal (2005), to the four decimals that are printed, both ways round."""
+    table = np.loadtxt(Path(__file__).parent / "data" / "ciede2000_pairs.csv", delimiter=",")
     assert table.shape == (34, 7)
     for one, two in ((table[:, :3], table[:, 3:6]), (table[:, 3:6], table[:, :3])):
         np.testing.assert_allclose(delta_e_2000(one, two), table[:, 6], atol=0.6e-4)
-    # The comparer's known-bad pair: CIELAB 1976 is another formula.
-    assert np.abs(np.linalg.norm(table[:, :3] - table[:, 3:6], axis=1) - table[:, 6]).max() > 1
 
 
-def test_de00_broadcasts():
+def test_differences_agree_with_colour_science():
+    """Of colours as far apart as anything and of near ones, each against its own partner or against a single one."""
+    import colour
+
     rng = np.random.default_rng(4)
-    lab = rng.uniform([0, -80, -80], [100, 80, 80], (5, 7, 3))
-    reference = lab[2, 3]
-    wanted = [[float(delta_e_2000(lab[i, j], reference)) for j in range(7)] for i in range(5)]
-    np.testing.assert_allclose(delta_e_2000(lab, reference), wanted, atol=1e-12)
+    lab = rng.uniform([0, -80, -80], [100, 80, 80], (200, 3))
+    for other in (lab[::-1], lab + rng.normal(0, 1.0, lab.shape), lab[3]):
+        wanted = colour.delta_E(lab, np.broadcast_to(other, lab.shape), method="CIE 2000")
+        np.testing.assert_allclose(delta_e_2000(lab, other), wanted, atol=1e-6)
+    # The comparer's known-bad pair: CIELAB 1976 is another formula.
+    assert np.abs(np.linalg.norm(lab - lab[3], axis=1) - wanted).max() > 1
 
 
 @settings(deadline=None)
@@ -94,23 +60,6 @@ def test_metric_measures_small_differences(lab):
         assert np.sqrt(step @ metric @ step) == pytest.approx(exact, rel=0.05)
 
 
-def test_metric_is_vectorised():
-    lab = np.array([[50.0, 20, 30], [20, -30, 5], [80, 2, -40]])
-    np.testing.assert_allclose(de00_metric(lab), [de00_metric(row) for row in lab], atol=1e-12)
-
-
-def has_a_blue(lab):
-    """Whether Z is not below zero: stronger yellows than that exist for no lightness."""
-    return lab[2] <= (lab[0] + 16) * 200 / 116
-
-
-@settings(deadline=None)
-@given(labs.filter(has_a_blue))
-def test_lab_round_trip(lab):
-    """Within 0.001: the two parts of the library's curve meet to six decimals only."""
-    np.testing.assert_allclose(xyz_to_lab(lab_to_xyz(lab)), lab, atol=1e-3)
-
-
 def test_impossible_yellows_become_the_strongest_possible():
     """Without a warning, which would stop a reading; lightness and a* stay."""
     np.testing.assert_allclose(xyz_to_lab(lab_to_xyz([30.0, 5.0, 109.0])), [30, 5, 46 * 200 / 116], atol=1e-3)
@@ -122,8 +71,9 @@ def test_lab_agrees_with_colour_science(xyz):
     """CIE 015:2018 at the same white; constants are decimal fractions in one library, rational in the other."""
     import colour
 
-    white = colour.XYZ_to_xy(D50_XYZ)
-    np.testing.assert_allclose(xyz_to_lab(xyz), colour.XYZ_to_Lab(xyz, white), atol=1e-3)
+    lab = colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(D50_XYZ))
+    np.testing.assert_allclose(xyz_to_lab(xyz), lab, atol=1e-3)
+    np.testing.assert_allclose(lab_to_xyz(lab), xyz, atol=1e-4)
 
 
 def test_another_white_scales():
@@ -167,27 +117,6 @@ def test_lch_agrees_with_colour_science():
     assert (lab_to_lch(lab)[:, 2] < 360).all()
 
 
-#: ASTM D1535: value, Y (perfect diffuser = 100), and L* of that Y, computed from the standard's polynomial.
-D1535 = (
-    (1, 1.180, 10.41),
-    (2, 3.048, 20.24),
-    (3, 6.391, 30.38),
-    (4, 11.701, 40.74),
-    (5, 19.272, 51.00),
-    (6, 29.301, 61.05),
-    (7, 41.985, 70.86),
-    (8, 57.620, 80.53),
-    (9, 76.696, 90.18),
-)
-
-
-@pytest.mark.parametrize(("value", "luminance", "lightness_of_it"), D1535)
-def test_munsell_value(value, luminance, lightness_of_it):
-    assert float(luminance_of_value(value)) * 100 == pytest.approx(luminance, abs=6e-4)
-    assert float(value_of_luminance(luminance / 100)) == pytest.approx(value, abs=3e-4)
-    assert float(value_of_lab([lightness_of_it, 0, 0])) == pytest.approx(value, abs=2e-3)
-
-
 def test_munsell_value_agrees_with_colour_science():
     import colour
 
@@ -199,12 +128,8 @@ def test_munsell_value_agrees_with_colour_science():
         colour.colorimetry.luminance_ASTMD1535(np.linspace(0, 10, 41)),
         atol=1e-6,
     )
-
-
-@settings(deadline=None)
-@given(st.floats(0, 10))
-def test_value_round_trip(value):
-    assert float(value_of_luminance(luminance_of_value(value))) == pytest.approx(value, abs=1e-6)
+    # L* of the luminances that the standard gives for 1, 5 and 9; what hue and chroma there are says nothing.
+    np.testing.assert_allclose(value_of_lab([[10.41, 0, 0], [51.0, 20, 5], [90.18, 0, 0]]), [1, 5, 9], atol=2e-3)
 
 
 def test_value_keeps_to_its_scale():

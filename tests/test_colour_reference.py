@@ -3,14 +3,13 @@
 from types import SimpleNamespace
 
 import pytest
-from typer.testing import CliRunner
 
 from swatchread import reading
 from swatchread.archive.colour_reference import find_colour
 from swatchread.archive.store import Archive
-from swatchread.cli.main import app
-from swatchread.errors import ArchiveError, NoteError, UsageError
+from swatchread.errors import NoteError, UsageError
 from tests.archive_data import sample_card
+from tests.program import invoke
 
 NOTE = sample_card(1)
 TAKEN = NOTE.swatch("r2c2")
@@ -115,27 +114,20 @@ def store(tmp_path_factory):
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
-class TestEveryCommand:
-    def run(self, command, store, colour):
-        return CliRunner().invoke(app, [*command, colour, "--archive", store], catch_exceptions=False)
+def test_every_command_takes_each_way(command, store, note_file, photo):
+    for colour in ("52,-3.5,−10", f"{note_file}:r2c2", "1:r2c2", f"{photo.path}:r2c2", str(photo.path)):
+        assert invoke(*command, colour, "--archive", store).exit_code == 0
 
-    def test_takes_each_way(self, command, store, note_file, photo):
-        for colour in ("52,-3.5,−10", f"{note_file}:r2c2", "1:r2c2", f"{photo.path}:r2c2", str(photo.path)):
-            assert self.run(command, store, colour).exit_code == 0
 
-    def test_refuses_alike(self, command, store, note_file):
-        for colour, kind, said in (
-            ("150,0,0", UsageError, "is not a colour"),
-            ("nowhere", UsageError, "names no colour"),
-            (str(note_file), UsageError, "shows 12 swatches"),
-            ("77:r1c1", ArchiveError, "77"),
-        ):
-            with pytest.raises(kind, match=said):
-                self.run(command, store, colour)
+@pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
+def test_every_command_refuses_alike(command, store, note_file):
+    """The other texts that are no colour are refused where these are: see above."""
+    with pytest.raises(UsageError, match="shows 12 swatches"):
+        invoke(*command, note_file, "--archive", store)
 
 
 @pytest.mark.parametrize("command", ["archive find", "mix match", "mix nudge"])
 def test_every_help_names_each_way(command):
-    told = " ".join(CliRunner().invoke(app, [*command.split(), "--help"]).stdout.split())
+    told = " ".join(invoke(*command.split(), "--help").stdout.split())
     for way in ("L,a,b", "card.note.json:r2c1", "12:r2c1", "card.jpg:r2c1", "the photo of a lone swatch"):
         assert way in told

@@ -19,35 +19,32 @@ SPEC = SceneSpec(seed=23, width=1000, height=750, rows=3, columns=3, chart_fract
 
 def developed(scene, linear):
     """Return 16-bit pixels of a scene: its sensor, balanced (linear), or its rendering."""
-    if not linear:
-        return (np.clip(develop_float(scene), 0, 1) * 65535 + 0.5).astype(np.uint16)
-    balanced = scene.sensor() * scene.rendering.gains
-    return (np.clip(balanced, 0, 1) * 65535 + 0.5).astype(np.uint16)
+    values = scene.sensor() * scene.rendering.gains if linear else develop_float(scene)
+    return (np.clip(values, 0, 1) * 65535 + 0.5).astype(np.uint16)
 
 
-@pytest.fixture(scope="module")
-def tiffs(photograph, tmp_path_factory):
-    _, scene = photograph(SPEC)
-    folder = tmp_path_factory.mktemp("tiffs")
-    for linear in (True, False):
-        path = folder / f"{'linear' if linear else 'rendered'}.tif"
-        tifffile.imwrite(path, developed(scene, linear), photometric="rgb", metadata=None)
-    return folder, scene
+@pytest.fixture
+def tiff(photograph, tmp_path):
+    """Write a scene as a TIFF of 16 bits that names no encoding; return the scene and the file."""
+
+    def write(linear):
+        _, scene = photograph(SPEC)
+        tifffile.imwrite(tmp_path / "card.tif", developed(scene, linear), photometric="rgb", metadata=None)
+        return scene, tmp_path / "card.tif"
+
+    return write
 
 
-@pytest.mark.parametrize(("name", "linear"), [("linear", True), ("rendered", False)])
-def test_the_chart_tells_linear_light_from_srgb(tiffs, name, linear):
-    folder, _ = tiffs
-    sample = sample_chart(find_chart(load_photo(folder / f"{name}.tif"), load_chart()))
-    encoding = choose_encoding(sample).find.photo.encoding
-    assert encoding.scene_linear is linear
-    assert encoding.name == ("linear, as the chart shows" if linear else "assumed sRGB")
+def test_a_tiff_whose_chart_looks_as_in_srgb_is_taken_for_srgb(tiff):
+    _, path = tiff(linear=False)
+    encoding = choose_encoding(sample_chart(find_chart(load_photo(path), load_chart()))).find.photo.encoding
+    assert (encoding.scene_linear, encoding.name) == (False, "assumed sRGB")
 
 
-def test_a_linear_tiff_is_read_as_well_as_its_colours_allow(tiffs):
+def test_a_linear_tiff_is_read_as_well_as_its_colours_allow(tiff):
     """CIEDE2000 against the simulator's truth; the note says what was found, and nothing is said to be assumed."""
-    folder, scene = tiffs
-    note = read_card(folder / "linear.tif").note
+    scene, path = tiff(linear=True)
+    note = read_card(path).note
     true = {(s.row, s.column): s.lab for s in scene.truth.swatches}
     off = [delta_e_2000(np.array(s.lab), true[s.row, s.column]) for s in note.swatches]
     assert len(off) >= 8

@@ -2,25 +2,21 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import time
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from swatchread.note.model import load_note
 from tests.archive_data import build_note, flesh_colours, swatch_data
+from tests.browser import CHROMIUM, FLAGS
 from tests.program import served
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 DRIVER = shutil.which("chromedriver")
 pytestmark = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="chromium and its driver are not installed")
 
 WAIT = 20
-PICTURES = os.environ.get("SWATCHREAD_TEST_PICTURES")
-"""A folder to leave screenshots in, to be looked at."""
 
 
 @pytest.fixture(scope="module")
@@ -31,16 +27,7 @@ def driver(tmp_path_factory):
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM
     profile = tmp_path_factory.mktemp("profile")
-    for flag in (
-        "--headless=new",
-        "--no-sandbox",
-        "--disable-gpu",
-        "--no-first-run",
-        "--disable-background-networking",
-        "--disable-dev-shm-usage",
-        "--window-size=1200,900",
-        f"--user-data-dir={profile}",
-    ):
+    for flag in (*FLAGS, "--disable-dev-shm-usage", "--window-size=1200,900", f"--user-data-dir={profile}"):
         options.add_argument(flag)
     running = webdriver.Chrome(options=options, service=Service(executable_path=DRIVER))
     yield running
@@ -104,11 +91,6 @@ def focused(driver):
     return driver.switch_to.active_element.get_attribute("id")
 
 
-def picture(driver, name):
-    if PICTURES:
-        driver.save_screenshot(str(Path(PICTURES) / f"{name}.png"))
-
-
 def test_a_card_is_filled_in_with_the_keyboard_alone(driver, server, path):
     from selenium.webdriver.common.keys import Keys
 
@@ -123,7 +105,6 @@ def test_a_card_is_filled_in_with_the_keyboard_alone(driver, server, path):
     assert text_of(driver, "#which").startswith("r1c2")
     keys(driver, "2 white")
     until(driver, lambda d: "could be titanium white" in text_of(d, "#r1c2-told ul"))
-    picture(driver, "fill-1200")
     keys(driver, Keys.ARROW_DOWN, Keys.ARROW_DOWN, Keys.ARROW_UP)
     assert focused(driver) == "r2c1"
     keys(driver, "1 viridian")
@@ -211,7 +192,6 @@ def test_the_page_holds_together_on_a_narrow_screen(driver, server):
         assert state.text
         line = driver.execute_script("return parseFloat(getComputedStyle(arguments[0]).lineHeight)", state)
         assert state.size["height"] < 1.5 * line
-        picture(driver, "fill-narrow")
     finally:
         driver.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
         driver.set_window_size(1200, 900)

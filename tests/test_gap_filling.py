@@ -57,20 +57,12 @@ def card(cells, faint=(), step=0.0, *, uneven=0.0):
     return levels
 
 
-def test_three_rows_of_pale_swatches_between_dark_ones_are_seen():
-    """Four steps lie between the dark rows on both sides of them."""
-    sure = [(row, column) for row in (-1, 0, 1, 5) for column in range(3)]
-    pale = [(row, column) for row in (2, 3, 4) for column in range(3)]
-    found = paint_in_gaps(card(sure, pale, 9.0), sure)
-    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
-
-
-def test_where_one_step_is_usual_and_one_much_wider_the_rows_between_are_seen():
-    """The usual step is one of the two, and not the mean of both."""
-    sure = [(row, column) for row in (0, 3, 4) for column in range(3)]
-    pale = [(row, column) for row in (1, 2) for column in range(3)]
-    found = paint_in_gaps(card(sure, pale, 9.0), sure)
-    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in pale)
+@pytest.mark.parametrize(("dark", "pale"), [((-1, 0, 1, 5), (2, 3, 4)), ((0, 3, 4), (1, 2))])
+def test_rows_of_pale_swatches_between_dark_ones_are_seen(dark, pale):
+    """Four steps lie between the dark rows; or three, and the usual step is one, not the mean of one and three."""
+    sure, faint = ([(row, column) for row in rows for column in range(3)] for rows in (dark, pale))
+    found = paint_in_gaps(card(sure, faint, 9.0), sure)
+    assert sorted(middle(b) for b in found) == sorted(place(*cell) for cell in faint)
 
 
 def test_swatches_in_the_sun_are_seen_on_a_card_of_which_only_the_shaded_part_is_known():

@@ -236,8 +236,6 @@ def test_swatches_that_reach_the_edges_of_their_card_are_found_without_their_gro
     assert best.cells == 24
     assert best.worth > 20
     x, y, w, h = best.region.box
-    assert all(x <= island.corner[0] and y <= island.corner[1] for island in best.islands)
-    assert all((island.corner + np.array(island.mask.shape[::-1]) <= [x + w, y + h]).all() for island in best.islands)
     assert x < 125
     assert y < 105
     assert x + w > 340

@@ -1,7 +1,7 @@
 """CIELAB, CIEDE2000 and Munsell value, vectorised.
 
-The conversions and the colour difference are scikit-image's; the tests hold them against colour-science and the
-published tables. What stands here besides is what a fit needs: slopes and the local metric.
+The conversions and the colour difference are scikit-image's; the tests hold them against
+colour-science. What stands here besides is what a fit needs: slopes and the local metric.
 
 Conventions: arrays end in an axis of 3; XYZ has Y = 1 for the perfect reflecting diffuser; CIELAB is CIELAB 1976 for
 CIE illuminant D50 and the 1931 2 degree observer.

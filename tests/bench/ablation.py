@@ -6,6 +6,7 @@ whose name is no longer there raises, so that the table can't silently compare t
 
 from contextlib import ExitStack
 from dataclasses import replace
+from pkgutil import resolve_name
 from unittest.mock import patch
 
 import numpy as np
@@ -118,7 +119,7 @@ STEPS = {
     "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.
-_BEFORE = ("load_photo", "find_chart", "rectify", "find_card")
+_BEFORE = ("load_photo", "find_chart_or_ask", "rectify", "find_card")
 
 
 def switched(step):
@@ -131,20 +132,9 @@ def switched(step):
     """
     stack = ExitStack()
     for module, name, make in STEPS[step]:
-        home = _home(module)
+        home = resolve_name(module)
         stack.enter_context(patch.object(home, name, make(getattr(home, name))))
     return stack
-
-
-def _home(dotted):
-    """Return the module, or the class in a module, of this name."""
-    from importlib import import_module
-
-    try:
-        return import_module(dotted)
-    except ModuleNotFoundError:
-        module, _, name = dotted.rpartition(".")
-        return getattr(import_module(module), name)
 
 
 def _remembering(function):

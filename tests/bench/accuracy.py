@@ -5,6 +5,7 @@ holds, and what a library pipeline and the physical limits give on the very same
 """
 
 import sys
+from importlib import import_module
 
 import numpy as np
 
@@ -51,11 +52,6 @@ def _job(task):
     return measure_scene(spec, folder, **options)
 
 
-def _warm_up():
-    """Import what the first reading would, so that wall times are after imports."""
-    import swatchread.reading  # noqa: F401
-
-
 def _wanted(arguments):
     parser = options("accuracy", __doc__, seeds=20, start=3000)
     parser.add_argument("--kind", choices=sorted(set(KINDS) - {"chartless"}), default="easy")
@@ -94,7 +90,7 @@ def _dng_part(pairs):
 
 def main(arguments=None):
     wanted = _wanted(arguments)
-    _warm_up()
+    import_module("swatchread.reading")  # so that wall times are after imports
     with scene_folder(wanted.cache) as folder:
         specs = [KINDS[wanted.kind](seed, wanted.size) for seed in seeds_of(wanted)]
         asked = {"baseline": wanted.baseline, "limits": wanted.limits, "dng": wanted.dng}

@@ -7,7 +7,12 @@ Mackiewicz & Hurlbert (2015), swatches sampled at their true places.
 import time
 from functools import cache
 
+import colour
+import cv2
 import numpy as np
+from colour_checker_detection import detect_colour_checkers_segmentation
+from colour_checker_detection.detection import sample_colour_checker
+from skimage.draw import disk
 
 REFERENCE = "BabelColor Average"  # the reader's own default chart, and the one the simulator draws
 
@@ -15,8 +20,6 @@ REFERENCE = "BabelColor Average"  # the reader's own default chart, and the one 
 @cache
 def reference_linear():
     """Linear sRGB (24, 3) of the chart, as the detection library's own examples make it."""
-    import colour
-
     chart = colour.CCS_COLOURCHECKERS[REFERENCE]
     xyz = colour.xyY_to_XYZ(np.array(list(chart.data.values())))
     return colour.XYZ_to_RGB(xyz, "sRGB", chart.illuminant)
@@ -24,26 +27,18 @@ def reference_linear():
 
 def decode(path):
     """Decode a file to linear light, float, (h, w, 3), as viewed."""
-    import colour
-    import cv2
-
     code = cv2.imread(str(path), cv2.IMREAD_COLOR)[..., ::-1]
     return colour.models.eotf_sRGB(colour.utilities.as_float_array(code / np.float32(255)))
 
 
 def detect(linear):
     """Mean linear RGB (24, 3) of the first chart the library finds, or None."""
-    from colour_checker_detection import detect_colour_checkers_segmentation
-
     found = detect_colour_checkers_segmentation(linear)
     return np.asarray(found[0], float) if len(found) else None
 
 
 def chart_at(linear, corners_px, pitch_ratio):
     """Patch means (24, 3) by the library's own sampler from the true corners; `pitch_ratio` is patch over pitch."""
-    import cv2
-    from colour_checker_detection.detection import sample_colour_checker
-
     # The patch area's outer corners, moved out by half a gap, bound 6 × 4 whole cells as the sampler expects.
     places = np.array([[0, 0], [6, 0], [6, 4], [0, 4]], np.float32)
     margin = (1 - pitch_ratio) / 2
@@ -56,22 +51,15 @@ def chart_at(linear, corners_px, pitch_ratio):
 
 def discs(linear, swatches, radii, share=0.5):
     """Mean linear RGB (n, 3) over discs of a share of each swatch's radius at its true centre."""
-    means = []
-    for swatch, radius in zip(swatches, radii, strict=True):
-        reach = max(share * radius, 1.0)
-        x, y = swatch.centre_px
-        top, left = max(int(y - reach), 0), max(int(x - reach), 0)
-        part = linear[top : int(y + reach) + 2, left : int(x + reach) + 2]
-        rows, columns = np.mgrid[: part.shape[0], : part.shape[1]]
-        inside = np.hypot(rows + top - y, columns + left - x) <= reach
-        means.append(part[inside].mean(axis=0))
-    return np.array(means)
+    places = [
+        disk(swatch.centre_px[::-1], max(share * radius, 1.0), shape=linear.shape[:2])
+        for swatch, radius in zip(swatches, radii, strict=True)
+    ]
+    return np.array([linear[place].mean(axis=0) for place in places])
 
 
 def corrected_lab(rgb, measured):
     """CIELAB (D50, 2°) of linear RGB once corrected on measured chart patches."""
-    import colour
-
     white = colour.CCS_COLOURCHECKERS[REFERENCE].illuminant
     right = colour.colour_correction(rgb, measured, reference_linear(), method="Finlayson 2015")
     return colour.XYZ_to_Lab(colour.RGB_to_XYZ(right, "sRGB", white), white)

@@ -7,7 +7,6 @@ one archive at once.
 import csv
 import os
 import random
-import shutil
 import signal
 import subprocess
 import sys
@@ -28,9 +27,8 @@ def make_photos(folder, count, bad, width=1600):
     size = (width, width * 3 // 4)
     for index in range(count - bad):
         path = folder / f"year {2020 + index % 3}" / f"card {index:02}.jpg"
-        if not path.exists():
-            path.parent.mkdir(exist_ok=True)
-            save(draw(easy_spec(9000 + index, size)), path)
+        path.parent.mkdir(exist_ok=True)
+        save(draw(easy_spec(9000 + index, size)), path)
     good = next(folder.rglob("card*.jpg")).read_bytes()
     ways = (
         lambda path: path.write_bytes(good[: len(good) // 2]),
@@ -40,10 +38,8 @@ def make_photos(folder, count, bad, width=1600):
         lambda path: save(draw(chartless_spec(9100, (800, 600))), path),
     )
     for index in range(bad):
-        path = folder / f"bad {index}.jpg"
-        if not path.exists():
-            ways[index % len(ways)](path)
-    return sorted(p for p in folder.rglob("*.jpg") if not p.name.endswith((".marked.jpg", ".writing.jpg")))
+        ways[index % len(ways)](folder / f"bad {index}.jpg")
+    return sorted(folder.rglob("*.jpg"))
 
 
 def command(folder, into, archive, *more):
@@ -103,11 +99,8 @@ def judge(into, archive, readable, unreadable):
 
 
 def fresh(out, name):
-    """Return an empty folder for results and the place of an archive beside it."""
-    into, archive = out / name, out / f"{name}.sqlite"
-    shutil.rmtree(into, ignore_errors=True)
-    archive.unlink(missing_ok=True)
-    return into, archive
+    """Return the places for results and for an archive beside them."""
+    return out / name, out / f"{name}.sqlite"
 
 
 def whole(out, photos, parts):

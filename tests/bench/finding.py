@@ -4,14 +4,13 @@ How often chart and swatches are found, by every factor of the scene, next to th
 """
 
 import sys
-from itertools import pairwise
 
 import numpy as np
 
 from .locate import locate
 from .running import options, run_all, scene_folder
 from .scenes import KINDS, drawn
-from .tables import aligned, judged
+from .tables import aligned, bins, judged
 
 #: figure -> (lowest, highest) allowed.
 TARGETS = {
@@ -21,39 +20,13 @@ TARGETS = {
     "false swatches": (None, 0.01),
     "right row and column": (0.98, None),
 }
-#: Factor -> (value of it in a Place, edges of its bins or None for names).
-FACTORS = {
-    "tilt": (lambda p: p.spec.tilt, (0, 10, 20, 30, 40)),
-    "chart over photo width": (lambda p: p.truth.chart_fraction, (0, 0.125, 0.15, 0.2, 0.3, 0.5)),
-    "chart's turn": (lambda p: p.spec.chart_turn, (0, 45, 135, 225, 315, 360)),
-    "card's turn": (lambda p: abs(p.spec.card_turn), (0, 4, 12, 20)),
-    "ground": (lambda p: p.spec.ground, None),
-    "palette": (lambda p: p.spec.palette, None),
-    "shape": (lambda p: p.spec.shape, None),
-    "swatches touch": (lambda p: p.spec.fill > 0.9, None),
-    "swatches on the card": (lambda p: len(p.truth.swatches), (0, 3, 8, 16, 32, 61)),
-    "missing cells": (lambda p: p.spec.missing > 0, None),
-    "two blocks": (lambda p: p.spec.two_blocks, None),
-    "writing": (lambda p: p.spec.writing, None),
-    "pencil frames": (lambda p: p.spec.pencil_frames, None),
-    "tape": (lambda p: p.spec.tape, None),
-    "torn": (lambda p: p.spec.torn, None),
-    "margin": (lambda p: p.spec.margin, (0, 0.1, 0.3, 0.6, 1.0)),
-    "exposure": (lambda p: p.spec.exposure, (-2, -1, -0.35, 0.35, 1, 2)),
-    "light": (lambda p: p.spec.light, None),
-    "white balance": (lambda p: p.spec.white_balance, None),
-    "second light": (lambda p: str(p.spec.second_light), None),
-    "fall-off": (lambda p: p.spec.fall_off, (0, 0.1, 0.2, 0.36)),
-    "shadow over": (lambda p: p.spec.shadow, None),
-    "patches covered": (lambda p: p.spec.chart_covered, None),
-    "glare on the chart": (lambda p: p.spec.chart_glare > 0, None),
-    "second chart": (lambda p: p.spec.second_chart, None),
-    "table": (lambda p: p.spec.table, None),
-    "defocus, px": (lambda p: p.spec.defocus, (0, 0.01, 1.5, 3)),
-    "motion, px": (lambda p: p.spec.motion, (0, 0.01, 3, 6)),
-    "distortion": (lambda p: abs(p.spec.distortion), (0, 0.001, 0.015, 0.03)),
-    "camera": (lambda p: p.spec.camera, None),
-}
+#: Factors of a spec by which the figures are broken down.
+FACTORS = (
+    "tilt", "chart_fraction", "chart_turn", "card_turn", "ground", "palette", "shape", "fill", "rows", "columns",
+    "missing", "two_blocks", "writing", "pencil_frames", "tape", "torn", "margin", "exposure", "light",
+    "white_balance", "second_light", "fall_off", "shadow", "chart_covered", "chart_glare", "second_chart", "table",
+    "defocus", "motion", "distortion", "camera",
+)  # fmt: skip
 
 
 def rates(places):
@@ -70,30 +43,15 @@ def rates(places):
     }
 
 
-def _binned(places, factor):
-    """(name, places) of each bin that isn't empty."""
-    value, edges = FACTORS[factor]
-    if edges is None:
-        names = sorted({str(value(p)) for p in places})
-        return [(name, [p for p in places if str(value(p)) == name]) for name in names]
-    bins = []
-    for k, (low, high) in enumerate(pairwise(edges)):
-        last = k == len(edges) - 2
-        some = [p for p in places if low <= value(p) < high or (last and value(p) == high)]
-        if some:
-            bins.append((f"{low:g} to {high:g}", some))
-    return bins
-
-
 def factor_table(places):
     """Text of the rates by every factor."""
     rows = []
     for factor in FACTORS:
-        bins = _binned(places, factor)
-        if len(bins) < 2:
+        found = bins(places, factor)
+        if len(found) < 2:
             continue
         rows.append([factor])
-        for name, some in bins:
+        for name, some in found:
             made = rates(some)
             library = [] if np.isnan(made.pop("library")) else [f"{rates(some)['library']:.0%}"]
             rows.append([f"   {name}", len(some), *(f"{v:.1%}" for v in made.values()), *library])

@@ -14,7 +14,7 @@ from tests.scene.spectra import delta_e_2000
 from .measure import read_photo
 from .running import options, scene_folder, seeds_of, size_of
 from .scenes import KINDS, drawn
-from .tables import aligned, misses
+from .tables import aligned, honesty, misses
 
 #: figure -> (lowest, highest) allowed.
 TARGETS = {"strip / classic, median": (None, 1.5), "strip: inside 2 u": (0.9, None)}
@@ -93,26 +93,13 @@ def figures(records):
     """Summarise records; pooled over the cards that both charts read."""
     learned = [r for r in records if not r.failure]
     both = [r for r in learned if not any(c.failure for c in r.cards.values())]
-    pooled = {name: [p for r in both for p in r.cards[name].matched] for name in ("classic", "strip")}
-    error = {name: np.array([p.error["reader"] for p in paints]) for name, paints in pooled.items()}
-    u = {name: np.array([p.u for p in paints]) for name, paints in pooled.items()}
-    chip_e = np.concatenate([r.chip_errors for r in learned]) if learned else np.zeros(0)
-    chip_u = np.concatenate([r.chip_u for r in learned]) if learned else np.zeros(0)
-    found = {
-        "strips learned": len(learned) / len(records),
-        "cards read by both": len(both),
-        "chips: median error": float(np.median(chip_e)) if len(chip_e) else np.nan,
-        "chips: inside 1 u": float((chip_e < chip_u).mean()) if len(chip_e) else np.nan,
-    }
-    for name, off in error.items():
-        if len(off):
-            found[f"{name}: median error"] = float(np.median(off))
-            found[f"{name}: 95 %"] = float(np.quantile(off, 0.95))
-            found[f"{name}: inside 1 u"] = float((off < u[name]).mean())
-            found[f"{name}: inside 2 u"] = float((off < 2 * u[name]).mean())
-    if len(error["strip"]):
-        found["strip / classic, median"] = found["strip: median error"] / found["classic: median error"]
-    return found
+    found = {"strips learned": len(learned) / len(records), "cards read by both": len(both)}
+    chips = [pair for r in learned for pair in zip(r.chip_errors, r.chip_u, strict=True)]
+    found |= honesty("chips", *np.reshape(chips, (-1, 2)).T)
+    for name in ("classic", "strip"):
+        paints = [p for r in both for p in r.cards[name].matched]
+        found |= honesty(name, [p.error["reader"] for p in paints], [p.u for p in paints])
+    return found | {"strip / classic, median": found["strip: median error"] / found["classic: median error"]}
 
 
 def main():

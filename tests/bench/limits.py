@@ -8,39 +8,15 @@ expansion by colour-science).
 - "photo, unclipped": the same, clipped patches left out of the fit.
 """
 
+import colour
 import numpy as np
 
-from tests.scene.spectra import xyz_of
+from tests.scene.spectra import lab_of_xyz, xyz_of
 
 from .matching import in_outline
 from .measure import CLIPPED
 
-_WHITE = xyz_of(np.ones(71))
-
-
-def to_lab(xyz):
-    """CIELAB (D50, 2°) by colour-science; XYZ has white Y = 1."""
-    import colour
-
-    return colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(_WHITE))
-
-
-def to_xyz(lab):
-    import colour
-
-    return colour.Lab_to_XYZ(lab, colour.XYZ_to_xy(_WHITE))
-
-
-def expand(camera):
-    """Root-polynomial expansion of degree 2, (n, 6)."""
-    import colour
-
-    return colour.characterisation.polynomial_expansion_Finlayson2015(np.maximum(camera, 1e-6), 2)
-
-
-def plain_fit(camera, xyz):
-    """Least squares in XYZ: the matrix (6, 3)."""
-    return np.linalg.lstsq(expand(camera), xyz, rcond=None)[0]
+_WHITE_XY = colour.XYZ_to_xy(xyz_of(np.ones(71)))
 
 
 def undone(drawn, outlines_px, shrink):
@@ -56,7 +32,12 @@ def undone(drawn, outlines_px, shrink):
         brightness = camera.sum(axis=1)
         off = np.abs(brightness - np.median(brightness))
         means.append(camera[off <= 3 * 1.4826 * np.median(off) + 1e-9].mean(axis=0))
-    return np.array(means)
+    return np.maximum(means, 1e-6)
+
+
+def _corrected(paints, patches, xyz):
+    """XYZ of paints by a root-polynomial of degree 2 fitted to patches by least squares."""
+    return colour.colour_correction(paints, patches, xyz, method="Finlayson 2015", degree=2)
 
 
 def limits_of(drawn, swatches):
@@ -65,9 +46,9 @@ def limits_of(drawn, swatches):
     usable = ~truth.chart_covered
     patches = undone(drawn, truth.chart_outlines_px[usable], 0.7)
     paints = undone(drawn, [s.outline_px for s in swatches], 0.8)
-    chart_lab = truth.chart_lab[usable]
+    xyz = colour.Lab_to_XYZ(truth.chart_lab[usable], _WHITE_XY)
     whole = truth.chart_clipped[usable] <= CLIPPED
     return {
-        "photo": to_lab(expand(paints) @ plain_fit(patches, to_xyz(chart_lab))),
-        "photo, unclipped": to_lab(expand(paints) @ plain_fit(patches[whole], to_xyz(chart_lab[whole]))),
+        "photo": lab_of_xyz(_corrected(paints, patches, xyz)),
+        "photo, unclipped": lab_of_xyz(_corrected(paints, patches[whole], xyz[whole])),
     }

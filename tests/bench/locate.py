@@ -1,6 +1,7 @@
 """Where the reader and the library's finder see the chart and the swatches of one scene, held against the truth."""
 
 import time
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import cv2
@@ -51,7 +52,7 @@ def pitch_px(truth):
 
 def judged_chart(corners_px, truth, close=CLOSE):
     """(verdict, corner error in pitches) of found corners in the chart's own order."""
-    if not truth.chart_present:
+    if not truth.spec.chart_present:
         return "false", np.nan
     error = float(np.linalg.norm(corners_px - truth.chart_corners_px, axis=1).max() / pitch_px(truth))
     return ("right" if error <= close else "off" if error <= ROUGH else "wrong"), error
@@ -70,7 +71,7 @@ def locate(drawn, *, library=False):
     Place
     """
     place = Place(drawn.spec, drawn.truth)
-    place.there = sum(s.contrast >= VISIBLE for s in drawn.truth.swatches) if drawn.truth.chart_present else 0
+    place.there = sum(s.contrast >= VISIBLE for s in drawn.truth.swatches) if drawn.spec.chart_present else 0
     _by_reader(drawn, place)
     if library:
         place.library = _by_library(drawn, place)
@@ -88,53 +89,42 @@ def _by_reader(drawn, place):
     from swatchread.errors import SwatchreadError
     from swatchread.photo import load_photo
 
-    clock = _Clock(place.seconds)
     try:
-        with clock("load"):
+        with _timed(place.seconds, "load"):
             photo, chart = load_photo(drawn.path), load_chart()
-        with clock("chart"):
+        with _timed(place.seconds, "chart"):
             found = find_chart(photo, chart)
         place.chart, place.corner_error = judged_chart(found.corners, drawn.truth)
-        with clock("card"):
+        with _timed(place.seconds, "card"):
             card = stand_upright(find_card(rectify(sample_chart(found))))
         place.card = "read"
     except SwatchreadError as error:
         place.card = error.code
         return
-    finally:
-        place.seconds["wall"] = clock.wall
     _hold_against(place, sample_card(card), drawn.truth)
 
 
 def _hold_against(place, sample, truth):
     pairs = match([np.mean(s.outline, axis=0) for s in sample.swatches], truth.swatches)
     seen = [(i, j) for i, j in pairs if truth.swatches[j].contrast >= VISIBLE]
-    cells = [sample.swatches[i].cell for i, _ in seen]
     place.found, place.matched = len(sample.swatches), len(seen)
     place.false = len(sample.swatches) - len(pairs)
-    read = [((c.row, c.column), j) for c, (_, j) in zip(cells, seen, strict=True)]
-    place.placed = rightly_placed(read, truth.swatches)
+    cells = {i: swatch.cell for i, swatch in enumerate(sample.swatches)}
+    place.placed = rightly_placed([((cells[i].row, cells[i].column), j) for i, j in seen], truth.swatches)
     got = {j for _, j in seen}
     place.lost = tuple(s.id for j, s in enumerate(truth.swatches) if j not in got and s.contrast >= VISIBLE)
 
 
-class _Clock:
-    """CPU seconds by name, and the wall time of all but loading."""
-
-    def __init__(self, into):
-        self.into, self.wall, self.name = into, 0.0, ""
-
-    def __call__(self, name):
-        self.name = name
-        return self
-
-    def __enter__(self):
-        self.start = (time.process_time(), time.perf_counter())
-
-    def __exit__(self, *_):
-        self.into[self.name] = time.process_time() - self.start[0]
-        if self.name != "load":
-            self.wall += time.perf_counter() - self.start[1]
+@contextmanager
+def _timed(seconds, name):
+    """Take the CPU seconds of a stage, and add up the wall time of all but loading."""
+    cpu, wall = time.process_time(), time.perf_counter()
+    try:
+        yield
+    finally:
+        seconds[name] = time.process_time() - cpu
+        if name != "load":
+            seconds["wall"] = seconds.get("wall", 0.0) + time.perf_counter() - wall
 
 
 def _by_library(drawn, place):

@@ -2,6 +2,8 @@
 
 import cv2
 import numpy as np
+from scipy.optimize import linear_sum_assignment
+from skimage.draw import polygon
 
 VISIBLE = 2.0  # least contrast with the ground, 8-bit codes, at which a swatch counts as there (the simulator's own)
 
@@ -21,8 +23,6 @@ def match(found_px, swatches):
     -------
     list of (found, true) indices
     """
-    from scipy.optimize import linear_sum_assignment
-
     if not len(found_px) or not swatches:
         return []
     centres = np.array([s.centre_px for s in swatches])
@@ -70,11 +70,6 @@ def in_outline(outline_px, shrink, limit, size_px):
     """Pixels inside an outline shrunk about its middle: integer (x, y), at most about `limit` of them."""
     middle = outline_px.mean(axis=0)
     outline = middle + (outline_px - middle) * shrink
-    low = np.maximum(np.floor(outline.min(axis=0)).astype(int), 0)
-    high = np.minimum(np.ceil(outline.max(axis=0)).astype(int) + 1, size_px)
-    mask = np.zeros((max(high[1] - low[1], 1), max(high[0] - low[0], 1)), np.uint8)
-    cv2.fillPoly(mask, [np.rint(outline - low).astype(np.int32)], 1)
-    rows, columns = np.nonzero(mask)
+    rows, columns = polygon(outline[:, 1], outline[:, 0], shape=size_px[::-1])
     step = max(1, len(rows) // limit)
-    points = np.stack([columns, rows], axis=-1)[::step] + low
-    return np.clip(points, 0, np.asarray(size_px) - 1)
+    return np.stack([columns, rows], axis=-1)[::step]

@@ -3,6 +3,7 @@
 import time
 from dataclasses import dataclass, field
 
+import colour
 import numpy as np
 
 from tests.scene.spectra import delta_e_2000, xyz_of
@@ -78,8 +79,6 @@ class Photo:
 
 def true_value(reflectance):
     """Munsell value by ASTM D1535, through colour-science's own inversion."""
-    import colour
-
     return float(colour.notation.munsell_value_ASTMD1535(100 * xyz_of(reflectance)[1]))
 
 

@@ -10,6 +10,7 @@ from swatchread.comparison.anchoring import GROUND
 from swatchread.comparison.pair import compare
 from swatchread.errors import AnchorError, DifferentCardsError, SwatchreadError
 from swatchread.reading import read_photo
+from tests.bench.matching import match
 from tests.bench.scenes import drawn
 from tests.scene import pair_specs
 
@@ -32,14 +33,9 @@ class Shot:
 
     def names(self):
         """Map the note's ids to the true ones, by place."""
-        centres = np.array([s.centre_px for s in self.truth.swatches])
-        found = {}
-        for swatch in self.note.swatches:
-            outline = np.array(swatch.outline)
-            apart = np.hypot(*(centres - outline.mean(axis=0)).T)
-            if apart.min() < 0.4 * np.ptp(outline, axis=0).max():
-                found[swatch.id] = self.truth.swatches[int(apart.argmin())].id
-        return found
+        centres = [np.mean(swatch.outline, axis=0) for swatch in self.note.swatches]
+        pairs = match(centres, self.truth.swatches)
+        return {self.note.swatches[i].id: self.truth.swatches[j].id for i, j in pairs}
 
 
 @dataclass
@@ -52,7 +48,6 @@ class Tally:
     false: int = 0
     changed: int = 0
     detected: int = 0
-    said: int = 0
     wrong_sign: int = 0
     mismatched: int = 0
     strained: int = 0

@@ -1,9 +1,7 @@
 """The accuracy bench's tables: figures beside the targets they are held to."""
 
-import numpy as np
-
 from .measure import CLIPPED, DOUBTS
-from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, share
+from .tables import FAR, aligned, bins, coverage_by_u, errors_of, figures, paired, quantiles, spread
 from .tables import judged as beside_targets
 
 #: figure -> (lowest, highest) allowed; None is open: for upright cards in ordinary light; for colour at its hardest.
@@ -45,22 +43,11 @@ def ratios(photos):
         if len(ours):
             (m, _, t), (m0, _, t0) = quantiles(ours), quantiles(limit)
             made |= {f"reader / {name}, median": m / m0, f"reader / {name}, p95": t / t0}
-    ours, limit = paired([_undoubted(p) for p in photos], "photo")
-    if len(ours):
-        made["reader without doubted / photo limit of all, p95"] = (
-            quantiles(ours)[2] / quantiles(paired(photos, "photo")[1])[2]
-        )
     for method in ("library", "library, chart given"):
         ours, theirs = paired(photos, method)
         if len(ours):
             made[f"{method} / reader, median"] = quantiles(theirs)[0] / quantiles(ours)[0]
     return made
-
-
-def _undoubted(photo):
-    from dataclasses import replace
-
-    return replace(photo, paints=[p for p in photo.paints if not p.doubted])
 
 
 def judged(kind, made):
@@ -82,7 +69,7 @@ def full_report(kind, photos, extra=None, by=()):
     ]  # fmt: skip
     parts.append(aligned(rows, ["ΔE00 on the swatches read", "n", "median", "90th", "95th", "flesh", "90th", "95th"]))
     if quarters := coverage_by_u(photos):
-        parts.append(aligned(quarters, ["stated u (quartiles)", "n", "median ΔE00", "≤ 1 u", "≤ 2 u"]))
+        parts.append(aligned(quarters, ["stated u (quartiles)", "n", "median ΔE00", "95th", "≤ 1 u", "≤ 2 u"]))
     parts += [_by_flag(photos), *(_by(photos, factor) for factor in by)]
     if silent := _silent(photos):
         parts.append(silent)
@@ -100,10 +87,7 @@ def _by_flag(photos):
     groups.append(("(truly clipped, not so flagged)", [p for p in lost if "clipped" not in p.flags]))
     rows = []
     for name, some in groups:
-        error, u = np.array([p.error["reader"] for p in some]), np.array([p.u for p in some])
-        median, _, tail = quantiles(error)
-        within = [f"{share(error <= k * u):.0%}" for k in (1, 2)]
-        rows.append([name, len(some), f"{median:.2f}", f"{tail:.2f}", *within])
+        rows.append([name, *spread([p.error["reader"] for p in some], [p.u for p in some])])
     return aligned(rows, ["swatches flagged", "n", "median", "95th", "≤ 1 u", "≤ 2 u"])
 
 

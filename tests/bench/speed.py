@@ -12,6 +12,7 @@ import sys
 import time
 from pathlib import Path
 
+import cv2
 import numpy as np
 
 from .running import options, scene_folder, seeds_of
@@ -35,8 +36,6 @@ _RUN = "import sys; from swatchread.cli.main import start; sys.exit(start())"
 
 
 def plain_decode(path):
-    import cv2
-
     cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)
 
 
@@ -60,8 +59,6 @@ WORK = {"decode": plain_decode, "read": read, "library": library}
 
 def worker(path, tries):
     """CPU and wall seconds of each kind of work, the best of some tries taken in turn; imports come first."""
-    import cv2
-
     cv2.setNumThreads(1)
     best = {}
     for attempt in range(tries + 1):
@@ -106,8 +103,6 @@ def best_of(tries, arguments, folder):
 
 def enlarged(path, folder):
     """Return a file of the same photo with four times the pixels."""
-    import cv2
-
     big = cv2.resize(cv2.imread(str(path)), None, fx=2, fy=2, interpolation=cv2.INTER_CUBIC)
     out = folder / "big.jpg"
     cv2.imwrite(str(out), big, [cv2.IMWRITE_JPEG_QUALITY, 88])

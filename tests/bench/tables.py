@@ -54,6 +54,25 @@ def share(flags):
     return float(np.mean(flags)) if len(flags) else np.nan
 
 
+def honesty(name, errors, u):
+    """Figures of errors (n,) with their stated uncertainties (n,)."""
+    errors, u = np.asarray(errors), np.asarray(u)
+    median, _, tail = quantiles(errors)
+    return {
+        f"{name}: median error": median,
+        f"{name}: 95 %": tail,
+        f"{name}: inside 1 u": share(errors <= u),
+        f"{name}: inside 2 u": share(errors <= 2 * u),
+    }
+
+
+def spread(errors, u):
+    """Cells of a table: how many errors, their median and 95th percentile, and how many lie inside 1 u and 2 u."""
+    made = honesty("", errors, u)
+    inside = [f"{made[f': inside {k} u']:.0%}" for k in (1, 2)]
+    return [len(errors), f"{made[': median error']:.2f}", f"{made[': 95 %']:.2f}", *inside]
+
+
 def errors_of(photos, method, keep=lambda _: True):
     """Errors of a method over the swatches that the reader measured."""
     return np.array([p.error[method] for photo in photos for p in photo.matched if method in p.error and keep(p)])
@@ -112,19 +131,17 @@ def coverage_by_u(photos):
         return []
     edges = np.quantile(u, [0, 0.25, 0.5, 0.75, 1])
     quarter = np.clip(np.searchsorted(edges, u, side="right") - 1, 0, 3)
-    rows = []
-    for k in range(4):
-        e, v = error[quarter == k], u[quarter == k]
-        if len(e):
-            within = [f"{np.mean(e <= n * v):.0%}" for n in (1, 2)]
-            rows.append([f"{edges[k]:.2f} to {edges[k + 1]:.2f}", len(e), f"{np.median(e):.2f}", *within])
-    return rows
+    return [
+        [f"{edges[k]:.2f} to {edges[k + 1]:.2f}", *spread(error[quarter == k], u[quarter == k])]
+        for k in range(4)
+        if (quarter == k).any()
+    ]
 
 
 def bins(photos, factor, most=5):
     """Photos by a factor of their spec: names as they are, numbers in about `most` equal shares."""
     values = [getattr(p.spec, factor) for p in photos]
-    if not all(isinstance(v, float) for v in values) or len(set(values)) <= most:
+    if not all(isinstance(v, float | int) for v in values) or len(set(values)) <= most:
         named = [f"{v:.2f}" if isinstance(v, float) else str(v) for v in values]
         return [(n, [p for p, own in zip(photos, named, strict=True) if own == n]) for n in sorted(set(named))]
     edges = np.unique(np.quantile(values, np.linspace(0, 1, most + 1)))

@@ -24,8 +24,8 @@ def test_five_photos_are_nearer_to_the_truth_than_one(found):
 
 def test_the_stated_uncertainty_is_true(found):
     """Two errors in three inside it, nineteen in twenty inside twice it; five cards are few, hence the margins."""
-    assert 0.55 <= found["fused inside 1 u"] <= 0.88
-    assert found["fused inside 2 u"] >= 0.90
+    assert 0.55 <= found["fused: inside 1 u"] <= 0.88
+    assert found["fused: inside 2 u"] >= 0.90
     assert found["median u, fused"] < found["median u, single"]
 
 
@@ -34,8 +34,8 @@ def test_in_one_light_it_is_true_as_well():
     """Photos in one light repeat most of their error; their uncertainty must not shrink as if they did not."""
     cards = run(range(FIRST, FIRST + CARDS), SHOTS, like_light=True)
     found = figures([card for card in cards if not card.why])
-    assert 0.55 <= found["fused inside 1 u"] <= 0.88  # margins as above
-    assert found["fused inside 2 u"] >= 0.90
+    assert 0.55 <= found["fused: inside 1 u"] <= 0.88  # margins as above
+    assert found["fused: inside 2 u"] >= 0.90
     assert found["ratio"] < 1.05
 
 

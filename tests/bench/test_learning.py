@@ -26,19 +26,14 @@ def test_most_strips_are_learned(found):
     assert found["cards read by both"] >= 3
 
 
-#: On seeds 8300 to 8307 the ratio was 1.28; here one strip of twelve chips, where the classic chart does very well,
-#: makes it 1.66. So few cards do not tell whether 1.5 is kept.
-MISSED = {"strip / classic, median"}
+@pytest.mark.xfail(strict=True, reason="1.66 of 1.5 on these five cards")
+def test_a_strip_is_nearly_as_good_as_the_classic_chart(found):
+    """On seeds 8300 to 8307 the ratio was 1.28; here one strip of twelve chips makes it 1.66.
+
+    The classic chart does very well beside that one. So few cards do not tell whether 1.5 is kept.
+    """
+    assert fits(found["strip / classic, median"], TARGETS["strip / classic, median"])
 
 
-@pytest.mark.parametrize(
-    "figure",
-    [
-        pytest.param(f, marks=pytest.mark.xfail(strict=True, reason="1.66 of 1.5 on these five cards"))
-        if f in MISSED
-        else f
-        for f in TARGETS
-    ],
-)
-def test_targets(found, figure):
-    assert fits(found[figure], TARGETS[figure])
+def test_the_uncertainty_beside_a_strip_is_true(found):
+    assert fits(found["strip: inside 2 u"], TARGETS["strip: inside 2 u"])

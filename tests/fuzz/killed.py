@@ -108,11 +108,8 @@ def archive(folder):
 
 def main():
     """Make ready, then kill and look, and tell how often something was being written."""
-    writer, folder, times = (
-        {"outputs": outputs, "words": words, "archive": archive}[sys.argv[1]],
-        sys.argv[2],
-        sys.argv[3],
-    )
+    kind, folder, times = sys.argv[1:]
+    writer = {"outputs": outputs, "words": words, "archive": archive}[kind]
     cv2.setNumThreads(0)  # a fork takes no threads along
     write, look = writer(Path(folder))
     rng, interrupted = random.Random(1), 0  # noqa: S311 - moments, not secrets

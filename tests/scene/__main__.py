@@ -4,24 +4,33 @@ import argparse
 from pathlib import Path
 
 from . import chartless_spec, colour_spec, draw, easy_spec, finding_spec, save, save_dng
+from .samples import SAMPLES
 
 _KINDS = {"easy": easy_spec, "finding": finding_spec, "chartless": chartless_spec, "colour": colour_spec}
 
 
+def _specs(wanted):
+    """Specs by the name of the file."""
+    if wanted.kind == "samples":
+        return SAMPLES
+    size = (wanted.width, wanted.width * 3 // 4)
+    return {f"{wanted.kind}-{seed}": _KINDS[wanted.kind](seed, size) for seed in wanted.seed}
+
+
 def main():
     parser = argparse.ArgumentParser(prog="python -m tests.scene", description=__doc__.split(":")[0])
-    parser.add_argument("--kind", choices=sorted(_KINDS), default="easy")
+    parser.add_argument("--kind", choices=[*sorted(_KINDS), "samples"], default="easy")
     parser.add_argument("--seed", type=int, nargs="+", default=[0])
     parser.add_argument("--out", type=Path, default=Path())
-    parser.add_argument("--suffix", choices=["jpg", "png", "tif", "heic", "dng"], default="jpg")
+    parser.add_argument("--suffix", choices=["jpg", "png", "dng"], default="jpg")
     parser.add_argument("--width", type=int, default=4032, help="photo width in px; the height is three quarters")
     wanted = parser.parse_args()
     wanted.out.mkdir(parents=True, exist_ok=True)
-    for seed in wanted.seed:
-        scene = draw(_KINDS[wanted.kind](seed, (wanted.width, wanted.width * 3 // 4)))
-        path = wanted.out / f"{wanted.kind}-{seed}.{wanted.suffix}"
+    for name, spec in _specs(wanted).items():
+        scene = draw(spec)
+        path = wanted.out / f"{name}.{wanted.suffix}"
         (save_dng if wanted.suffix == "dng" else save)(scene, path)
-        path.with_suffix(".truth.json").write_text(scene.truth.to_json(), encoding="utf-8")
+        path.with_suffix(".truth.json").write_text(scene.truth.to_json() + "\n", encoding="utf-8")
         print(path)
 
 

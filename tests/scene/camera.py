@@ -1,34 +1,34 @@
 """The camera: sensor values of materials, and the rendering from sensor values to the file's code values and back."""
 
 from dataclasses import dataclass
+from functools import cache
 
+import colour
+import cv2
 import numpy as np
 
 from . import spectra
 
-# Chromaticities: IEC 61966-2-1 (sRGB), SMPTE EG 432-1 primaries with D65 (Display P3), IEC 61966-2-5 (opRGB).
-PRIMARIES = {
-    "sRGB": [(0.64, 0.33), (0.30, 0.60), (0.15, 0.06)],
-    "Display P3": [(0.680, 0.320), (0.265, 0.690), (0.150, 0.060)],
-    "opRGB": [(0.64, 0.33), (0.21, 0.71), (0.15, 0.06)],
-}
-D65_XY = (0.3127, 0.3290)
 _RIDGE = 5e-5
 _LUMA = np.array([0.25, 0.65, 0.10])
 
 
+@cache
+def colour_space(name):
+    """colour-science's record of a space: IEC 61966-2-1 (sRGB), SMPTE EG 432-1 (Display P3), IEC 61966-2-5 (opRGB)."""
+    return colour.RGB_COLOURSPACES[{"opRGB": "Adobe RGB (1998)"}.get(name, name)]
+
+
+@cache
 def rgb_to_xyz(space):
-    """Matrix from linear RGB of a space to XYZ (D65, white Y = 1)."""
-    xyz = np.array([[x / y, 1, (1 - x - y) / y] for x, y in PRIMARIES[space]]).T
-    x, y = D65_XY
-    return xyz * np.linalg.solve(xyz, [x / y, 1, (1 - x - y) / y])
+    """Matrix from linear RGB of a space to XYZ (D65, white Y = 1), unrounded."""
+    known = colour_space(space)
+    return colour.normalised_primary_matrix(known.primaries, known.whitepoint)
 
 
-def encode(linear, space):
-    """Opto-electronic curve of the space, linear 0…1 -> code 0…1."""
-    if space == "opRGB":
-        return np.power(linear, 256 / 563)
-    return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.power(np.maximum(linear, 1e-9), 1 / 2.4) - 0.055)
+def adaptation(white, other):
+    """Bradford's matrix (Lam 1985) from one white's XYZ to another's."""
+    return colour.adaptation.matrix_chromatic_adaptation_VonKries(white, other, transform="Bradford")
 
 
 def responses(reflectances, camera, light):
@@ -43,11 +43,7 @@ def _fitted(camera, light, space):
     white = responses(np.ones(spectra.GRID_NM.size), camera, light)
     source = responses(samples, camera, light) / white
     light_white = spectra.xyz_of(np.ones(spectra.GRID_NM.size), light)
-    x, y = D65_XY
-    d65 = np.array([x / y, 1, (1 - x - y) / y])
-    # Bradford adaptation (Lam 1985) from the light's white to D65.
-    cone = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-    adapt = np.linalg.inv(cone) @ np.diag((cone @ d65) / (cone @ light_white)) @ cone
+    adapt = adaptation(light_white, rgb_to_xyz(space).sum(axis=1))
     target = spectra.xyz_of(samples, light) @ adapt.T @ np.linalg.inv(rgb_to_xyz(space)).T
     # Each row sums to 1, so that white stays white: green takes what red and blue leave. A little ridge towards no
     # mixing keeps the noise of strongly overlapping sensors in bounds, as cameras do.
@@ -85,7 +81,7 @@ class Tone:
         a, p, b, small = self.lift, self.shoulder, self.toe, 0.02
         y = a * linear / (1 + (a**p - 1) * linear**p) ** (1 / p)
         y = y * (y + b * small) / (y + small) * (1 + small) / (1 + b * small)
-        e = encode(y, self.space)
+        e = colour_space(self.space).cctf_encoding(y)
         return e + self.contrast * e * (1 - e) * (2 * e - 1)
 
 
@@ -132,8 +128,6 @@ class Rendering:
 
     def develop(self, sensor, table, gain=None):
         """Sensor values (h, w, 3) float32 of full scale -> code values float32, unclipped above the push."""
-        import cv2
-
         balanced = np.minimum(np.clip(sensor, 0, 1) * self.gains.astype(np.float32), np.float32(1))
         linear = cv2.transform(balanced, self.matrix)
         if gain is not None:
@@ -147,17 +141,6 @@ class Rendering:
         grid = np.linspace(0, 1, 65536)
         linear = np.interp(plain, self.tone(grid), grid) / np.asarray(gain)[..., None]
         return linear @ np.linalg.inv(self.matrix).T / self.gains / self.exposure
-
-    def as_dict(self):
-        """Plain numbers for the truth file."""
-        tone = self.tone
-        return {
-            "exposure": self.exposure,
-            "gains": self.gains.tolist(),
-            "matrix": self.matrix.tolist(),
-            "saturation": self.saturation,
-            "tone": {k: getattr(tone, k) for k in ("lift", "shoulder", "toe", "contrast", "space")},
-        }
 
 
 def draw_rendering(spec):

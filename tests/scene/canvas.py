@@ -1,14 +1,14 @@
 """Painting in the photo's own pixels: exact polygons, soft shadows and textures, in noise-free camera values."""
 
+import cv2
 import numpy as np
+from scipy.ndimage import gaussian_filter
 
 _FRACTION_BITS = 6
 
 
 def tile(rng, size=512, along=1.0, across=1.0):
     """Return a wrapping noise tile (size, size) float32, mean 0, deviation 1, smoothed in x (`along`) and y, px."""
-    from scipy.ndimage import gaussian_filter
-
     field = gaussian_filter(rng.standard_normal((size, size), np.float32), (across, along), mode="wrap")
     return (field - field.mean()) / field.std()
 
@@ -26,8 +26,6 @@ def coverage(polygon_px, size, oversample):
     -------
     (rows, columns) slices and alpha (h, w) float32 in 0…1; None when the polygon lies outside the photo.
     """
-    import cv2
-
     low = np.maximum(np.floor(polygon_px.min(0)).astype(int) - 2, 0)
     high = np.minimum(np.ceil(polygon_px.max(0)).astype(int) + 3, size)
     if (high <= low).any():
@@ -68,19 +66,12 @@ class Canvas:
 
     def polygon(self, points_mm, colour, alpha=1.0, oversample=4):
         """Fill a plan polygon with one colour."""
-        return self.polygon_px(self.view.project(points_mm), colour, alpha, oversample)
-
-    def polygon_px(self, points_px, colour, alpha=1.0, oversample=4):
-        """Fill a photo polygon with one colour; returns its region and coverage."""
-        found = coverage(points_px, self.size, oversample)
+        found = coverage(self.view.project(points_mm), self.size, oversample)
         if found:
             self.blend(found[0], found[1] * np.float32(alpha), colour)
-        return found
 
     def strokes(self, strokes_mm, width_mm, colour, alpha=0.8):
         """Draw pen or pencil strokes (list of (n, 2) mm)."""
-        import cv2
-
         if not strokes_mm:
             return
         lines = [self.view.project(s) for s in strokes_mm]
@@ -99,8 +90,6 @@ class Canvas:
 
     def cast_shadow(self, points_mm, reach_mm, depth, offset_mm=(0.0, 0.0)):
         """Darken what lies under an object's edge: the object's outline, moved, blurred and multiplied in."""
-        import cv2
-
         points = self.view.project(np.asarray(points_mm) + offset_mm)
         px = reach_mm * self.view.px_per_mm(points_mm.mean(0))
         step = max(1, int(px / 3))
@@ -117,8 +106,6 @@ class Canvas:
 
     def texture(self, noise, where, mm_per_tile, origin_mm=(0.0, 0.0), angle=0.0):
         """Warp a wrapping tile onto the table plane within a region: (h, w) float32."""
-        import cv2
-
         rows, columns = where
         h, w = rows.stop - rows.start, columns.stop - columns.start
         c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))

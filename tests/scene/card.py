@@ -8,6 +8,7 @@ import numpy as np
 from . import handwriting, paints, paintwork
 from .canvas import coverage, tile
 from .layout import CHART_PITCH_MM
+from .view import turn
 
 
 def _edge(spec, corners_mm):
@@ -70,19 +71,12 @@ def lay_card(canvas, spec, plan, palette):
     canvas.blend(where, alpha, ground * (1 + grain[..., None]))
 
 
-def _turned(points, spec):
-    """Card-aligned offsets (n, 2) mm turned with the card."""
-    from .view import turn
-
-    return turn(points, spec.card_turn)
-
-
 def _pencil_frame(canvas, spec, cell, palette):
     row, column, centre, size = cell
     rng = np.random.default_rng([spec.of_card, 44, row, column])
     w = min(size) * 0.97
     corners = np.array([[-w, -w], [w, -w], [w, w], [-w, w], [-w, -w]]) / 2 + rng.normal(0, 0.012 * w, (5, 2))
-    strokes = [centre + _turned(corners[i : i + 2] * rng.uniform(1.0, 1.04), spec) for i in range(4)]
+    strokes = [centre + turn(corners[i : i + 2] * rng.uniform(1.0, 1.04), spec.card_turn) for i in range(4)]
     canvas.strokes(strokes, 0.8, palette["pencil"], 0.45)
 
 
@@ -95,7 +89,7 @@ def _label(canvas, spec, cell, recipe, ink):
     else:
         box = (-0.44 * side, 0.53 * side, 0.9 * side, 0.34 * side)
     lines = handwriting.recipe_lines(recipe)[: 3 if spec.writing == "beside" else 2]
-    strokes = [cell.centre_mm + _turned(s, spec) for s in handwriting.write(rng, lines, box)]
+    strokes = [cell.centre_mm + turn(s, spec.card_turn) for s in handwriting.write(rng, lines, box)]
     canvas.strokes(strokes, *ink)
 
 
@@ -105,7 +99,7 @@ def _title(canvas, spec, plan, ink):
     cell, border = plan.cell_mm, spec.margin * plan.cell_mm
     width = np.hypot(*(plan.card_mm[1] - plan.card_mm[0])) - 2 * border
     box = (border, 0.22 * border, min(width, 4.5 * cell), 0.6 * border)
-    strokes = [plan.card_mm[0] + _turned(s, spec) for s in handwriting.write(rng, [spec.title], box)]
+    strokes = [plan.card_mm[0] + turn(s, spec.card_turn) for s in handwriting.write(rng, [spec.title], box)]
     canvas.strokes(strokes, *ink)
 
 

@@ -3,9 +3,12 @@
 from pathlib import Path
 
 import numpy as np
+import tifffile
 
 from . import camera, spectra
 from .files import TAKEN, stored
+
+_BLACK, _WHITE = 512, (1 << 14) - 1  # a 14-bit sensor's black level and full scale, counts
 
 
 def colour_matrix_1(name):
@@ -20,7 +23,7 @@ def _fractions(values):
     return [whole for value in np.ravel(values) for whole in (round(float(value) * 100000), 100000)]
 
 
-def save_dng(scene, path, bits=14, black=512, mosaic=True):
+def save_dng(scene, path, mosaic=True):
     """Write the sensor's values as a minimal DNG 1.4: Bayer RGGB, or LinearRaw when not `mosaic`.
 
     Noise is that of the spec's ISO, per pixel and undenoised; white balance and all that follows is the reader's.
@@ -31,8 +34,7 @@ def save_dng(scene, path, bits=14, black=512, mosaic=True):
     full_well = 6000.0 * 100.0 / spec.iso
     sigma = np.sqrt(np.maximum(sensor, 0) / full_well + (2.5 / full_well) ** 2)
     sensor = sensor + sigma * rng.standard_normal(sensor.shape, np.float32)
-    white = (1 << bits) - 1
-    counts = np.clip(np.round(black + sensor * (white - black)), 0, white).astype(np.uint16)
+    counts = np.clip(np.round(_BLACK + sensor * (_WHITE - _BLACK)), 0, _WHITE).astype(np.uint16)
     # The sensor lies as the file stores it; an even size keeps the mosaic's phase.
     counts = stored(counts, spec.exif_orientation)
     counts = counts[: counts.shape[0] // 2 * 2, : counts.shape[1] // 2 * 2]
@@ -40,14 +42,12 @@ def save_dng(scene, path, bits=14, black=512, mosaic=True):
         bayer = counts[..., 1].copy()
         bayer[::2, ::2], bayer[1::2, 1::2] = counts[::2, ::2, 0], counts[1::2, 1::2, 2]
         counts = bayer
-    _write(scene, path, counts, (black, white))
+    _write(scene, path, counts)
     return Path(path)
 
 
-def _write(scene, path, counts, levels):
+def _write(scene, path, counts):
     """Write the tags of DNG 1.4 round the uncompressed picture."""
-    import tifffile
-
     spec, channels = scene.spec, 1 if counts.ndim == 2 else 3
     neutral, matrix = 1 / scene.rendering.gains, colour_matrix_1(spec.camera)
     tags = [
@@ -57,8 +57,8 @@ def _write(scene, path, counts, levels):
         (50706, "B", 4, (1, 4, 0, 0)),
         (50707, "B", 4, (1, 1, 0, 0)),
         (50708, "s", 0, f"Simulated {spec.camera}"),
-        (50714, "H", channels, (levels[0],) * channels),
-        (50717, "H", channels, (levels[1],) * channels),
+        (50714, "H", channels, (_BLACK,) * channels),
+        (50717, "H", channels, (_WHITE,) * channels),
         (50721, "2i", 9, _fractions(matrix)),
         (50728, "2I", 3, _fractions(neutral / neutral.max())),
         (50778, "H", 1, 21),

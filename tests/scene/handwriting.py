@@ -1,6 +1,7 @@
 """Handwriting: a small invented stroke alphabet, bent and jittered, as polylines to be drawn on the card."""
 
 import numpy as np
+from scipy.interpolate import CubicHermiteSpline
 
 # Points "xy" on a coarse grid: x 0…4, y 0 ascender, 3 top of small letters, 6 baseline, 8 descender; "/" lifts the pen.
 _GLYPHS = {
@@ -64,11 +65,8 @@ def _smooth(points):
     """Catmull–Rom through a glyph's points, five steps a span."""
     if len(points) < 3:
         return points
-    padded = np.vstack([2 * points[0] - points[1], points, 2 * points[-1] - points[-2]])
-    p0, p1, p2, p3 = padded[:-3], padded[1:-2], padded[2:-1], padded[3:]
-    t = np.linspace(0, 1, 6)[:-1][:, None, None]
-    curve = 0.5 * (2 * p1 + (p2 - p0) * t + (2 * p0 - 5 * p1 + 4 * p2 - p3) * t**2 + (3 * p1 - p0 - 3 * p2 + p3) * t**3)
-    return np.vstack([curve.transpose(1, 0, 2).reshape(-1, 2), points[-1:]])
+    spline = CubicHermiteSpline(np.arange(len(points)), points, np.gradient(points, axis=0))
+    return spline(np.linspace(0, len(points) - 1, 5 * (len(points) - 1) + 1))
 
 
 def _advance(letter):

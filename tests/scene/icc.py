@@ -4,8 +4,9 @@ import struct
 from functools import cache
 
 import numpy as np
+from PIL import ImageCms
 
-from .camera import D65_XY, rgb_to_xyz
+from .camera import adaptation, rgb_to_xyz
 
 _DATE = (2024, 1, 1, 0, 0, 0)
 _D50_PCS = (0.9642, 1.0, 0.8249)  # ICC.1:2010, 7.2.16
@@ -22,14 +23,6 @@ def _text(words):
     return b"mluc\0\0\0\0" + struct.pack(">II2s2sII", 1, 12, b"en", b"GB", len(text), 28) + text
 
 
-def _adaptation():
-    """Bradford matrix from D65 to the profile connection space's D50."""
-    cone = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
-    x, y = D65_XY
-    white = cone @ [x / y, 1, (1 - x - y) / y]
-    return np.linalg.inv(cone) @ np.diag((cone @ np.array(_D50_PCS)) / white) @ cone
-
-
 def _curve(space):
     """parametricCurveType: IEC 61966-2-1 (type 3), or the 563/256 power of opRGB (type 0)."""
     if space == "opRGB":
@@ -41,13 +34,12 @@ def _curve(space):
 def profile(space):
     """Profile bytes of "sRGB", "Display P3" or "opRGB"."""
     if space == "sRGB":
-        from PIL import ImageCms
-
         made = ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes()
         # The date in its header (bytes 24…35) is the moment of making: fixed, so that the same scene is the same file.
         return made[:24] + struct.pack(">6H", *_DATE) + made[36:]
-    adapt = _adaptation()
-    columns = (adapt @ rgb_to_xyz(space)).T
+    to_xyz = rgb_to_xyz(space)
+    adapt = adaptation(to_xyz.sum(axis=1), _D50_PCS)
+    columns = (adapt @ to_xyz).T
     curve = _curve(space)
     tags = {
         b"desc": _text(space),

@@ -1,9 +1,11 @@
 """Working out the truth of a painted scene."""
 
+from dataclasses import asdict
+
 import numpy as np
 
 from . import layout, paints, spectra, table, truth
-from .picture import NOWHERE
+from .picture import NOWHERE, under_both
 
 
 def flipped(points_px, spec):
@@ -26,20 +28,14 @@ def _clipped(picture, rendering, where, mask):
 
 def _at_reference(picture, values):
     """Camera values (..., channels) under the light at the reference place: (..., 3)."""
-    if values.shape[-1] == 3:
-        return values
     place = picture.plan.view.project(picture.light.reference_mm[None])
-    share = picture.light.second_share_at(place)[0]
-    return (1 - share) * values[..., :3] + share * values[..., 3:]
+    return under_both(values, picture.light.second_share_at(place)[0])
 
 
 def _contrast(picture, rendering, centre_px, colour):
     """Greatest difference in 8-bit codes between a colour and the ground when both are rendered at one place."""
     ground = picture.palette.of(paints.ground_reflectance(picture.spec.ground))
-    both = np.stack([colour, ground])
-    if both.shape[1] == 6:
-        share = picture.light.second_share_at(centre_px)[0]
-        both = (1 - share) * both[:, :3] + share * both[:, 3:]
+    both = under_both(np.stack([colour, ground]), picture.light.second_share_at(centre_px)[0])
     sensor = both * picture.light.at_px(centre_px)[0] * rendering.exposure
     balanced = np.minimum(np.clip(sensor, 0, 1) * rendering.gains, 1)
     code = rendering.tone(np.clip(balanced @ rendering.matrix.T, 0, 1)) @ rendering.push.T
@@ -78,13 +74,9 @@ def _chart_truth(picture, rendering):
     for i in np.flatnonzero(inside):
         low, high = np.ceil(patches[i].min(0)).astype(int), np.floor(patches[i].max(0)).astype(int)
         quarter = np.maximum((high - low) // 4, 1)
-        where = (
-            slice(low[1] + quarter[1], high[1] - quarter[1]),
-            slice(low[0] + quarter[0], high[0] - quarter[0]),
-        )
-        clipped[i] = _clipped(picture, rendering, where, ...)
+        (left, top), (right, bottom) = low + quarter, high - quarter
+        clipped[i] = _clipped(picture, rendering, np.s_[top:bottom, left:right], ...)
     return {
-        "chart_present": spec.chart_present,
         "chart_corners_px": flipped(plan.view.project(plan.chart_mm), spec) if spec.chart_present else NOWHERE,
         "chart_patches_px": flipped(centres, spec),
         "chart_outlines_px": flipped(patches, spec),
@@ -106,15 +98,11 @@ def truth_of(picture, rendering):
     spec, plan = picture.spec, picture.plan
     return truth.Truth(
         size_px=spec.view_size,
-        card_present=spec.card_present,
         card_corners_px=flipped(plan.view.project(plan.card_mm), spec) if spec.card_present else NOWHERE,
-        ground=spec.ground,
         ground_lab=spectra.lab_of(paints.ground_reflectance(spec.ground)),
-        rows=spec.rows,
-        columns=spec.columns,
         swatches=tuple(_swatch_truth(picture, rendering, cell) for cell in plan.cells),
         missing=tuple(f"r{row}c{column}" for row, column, _, _ in plan.empty_cells),
-        rendering=rendering.as_dict(),
+        rendering=asdict(rendering),
         spec=spec,
         **_chart_truth(picture, rendering),
     )

@@ -1,6 +1,6 @@
 """The plan: where the chart, the card and its swatches lie on the table, in millimetres (chart frame, y downwards)."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -47,8 +47,12 @@ def chart_corners(spec):
     """Outer corners of the patch area, mm: dark skin, bluish green, black, white; the patch area starts at (0, 0)."""
     rows, columns, pitch = chart_grid(spec)
     gap = pitch * (1 - spec.chart_pitch_ratio)
-    width, height = columns * pitch - gap, rows * pitch - gap
-    return np.array([[0, 0], [width, 0], [width, height], [0, height]], float)
+    return box(np.zeros(2), np.array([columns, rows]) * pitch - gap)
+
+
+def box(low, high):
+    """Corners (4, 2) of an upright rectangle, clockwise from its top left."""
+    return np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
 
 
 def chart_patches(spec):
@@ -58,7 +62,7 @@ def chart_patches(spec):
 
 def _squares(rows, columns, pitch, ratio):
     side = pitch * ratio
-    square = np.array([[0, 0], [side, 0], [side, side], [0, side]])
+    square = box([0, 0], [side, side])
     origin = np.array([[column, row] for row in range(rows) for column in range(columns)]) * pitch
     return origin[:, None, :] + square
 
@@ -112,14 +116,12 @@ def _grid(spec, cell_mm):
     """Cell centres of the paint (rows, columns, 2) in the card's own frame and the card's size, mm."""
     width, height = _cell_size(spec, cell_mm)
     gutter = 0.9 * cell_mm if spec.two_blocks else 0.0
-    split_columns = spec.columns >= 2
-    xs = (
-        np.arange(spec.columns) * width
-        + (gutter * (np.arange(spec.columns) >= (spec.columns + 1) // 2)) * split_columns
-    )
-    ys = np.arange(spec.rows) * height
-    if spec.two_blocks and not split_columns:
-        ys = ys + gutter * (np.arange(spec.rows) >= (spec.rows + 1) // 2)
+
+    def places(count, step, *, split):
+        return np.arange(count) * step + gutter * split * (np.arange(count) >= (count + 1) // 2)
+
+    xs = places(spec.columns, width, split=spec.columns >= 2)
+    ys = places(spec.rows, height, split=spec.columns < 2)
     border = spec.margin * cell_mm
     centres = np.stack(np.meshgrid(xs, ys), axis=-1) + border + cell_mm / 2
     size = np.array([xs[-1] + width, ys[-1] + height]) + 2 * border
@@ -152,7 +154,7 @@ def _place(spec, cell_mm):
     """Card moved beside the chart, in the chart's frame: (move, corners, cells, empty)."""
     cells, empty, size = _card(spec, cell_mm)
     rng = np.random.default_rng([spec.seed, 12])
-    corners = np.array([[0, 0], [size[0], 0], size, [0, size[1]]], float)
+    corners = box(np.zeros(2), size)
     turned = viewing.turn(corners, spec.card_turn, size / 2)
     chart = chart_corners(spec)
     low, high = chart.min(0) - CHART_FRAME_MM, chart.max(0) + CHART_FRAME_MM
@@ -255,9 +257,7 @@ def make_plan(spec):
         view = moved
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
-    cells = [
-        Cell(c.row, c.column, move(c.centre_mm), move(c.outline_mm), c.size_mm, c.diameter_mm, c.stroke) for c in cells
-    ]
+    cells = [replace(cell, centre_mm=move(cell.centre_mm), outline_mm=move(cell.outline_mm)) for cell in cells]
     empty = [(row, column, move(centre), size) for row, column, centre, size in empty]
     present = spec.card_present
     return Plan(

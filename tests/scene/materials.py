@@ -3,11 +3,8 @@
 import numpy as np
 
 from . import camera, paints
+from .paints import edge
 from .spectra import GRID_NM
-
-
-def _ramp(centre, width, low, high):
-    return low + (high - low) / (1 + np.exp(-(GRID_NM - centre) / width))
 
 
 def things():
@@ -17,20 +14,20 @@ def things():
         "frame": 0.036 * one,
         "pencil": 0.16 * one,
         "ink black": 0.045 * one,
-        "ink blue": _ramp(480, 20, 0.30, 0.06) + 0 * one,
-        "tape": _ramp(500, 40, 0.55, 0.74),
-        "masking": _ramp(505, 30, 0.38, 0.68),
-        "wood light": _ramp(560, 60, 0.22, 0.56),
-        "wood dark": _ramp(590, 50, 0.07, 0.26),
+        "ink blue": edge(480, 20, 0.30, 0.06) + 0 * one,
+        "tape": edge(500, 40, 0.55, 0.74),
+        "masking": edge(505, 30, 0.38, 0.68),
+        "wood light": edge(560, 60, 0.22, 0.56),
+        "wood dark": edge(590, 50, 0.07, 0.26),
         "slate": 0.055 * one,
         "slate light": 0.09 * one,
         "laminate": 0.78 * one,
         "laminate shade": 0.70 * one,
         "metal": 0.48 * one,
-        "bristle": _ramp(600, 50, 0.06, 0.20),
-        "rag": _ramp(450, 60, 0.5, 0.62),
-        "rag stain": _ramp(590, 25, 0.12, 0.45),
-        "skin": _ramp(585, 22, 0.22, 0.58),
+        "bristle": edge(600, 50, 0.06, 0.20),
+        "rag": edge(450, 60, 0.5, 0.62),
+        "rag stain": edge(590, 25, 0.12, 0.45),
+        "skin": edge(585, 22, 0.22, 0.58),
         "white": one,
     }
 
@@ -57,13 +54,5 @@ class Palette:
 
     def tube(self, rng, white=0.0):
         """Draw a bright printed or painted colour."""
-        bright = (
-            "viridian",
-            "cadmium red",
-            "cadmium yellow",
-            "ultramarine",
-            "quinacridone rose",
-            "phthalo green",
-        )
-        name = bright[rng.integers(len(bright))]
+        name = paints.BRIGHT[rng.integers(len(paints.BRIGHT))]
         return self.of(paints.mix({name: 1.0, "titanium white": white}))

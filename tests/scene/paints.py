@@ -11,6 +11,8 @@ from .spectra import GRID_NM, delta_e_2000, lab_of, smooth_curve
 # outer reflection the matt paint surface scatters this share back into the camera.
 _K1, _K2, _MATT = 0.040, 0.596, 0.45
 
+BRIGHT = ("viridian", "cadmium red", "cadmium yellow", "ultramarine", "quinacridone rose", "phthalo green")
+
 
 class Mixture(NamedTuple):
     """One painted colour: parts by tube, reflectance (71,), and whether it is a flesh or earth mixture."""
@@ -20,7 +22,8 @@ class Mixture(NamedTuple):
     is_flesh_or_earth: bool
 
 
-def _edge(centre, width, low, high):
+def edge(centre, width, low, high):
+    """Reflectance (71,) that rises from `low` to `high` about a wavelength, as a logistic curve."""
     return low + (high - low) / (1 + np.exp(-(GRID_NM - centre) / width))
 
 
@@ -38,14 +41,14 @@ def tubes():
     one = np.ones(GRID_NM.size)
     return {
         "titanium white": (0.0006 + 0.6 / (1 + np.exp((GRID_NM - 392) / 6)), one),
-        "yellow ochre": from_masstone(_edge(535, 26, 0.045, 0.62) - _bump(650, 40, 0.05), 0.55),
-        "raw sienna": from_masstone(_edge(560, 30, 0.03, 0.42), 0.40),
-        "red earth": from_masstone(_edge(586, 15, 0.045, 0.36) + _bump(680, 60, 0.05), 0.42),
-        "burnt umber": from_masstone(_edge(590, 40, 0.03, 0.14), 0.45),
-        "ivory black": from_masstone(0.024 * one + _edge(640, 60, 0.0, 0.006), 0.35),
+        "yellow ochre": from_masstone(edge(535, 26, 0.045, 0.62) - _bump(650, 40, 0.05), 0.55),
+        "raw sienna": from_masstone(edge(560, 30, 0.03, 0.42), 0.40),
+        "red earth": from_masstone(edge(586, 15, 0.045, 0.36) + _bump(680, 60, 0.05), 0.42),
+        "burnt umber": from_masstone(edge(590, 40, 0.03, 0.14), 0.45),
+        "ivory black": from_masstone(0.024 * one + edge(640, 60, 0.0, 0.006), 0.35),
         "viridian": (0.03 + _bump(405, 34, 1.7) + _bump(640, 50, 3.0), 0.16 * one),
-        "cadmium red": from_masstone(_edge(602, 9, 0.028, 0.78), 0.62),
-        "cadmium yellow": from_masstone(_edge(508, 10, 0.03, 0.88), 0.60),
+        "cadmium red": from_masstone(edge(602, 9, 0.028, 0.78), 0.62),
+        "cadmium yellow": from_masstone(edge(508, 10, 0.03, 0.88), 0.60),
         "ultramarine": (0.05 + _bump(585, 58, 3.4) + _bump(390, 25, 0.15), 0.22 * one),
         "quinacridone rose": (0.03 + _bump(535, 42, 2.6), 0.14 * one),
         "phthalo green": (0.02 + _bump(650, 50, 6.0) + _bump(395, 30, 2.6), 0.12 * one),
@@ -69,10 +72,10 @@ def ground_reflectance(kind):
     fall = 1 / (1 + np.exp((GRID_NM - 400) / 8))
     return {
         "white": 0.86 - 0.10 * fall,
-        "grey": 0.24 + _edge(560, 60, -0.004, 0.004),
-        "toned": _edge(480, 55, 0.47, 0.72) - 0.06 * fall,
-        "kraft": _edge(575, 48, 0.13, 0.47),
-        "canvas": 0.78 - 0.12 * fall + _edge(500, 50, -0.05, 0.02),
+        "grey": 0.24 + edge(560, 60, -0.004, 0.004),
+        "toned": edge(480, 55, 0.47, 0.72) - 0.06 * fall,
+        "kraft": edge(575, 48, 0.13, 0.47),
+        "canvas": 0.78 - 0.12 * fall + edge(500, 50, -0.05, 0.02),
     }[kind]
 
 
@@ -99,15 +102,7 @@ def _flesh_parts(rng, depth, warm):
 
 
 def _tube_parts(rng):
-    bright = (
-        "viridian",
-        "cadmium red",
-        "cadmium yellow",
-        "ultramarine",
-        "quinacridone rose",
-        "phthalo green",
-    )
-    tube = bright[rng.integers(len(bright))]
+    tube = BRIGHT[rng.integers(len(BRIGHT))]
     parts = {tube: 1.0}
     if rng.random() < 0.7:
         parts["titanium white"] = round(float(rng.uniform(0.15, 3.0)), 2)
@@ -116,7 +111,7 @@ def _tube_parts(rng):
 
 def _near_ground(rng, ground):
     """Reflectance whose CIEDE2000 from the ground is 4…8: the ground bent by a smooth random factor."""
-    bend, wanted = smooth_curve(rng, 80) * 0.7 + rng.choice([-1.0, 1.0]) * 0.5, rng.uniform(4.3, 8.0)
+    bend, wanted = smooth_curve(rng) * 0.7 + rng.choice([-1.0, 1.0]) * 0.5, rng.uniform(4.3, 8.0)
     low, high = 0.0, 0.9
     for _ in range(40):
         middle = (low + high) / 2

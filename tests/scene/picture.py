@@ -42,8 +42,13 @@ class Picture:
         seen = self.pixels[rows, columns]
         if seen.shape[2] == 6:
             share = light.spread(self.share_map, rows, columns, self.step)[..., None]
-            seen = seen[..., :3] + share * (seen[..., 3:] - seen[..., :3])
+            seen = under_both(seen, share)
         return seen * light.spread(self.light_map, rows, columns, self.step)[..., None]
+
+
+def under_both(values, share):
+    """Camera values (..., 3) where the second light has a `share`, of values (..., 3) or (..., 6) under each light."""
+    return values[..., :3] + share * (values[..., 3:] - values[..., :3]) if values.shape[-1] == 6 else values
 
 
 def _optics(pixels, spec):
@@ -107,8 +112,7 @@ def paint(spec):
         middle = plan.chart_mm.mean(0)
         free.take(middle + (plan.chart_mm - middle) * 1.2)
     strip = spectra.strip_reflectances(spec.strip_size, spec.strip_seed)
-    aged = spectra.aged_chart(np.random.default_rng([spec.of_card, 63]), spec.chart_batch)
-    chart = strip if spec.chart_kind == "strip" else aged
+    chart = strip if spec.chart_kind == "strip" else spectra.chart_reflectances()
     if spec.strip_beside:
         free.take(layout.strip_outline(spec))
     table.scatter(canvas, spec, palette, free)

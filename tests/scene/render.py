@@ -32,25 +32,14 @@ class Scene:
         """Relative irradiance with vignetting at photo points (n, 2); 1 at the chart's middle without shadow."""
         return self.light.at_px(flipped(np.asarray(points_px, float), self.spec))
 
-    def undo_rendering(self, rgb_float, points_px=None):
-        """Code values (n, 3) in 0…1 -> camera values (`SwatchTruth.camera` × the light there).
+    def undo_rendering(self, rgb_float, points_px):
+        """Code values (n, 3) in 0…1 at photo points (n, 2) -> camera values (`SwatchTruth.camera` × the light there).
 
-        Exact but for noise, clipping, sharpening and quantisation. With `points_px` (n, 2) the local tone mapping is
-        undone too.
+        Exact but for noise, clipping, sharpening and quantisation.
         """
-        gain = np.ones(np.shape(rgb_float)[:-1])
-        if points_px is not None:
-            points = flipped(np.asarray(points_px, float), self.spec)
-            height, width = self.rgb.shape[:2]
-            x = points[..., 0] / width * self.gain_map.shape[1] - 0.5
-            y = points[..., 1] / height * self.gain_map.shape[0] - 0.5
-            gain = cv2.remap(
-                self.gain_map,
-                x.astype(np.float32),
-                y.astype(np.float32),
-                cv2.INTER_LINEAR,
-                borderMode=cv2.BORDER_REPLICATE,
-            ).reshape(gain.shape)
+        points = flipped(np.asarray(points_px, float), self.spec)
+        x, y = (points / self.spec.view_size * self.gain_map.shape[::-1] - 0.5).astype(np.float32).T
+        gain = cv2.remap(self.gain_map, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
         return self.rendering.undo(rgb_float, gain)
 
     def sensor(self):

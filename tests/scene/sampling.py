@@ -15,12 +15,7 @@ LAMPS = ("A", "B3200", "FL2", "FL9", "FL11", "TL84", "LED-B1", "LED-B3", "LED-B5
 
 
 def _pick(rng, choices, weights=None):
-    chosen = choices[rng.choice(len(choices), p=weights)]
-    return chosen.item() if isinstance(chosen, np.generic) else chosen
-
-
-def _range(rng, low, high):
-    return float(rng.uniform(low, high))
+    return choices[rng.choice(len(choices), p=weights)]
 
 
 def _maybe(rng, share):
@@ -32,14 +27,14 @@ def _phone(rng):
     return {
         "camera": _pick(rng, CAMERAS),
         "tone": _pick(rng, ("plain", "phone-soft", "phone-contrast", "phone-bright"), [0.1, 0.4, 0.25, 0.25]),
-        "saturation": _range(rng, 1.0, 1.18),
-        "local_tone": _range(rng, 0.02, 0.15) if _maybe(rng, 0.4) else 0.0,
-        "sharpening": _range(rng, 0.0, 0.6),
+        "saturation": rng.uniform(1.0, 1.18),
+        "local_tone": rng.uniform(0.02, 0.15) if _maybe(rng, 0.4) else 0.0,
+        "sharpening": rng.uniform(0.0, 0.6),
         "space": _pick(rng, ("sRGB", "Display P3"), [0.5, 0.5]),
         "quality": int(rng.integers(85, 96)),
         "iso": _pick(rng, (50.0, 100.0, 200.0, 400.0)),
-        "denoise": _range(rng, 0.3, 0.9),
-        "vignetting": _range(rng, 0.0, 0.25),
+        "denoise": rng.uniform(0.3, 0.9),
+        "vignetting": rng.uniform(0.0, 0.25),
     }
 
 
@@ -49,14 +44,14 @@ def _lying(rng, rows, columns):
         "rows": rows,
         "columns": columns,
         "missing": int(rng.integers(0, max(1, rows * columns // 5) + 1)) if _maybe(rng, 0.4) else 0,
-        "fill": _range(rng, 0.58, 0.8),
-        "brush": _range(rng, 0.01, 0.05),
-        "margin": _range(rng, 0.25, 0.8),
-        "fall_off": _range(rng, 0.0, 0.2),
+        "fill": rng.uniform(0.58, 0.8),
+        "brush": rng.uniform(0.01, 0.05),
+        "margin": rng.uniform(0.25, 0.8),
+        "fall_off": rng.uniform(0.0, 0.2),
         "fall_off_shape": _pick(rng, ("linear", "quadratic")),
-        "fall_off_direction": _range(rng, 0, 360),
-        "chart_pitch_ratio": _range(rng, 0.82, 0.92),
-        "tilt_direction": _range(rng, 0, 360),
+        "fall_off_direction": rng.uniform(0, 360),
+        "chart_pitch_ratio": rng.uniform(0.82, 0.92),
+        "tilt_direction": rng.uniform(0, 360),
     }
 
 
@@ -75,14 +70,14 @@ def easy_spec(seed, size=FULL_SIZE):
         writing=_pick(rng, ("beside", "below", "none"), [0.5, 0.3, 0.2]),
         palette=_pick(rng, PALETTES[:2], [0.7, 0.3]),
         chart_side=_pick(rng, SIDES),
-        chart_turn=_range(rng, -4, 4),
-        card_turn=_range(rng, -3, 3),
-        tilt=_range(rng, 0, 15),
-        chart_fraction=_range(rng, 0.2, 0.36),
+        chart_turn=rng.uniform(-4, 4),
+        card_turn=rng.uniform(-3, 3),
+        tilt=rng.uniform(0, 15),
+        chart_fraction=rng.uniform(0.2, 0.36),
         light=light,
         white_balance=_pick(rng, ("auto", "correct"), [0.8, 0.2]),
-        white_balance_error=_range(rng, 0.01, 0.04),
-        exposure=_range(rng, -0.6, 0.15),
+        white_balance_error=rng.uniform(0.01, 0.04),
+        exposure=rng.uniform(-0.6, 0.15),
         table=_pick(rng, TABLES, [0.5, 0.2, 0.2, 0.1]),
         tubes=int(rng.integers(0, 3)),
         brushes=int(rng.integers(0, 2)),
@@ -103,15 +98,15 @@ def _hard_card(rng):
         "tape": _maybe(rng, 0.15),
         "two_blocks": _maybe(rng, 0.15) and rows * columns > 3,
         "shape": _pick(rng, SHAPES),
-        "size_scatter": _range(rng, 0.0, 0.15),
-        "place_scatter": 0.0 if touching else _range(rng, 0.0, 0.05),
+        "size_scatter": rng.uniform(0.0, 0.15),
+        "place_scatter": 0.0 if touching else rng.uniform(0.0, 0.05),
         "writing": "none" if touching else _pick(rng, ("beside", "below", "none"), [0.45, 0.3, 0.25]),
         "palette": _pick(rng, PALETTES),
     }
     if factors["writing"] != "none" and factors["margin"] >= 0.5 and _maybe(rng, 0.4):
         factors["title"] = _pick(rng, ("sitter k", "sitter r 16.11", "evening 2", "flesh + earth"))
     if touching:
-        factors |= {"fill": _range(rng, 0.94, 1.0), "size_scatter": _range(rng, 0.0, 0.03)}
+        factors |= {"fill": rng.uniform(0.94, 1.0), "size_scatter": rng.uniform(0.0, 0.03)}
     factors["missing"] = min(factors["missing"], rows * columns - 1)
     return factors
 
@@ -123,16 +118,16 @@ def _hard_photo(rng):
         "light": _pick(rng, DAYLIGHT + LAMPS),
         "second_light": _pick(rng, ("A", "LED-B3", "D65")) if _maybe(rng, 0.12) else None,
         "white_balance": _pick(rng, ("auto", "correct", "none"), [0.5, 0.2, 0.3]),
-        "white_balance_error": _range(rng, 0.0, 0.06),
-        "exposure": _range(rng, -2.0, 2.0) if _maybe(rng, 0.4) else _range(rng, -0.7, 0.3),
-        "fall_off": _range(rng, 0.0, 0.35),
+        "white_balance_error": rng.uniform(0.0, 0.06),
+        "exposure": rng.uniform(-2.0, 2.0) if _maybe(rng, 0.4) else rng.uniform(-0.7, 0.3),
+        "fall_off": rng.uniform(0.0, 0.35),
         "shadow": shadow,
-        "shadow_depth": _range(rng, 0.25, 0.6),
-        "shadow_width": _range(rng, 0.02, 0.2),
+        "shadow_depth": rng.uniform(0.25, 0.6),
+        "shadow_width": rng.uniform(0.02, 0.2),
         "glints": int(rng.integers(0, 5)) if _maybe(rng, 0.3) else 0,
-        "distortion": _range(rng, -0.03, 0.03) if _maybe(rng, 0.4) else 0.0,
-        "defocus": _range(rng, 0.0, 3.0) if _maybe(rng, 0.3) else 0.0,
-        "motion": _range(rng, 0.0, 6.0) if _maybe(rng, 0.15) else 0.0,
+        "distortion": rng.uniform(-0.03, 0.03) if _maybe(rng, 0.4) else 0.0,
+        "defocus": rng.uniform(0.0, 3.0) if _maybe(rng, 0.3) else 0.0,
+        "motion": rng.uniform(0.0, 6.0) if _maybe(rng, 0.15) else 0.0,
         "table": _pick(rng, TABLES),
         "tubes": int(rng.integers(0, 5)),
         "brushes": int(rng.integers(0, 3)),
@@ -143,17 +138,15 @@ def _hard_photo(rng):
     }
 
 
-def finding_spec(seed, size=FULL_SIZE, *, quarters=False):
+def finding_spec(seed, size=FULL_SIZE):
     """All factors of finding a chart and a card, drawn independently of one another.
 
     The card lies within 20° of the chart's orientation, so that "rows follow the chart" and "rows follow the writing"
-    agree; with `quarters` it may lie turned by quarter turns as well (writing then decides).
+    agree.
     """
     rng = np.random.default_rng([seed, 1002])
     card_factors = _hard_card(rng)
-    turn = _range(rng, -20, 20) if _maybe(rng, 0.5) else _range(rng, -4, 4)
-    if quarters and card_factors["writing"] != "none":
-        turn += _pick(rng, (0, 90, 180, 270))
+    turn = rng.uniform(-20, 20) if _maybe(rng, 0.5) else rng.uniform(-4, 4)
     return SceneSpec(
         seed=seed,
         width=size[0],
@@ -161,12 +154,12 @@ def finding_spec(seed, size=FULL_SIZE, *, quarters=False):
         **_phone(rng),
         **(card_factors | _hard_photo(rng)),
         chart_side=_pick(rng, SIDES),
-        chart_turn=_range(rng, 0, 360),
+        chart_turn=rng.uniform(0, 360),
         card_turn=turn,
-        tilt=_range(rng, 0, 40),
-        chart_fraction=_range(rng, 1 / 8, 1 / 2.5),
+        tilt=rng.uniform(0, 40),
+        chart_fraction=rng.uniform(1 / 8, 1 / 2.5),
         chart_covered=int(rng.integers(1, 5)) if _maybe(rng, 0.15) else 0,
-        chart_glare=_range(rng, 0.1, 0.5) if _maybe(rng, 0.1) else 0.0,
+        chart_glare=rng.uniform(0.1, 0.5) if _maybe(rng, 0.1) else 0.0,
     )
 
 
@@ -207,13 +200,13 @@ def colour_spec(seed, size=FULL_SIZE):
         camera=CAMERAS[seed % len(CAMERAS)],
         light=_pick(rng, lights),
         palette="with-saturated-tubes",
-        fall_off=_range(rng, 0.0, 0.35),
-        exposure=_range(rng, -0.9, 0.35),
+        fall_off=rng.uniform(0.0, 0.35),
+        exposure=rng.uniform(-0.9, 0.35),
         rows=int(rng.integers(4, 8)),
         columns=int(rng.integers(3, 6)),
         glints=int(rng.integers(0, 3)),
         shadow=_pick(rng, ("none", "card"), [0.88, 0.12]),
-        shadow_depth=_range(rng, 0.2, 0.5),
+        shadow_depth=rng.uniform(0.2, 0.5),
     )
 
 

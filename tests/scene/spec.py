@@ -6,12 +6,7 @@ GROUNDS = ("white", "grey", "toned", "kraft", "canvas")
 TABLES = ("wood", "dark", "white", "busy")
 SHAPES = ("round", "square", "smeared")
 PALETTES = ("flesh-and-earth", "with-saturated-tubes", "near-ground")  # and "six-tubes": flesh and earth from six tubes
-WRITING = ("none", "beside", "below")
 SIDES = ("left", "right", "top", "bottom")
-SPACES = ("sRGB", "Display P3", "opRGB")
-TONES = ("plain", "phone-soft", "phone-contrast", "phone-bright")
-CHARTS = ("classic", "strip")
-WHITE_BALANCE = ("correct", "auto", "none")
 
 
 @dataclass(frozen=True)
@@ -19,7 +14,7 @@ class SceneSpec:
     """Factors of one simulated photo. Angles in degrees, lengths as fractions, strengths as fractions of one.
 
     `seed` draws everything the factors leave open. `card_seed` (default: `seed`) draws the card alone (colours,
-    outlines, places, writing) and the chart's batch, so that one card can be shot twice. `width` × `height` is the
+    outlines, places, writing), so that one card can be shot twice. `width` × `height` is the
     photo as held in landscape; portrait swaps them.
     """
 
@@ -43,7 +38,7 @@ class SceneSpec:
     fill: float = 0.68  # swatch diameter over cell size; 1 touches its neighbours
     size_scatter: float = 0.08
     place_scatter: float = 0.04  # of a cell
-    writing: str = "beside"
+    writing: str = "beside"  # or "below", "none"
     title: str = ""  # written in the head margin; small letters, figures and "." "+" "?"
     palette: str = "flesh-and-earth"
     cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits
@@ -64,7 +59,6 @@ class SceneSpec:
     tilt_direction: float = 90.0
     chart_fraction: float = 0.3  # chart's patch area, long side, over photo width (an upper bound: see README)
     chart_pitch_ratio: float = 0.88  # patch over patch pitch
-    chart_batch: float = 0.0  # mean CIEDE2000 of this chart from the published reflectances
     chart_covered: int = 0  # patches hidden by an object
     chart_glare: float = 0.0  # added light at the peak, of the white's
     chart_cut: float = 0.0  # share of the chart outside the frame
@@ -88,18 +82,18 @@ class SceneSpec:
     # --- camera and rendering
     camera: str = "invented-phone-a"
     exposure: float = 0.0  # stops; 0 puts a perfect white at 0.80 of full scale
-    white_balance: str = "auto"
+    white_balance: str = "auto"  # or "correct", "none"
     white_balance_error: float = 0.03
     iso: float = 100.0
     denoise: float = 0.6  # 0 = none, 1 = strong
     distortion: float = 0.0  # k1 on the radius over the half diagonal
     defocus: float = 0.0  # radius, px at 4032 px
     motion: float = 0.0  # length, px at 4032 px
-    tone: str = "phone-soft"
+    tone: str = "phone-soft"  # or "plain", "phone-contrast", "phone-bright"
     saturation: float = 1.08
     local_tone: float = 0.0  # strength, 0…0.3
     sharpening: float = 0.3
-    space: str = "sRGB"
+    space: str = "sRGB"  # or "Display P3", "opRGB"
     quality: int = 90
 
     # --- what else lies there

@@ -1,31 +1,20 @@
-"""Spectra on one wavelength grid: lights, observers, cameras, chart; the only module that reads colour-science."""
+"""Spectra on one wavelength grid: lights, observers, cameras, chart."""
 
 from functools import cache
 
+import colour
 import numpy as np
+from colour.quality.cfi2017 import load_TCS_CIE2017
+from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
+from scipy.optimize import brentq
+from skimage.color import deltaE_ciede2000
 
 GRID_NM = np.arange(380.0, 731.0, 5.0)
 
-#: Our own names for lights -> keys of colour-science. "B…" lights are Planckian, made here.
-LIGHTS = {
-    "D50": ("illuminant", "D50"),
-    "D55": ("illuminant", "D55"),
-    "D65": ("illuminant", "D65"),
-    "D75": ("illuminant", "D75"),
-    "A": ("illuminant", "A"),
-    "FL2": ("illuminant", "FL2"),
-    "FL9": ("illuminant", "FL9"),
-    "FL11": ("illuminant", "FL11"),
-    "TL84": ("source", "Philips TL-84"),
-    "LED-B1": ("illuminant", "LED-B1"),
-    "LED-B2": ("illuminant", "LED-B2"),
-    "LED-B3": ("illuminant", "LED-B3"),
-    "LED-B4": ("illuminant", "LED-B4"),
-    "LED-B5": ("illuminant", "LED-B5"),
-    "LED-V1": ("illuminant", "LED-V1"),
-    "LED-V2": ("illuminant", "LED-V2"),
-    "B3200": ("planck", "3200"),
-}
+# Lights that are not among colour-science's CIE illuminants under the same name.
+_SOURCES = {"TL84": "Philips TL-84"}
+_PLANCKIAN_K = {"B3200": 3200.0}
 
 #: Measured cameras (NPL, carried by colour-science) and invented smooth sensors with an infrared-cut filter.
 CAMERAS = ("nikon-5100-npl", "sigma-sdmerill-npl", "invented-phone-a", "invented-phone-b", "invented-phone-c")
@@ -53,47 +42,34 @@ _INVENTED = {
 }
 
 
-def _resample(domain_nm, values, outside):
-    """Cubic interpolation on the grid; `outside` is "hold" (reflectances) or "zero" (sensitivities)."""
-    from scipy.interpolate import PchipInterpolator
-
-    out = PchipInterpolator(domain_nm, values, extrapolate=False)(GRID_NM)
-    if outside == "zero":
-        return np.where(np.isnan(out), 0.0, out)
-    out = np.where(domain_nm[0] > GRID_NM, values[0], out)
-    return np.where(domain_nm[-1] < GRID_NM, values[-1], out)
+def _held(data):
+    """Spectral data of colour-science on the grid by cubic interpolation; the end values hold beyond its domain."""
+    return PchipInterpolator(data.domain, data.values)(np.clip(GRID_NM, data.domain[0], data.domain[-1]))
 
 
 @cache
 def light_spectrum(name):
     """Relative spectral power of a light on the grid, shape (71,), scaled to luminance 1."""
-    import colour
-
-    kind, key = LIGHTS[name]
-    if kind == "planck":
+    if name in _PLANCKIAN_K:
         # Planck's law, second radiation constant 1.4388e-2 m K (CODATA).
         metres = GRID_NM * 1e-9
-        power = metres**-5 / np.expm1(1.4388e-2 / (metres * float(key)))
+        power = metres**-5 / np.expm1(1.4388e-2 / (metres * _PLANCKIAN_K[name]))
     else:
-        source = colour.SDS_ILLUMINANTS if kind == "illuminant" else colour.SDS_LIGHT_SOURCES
-        power = _resample(source[key].domain, source[key].values, "hold")
+        source = colour.SDS_LIGHT_SOURCES[_SOURCES[name]] if name in _SOURCES else colour.SDS_ILLUMINANTS[name]
+        power = _held(source)
     return power / (power @ observer()[:, 1])
 
 
 @cache
 def observer():
     """CIE 1931 2° colour-matching functions on the grid, shape (71, 3)."""
-    import colour
-
     cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
-    return np.stack([np.interp(GRID_NM, cmfs.domain, cmfs.values[:, i]) for i in range(3)], axis=1)
+    return cmfs.values[np.isin(cmfs.domain, GRID_NM)]
 
 
 @cache
 def camera_sensitivity(name):
     """Spectral sensitivities R, G, B of a camera on the grid, shape (71, 3), peak 1 per channel."""
-    import colour
-
     if name in _INVENTED:
         *channels, (cut, steep) = _INVENTED[name]
         curves = [
@@ -103,25 +79,19 @@ def camera_sensitivity(name):
         return np.stack(curves, axis=1) * ends[:, None]
     key = {"nikon-5100-npl": "Nikon 5100 (NPL)", "sigma-sdmerill-npl": "Sigma SDMerill (NPL)"}[name]
     data = colour.MSDS_CAMERA_SENSITIVITIES[key]
-    return np.maximum(np.stack([_resample(data.domain, data.values[:, i], "zero") for i in range(3)], axis=1), 0.0)
+    measured = PchipInterpolator(data.domain, data.values, extrapolate=False)(GRID_NM)
+    return np.maximum(np.nan_to_num(measured), 0.0)
 
 
 @cache
 def chart_reflectances():
-    """Names and reflectances of the 24 patches, (24,) and (24, 71): the averaged measurements in colour-science."""
-    import colour
-
-    patches = colour.SDS_COLOURCHECKERS["BabelColor Average"]
-    names = tuple(patches)
-    return names, np.stack([_resample(patches[n].domain, patches[n].values, "hold") for n in names])
+    """Reflectances of the 24 patches, (24, 71): the averaged measurements in colour-science."""
+    return np.stack([_held(patch) for patch in colour.SDS_COLOURCHECKERS["BabelColor Average"].values()])
 
 
 @cache
 def training_reflectances():
     """Reflectances for fitting camera matrices, shape (99, 71): the CIE 2017 colour fidelity samples, not the chart."""
-    import colour
-    from colour.quality.cfi2017 import load_TCS_CIE2017
-
     samples = load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
     rows = np.searchsorted(samples.domain, GRID_NM)
     return np.clip(samples.values[rows].T, 0.0, 1.0)
@@ -151,16 +121,16 @@ def xyz_of(reflectance, light="D50"):
 
 def lab_of(reflectance):
     """CIELAB of reflectances (..., 71): CIE D50, 2° observer, white = the perfect diffuser."""
-    ratio = xyz_of(reflectance) / xyz_of(np.ones(GRID_NM.size))
-    # CIE 15: f(t) with the linear branch below (6/29)^3.
-    f = np.where(ratio > (6 / 29) ** 3, np.cbrt(ratio), ratio * (29 / 6) ** 2 / 3 + 4 / 29)
-    return np.stack([116 * f[..., 1] - 16, 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])], axis=-1)
+    return lab_of_xyz(xyz_of(reflectance))
+
+
+def lab_of_xyz(xyz):
+    """CIELAB of XYZ under D50, white Y = 1."""
+    return colour.XYZ_to_Lab(xyz, colour.XYZ_to_xy(xyz_of(np.ones(GRID_NM.size))))
 
 
 def delta_e_2000(lab_1, lab_2):
     """CIEDE2000 by scikit-image (another implementation than the one under test)."""
-    from skimage.color import deltaE_ciede2000
-
     return deltaE_ciede2000(np.asarray(lab_1), np.asarray(lab_2))
 
 
@@ -169,29 +139,10 @@ def shift_lightness(reflectance, shift):
     if shift == 0:
         return reflectance
     wanted = lab_of(reflectance)[0] + shift
-    low, high = 0.05, 20.0
-    for _ in range(60):
-        power = np.sqrt(low * high)
-        low, high = (power, high) if lab_of(reflectance**power)[0] > wanted else (low, power)
-    return reflectance ** np.sqrt(low * high)
+    return reflectance ** brentq(lambda power: lab_of(reflectance**power)[0] - wanted, 0.05, 20.0)
 
 
-def smooth_curve(rng, width_nm=60.0):
-    """Return a random smooth curve over the grid, shape (71,), about unit size."""
-    from scipy.ndimage import gaussian_filter1d
-
-    curve = gaussian_filter1d(rng.standard_normal(GRID_NM.size + 60), width_nm / 5.0)[30:-30]
+def smooth_curve(rng):
+    """Return a random smooth curve over the grid, shape (71,), about unit size, without detail below 80 nm."""
+    curve = gaussian_filter1d(rng.standard_normal(GRID_NM.size + 60), 16.0)[30:-30]
     return curve / max(np.abs(curve).max(), 1e-9)
-
-
-def aged_chart(rng, mean_de00):
-    """Chart reflectances of another batch: smooth random factors, scaled to a mean CIEDE2000 of `mean_de00`."""
-    _, base = chart_reflectances()
-    if mean_de00 <= 0:
-        return base
-    bend = np.stack([smooth_curve(rng) for _ in base]) * 0.6 + smooth_curve(rng) * 0.4
-    scale = 0.02
-    for _ in range(4):
-        aged = np.clip(base * (1 + scale * bend), 0.002, 0.99)
-        scale *= mean_de00 / delta_e_2000(lab_of(base), lab_of(aged)).mean()
-    return np.clip(base * (1 + scale * bend), 0.002, 0.99)

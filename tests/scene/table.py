@@ -10,6 +10,7 @@ from .layout import (
     CHART_FRAME_MM,
     CHART_PITCH_MM,
     STRIP_PITCH_MM,
+    box,
     chart_grid,
     chart_patches,
     strip_chips,
@@ -100,7 +101,7 @@ def lay_chart(canvas, spec, colours_frame, place=None):
     place = place or (lambda points: points)
     patches = chart_patches(spec)
     low, high = patches.min((0, 1)) - CHART_FRAME_MM, patches.max((0, 1)) + CHART_FRAME_MM
-    outer = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    outer = box(low, high)
     outline = place(_rounded(outer, 0.5 * CHART_FRAME_MM))
     rng = np.random.default_rng([spec.seed, 52])
     canvas.cast_shadow(outline, 0.06 * CHART_PITCH_MM, 0.45, rng.normal(0, 1.5, 2))
@@ -110,13 +111,7 @@ def lay_chart(canvas, spec, colours_frame, place=None):
     mark = np.array([[-3.0, 0], [3, 0]])
     ticks = [
         place(corner + np.sign(corner - outer.mean(0)) * 5 + turn(mark, a))
-        for corner in outer * 0.0
-        + [
-            patches.min((0, 1)),
-            [patches[..., 0].max(), patches[..., 1].min()],
-            patches.max((0, 1)),
-            [patches[..., 0].min(), patches[..., 1].max()],
-        ]
+        for corner in box(patches.min((0, 1)), patches.max((0, 1)))
         for a in (0, 90)
     ]
     canvas.strokes(ticks, 0.5, colours[-5], 0.8)
@@ -252,7 +247,7 @@ def lay_second_chart(canvas, spec, colours_frame, free):
     rng = np.random.default_rng([spec.seed, 54])
     corners = chart_patches(spec)
     low, high = corners.min((0, 1)), corners.max((0, 1))
-    area = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    area = box(low, high)
     middle, scale = area.mean(0), rng.uniform(0.3, 0.5)
     placed = free.find(rng, (area - middle) * scale * 1.15)
     if placed is None:
@@ -288,7 +283,7 @@ def cover_chart(canvas, spec, palette):
     reach = 0.9 * CHART_PITCH_MM
     low = low - reach * np.array([side == "left", side == "top"])
     high = high + reach * np.array([side == "right", side == "bottom"])
-    shape = _rounded(np.array([low, [high[0], low[1]], high, [low[0], high[1]]]), min(6.0, 0.4 * min(high - low)))
+    shape = _rounded(box(low, high), min(6.0, 0.4 * min(high - low)))
     canvas.cast_shadow(shape, 0.05 * CHART_PITCH_MM, 0.3)
     canvas.polygon(shape, palette["skin"] if rng.random() < 0.5 else palette.tube(rng, 0.5))
     return hidden

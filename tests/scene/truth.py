@@ -1,7 +1,7 @@
 """What is true of a scene. All pixel coordinates are (x, y) in the photo as viewed, after the EXIF turn."""
 
 import json
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
 
 import numpy as np
 
@@ -48,7 +48,6 @@ class Truth:
     Attributes
     ----------
     size_px : (width, height) as viewed.
-    chart_present, card_present : whether they lie there.
     chart_corners_px : (4, 2) outer corners of the patch area: dark skin, bluish green, black, white corner.
     chart_patches_px : (24, 2) patch centres, row by row from dark skin to black.
     chart_outlines_px : (24, 4, 2) patch corners.
@@ -62,8 +61,7 @@ class Truth:
     strip_lab : (n, 3): a home-made strip's chips beside the chart; empty without one.
     second_chart_px : (4, 2) patch-area corners of a second, smaller chart, or (0, 2).
     card_corners_px : (4, 2) from the card's own top left, clockwise on the card; (0, 2) without a card.
-    ground, ground_lab : kind, and CIELAB D50 2°.
-    rows, columns : the card's grid.
+    ground_lab : CIELAB D50 2°.
     swatches : what was painted.
     missing : ids of the cells left unpainted.
     rendering : exposure, gains, matrix, tone curve and saturation used.
@@ -71,8 +69,6 @@ class Truth:
     """
 
     size_px: tuple
-    chart_present: bool
-    card_present: bool
     chart_corners_px: np.ndarray
     chart_patches_px: np.ndarray
     chart_outlines_px: np.ndarray
@@ -86,30 +82,17 @@ class Truth:
     strip_lab: np.ndarray
     second_chart_px: np.ndarray
     card_corners_px: np.ndarray
-    ground: str
     ground_lab: np.ndarray
-    rows: int
-    columns: int
     swatches: tuple
     missing: tuple
     rendering: dict
     spec: object
 
     def to_json(self):
-        """Return JSON text; coordinates to 0.01 px, colours to 4 places."""
-        plain = {f.name: getattr(self, f.name) for f in fields(self) if f.name not in ("swatches", "spec")}
-        plain["swatches"] = [{f.name: getattr(s, f.name) for f in fields(s)} for s in self.swatches]
-        plain["spec"] = asdict(self.spec)
-        return json.dumps(_plain(plain), indent=1)
+        """Return JSON text; numbers in arrays to 4 places."""
+        return json.dumps(asdict(self), default=_plain, indent=1)
 
 
-def _plain(value, name=""):
-    """Arrays to lists, rounded by what they are."""
-    if isinstance(value, dict):
-        return {k: _plain(v, k) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(v, name) for v in value]
-    if isinstance(value, np.ndarray):
-        places = 2 if name.endswith("_px") else 5
-        return value.tolist() if value.dtype == bool else np.round(value.astype(float), places).tolist()
-    return value.item() if isinstance(value, np.generic) else value
+def _plain(array):
+    """Return an array as lists of rounded numbers."""
+    return array.tolist() if array.dtype == bool else np.round(array, 4).tolist()

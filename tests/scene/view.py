@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial.transform import Rotation
 
 _FOCAL = 0.722  # focal length over the photo's long side: a 26-mm-equivalent phone lens
 
@@ -66,13 +67,9 @@ def _camera_matrix(spec, distance, aim):
     width, height = spec.view_size
     focal = _FOCAL * max(width, height)
     axis = np.radians(spec.tilt_direction)
-    k = np.array([np.cos(axis), np.sin(axis), 0.0])
-    cross = np.array([[0, -k[2], k[1]], [k[2], 0, -k[0]], [-k[1], k[0], 0]])
-    tilt = np.radians(spec.tilt)
-    rotation = np.eye(3) + np.sin(tilt) * cross + (1 - np.cos(tilt)) * cross @ cross  # Rodrigues
-    roll = np.radians(spec.chart_turn)
-    spin = np.array([[np.cos(roll), -np.sin(roll), 0], [np.sin(roll), np.cos(roll), 0], [0, 0, 1]])
-    rotation = rotation @ spin
+    tilt = np.radians(spec.tilt) * np.array([np.cos(axis), np.sin(axis), 0.0])
+    roll = np.radians(spec.chart_turn) * np.array([0.0, 0.0, 1.0])
+    rotation = (Rotation.from_rotvec(tilt) * Rotation.from_rotvec(roll)).as_matrix()
     shift = np.array([0, 0, distance]) - rotation @ np.array([*aim, 0.0])
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1]])
     return lens @ np.column_stack([rotation[:, 0], rotation[:, 1], shift])

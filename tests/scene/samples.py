@@ -1,27 +1,19 @@
-"""Make the photos in samples/: `python -m tests.scene.make_samples [DIR]`. Everything on them is invented."""
+"""The photos in samples/. Everything on them is invented."""
 
-import sys
-from pathlib import Path
+from .spec import SceneSpec
 
-from . import SceneSpec, draw, save
-
-_COMMON = {"palette": "six-tubes", "camera": "invented-phone-a", "iso": 100.0, "denoise": 0.8, "quality": 91}
+_COMMON = {"palette": "six-tubes", "margin": 0.7, "denoise": 0.8, "quality": 91}
 
 SAMPLES = {
     "white-card": SceneSpec(
         seed=1611,
         **_COMMON,
         title="sitter k  16.11.",
-        rows=6,
-        columns=3,
-        margin=0.7,
-        chart_side="right",
         chart_turn=-1.5,
         card_turn=1.2,
         tilt=8.0,
         tilt_direction=70.0,
         chart_fraction=0.29,
-        light="D55",
         fall_off=0.12,
         exposure=-0.15,
         tubes=2,
@@ -34,7 +26,6 @@ SAMPLES = {
         ground="grey",
         rows=7,
         columns=2,
-        margin=0.7,
         shape="square",
         chart_side="left",
         chart_turn=2.0,
@@ -59,7 +50,6 @@ SAMPLES = {
         rows=5,
         columns=4,
         missing=3,
-        margin=0.7,
         shape="smeared",
         writing="below",
         chart_side="left",
@@ -78,10 +68,6 @@ SAMPLES = {
         seed=1614,
         **_COMMON,
         title="sitter k  by the lamp",
-        rows=6,
-        columns=3,
-        margin=0.7,
-        chart_side="right",
         chart_turn=-2.5,
         card_turn=3.0,
         tilt=14.0,
@@ -97,18 +83,3 @@ SAMPLES = {
         brushes=1,
     ),
 }
-
-
-def main():
-    """Write each sample's photo and truth."""
-    into = Path(sys.argv[1] if len(sys.argv) > 1 else "samples")
-    into.mkdir(parents=True, exist_ok=True)
-    for name, spec in SAMPLES.items():
-        scene = draw(spec)
-        path = save(scene, into / f"{name}.jpg")
-        (into / f"{name}.truth.json").write_text(scene.truth.to_json() + "\n", encoding="utf-8")
-        print(f"{path}  {path.stat().st_size / 1e6:.2f} MB")
-
-
-if __name__ == "__main__":
-    main()
