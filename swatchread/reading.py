@@ -18,11 +18,10 @@ from swatchread.chart.definition import ChartDefinition, load_chart
 from swatchread.chart.from_corners import chart_from_corners
 from swatchread.chart.patch_sampling import sample_chart
 from swatchread.chart.second_opinion import find_chart_or_ask
-from swatchread.correction.calibration import Calibration, calibrate, require_trust
-from swatchread.correction.encoding_choice import choose_encoding
+from swatchread.correction.calibration import Calibration, calibrate, choose_encoding, require_trust
 from swatchread.correction.uncertainty import estimate_uncertainty
+from swatchread.note.card_warnings import corner_warnings
 from swatchread.note.composition import compose_note
-from swatchread.note.corner_check import corner_warnings
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
 

@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import Column, Integer, MetaData, Table, text
 
 from swatchread.archive.conditions import Near, Query
-from swatchread.archive.schema import REVISION, VERSION_TABLE
+from swatchread.archive.database import REVISION, VERSION_TABLE
 from swatchread.archive.store import Archive
 from swatchread.archive.tables import Base
 from swatchread.errors import ArchiveError

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from swatchread.chart.chart_detection import find_chart
-from swatchread.chart.definition import ChartDefinition, definition_json, load_chart, parse_chart
-from swatchread.correction.reference_uncertainty import reference_variance, reference_weight
-from swatchread.custom_chart.chart_name import check_name
+from swatchread.chart.definition import ChartDefinition, check_name, definition_json, load_chart, parse_chart
+from swatchread.correction.patch_errors import reference_variance, reference_weight
 from swatchread.custom_chart.measured_table import chart_of_table
 from swatchread.custom_chart.strip_measurement import StripReading, learn_strip, read_strip
 from swatchread.errors import (

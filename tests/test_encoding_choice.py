@@ -8,7 +8,7 @@ from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import sample_chart
 from swatchread.colour.cielab import delta_e_2000
-from swatchread.correction.encoding_choice import choose_encoding
+from swatchread.correction.calibration import choose_encoding
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
 from tests.scene import SceneSpec

@@ -19,8 +19,8 @@ from swatchread.chart.patch_sampling import sample_chart
 from swatchread.note.model import load_note
 from swatchread.page.note_keeper import Words, put_words
 from swatchread.photo import load_photo
+from swatchread.photo.derived_pictures import for_the_eye
 from swatchread.photo.geometry import project
-from swatchread.photo.preview import for_the_eye
 from swatchread.reading import read_card
 from swatchread.report import reading_files
 from swatchread.report.reading_files import write_outputs

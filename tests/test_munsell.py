@@ -12,8 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from swatchread.colour.adaptation import adapt
-from swatchread.colour.cielab import D50_XYZ, luminance_of_value, value_of_lab, xyz_to_lab
+from swatchread.colour.cielab import D50_XYZ, adapt, luminance_of_value, value_of_lab, xyz_to_lab
 from swatchread.colour.munsell import C_XYZ, FAMILIES, munsell_hvc, munsell_notation
 from swatchread.colour.shipped_data import calibration_folder
 

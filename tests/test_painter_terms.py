@@ -19,7 +19,7 @@ from swatchread.colour.painter_terms import (
     warmth_name,
     warmth_uncertainty,
 )
-from swatchread.note.description import describe
+from swatchread.note.composition import describe
 
 labs = st.tuples(st.floats(0, 100), st.floats(-90, 90), st.floats(-90, 90)).map(np.array)
 

@@ -15,7 +15,7 @@ from PIL import Image, ImageCms, ImageOps
 from swatchread.colour.cielab import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
-from swatchread.photo.downsampling import shrunk
+from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
 from tests.scene import SceneSpec, draw, icc, save_dng
 

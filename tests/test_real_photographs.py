@@ -10,8 +10,7 @@ from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import sample_chart
 from swatchread.colour.cielab import delta_e_2000
-from swatchread.correction.calibration import calibrate
-from swatchread.correction.encoding_choice import choose_encoding
+from swatchread.correction.calibration import calibrate, choose_encoding
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.photo import load_photo
 

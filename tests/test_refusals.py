@@ -11,10 +11,10 @@ from PIL import Image
 
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
-from swatchread.chart.sharpness import edge_blur
+from swatchread.chart.patch_sampling import edge_blur
 from swatchread.colour.screen import hex_colours
-from swatchread.correction.hue_drift import colour_drift
 from swatchread.errors import SwatchreadError
+from swatchread.note.card_warnings import colour_drift
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
 from tests.scene import SceneSpec

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from swatchread.chart.definition import load_chart
-from swatchread.correction.residual_field import residual_field
+from swatchread.correction.patch_errors import residual_field
 
 LAB = load_chart().lab
 EVERY = np.ones(len(LAB))

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from swatchread.archive.same_colour import SIGMAS_PER_UNCERTAINTY, same_probability
+from swatchread.archive.search import SIGMAS_PER_UNCERTAINTY, same_probability
 
 
 @pytest.mark.parametrize(

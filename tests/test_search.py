@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from swatchread.archive.conditions import Near, Query
-from swatchread.archive.dates import day_range, parse_day_range
-from swatchread.archive.munsell_range import munsell_columns, munsell_range
+from swatchread.archive.question_words import day_range, munsell_columns, munsell_range, parse_day_range
 from swatchread.archive.store import Archive
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data

@@ -12,11 +12,11 @@ from swatchread.card.card_sampling import sample_card
 from swatchread.correction.calibration import calibrate
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
-from swatchread.photo.camera_settings import Settings, camera_settings, changed
+from swatchread.photo import load_photo
+from swatchread.photo.camera_settings import Settings, changed
 from swatchread.reading import read_card
-from swatchread.setup.keeping import keep_setup
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
-from swatchread.setup.setup_file import MAX_BYTES, load_setup, parse_setup
+from swatchread.setup.setup_file import MAX_BYTES, keep_setup, load_setup, parse_setup
 from swatchread.setup.setup_reading import read_in_setup
 from tests.scene.spectra import delta_e_2000
 from tests.setup_data import STAND, with_chart, without_chart
@@ -115,9 +115,7 @@ def test_a_table_taken_for_ground_does_not_spoil_the_light(stand, second, monkey
 
 def test_uncertainty_grows_with_the_drift():
     lab = np.array([[70.0, 15.0, 20.0], [30.0, 5.0, 8.0]])
-    plain = UncertainColours(
-        lab, np.tile(np.eye(3) * 0.25, (2, 1, 1)), np.full(2, 0.5), np.full(2, 0.1), np.ones(2), np.zeros(2)
-    )
+    plain = UncertainColours(lab, np.tile(np.eye(3) * 0.25, (2, 1, 1)), np.full(2, 0.5), np.full(2, 0.1), np.zeros(2))
     steady, drifted = widened(plain, STEADY), widened(plain, replace(STEADY, brightness=0.03, b=1.0))
     assert (plain.de00 < steady.de00).all()
     assert (steady.de00 < drifted.de00).all()
@@ -211,8 +209,8 @@ def test_settings_are_read_by_exif(tmp_path):
     details = exif.get_ifd(0x8769)
     details.update({0x829A: (1, 60), 0x829D: 2.8, 0x8827: 200, 0x9204: -0.5, 0xA403: 1})
     details[0x829A] = 1 / 60
-    Image.new("RGB", (300, 300)).save(tmp_path / "a.jpg", exif=exif)
-    seen = camera_settings(tmp_path / "a.jpg")
+    Image.new("RGB", (300, 300), "red").save(tmp_path / "a.jpg", exif=exif)
+    seen = load_photo(tmp_path / "a.jpg").settings
     assert seen.exposure == pytest.approx(1 / 60, rel=1e-3)
     assert (seen.aperture, seen.iso, seen.bias, seen.balance, seen.focal) == (
         pytest.approx(2.8),

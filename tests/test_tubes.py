@@ -128,7 +128,7 @@ def test_data_is_found_inside_a_wheels_layout(tmp_path):
     root = Path(__file__).resolve().parent.parent
     wheel = tmp_path / "wheel.zip"
     with zipfile.ZipFile(wheel, "w") as pack:
-        for name in ("__init__.py", "colour/__init__.py", "colour/shipped_data.py"):
+        for name in ("__init__.py", "__init__.pyi", "colour/__init__.py", "colour/shipped_data.py"):
             pack.write(root / "swatchread" / name, f"swatchread/{name}")
         pack.write(root / "calibration" / "tubes.json", "swatchread/calibration/tubes.json")
     site = tmp_path / "site"

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from swatchread.archive.card_number import card_number
-from swatchread.archive.conditions import Near
-from swatchread.archive.same_colour import VISIBLE_DE00
+from swatchread.archive.conditions import VISIBLE_DE00, Near
+from swatchread.archive.question_words import card_number
 from swatchread.colour.cielab import Floats
 from swatchread.errors import UsageError
 from swatchread.note.model import Note, load_note

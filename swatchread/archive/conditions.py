@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import inf
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
 
-from swatchread.archive.munsell_range import MunsellRange
 from swatchread.archive.note_rows import search_key
-from swatchread.archive.same_colour import VISIBLE_DE00
+from swatchread.archive.question_words import MunsellRange
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import UsageError
 from swatchread.recipes.tubes import TubeList
+
+VISIBLE_DE00: Final = 0.8
+"""CIEDE2000 difference that half of the observers see: Paravina et al. 2015 (found on dental ceramics)."""
 
 
 @dataclass(frozen=True, slots=True)

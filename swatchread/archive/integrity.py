@@ -7,13 +7,12 @@ from typing import Any
 
 from sqlalchemy import Connection, select, text
 
-from swatchread.archive.note_rows import RowWriter, reading_columns, swatch_columns
-from swatchread.archive.packed_colours import pack
+from swatchread.archive.note_rows import RowWriter, pack, reading_columns, swatch_columns
 from swatchread.archive.results import Fault
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import NoteError
-from swatchread.note.handwriting_files import writing_file
 from swatchread.note.model import Note, parse_note
+from swatchread.note.safe_files import writing_file
 
 _REMEDY = "remove the card and add its note again"
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
 import unicodedata
 from functools import lru_cache
-from typing import Any
 
 from sqlalchemy import Connection, delete, insert, update
 
-from swatchread.archive.dates import day_range
-from swatchread.archive.munsell_range import munsell_columns
-from swatchread.archive.packed_colours import pack
+from swatchread.archive.question_words import day_range, munsell_columns
 from swatchread.archive.tables import ReadingRow, SwatchRow, TubeRow
 from swatchread.note.model import Note, Swatch
 from swatchread.recipes.recipe import parse_recipe
@@ -20,6 +23,9 @@ Row = dict[str, Any]
 
 _RECIPES_REMEMBERED = 4096
 """Recipes that are understood once only: they repeat a great deal from card to card."""
+
+_RECORD = [("key", "<i8"), ("lab", "<f8", (3,))]
+"""The key of a swatch's row, and its CIELAB (D50, 2 degree), little-endian: a numpy record."""
 
 
 class RowWriter:
@@ -121,3 +127,17 @@ def _tube_keys(recipe: str, tubes: TubeList) -> frozenset[str]:
         for ingredient in parse_recipe(recipe, tubes).ingredients
         for name in ingredient.possible or (ingredient.name,)
     )
+
+
+def pack(keys: Iterable[int], labs: Iterable[tuple[float, float, float]]) -> bytes:
+    """Return the records of some swatches as bytes."""
+    import numpy as np
+
+    return np.array(list(zip(keys, labs, strict=True)), dtype=_RECORD).tobytes()
+
+
+def unpack(parts: Iterable[bytes]) -> npt.NDArray[Any]:
+    """Return the records of several packs joined: fields `key`, shape (n,), and `lab`, shape (n, 3)."""
+    import numpy as np
+
+    return np.frombuffer(b"".join(parts), dtype=_RECORD)

@@ -77,7 +77,7 @@ class Found:
     de00 : float or None
         CIEDE2000 from the colour in the question; None without one.
     same : float or None
-        Probability that it is that colour to the eye (`swatchread.archive.same_colour`); None without one.
+        Probability that it is that colour to the eye (`swatchread.archive.search`); None without one.
     writing : str
         Path of the cropped handwriting, or empty.
     """

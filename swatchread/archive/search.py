@@ -2,31 +2,41 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+from math import hypot
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import ColumnElement, Connection, Select, String, cast, func, select
 
-from swatchread.archive.conditions import Near, Query, conditions
-from swatchread.archive.packed_colours import unpack
+from swatchread.archive.conditions import VISIBLE_DE00, Near, Query, conditions
+from swatchread.archive.note_rows import unpack
 from swatchread.archive.results import Found
-from swatchread.archive.same_colour import same_probability
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
-from swatchread.note.handwriting_files import writing_file
+from swatchread.note.safe_files import writing_file
 from swatchread.recipes.tubes import TubeList
 
 if TYPE_CHECKING:
     import numpy as np
     import numpy.typing as npt
 
+SIGMAS_PER_UNCERTAINTY: Final = 1.87796
+"""Radius, in standard deviations of one axis, that holds 68.27 % of a normal error in three dimensions."""
+
+_EXACT_SIGMA: Final = 1e-3
+"""CIEDE2000 below which an error is none; no photo measures so well, and the squares below stay finite."""
+
 _KEYS_AT_ONCE = 5000
 """Keys in one statement; SQLite takes at most 32766 values."""
 
 _ORDER = (ReadingRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
 _DETAILS = (
-    *(ReadingRow.card_id, ReadingRow.tool_version, ReadingRow.title, ReadingRow.sitter, ReadingRow.date),
-    *(ReadingRow.medium, ReadingRow.photo_file, ReadingRow.folder, CardRow.photo_sha256),
+    *(ReadingRow.card_id.label("card"), ReadingRow.tool_version, ReadingRow.title, ReadingRow.sitter, ReadingRow.date),
+    *(ReadingRow.medium, ReadingRow.photo_file.label("photo"), ReadingRow.folder, CardRow.photo_sha256),
+    SwatchRow.u_de00.label("uncertainty_de00"),
 )
+_AS_STORED = {field.name for field in fields(Found)} - {"lab", "writing", "de00", "same"}
+"""What is found of a swatch just as the selected columns hold it, by the same names."""
 
 
 def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tuple[Found, ...]:
@@ -102,23 +112,8 @@ def _keys(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArr
 def _found(row: Any, near: Near | None = None, de00: float | None = None) -> Found:
     writing = writing_file(Path(row.folder), row.writing) if row.writing and row.folder else None
     return Found(
-        card=row.card_id,
-        tool_version=row.tool_version,
-        swatch=row.swatch,
+        **{name: getattr(row, name) for name in _AS_STORED},
         lab=(row.lab_l, row.lab_a, row.lab_b),
-        uncertainty_de00=row.u_de00,
-        munsell=row.munsell,
-        value=row.value,
-        value_name=row.value_name,
-        temperature=row.temperature,
-        relative=row.relative,
-        lean=row.lean,
-        recipe=row.recipe,
-        title=row.title,
-        sitter=row.sitter,
-        date=row.date,
-        medium=row.medium,
-        photo=row.photo_file,
         writing=str(writing or ""),
         de00=de00,
         same=None if near is None or de00 is None else _same(row, de00, near),
@@ -135,3 +130,37 @@ def _place(swatch: str) -> tuple[int, int]:
     """Return row and column, as numbers, from the id of a swatch."""
     row, column = swatch[1:].split("c")
     return int(row), int(column)
+
+
+def same_probability(de00: float, uncertainties: tuple[float, float], visible: float = VISIBLE_DE00) -> float:
+    """Return the probability that two colours are truly closer than an eye can see.
+
+    The model: close together, CIEDE2000 is a plain distance in a space of three axes. Each reading is off by a normal
+    error. It is alike along the three axes, independent of the other reading's, and as large as the stated uncertainty
+    says: its length stays below that uncertainty 68.27 % of the time (this is what `uncertainty.de00` of a note means).
+    Nothing is assumed about where the true colours lie (flat prior). Then the true difference is normal round the
+    measured one with σ² = (u1² + u2²)/1.87796² on each axis. The square of its length over σ follows a non-central
+    chi-square distribution with 3 degrees of freedom. The result is the distribution function at `visible`.
+
+    Large uncertainties therefore make the probability small even for equal readings: such readings cannot tell.
+
+    Parameters
+    ----------
+    de00 : float
+        Measured CIEDE2000 difference, >= 0.
+    uncertainties : (float, float)
+        One-sigma CIEDE2000 uncertainty of each colour, >= 0; 0 for a colour given exactly.
+    visible : float
+        Differences up to this count as one colour, > 0.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    from scipy.special import chndtr
+
+    sigma = hypot(*uncertainties) / SIGMAS_PER_UNCERTAINTY
+    if sigma < _EXACT_SIGMA:
+        return 1.0 if de00 <= visible else 0.0
+    return float(chndtr((visible / sigma) ** 2, 3, (de00 / sigma) ** 2))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
-from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Engine, delete, func, select
@@ -12,11 +11,18 @@ from sqlalchemy.orm import aliased
 
 from swatchread.archive.adding import keep_note, mark_newest
 from swatchread.archive.conditions import Query
-from swatchread.archive.database import archive_address, open_engine, reading, shown, writing
+from swatchread.archive.database import (
+    archive_address,
+    bring_up_to_date,
+    is_up_to_date,
+    open_engine,
+    reading,
+    shown,
+    writing,
+)
 from swatchread.archive.integrity import check_archive
 from swatchread.archive.note_rows import RowWriter
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
-from swatchread.archive.schema import bring_up_to_date, is_up_to_date
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
 from swatchread.errors import ArchiveError
@@ -71,9 +77,7 @@ class Archive:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_failure: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -27,7 +27,7 @@ class CardRow(Base):
 class ReadingRow(Base):
     """One reading of a card by one version of the tool; the newest of a card's readings is the one that is searched.
 
-    `colours` holds the colours of all its swatches (`swatchread.archive.packed_colours`). The note, which is long,
+    `colours` holds the colours of all its swatches (`swatchread.archive.note_rows`). The note, which is long,
     comes last: a search does not read that far.
     """
 

@@ -75,6 +75,6 @@ def _read(job: Job, settings: Settings) -> str:
 
 @cache
 def _reader(settings: Settings) -> Callable[[Path], Reading]:
-    from swatchread.setup.reader_factory import reader
+    from swatchread.setup.setup_reading import reader
 
     return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor)

@@ -17,7 +17,7 @@ from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_level
 from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.edge_strength import edge_strength
+from swatchread.photo.derived_pictures import edge_strength
 
 # Measured on development scenes, unless said otherwise.
 

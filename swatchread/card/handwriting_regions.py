@@ -13,7 +13,7 @@ from swatchread.card.masks import Picture, pieces_of
 from swatchread.card.orientation import SIDES, ink_sides, only_on
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.preview import for_the_eye
+from swatchread.photo.derived_pictures import for_the_eye
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 

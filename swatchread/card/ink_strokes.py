@@ -12,9 +12,8 @@ from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of, p
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.downsampling import halved
+from swatchread.photo.derived_pictures import for_the_eye, halved
 from swatchread.photo.geometry import project, rotation
-from swatchread.photo.preview import for_the_eye
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 

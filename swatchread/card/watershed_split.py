@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from swatchread.card.masks import Mask, Picture, depth_of, pieces_of
 from swatchread.photo import opencv as cv2
-from swatchread.photo.edge_strength import edge_strength
+from swatchread.photo.derived_pictures import edge_strength
 
 # Measured on development scenes.
 

@@ -45,8 +45,6 @@ class ChartFind:
         From the chart's lattice units to photo pixels.
     patch_share : float
         Side of a patch over the pitch, as seen.
-    misfit : float
-        Score of the identification; less is better.
     others : tuple of ndarray, shape (4, 2)
         Corners of further charts in the photo, pixels.
     """
@@ -55,7 +53,6 @@ class ChartFind:
     chart: ChartDefinition
     homography: Floats
     patch_share: float
-    misfit: float
     others: tuple[Floats, ...] = ()
 
     @property
@@ -190,7 +187,7 @@ def located(photo: Photo, chart: ChartDefinition, placements: list[Placement]) -
     best = placements[0]
     homography, share, _ = refine(best.homography, chart, photo.small)
     others = tuple(photo.to_full(project(p.homography, chart.corners)) for p in placements[1:])
-    return ChartFind(photo, chart, photo.small_to_full @ homography, share, best.score, others)
+    return ChartFind(photo, chart, photo.small_to_full @ homography, share, others)
 
 
 def _why_not(placements: list[Placement], chart: ChartDefinition) -> str:

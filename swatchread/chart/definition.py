@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -12,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from swatchread.colour.cielab import Floats, lab_to_xyz
 from swatchread.colour.shipped_data import calibration_folder
-from swatchread.errors import ChartDefinitionError
+from swatchread.errors import ChartDefinitionError, UsageError
 
 DEFAULT_CHART = "classic24"
 """The average of 30 measured charts: the best guess when a chart's batch is unknown."""
@@ -231,3 +232,18 @@ def definition_json(chart: ChartDefinition) -> str:
     except ValidationError as error:
         raise _malformed(chart.name, error) from error
     return file.model_dump_json(indent=1, exclude_defaults=True) + "\n"
+
+
+def check_name(name: str) -> None:
+    """Refuse a name that a chart file cannot carry, or that a shipped chart has.
+
+    Raises
+    ------
+    UsageError
+    """
+    if not re.fullmatch(NAME_PATTERN, name):
+        raise UsageError(
+            f"{name!r} cannot be the name of a chart", "", "Use small letters, figures and hyphens, at most 61 of them"
+        )
+    if name in chart_names():
+        raise UsageError(f"{name} is the name of a chart that comes with the program", "", "Choose another name")

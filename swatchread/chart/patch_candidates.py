@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.edge_strength import edge_strength
+from swatchread.photo.derived_pictures import edge_strength
 
 _STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""

@@ -68,8 +68,7 @@ def check(
 def _facts(path: Path, definition: Any) -> dict[str, Any]:
     from swatchread.chart.patch_sampling import sample_chart
     from swatchread.chart.second_opinion import find_chart_or_ask
-    from swatchread.correction.calibration import calibrate, require_trust
-    from swatchread.correction.encoding_choice import choose_encoding
+    from swatchread.correction.calibration import calibrate, choose_encoding, require_trust
     from swatchread.note.card_warnings import chart_warnings
     from swatchread.note.composition import chart_facts
     from swatchread.photo import load_photo

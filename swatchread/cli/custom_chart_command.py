@@ -44,8 +44,7 @@ def learn(
     it surer. Then `swatchread read card.jpg --chart NAME.chart.json` needs the strip alone.
     """
     from swatchread.card.manual_hints import parse_grid
-    from swatchread.chart.definition import load_chart
-    from swatchread.custom_chart.chart_name import check_name
+    from swatchread.chart.definition import check_name, load_chart
     from swatchread.custom_chart.strip_measurement import learn_strip
 
     check_name(name)
@@ -86,8 +85,7 @@ def measured(
     reflectances (`nm400`, `nm410`, …; 0 to 1 or per cent) are surer: they hold for any light and are used where there
     are any. A column `u` may say how sure each row is, in CIEDE2000.
     """
-    from swatchread.chart.definition import load_chart
-    from swatchread.custom_chart.chart_name import check_name
+    from swatchread.chart.definition import check_name, load_chart
     from swatchread.custom_chart.measured_table import chart_of_table
 
     check_name(name)

@@ -51,7 +51,7 @@ def show(
     """Show a note, or an archived card with its readings, as a table."""
     from rich.console import Console
 
-    from swatchread.archive.card_number import card_number
+    from swatchread.archive.question_words import card_number
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
     from swatchread.report.console import note_table
@@ -124,7 +124,7 @@ def _exported(note: Note, kind: Kind, folder: Path) -> str:
         from swatchread.report.value_map import value_map_svg
 
         return value_map_svg(note)
-    from swatchread.note.handwriting_files import read_writing
+    from swatchread.note.safe_files import read_writing
     from swatchread.report.note_page import render_page
 
     crops = {swatch.id: read_writing(folder, swatch.writing) for swatch in note.swatches}

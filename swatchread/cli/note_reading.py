@@ -30,7 +30,7 @@ def read_single(request: ReadingRequest, archive: Archive | None) -> None:
     reading = request.reader()(photo)
     kept = None
     if request.keep_setup is not None:
-        from swatchread.setup.keeping import keep_setup
+        from swatchread.setup.setup_file import keep_setup
 
         kept = keep_setup(reading)
     written = write_outputs(reading, request.folder, stem_beside(request.folder, photo))

@@ -97,7 +97,7 @@ class ReadingRequest:
     def reader(self) -> Callable[[Path], Reading]:
         """Return the function that reads one photo as requested."""
         if self.setup is not None:
-            from swatchread.setup.reader_factory import reader
+            from swatchread.setup.setup_reading import reader
 
             return reader(None, self.setup, accept_poor=self.accept_poor)
         from swatchread.chart.definition import load_chart

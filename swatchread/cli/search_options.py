@@ -93,7 +93,7 @@ class Question:
         """
         from swatchread.archive.colour_reference import read_near
         from swatchread.archive.conditions import Query
-        from swatchread.archive.munsell_range import munsell_range
+        from swatchread.archive.question_words import munsell_range
         from swatchread.errors import UsageError
 
         if self.near is None and self.within is not None:
@@ -174,7 +174,7 @@ def _range(text: str) -> tuple[float, float]:
 def _days(since: str | None, until: str | None) -> tuple[int, int] | None:
     if since is None and until is None:
         return None
-    from swatchread.archive.dates import parse_day_range
+    from swatchread.archive.question_words import parse_day_range
 
     first = parse_day_range(since)[0] if since else 0
     return first, parse_day_range(until)[1] if until else 99991231

@@ -35,6 +35,9 @@ _EPSILON = 216.0 / 24389.0
 _STRAIGHT_SLOPE = 24389.0 / 27.0 / 116.0
 """Slope of that straight line."""
 
+_BRADFORD: Floats = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]])
+"""Cone response matrix of the linear Bradford adaptation (ICC.1:2022, annex E)."""
+
 
 def xyz_to_lab(xyz: npt.ArrayLike, white: Floats = D50_XYZ) -> Floats:
     """Convert tristimulus values to CIELAB.
@@ -207,3 +210,21 @@ def value_of_luminance(luminance: npt.ArrayLike) -> Floats:
 def value_of_lab(lab: npt.ArrayLike) -> Floats:
     """Return the Munsell value of CIELAB colours (ASTM D1535)."""
     return value_of_luminance(lab_to_xyz(lab)[..., 1])
+
+
+def adapt(xyz: npt.ArrayLike, source: Floats, target: Floats) -> Floats:
+    """Adapt tristimulus values from one white to another.
+
+    Parameters
+    ----------
+    xyz : array_like, shape (..., 3)
+    source, target : ndarray, shape (3,)
+        Tristimulus values of the two whites.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+    """
+    gain = (_BRADFORD @ target) / (_BRADFORD @ source)
+    matrix: Floats = np.linalg.inv(_BRADFORD) @ np.diag(gain) @ _BRADFORD
+    return np.asarray(xyz, dtype=np.float64) @ matrix.T

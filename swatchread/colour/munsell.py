@@ -13,8 +13,7 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.adaptation import adapt
-from swatchread.colour.cielab import D50_XYZ, Floats, lab_to_xyz, value_of_luminance, xyz_to_lab
+from swatchread.colour.cielab import D50_XYZ, Floats, adapt, lab_to_xyz, value_of_luminance, xyz_to_lab
 from swatchread.colour.shipped_data import data_file
 
 C_XYZ: Floats = np.array([0.31006 / 0.31616, 1.0, (1.0 - 0.31006 - 0.31616) / 0.31616])

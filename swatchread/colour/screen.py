@@ -10,8 +10,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from swatchread.colour.adaptation import adapt
-from swatchread.colour.cielab import D50_XYZ, Floats, lab_to_xyz
+from swatchread.colour.cielab import D50_XYZ, Floats, adapt, lab_to_xyz
 
 _D65_XYZ: Floats = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
 """White point of illuminant D65: x = 0.3127, y = 0.3290 (IEC 61966-2-1:1999)."""

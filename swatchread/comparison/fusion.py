@@ -14,10 +14,9 @@ from swatchread.comparison.fusion_outliers import Agreed, drop_outliers
 from swatchread.comparison.fusion_warnings import Left, left_photo, warnings_of
 from swatchread.comparison.fusion_weights import Weighed, weighted_mean
 from swatchread.errors import UsageError
-from swatchread.note.description import describe
+from swatchread.note.composition import describe
 from swatchread.note.flags import SWATCH_FLAGS
-from swatchread.note.model import CardFacts, Ground, Note, Swatch, Tool, Uncertainty
-from swatchread.note.photo_facts import FusedPhoto
+from swatchread.note.model import CardFacts, FusedPhoto, Ground, Note, Swatch, Tool, Uncertainty
 from swatchread.note.swatch_flags import step_flags
 
 _OF_STEPS = frozenset({"close_valued", "gap", "chalky"})

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from swatchread.archive.dates import day_range
+from swatchread.archive.question_words import day_range
 from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.table_coordinates import CardPlaces, card_places
 from swatchread.errors import DifferentCardsError

@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.chart.chart_detection import ChartFind
-from swatchread.chart.patch_sampling import ChartSample
+from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats, lab_to_lch, xyz_to_lab
-from swatchread.correction.camera_fit import Fitted
+from swatchread.correction.camera_fit import Fitted, Target, fit_model
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.joint_fit import Observations, fit_camera_and_light
 from swatchread.correction.light_field import LightField
-from swatchread.correction.reference_uncertainty import reference_weight
-from swatchread.correction.residual_field import ResidualField, residual_field
+from swatchread.correction.patch_errors import ResidualField, reference_weight, residual_field
 from swatchread.errors import PoorReadingError
+from swatchread.photo.icc_profile import linear_encoding
 
 TRUSTED_DE00 = 6.0
 """Cross-validated CIEDE2000 above which a reading is refused unless the painter accepts a poor one."""
@@ -35,6 +35,9 @@ _MOST_TONE, _PATCHES_PER_TONE = 5, 4
 
 _LEAST_LUMINANCE = 1e-6
 """Keeps a black grey from being divided by."""
+
+_MUCH_BETTER = 0.6
+"""Linear light is believed if its error is below this share of the stated encoding's."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -225,3 +228,34 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
             f"each left out of the fit in turn, its patches are {error:.1f} CIEDE2000 off on average; "
             f"{TRUSTED_DE00:.0f} is the limit",
         )
+
+
+def choose_encoding(sample: ChartSample) -> ChartSample:
+    """Return the chart's sample in the encoding that its patches show.
+
+    Some raw converters write linear 16-bit files without stating it. Read as sRGB, their darks would be lost. So 16-bit
+    files without a stated encoding are tried in both.
+
+    Parameters
+    ----------
+    sample : ChartSample
+
+    Returns
+    -------
+    ChartSample
+        The same, or sampled again from the photo taken as linear.
+    """
+    photo = sample.find.photo
+    if photo.encoding.tagged or photo.pixels.dtype != np.uint16:
+        return sample
+    linear = replace(photo, encoding=linear_encoding(tagged=False))
+    other = sample_chart(replace(sample.find, photo=linear))
+    return other if _matrix_error(other) < _MUCH_BETTER * _matrix_error(sample) else sample
+
+
+def _matrix_error(sample: ChartSample) -> float:
+    """Return the median held-out CIEDE2000 of a plain matrix: a tone curve would make up for a wrong encoding."""
+    chart, count = sample.find.chart, len(sample.linear)
+    target = Target(sample.linear, np.zeros(count), chart.lab, np.where(sample.clipped, 0.0, 1.0))
+    fitted = fit_model(target, Shape(degree=1, tone=0))
+    return float(np.median(fitted.left_out_de00[~sample.clipped])) if not sample.clipped.all() else np.inf

@@ -94,18 +94,16 @@ class Fitted:
     model : CameraModel
     residual : ndarray, shape (n, 3)
         CIELAB, fitted minus reference.
-    left_out : ndarray, shape (n, 3)
-        The same with each patch left out of the fit in turn (to first order, from the hat matrix).
     covariance : ndarray, shape (p, p)
         Of the parameters, if the residuals are one CIEDE2000.
     de00, left_out_de00 : ndarray, shape (n,)
+        Of the fit, and with each patch left out of it in turn (to first order, from the hat matrix).
     variance : float
         Mean square of the residuals in CIEDE2000, corrected for the degrees of freedom of the fit.
     """
 
     model: CameraModel
     residual: Floats
-    left_out: Floats
     covariance: Floats
     de00: Floats
     left_out_de00: Floats
@@ -262,7 +260,6 @@ def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
     return Fitted(
         model=model,
         residual=off,
-        left_out=left_out,
         covariance=covariance,
         de00=de00,
         left_out_de00=delta_e_2000(target.lab + left_out, target.lab),

@@ -7,7 +7,6 @@ colour far from the chart's is extrapolated as sensors usually behave, and not b
 
 from __future__ import annotations
 
-import csv
 from dataclasses import dataclass
 from functools import cache
 
@@ -56,8 +55,7 @@ def camera_prior(degree: int) -> Prior:
     free: Floats = np.asarray(np.kron(np.eye(3), WORKING_TO_XYZ @ WORKING_TO_XYZ.T) * _FREE**2, dtype=np.float64)
     if degree == 1:
         return _prior(WORKING_TO_XYZ.T, free)
-    with data_file("camera-prior.csv").open(encoding="utf-8", newline="") as file:
-        table = np.array([[float(v) for v in row[1:]] for row in list(csv.reader(file))[1:]])
+    table = np.genfromtxt(data_file("camera-prior.csv"), delimiter=",", skip_header=1)[:, 1:]
     covariance = table[:, 1:].copy()
     covariance[:9, :9] += free
     return _prior(table[:, 0].reshape(-1, 3), covariance)

@@ -118,11 +118,6 @@ class LightField:
         depth = 0.0 if self.edge is None else 1.0 - float(np.exp(-abs(self.edge.depth)))
         return max(depth, self.unevenness)
 
-    @property
-    def nearest(self) -> npt.NDArray[np.intp]:
-        """Indices of the pieces of ground nearest the chart, which are taken to lie in its light."""
-        return nearest(self.ground_place)
-
     def shares(self, place: Floats) -> Floats:
         """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
         reach = _NEAR * spacing(self.ground_place)
@@ -145,7 +140,7 @@ def spread(values: Floats) -> float:
 
 
 def nearest(ground_place: Floats) -> npt.NDArray[np.intp]:
-    """Return the indices of the pieces of ground, at places of shape (m, 2), that lie nearest the chart."""
+    """Return the indices of the pieces of ground, at places of shape (m, 2), nearest the chart: in its light."""
     return np.argsort(np.linalg.norm(ground_place, axis=1))[: max(LEAST_GROUND, len(ground_place) // 6)]
 
 

@@ -28,8 +28,8 @@ import numpy as np
 from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, similarity, xyz_to_lab
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
-from swatchread.correction.light_field import LEAST_GROUND
-from swatchread.correction.reference_uncertainty import reference_variance
+from swatchread.correction.light_field import LEAST_GROUND, nearest
+from swatchread.correction.patch_errors import reference_variance
 
 _MISFIT = np.array([0.16, 0.9, 0.6])
 """Shares of the counted variance along L*, a* and b*, inside the chart's colours."""
@@ -96,8 +96,6 @@ class UncertainColours:
         About 68 % of the errors, in CIEDE2000, are smaller.
     own_de00 : ndarray, shape (n,)
         The part that comes from the swatch itself.
-    leverage : ndarray, shape (n,)
-        How much the fit's parameters move the colour.
     outside : ndarray, shape (n,)
         How far the colour lies outside the chart's, negative inside: see `outside_chart`.
     """
@@ -106,7 +104,6 @@ class UncertainColours:
     covariance: Floats
     de00: Floats
     own_de00: Floats
-    leverage: Floats
     outside: Floats
 
 
@@ -134,7 +131,6 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     metric = de00_metric(lab)
     inverse = np.linalg.inv(metric + 1e-9 * np.eye(3))
     shape = _parameter_spread(calibration, linear, log_light)
-    leverage = np.einsum("nij,nji->n", metric, shape)
     outside = outside_chart(lab, calibration.find.chart.lab[calibration.used])
     step = 1.0 / (1.0 + np.exp((_RIM - outside) / _RIM_WIDTH))
     counted = counted_variance(fitted.variance)
@@ -153,7 +149,6 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
         covariance=covariance,
         de00=np.sqrt(np.einsum("nij,nji->n", metric, covariance)),
         own_de00=np.sqrt(np.einsum("nij,nji->n", metric, own)),
-        leverage=leverage,
         outside=outside,
     )
 
@@ -230,7 +225,7 @@ def _tied(calibration: Calibration, place: Floats) -> Floats:
     if len(field.ground_place) < LEAST_GROUND:
         return np.zeros(len(place))
     slopes = fitted.model.brightness_slopes(calibration.ground_linear)
-    apart = field.shares(place) @ slopes - np.median(slopes[field.nearest], axis=0)
+    apart = field.shares(place) @ slopes - np.median(slopes[nearest(field.ground_place)], axis=0)
     return np.asarray(counted_variance(fitted.variance) * np.einsum("np,pq,nq->n", apart, fitted.covariance, apart))
 
 

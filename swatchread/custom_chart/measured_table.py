@@ -19,7 +19,8 @@ from swatchread.colour.standards import (
     converted_to_d50,
     lab_of_spectra,
 )
-from swatchread.errors import MeasuredTableError, UsageError, why_unread
+from swatchread.errors import MeasuredTableError, UsageError
+from swatchread.note.record_files import read_capped
 from swatchread.report.cgats import parse_cgats
 
 _CGATS = {"LAB_L": "l", "LAB_A": "a", "LAB_B": "b", "SAMPLE_NAME": "name", "STDEV_DE": "u"}
@@ -109,13 +110,9 @@ def chart_of_table(
 
 def _text(path: Path) -> str:
     try:
-        if path.stat().st_size > MAX_BYTES:
-            raise MeasuredTableError(f"{path.name} is too large to be a table of patches")
-        return path.read_text("utf-8-sig")
+        return read_capped(path, MAX_BYTES, "a table of patches", MeasuredTableError).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise MeasuredTableError(f"{path.name} is not UTF-8 text", "", "Save the table as CSV UTF-8") from error
-    except (OSError, ValueError) as error:
-        raise MeasuredTableError(f"{path.name} cannot be read", *why_unread(error)) from error
 
 
 def _values(rows: list[Row], illuminant: str, observer: int, source: str) -> tuple[Floats, float, str]:

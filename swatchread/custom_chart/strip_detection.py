@@ -9,7 +9,6 @@ from swatchread.chart.chart_detection import ChartFind, lattices_for
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.lattice import Lattice
 from swatchread.chart.subpixel_lattice import refine
-from swatchread.colour.cielab import Floats
 from swatchread.errors import NoStripError
 from swatchread.photo.geometry import fit_homography, project
 
@@ -132,17 +131,13 @@ def _upright(lattice: Lattice, corner: tuple[int, int], size: Size, beside: Char
     turned = (rows, columns) if first % 2 == 0 else (columns, rows)
     strip = blank_strip(turned)
     outer = np.array([[0, 0], [turned[1], 0], [turned[1], turned[0]], [0, turned[0]]], dtype=np.float64)
-    return ChartFind(beside.photo, strip, fit_homography(outer, np.roll(pixels, -first, axis=0)), _SHARE, 0.0)
+    return ChartFind(beside.photo, strip, fit_homography(outer, np.roll(pixels, -first, axis=0)), _SHARE)
 
 
 def _refined(strip: ChartFind) -> tuple[ChartFind, int, float]:
     photo = strip.photo
-    to_full = _to_full(photo.scale)
+    to_full = photo.small_to_full
     homography, share, residual = refine(np.linalg.inv(to_full) @ strip.homography, strip.chart, photo.small)
     seen = np.isfinite(residual).all(axis=1)
     off = float(np.median(np.hypot(*residual[seen].T))) if seen.any() else 1.0
-    return ChartFind(photo, strip.chart, to_full @ homography, share, 0.0), int(seen.sum()), off
-
-
-def _to_full(scale: float) -> Floats:
-    return np.array([[scale, 0.0, (scale - 1.0) / 2.0], [0.0, scale, (scale - 1.0) / 2.0], [0.0, 0.0, 1.0]])
+    return ChartFind(photo, strip.chart, to_full @ homography, share), int(seen.sum()), off

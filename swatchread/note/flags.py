@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from swatchread.note.photo_facts import Record
+from swatchread.note.record_files import Record
 
 SWATCH_FLAGS: Final[dict[str, str]] = {
     "clipped": "part of the swatch is brighter or darker than the photo can record",

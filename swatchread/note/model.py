@@ -6,17 +6,18 @@ after its EXIF turn; the centre of the first pixel is (0, 0).
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
-from swatchread.errors import NewerNoteError, NoteError, why_unread
+from swatchread.errors import NewerNoteError, NoteError
 from swatchread.note.flags import Warn
-from swatchread.note.photo_facts import FusedPhoto, PhotoFacts, Record, identity_of
-from swatchread.note.safe_files import why_no_json, write_text
+from swatchread.note.record_files import Record, parse_record, read_capped
+from swatchread.note.safe_files import write_text
 
 NOTE_VERSION = 1
 """Version of the note's schema. It is raised when a program that knows the old one would misread the new one."""
@@ -39,6 +40,29 @@ class Tool(Record):
 
     name: Literal["swatchread"] = "swatchread"
     version: str
+
+
+class PhotoFacts(Record):
+    """The file of the photo."""
+
+    file: str = Field(description="file name without its folder")
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    width: int = Field(gt=0, description="pixels, after the EXIF turn")
+    height: int = Field(gt=0)
+    taken: str | None = Field(default=None, description="ISO 8601 local time from the photo, if it says")
+    camera: str | None = None
+    profile: str = Field(description="the embedded ICC profile's description, or 'assumed sRGB', or 'linear'")
+
+
+class FusedPhoto(Record):
+    """One of several photos that a note was fused from."""
+
+    file: str = Field(description="file name without its folder")
+    sha256: str = Field(pattern="^[0-9a-f]{64}$")
+    taken: str | None = Field(default=None, description="ISO 8601 local time from the photo, if it says")
+    camera: str | None = None
+    swatches: int = Field(ge=0, description="how many swatches it had a say in")
+    left_out: str = Field(default="", description="why it has no say, if it has none")
 
 
 class Conditions(Record):
@@ -157,8 +181,10 @@ class Note(Record):
 
     @property
     def identity(self) -> str:
-        """The hash that identifies the photos of this reading; see `swatchread.note.photo_facts.identity_of`."""
-        return identity_of(self.photo, self.photos)
+        """The hash that identifies the photos of this reading: the photo's own, or one of all that were fused."""
+        if not self.photos:
+            return self.photo.sha256
+        return hashlib.sha256("".join(sorted(p.sha256 for p in self.photos)).encode("ascii")).hexdigest()
 
     @model_validator(mode="after")
     def _ids_hold_together(self) -> Self:
@@ -247,24 +273,7 @@ def parse_note(text: str | bytes, source: str = "the note") -> Note:
     NoteError
         If it is not a note.
     """
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise NoteError(f"{source} is not a note", why_no_json(text, error)) from error
-    if not isinstance(data, dict) or data.get("format") != "swatchread-note":
-        raise NoteError(f"{source} is not a note", "it does not say that its format is swatchread-note")
-    version = data.get("version")
-    if isinstance(version, int) and version > NOTE_VERSION:
-        raise NewerNoteError(
-            f"{source} was written by a newer swatchread",
-            f"its version is {version}, this program reads up to {NOTE_VERSION}",
-        )
-    try:
-        return Note.model_validate_json(text)
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole"
-        raise NoteError(f"{source} does not hold together", f"{place}: {first['msg']}") from error
+    return parse_record(Note, text, source, "a note", NoteError, NewerNoteError)
 
 
 def load_note(path: Path) -> Note:
@@ -283,11 +292,4 @@ def load_note(path: Path) -> Note:
     NoteError
         If the file cannot be read, is too large or is not a note.
     """
-    try:
-        if path.stat().st_size > MAX_NOTE_BYTES:
-            raise NoteError(f"{path.name} is too large to be a note")
-        return parse_note(path.read_bytes(), path.name)
-    except OSError as error:
-        raise NoteError(f"{path.name} cannot be read", *why_unread(error)) from error
-    except ValueError as error:  # a NUL in the name
-        raise NoteError("The note cannot be opened", str(error)) from error
+    return parse_note(read_capped(path, MAX_NOTE_BYTES, "a note", NoteError), path.name)

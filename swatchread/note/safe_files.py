@@ -1,14 +1,21 @@
-"""Files are written so that an interruption or a full disk leaves the old file as it was."""
+"""Files beside a note: written so that an interruption or a full disk leaves the old file as it was, and read safely.
+
+The crops of handwriting are found by the names that a note gives them, and a note may come from anywhere.
+"""
 
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import tempfile
 from pathlib import Path
 
 from swatchread.errors import OutputError
+
+_MAX_WRITING_BYTES = 2 * 1024 * 1024
+"""A larger crop of handwriting is not shown."""
+
+_SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))
 
 
 def write_bytes(path: Path, data: bytes) -> None:
@@ -54,24 +61,6 @@ def write_text(path: Path, text: str) -> None:
     write_bytes(path, data)
 
 
-def why_no_json(text: str | bytes, error: Exception) -> str:
-    """Return for the painter why a file is not JSON.
-
-    Parameters
-    ----------
-    text : str or bytes
-        What the file holds.
-    error : Exception
-        The parser's error.
-    """
-    if not text.strip():
-        return "it is empty"
-    if isinstance(error, UnicodeDecodeError):
-        return "it holds no text, as a picture does"
-    place = f", line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else ""
-    return f"its text is not JSON{place}"
-
-
 def _mode(target: Path) -> int:
     """Return a file's permissions, or those of a new file if it does not exist."""
     try:
@@ -89,3 +78,43 @@ def _umask() -> int:
 def whole_stem(path: Path) -> str:
     """Return a file's name with its suffix as a stem: "a-jpg" for "a.jpg"."""
     return path.name.replace(".", "-")
+
+
+def writing_file(folder: Path, name: str | None) -> Path | None:
+    """Return the path of a crop that a note names, or None if there is none.
+
+    A note may come from anywhere, so a name that leads out of the note's folder counts as none.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Where the note lies.
+    name : str or None
+        `Swatch.writing`.
+    """
+    # "\\" and ":" would leave the folder on other systems; a zero byte is no name at all.
+    if not name or name != Path(name).name or any(sign in name for sign in "\\:\0"):
+        return None
+    path = folder / name
+    return path if path.is_file() and not path.is_symlink() else None
+
+
+def read_writing(folder: Path, name: str | None) -> tuple[bytes, str] | None:
+    """Return a crop's bytes and media type, or None if there is none that a page can show.
+
+    Parameters
+    ----------
+    folder, name
+        As for `writing_file`.
+    """
+    path = writing_file(folder, name)
+    if path is None or path.stat().st_size > _MAX_WRITING_BYTES:
+        return None
+    data = path.read_bytes()
+    kind = media_type(data)
+    return (data, kind) if kind else None
+
+
+def media_type(data: bytes) -> str | None:
+    """Return the media type of a picture that a page can show, or None."""
+    return next((kind for signature, kind in _SIGNATURES if data.startswith(signature)), None)

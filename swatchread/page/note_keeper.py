@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import Final
 
 from swatchread.errors import NoteError, UsageError
-from swatchread.note.handwriting_files import read_writing
 from swatchread.note.model import CardInfo, Note, load_note
-from swatchread.note.safe_files import write_text
+from swatchread.note.safe_files import read_writing, write_text
 from swatchread.report.cgats import note_to_cgats
 from swatchread.report.note_csv import note_to_csv
 from swatchread.report.note_page import render_page

@@ -17,7 +17,7 @@ from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 from werkzeug.wrappers import Request, Response
 
 from swatchread.errors import SwatchreadError
-from swatchread.note.handwriting_files import read_writing
+from swatchread.note.safe_files import read_writing
 from swatchread.page.fill_page import FILES, fill_page, page_file
 from swatchread.page.note_keeper import MAX_LETTERS, NoteKeeper, Words
 from swatchread.page.understood import tell_recipe

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import io
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from pathlib import Path
 from typing import Any
 
-_EXIF_IFD = 0x8769
 _TAGS = {"exposure": 0x829A, "aperture": 0x829D, "iso": 0x8827, "bias": 0x9204, "balance": 0xA403, "focal": 0x920A}
 _NAMES = {
     "exposure": "exposure time",
@@ -49,30 +47,14 @@ class Settings:
     focal: float | None = None
 
 
-def camera_settings(path: Path) -> Settings:
-    """Read the camera settings of a photo; a setting that is missing or unreadable is None.
+def settings_of(details: Mapping[int, Any]) -> Settings:
+    """Return the camera settings in a photo's EXIF; a setting that is missing or unreadable is None.
 
     Parameters
     ----------
-    path : pathlib.Path
-        A photo that `swatchread.photo.load_photo` has accepted.
-
-    Returns
-    -------
-    Settings
+    details : mapping
+        Values of the Exif IFD by their tags. They are not trusted.
     """
-    from PIL import Image, UnidentifiedImageError
-
-    data = path.read_bytes()
-    try:
-        if data[4:8] == b"ftyp":
-            import pillow_heif
-
-            pillow_heif.register_heif_opener()
-        with Image.open(io.BytesIO(data)) as image:
-            details = image.getexif().get_ifd(_EXIF_IFD) if image.format != "PNG" or "exif" in image.info else {}
-    except (UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError, KeyError):
-        return Settings()
     return Settings(**{name: _number(details.get(tag)) for name, tag in _TAGS.items()})
 
 

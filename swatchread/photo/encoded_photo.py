@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+
+from swatchread.photo.camera_settings import Settings
 
 Pixels = npt.NDArray[np.uint8] | npt.NDArray[np.uint16]
 Floats32 = npt.NDArray[np.float32]
@@ -79,6 +81,8 @@ class Photo:
     taken : str or None
         ISO 8601 local time.
     camera : str or None
+    settings : Settings
+        How the camera was set, as far as the file says.
     """
 
     path: Path
@@ -89,6 +93,7 @@ class Photo:
     encoding: Encoding
     taken: str | None = None
     camera: str | None = None
+    settings: Settings = field(default_factory=Settings)
 
     @property
     def width(self) -> int:

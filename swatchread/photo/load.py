@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import io
 import warnings
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,8 +15,9 @@ import numpy.typing as npt
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
 from swatchread.photo import opencv as cv2
+from swatchread.photo.camera_settings import Settings, settings_of
 from swatchread.photo.decode import decoded
-from swatchread.photo.downsampling import shrunk
+from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
 from swatchread.photo.icc_profile import (
     UnreadableProfileError,
@@ -60,6 +61,7 @@ class _Header:
     camera: str | None
     grey: bool
     says_srgb: bool = False
+    settings: Settings = field(default_factory=Settings)
 
 
 def load_photo(path: Path) -> Photo:
@@ -104,6 +106,7 @@ def load_photo(path: Path) -> Photo:
         encoding=encoding,
         taken=header.taken,
         camera=header.camera,
+        settings=header.settings,
     )
 
 
@@ -150,6 +153,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
                 grey=image.mode in _GREY_MODES,
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
+                settings=settings_of(details),
             )
     except Image.DecompressionBombError as error:
         raise PhotoTooLargeError(f"{path.name} is too large", str(error)) from error

@@ -22,7 +22,6 @@ from cv2 import (
     CHAIN_APPROX_NONE,
     CHAIN_APPROX_SIMPLE,
     COLOR_GRAY2BGR,
-    COLOR_RGB2BGR,
     COLOR_RGB2GRAY,
     COLOR_RGB2LAB,
     CV_16S,
@@ -35,9 +34,6 @@ from cv2 import (
     IMREAD_COLOR_RGB,
     IMREAD_IGNORE_ORIENTATION,
     IMREAD_UNCHANGED,
-    IMWRITE_JPEG_QUALITY,
-    IMWRITE_JPEG_SAMPLING_FACTOR,
-    IMWRITE_JPEG_SAMPLING_FACTOR_444,
     INTER_AREA,
     INTER_CUBIC,
     INTER_LINEAR,
@@ -57,7 +53,6 @@ from cv2 import (
     contourArea,
     error,
     imdecode,
-    imread,
     minAreaRect,
     pointPolygonTest,
     setNumThreads,
@@ -116,6 +111,3 @@ fillConvexPoly = _array(cv2.fillConvexPoly)
 fillPoly = _array(cv2.fillPoly)
 findContours: Callable[..., tuple[Sequence[Array], Array]] = cv2.findContours
 polylines = _array(cv2.polylines)
-
-# Files.
-imencode: Callable[..., tuple[bool, Array]] = cv2.imencode

@@ -116,9 +116,9 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
     if len(text) > MAX_RECIPE_LETTERS:
         message = f"longer than {MAX_RECIPE_LETTERS} characters: not read as a recipe"
         return Recipe((), (Doubt("too_long", text[:40], message),), text)
-    split = split_recipe(text, tubes)
-    doubts = [Doubt("ratio", words, message) for words, message in split.doubts]
-    pieces = _check_measures(_check_percentages(split.pieces, doubts), doubts)
+    split, misfits = split_recipe(text, tubes)
+    doubts = [Doubt("ratio", words, message) for words, message in misfits]
+    pieces = _check_measures(_check_percentages(split, doubts), doubts)
     ingredients = tuple(_ingredient(piece, len(pieces) == 1, tubes, doubts) for piece in pieces)
     names = [ingredient.name for ingredient in ingredients]
     doubts.extend(
@@ -193,7 +193,7 @@ def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt])
 
 
 def _reads_back(parts: Parts, name: str, tubes: TubeList) -> bool:
-    pieces = split_recipe(f"{format_parts(parts)} {name}", tubes).pieces
+    pieces, _ = split_recipe(f"{format_parts(parts)} {name}", tubes)
     return len(pieces) == 1 and pieces[0].name == name and pieces[0].amount == Quantity(parts)
 
 

@@ -54,15 +54,7 @@ class Piece:
         return self if self.amount else replace(self, amount=Quantity(Fraction(1)))
 
 
-@dataclass(frozen=True, slots=True)
-class Split:
-    """A recipe's pieces, and (words, message) for each ratio that does not fit the names beside it."""
-
-    pieces: tuple[Piece, ...]
-    doubts: tuple[tuple[str, str], ...]
-
-
-def split_recipe(text: str, tubes: TubeList) -> Split:
+def split_recipe(text: str, tubes: TubeList) -> tuple[tuple[Piece, ...], list[tuple[str, str]]]:
     """Split a recipe into paints and amounts.
 
     Parameters
@@ -73,7 +65,9 @@ def split_recipe(text: str, tubes: TubeList) -> Split:
 
     Returns
     -------
-    Split
+    pieces : tuple of Piece
+    doubts : list of (str, str)
+        Words and message, for each ratio that does not fit the names beside it.
     """
     plain = _MIXTURE_OF.sub("", spell_fractions(text), count=1)
     plain, has_equal_parts = _EQUAL_PARTS.subn("", plain, count=1)
@@ -84,7 +78,7 @@ def split_recipe(text: str, tubes: TubeList) -> Split:
     # Beside touches alone, the one paint without an amount is the body of the mixture.
     if has_equal_parts or (len(bare) == 1 and touched):
         pieces = [piece.as_one_part() for piece in pieces]
-    return Split(tuple(pieces), tuple(splitter.doubts))
+    return tuple(pieces), splitter.doubts
 
 
 def _items(text: str) -> list[str]:

@@ -8,8 +8,8 @@ from typing import Final
 
 from swatchread.archive.results import Found
 from swatchread.colour.screen import hex_colours
-from swatchread.note.handwriting_files import read_writing
 from swatchread.note.phrases import plain, swatches
+from swatchread.note.safe_files import read_writing
 from swatchread.report.pages import data_address, render
 
 NO_RECIPE: Final = "no recipe"

@@ -6,10 +6,9 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from swatchread.colour.screen import hex_colours
-from swatchread.note.handwriting_files import media_type
 from swatchread.note.model import Note
 from swatchread.note.phrases import flag_words, fused_from, has_recipe, heading, minus, plain, relative
-from swatchread.note.safe_files import write_text
+from swatchread.note.safe_files import media_type, write_text
 from swatchread.report.pages import data_address, grid_lines, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
 

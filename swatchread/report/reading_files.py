@@ -17,8 +17,7 @@ from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
 from swatchread.note.safe_files import whole_stem, write_bytes, write_text
 from swatchread.photo import Photo
-from swatchread.photo.downsampling import halved, shrunk
-from swatchread.photo.preview import for_the_eye
+from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.reading import Reading
 from swatchread.report.cgats import note_to_cgats
 from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg

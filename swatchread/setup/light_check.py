@@ -80,8 +80,6 @@ def ground_drift(kept: Calibration, setup: Setup, linear: Floats, points: Floats
     Drift
     """
     before, places = setup.ground_linear, setup.ground_points
-    if not len(points):
-        return Drift(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0)
     distance = np.linalg.norm(points[:, None] - places[None], axis=-1)
     nearest = distance.argmin(axis=1)
     # Far from the kept ground, the kept light is unknown.

@@ -7,22 +7,27 @@ has to be trusted.
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import Field
 
+from swatchread import __version__
 from swatchread.chart.chart_detection import ChartFind
-from swatchread.chart.definition import ChartDefinition, parse_chart
+from swatchread.chart.definition import ChartDefinition, definition_json, parse_chart
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
-from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, why_unread
-from swatchread.note.model import Tool
-from swatchread.note.photo_facts import PhotoFacts
-from swatchread.note.safe_files import why_no_json, write_text
+from swatchread.correction.calibration import TRUSTED_DE00
+from swatchread.errors import ChartDefinitionError, NewerSetupError, SetupFileError, UnfitSetupError
+from swatchread.note.composition import photo_facts
+from swatchread.note.model import PhotoFacts, Tool
+from swatchread.note.record_files import Record, parse_record, read_capped
+from swatchread.note.safe_files import write_text
 from swatchread.photo import Photo
 from swatchread.photo.camera_settings import Settings
+from swatchread.reading import Reading
 
 SETUP_VERSION = 1
 """Version of the file; raised when a reader of the old one would misread the new one."""
@@ -38,12 +43,14 @@ Linear = tuple[Value, Value, Value]
 Big = Annotated[float, Field(ge=-1e6, le=1e6)]
 Row = tuple[Big, Big, Big]
 
+_LEAST_GROUND = 12
+"""Pieces of bare ground that a kept set-up needs."""
 
-class _Record(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+_BURNT, _MOST_BURNT = 0.985, 0.1
+"""Linear value from which ground is burnt out, and the share of the ground that may be."""
 
 
-class Patch(_Record):
+class Patch(Record):
     """What the photo showed on one patch of the chart."""
 
     linear: Linear = Field(description="linear RGB through the photo's own encoding")
@@ -52,14 +59,14 @@ class Patch(_Record):
     unevenness: Annotated[float, Field(ge=0, le=100)]
 
 
-class GroundPlace(_Record):
+class GroundPlace(Record):
     """A small piece of the card's bare ground."""
 
     at: tuple[Big, Big] = Field(description="photo pixels")
     linear: Linear
 
 
-class Setup(_Record):
+class Setup(Record):
     """A kept set-up."""
 
     format: Literal["swatchread-setup"] = "swatchread-setup"
@@ -89,23 +96,18 @@ class Setup(_Record):
         """Return the chart that the set-up was measured with."""
         return parse_chart(json.dumps(self.chart), "the chart in the set-up")
 
-    def sample_in(self, photo: Photo, others: tuple[Floats, ...] = ()) -> ChartSample:
+    def sample_in(self, photo: Photo) -> ChartSample:
         """Return the kept measurement of the chart as if it lay in another photo of the same set-up.
 
         Parameters
         ----------
         photo : Photo
-        others : tuple of ndarray, shape (4, 2)
-            Corners of charts elsewhere in that photo.
         """
         chart = self.chart_definition()
-        find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share, 0.0, others)
+        find = ChartFind(photo, chart, np.array(self.view, dtype=np.float64), self.patch_share)
         return ChartSample(
             find=find,
-            linear=np.array([p.linear for p in self.patches]),
-            noise=np.array([p.noise for p in self.patches]),
-            clipped=np.array([p.clipped for p in self.patches]),
-            unevenness=np.array([p.unevenness for p in self.patches]),
+            **{name: np.array([getattr(patch, name) for patch in self.patches]) for name in Patch.model_fields},
             points=find.to_photo(chart.centres),
         )
 
@@ -140,24 +142,7 @@ def parse_setup(text: str | bytes, source: str = "the set-up") -> Setup:
     SetupFileError
         If it is not a kept set-up, or contradicts itself.
     """
-    try:
-        data = json.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise SetupFileError(f"{source} is not a kept set-up", why_no_json(text, error)) from error
-    if not isinstance(data, dict) or data.get("format") != "swatchread-setup":
-        raise SetupFileError(f"{source} is not a kept set-up", "it does not say that its format is swatchread-setup")
-    version = data.get("version")
-    if isinstance(version, int) and version > SETUP_VERSION:
-        raise NewerSetupError(
-            f"{source} was kept by a newer swatchread",
-            f"its version is {version}, this program reads up to {SETUP_VERSION}",
-        )
-    try:
-        setup = Setup.model_validate_json(text)
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part) for part in first["loc"]) or "the whole"
-        raise SetupFileError(f"{source} does not hold together", f"{place}: {first['msg']}") from error
+    setup = parse_record(Setup, text, source, "a kept set-up", SetupFileError, NewerSetupError)
     _require_sense(setup, source)
     return setup
 
@@ -170,12 +155,7 @@ def load_setup(path: Path) -> Setup:
     SetupFileError
         If the file cannot be read, is too large or is no kept set-up.
     """
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            raise SetupFileError(f"{path.name} is too large to be a kept set-up")
-        return parse_setup(path.read_bytes(), path.name)
-    except (OSError, ValueError) as error:
-        raise SetupFileError(f"{path.name} cannot be read", *why_unread(error)) from error
+    return parse_setup(read_capped(path, MAX_BYTES, "a kept set-up", SetupFileError), path.name)
 
 
 def _require_sense(setup: Setup, source: str) -> None:
@@ -200,3 +180,58 @@ def _require_sense(setup: Setup, source: str) -> None:
     )
     if not fine:
         raise SetupFileError(f"{source} does not hold together", "its chart or its ground lies outside the photo")
+
+
+def keep_setup(reading: Reading) -> Setup:
+    """Make a set-up of what a photo of card and chart shows.
+
+    Parameters
+    ----------
+    reading : Reading
+
+    Returns
+    -------
+    Setup
+
+    Raises
+    ------
+    UnfitSetupError
+        If its correction is poor, or its bare ground cannot show later whether the light is the same.
+    """
+    calibration = reading.calibration
+    _require_fit(reading)
+    find, sample = calibration.find, calibration.sample
+    a, b, c = (tuple(float(v) for v in row) for row in find.homography)
+    return Setup(
+        tool=Tool(version=__version__),
+        made=datetime.now(UTC).isoformat(timespec="seconds"),
+        photo=photo_facts(find.photo),
+        scene_linear=find.photo.encoding.scene_linear,
+        settings=find.photo.settings,
+        chart=json.loads(definition_json(find.chart)),
+        view=(a, b, c),
+        patch_share=find.patch_share,
+        patches=tuple(
+            Patch(linear=tuple(linear), noise=tuple(noise), clipped=bool(clipped), unevenness=float(uneven))
+            for linear, noise, clipped, uneven in zip(
+                sample.linear.tolist(), sample.noise.tolist(), sample.clipped, sample.unevenness, strict=True
+            )
+        ),
+        ground=tuple(
+            GroundPlace(at=tuple(at), linear=tuple(linear))
+            for at, linear in zip(calibration.ground_points.tolist(), calibration.ground_linear.tolist(), strict=True)
+        ),
+    )
+
+
+def _require_fit(reading: Reading) -> None:
+    calibration, ground = reading.calibration, reading.calibration.ground_linear
+    why = ""
+    if calibration.cross_validated_de00 > TRUSTED_DE00:
+        why = f"the chart's colours come out {calibration.cross_validated_de00:.1f} CIEDE2000 off"
+    elif len(ground) < _LEAST_GROUND:
+        why = f"bare ground shows in {len(ground)} places only, {_LEAST_GROUND} are needed to recognise the light later"
+    elif float((ground.max(axis=1) > _BURNT).mean()) > _MOST_BURNT:
+        why = "the bare ground is burnt out, so it cannot show whether the light changes"
+    if why:
+        raise UnfitSetupError(f"{calibration.find.photo.path.name} cannot be kept as a set-up", why)

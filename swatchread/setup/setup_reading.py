@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from swatchread.card.card_sampling import CardSample, sample_card
 from swatchread.card.orientation import stand_upright
 from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import ChartFind, find_chart
+from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import calibrate, require_trust
@@ -21,10 +23,10 @@ from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
 from swatchread.note.flags import Warn, warn
 from swatchread.photo import Photo, load_photo
-from swatchread.photo.camera_settings import camera_settings, changed
-from swatchread.reading import Reading
+from swatchread.photo.camera_settings import changed
+from swatchread.reading import Reading, read_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
-from swatchread.setup.setup_file import Setup
+from swatchread.setup.setup_file import Setup, load_setup
 
 _ALIKE, _SHARE = 0.15, 0.25
 """Relative change of linear values that still counts as the same patch, and the share of patches that must be so."""
@@ -73,7 +75,7 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     kept = calibrate(sample, setup.ground_linear, setup.ground_points)
     require_trust(kept, accept_poor=accept_poor)
     drift = ground_drift(kept, setup, paint.ground_linear, paint.ground_points)
-    settings = changed(setup.settings, camera_settings(photo.path))
+    settings = changed(setup.settings, photo.settings)
     require_same_light(drift, photo.path.name, settings)
     calibration = calibrate(sample, *_joined_ground(setup, paint), paint.places)
     colours = widened(estimate_uncertainty(calibration, paint.linear, paint.error, paint.places), drift)
@@ -139,3 +141,31 @@ def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Wa
     if settings:
         found.append(warn("setup_settings", ", ".join(settings)))
     return tuple(found)
+
+
+def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Callable[[Path], Reading]:
+    """Return a function that reads one photo.
+
+    Parameters
+    ----------
+    chart : str or None
+        A known chart's name or a definition file; None for the usual one.
+    setup : pathlib.Path or None
+        File of a kept set-up, which contains its own chart.
+    accept_poor : bool
+
+    Returns
+    -------
+    callable
+        From a photo's path to its `Reading`.
+
+    Raises
+    ------
+    ChartDefinitionError, SetupFileError
+        If a file cannot be used.
+    """
+    if setup is None:
+        definition = load_chart(chart) if chart else load_chart()
+        return lambda path: read_card(path, definition, accept_poor=accept_poor)
+    kept = load_setup(setup)
+    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)

@@ -113,7 +113,7 @@ STEPS = {
     "dark patches at full weight": [_constant("correction.calibration", "_LOW_WEIGHT", 1.0)],
     "dark patches left out": [_constant("correction.calibration", "_LOW_WEIGHT", 0.0)],
     "glaring patches kept": [_constant("correction.calibration", "_GLARE", 1e9)],
-    "what the fit leaves near a colour kept": [_constant("correction.residual_field", "_NOISE", 1e9)],
+    "what the fit leaves near a colour kept": [_constant("correction.patch_errors", "_NOISE", 1e9)],
     "strangers kept": [_constant("correction.joint_fit", "_MOST_COVERED", 0)],
     "no outlier left out of a swatch": [("swatchread.card.swatch_sampling", "_plain_paint", _keep_all)],
     "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],

@@ -128,8 +128,7 @@ def question(data):
     """Ask the archive in every way in which a text can be a question."""
     from swatchread.archive.colour_reference import read_near
     from swatchread.archive.conditions import Query
-    from swatchread.archive.dates import day_range, parse_day_range
-    from swatchread.archive.munsell_range import munsell_columns, munsell_range
+    from swatchread.archive.question_words import day_range, munsell_columns, munsell_range, parse_day_range
     from swatchread.cli.search_options import _range
 
     text = os.fsdecode(data)

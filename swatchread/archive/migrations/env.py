@@ -2,7 +2,7 @@
 
 from alembic import context
 
-from swatchread.archive.schema import VERSION_TABLE
+from swatchread.archive.database import VERSION_TABLE
 from swatchread.archive.tables import Base
 
 context.configure(

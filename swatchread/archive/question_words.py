@@ -1,9 +1,11 @@
-"""Whole or partial Munsell notations as ranges to search in."""
+"""What the words of a question mean: Munsell notations, whole or in part, dates, and the numbers of archived cards."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
 
 from swatchread.errors import UsageError
 
@@ -21,6 +23,11 @@ _NOTATION = re.compile(
     r"\s*(?P<value>\d+(?:\.\d+)?)?\s*(?:/\s*(?P<chroma>\d+(?:\.\d+)?)?)?\s*$",
     re.IGNORECASE,
 )
+
+_ISO = re.compile(r"(?<!\d)(\d{4})(?:[-:./](\d{1,2})(?:[-:./](\d{1,2}))?)?(?!\d)")
+
+_MOST_DIGITS = 9
+"""Digits of the largest number that every database can hold as a key."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,3 +96,52 @@ def munsell_columns(notation: str) -> tuple[float | None, float | None]:
 
 def _around(number: str | None, reach: float) -> tuple[float, float] | None:
     return (float(number) - reach, float(number) + reach) if number else None
+
+
+def day_range(text: str) -> tuple[int, int] | None:
+    """Return the first and the last day that a date can mean, as YYYYMMDD, or None if it has more than one meaning.
+
+    Only year-first dates are read ("2024", "2024-05", "2024-05-31", a longer ISO time): "3/4/24" can mean two days.
+
+    Parameters
+    ----------
+    text : str
+    """
+    found = _ISO.search(text)
+    if not found:
+        return None
+    year, month, day = (int(part) if part else 0 for part in found.groups())
+    try:
+        date(year, month or 1, day or 1)
+    except ValueError:
+        return None
+    return (
+        year * 10000 + (month or 1) * 100 + (day or 1),
+        year * 10000 + (month or 12) * 100 + (day or 31),
+    )
+
+
+def parse_day_range(text: str) -> tuple[int, int]:
+    """Return the first and the last day that a date can mean, as YYYYMMDD.
+
+    Raises
+    ------
+    UsageError
+        If it is not a date written year first.
+    """
+    days = day_range(text)
+    if days is None:
+        raise UsageError(f"{text!r} is not a date", "", "Write it year first: 2024, 2024-05 or 2024-05-31")
+    return days
+
+
+def card_number(text: str) -> int | None:
+    """Return the number of an archived card, or None if the text can only be the name of a file.
+
+    Parameters
+    ----------
+    text : str
+        As typed. A file whose name is a number wins over the card.
+    """
+    is_number = text.isdecimal() and len(text) <= _MOST_DIGITS
+    return int(text) if is_number and not Path(text).exists() else None

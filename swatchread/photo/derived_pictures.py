@@ -1,12 +1,17 @@
-"""Smaller copies of photos, fast: averaging a whole number of pixels is twenty times faster than a broken number."""
+"""Pictures made of a photo's pixels: smaller ones, 8-bit ones to look at, and pictures of edges.
+
+Averaging a whole number of pixels is twenty times faster than a broken number.
+"""
 
 from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import numpy.typing as npt
 
 from swatchread.photo import opencv as cv2
+from swatchread.photo.encoded_photo import Photo
 
 _NEARLY_THERE = 1.5
 """Factor below which a picture that was averaged already can be sampled without harm."""
@@ -53,3 +58,46 @@ def shrunk(pixels: npt.NDArray[Any], size: tuple[int, int]) -> npt.NDArray[Any]:
         pixels, averaged = halved(pixels), True
     near = averaged and max(pixels.shape[1] / width, pixels.shape[0] / height) < _NEARLY_THERE
     return cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR if near else cv2.INTER_AREA)
+
+
+def edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Return the largest step of any channel within three pixels.
+
+    Parameters
+    ----------
+    picture : ndarray, shape (h, w, 3), uint8
+
+    Returns
+    -------
+    ndarray, shape (h, w), uint8
+    """
+    gradient = cv2.morphologyEx(np.ascontiguousarray(picture), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
+    first, second, third = cv2.split(gradient)
+    return cv2.max(cv2.max(first, second), third)
+
+
+def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
+    """Return 8-bit values of some of a photo's pixels to look at: the encoding stays, linear photos are brightened.
+
+    Parameters
+    ----------
+    photo : Photo
+    pixels : ndarray, shape (..., 3)
+        Stored values of this photo, perhaps resized.
+
+    Returns
+    -------
+    ndarray, shape (..., 3), uint8
+    """
+    if photo.encoding.scene_linear:
+        share = pixels.astype(np.float32) / photo.top
+        return np.clip(255.0 * (share / _white(photo)) ** (1 / 2.2), 0, 255).astype(np.uint8)
+    if pixels.dtype == np.uint16:
+        return (pixels // 257).astype(np.uint8)
+    return pixels
+
+
+def _white(photo: Photo) -> float:
+    """Return the share of the top value below which nearly all of a linear photo lies."""
+    roots = photo.small[::4, ::4].astype(np.float32) / 255.0  # a linear photo's reduced copy holds square roots
+    return max(float(np.quantile(roots, 0.995)) ** 2, 1e-4)
