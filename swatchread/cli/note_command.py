@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
-from swatchread.cli.export_files import Kind, kind_of
+from swatchread.cli.export_files import kind_of
 from swatchread.cli.fill_command import fill
 from swatchread.cli.search_options import Address
-
-if TYPE_CHECKING:
-    from swatchread.note.model import Note
 
 app = typer.Typer(
     name="note",
@@ -22,9 +19,6 @@ app = typer.Typer(
     help="Show a note, fill it in, export it, draw its map.",
 )
 app.command("fill")(fill)
-
-_BESIDE: dict[Kind, str] = {"html": ".html", "map": ".map.svg"}
-"""Formats that are written beside the note if no file is named, with the ending of the name."""
 
 
 @app.command("schema")
@@ -94,12 +88,13 @@ def export(
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
     from swatchread.note.safe_files import write_text
+    from swatchread.report.note_exports import SUFFIXES, export_note
 
     wanted = kind_of(kind, into, ("csv", "cgats", "html", "map"))
     if wanted is None:
         raise UsageError("--as is missing", "", "Say which format is wanted: csv, cgats, html or map")
-    text = _exported(load_note(note), wanted, note.parent)
-    target = _beside(note, _BESIDE[wanted]) if into is None and wanted in _BESIDE else into
+    text = export_note(load_note(note), wanted, note.parent)
+    target = _beside(note, SUFFIXES[wanted]) if into is None and wanted in {"html", "map"} else into
     if target is None:
         typer.echo(text, nl=False)
         return
@@ -109,26 +104,6 @@ def export(
         )
     write_text(target, text)
     typer.echo(f"Written: {target}", err=True)
-
-
-def _exported(note: Note, kind: Kind, folder: Path) -> str:
-    if kind == "csv":
-        from swatchread.report.note_csv import note_to_csv
-
-        return note_to_csv(note)
-    if kind == "cgats":
-        from swatchread.report.cgats import note_to_cgats
-
-        return note_to_cgats(note)
-    if kind == "map":
-        from swatchread.report.value_map import value_map_svg
-
-        return value_map_svg(note)
-    from swatchread.note.handwriting_files import read_writing
-    from swatchread.report.note_page import render_page
-
-    crops = {swatch.id: read_writing(folder, swatch.writing) for swatch in note.swatches}
-    return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop is not None})
 
 
 def _beside(note: Path, suffix: str) -> Path:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from swatchread.errors import NoteError, UsageError
-from swatchread.note.handwriting_files import read_writing
 from swatchread.note.model import CardInfo, Note, load_note
 from swatchread.note.safe_files import write_text
-from swatchread.report.cgats import note_to_cgats
-from swatchread.report.note_csv import note_to_csv
-from swatchread.report.note_page import render_page
+from swatchread.report.note_exports import SUFFIXES, export_note
 
 MAX_LETTERS = 2000
 """The longest recipe, or line of card information, that is accepted."""
@@ -114,21 +111,16 @@ class NoteKeeper:
                 "Copy what you wrote, close the page and fill the note in again",
             )
         filled = put_words(self.note, words)
-        for path, write in self._companions():
-            write_text(path, write(filled))
+        for kind, path in self._companions().items():
+            write_text(path, export_note(filled, kind, path.parent))
         filled.save(self.path)
         self.note = filled
         return filled
 
-    def _companions(self) -> list[tuple[Path, Callable[[Note], str]]]:
-        """Return the files beside the note that were made from it, and the function that makes each."""
+    def _companions(self) -> dict[str, Path]:
+        """Return the files beside the note that were made from it, by their format."""
         stem = self.path.name.removesuffix(".json")
         if stem == self.path.name:
-            return []
-        makers = {".csv": note_to_csv, ".cgats.txt": note_to_cgats, ".html": self._page}
-        files = [(self.path.with_name(stem + suffix), maker) for suffix, maker in makers.items()]
-        return [(path, maker) for path, maker in files if path.is_file()]
-
-    def _page(self, note: Note) -> str:
-        crops = {swatch.id: read_writing(self.path.parent, swatch.writing) for swatch in note.swatches}
-        return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop})
+            return {}
+        files = {kind: self.path.with_name(stem + suffix) for kind, suffix in SUFFIXES.items()}
+        return {kind: path for kind, path in files.items() if path.is_file()}

@@ -8,9 +8,8 @@ from typing import Final
 
 from swatchread.archive.results import Found
 from swatchread.colour.screen import hex_colours
-from swatchread.note.handwriting_files import read_writing
 from swatchread.note.phrases import plain, swatches
-from swatchread.report.pages import data_address, render
+from swatchread.report.pages import crop_address, render
 
 NO_RECIPE: Final = "no recipe"
 
@@ -37,7 +36,7 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
             "colour": colour,
             "on_screen": inside,
             "alike": percent(one.same),
-            "picture": _picture(one),
+            "picture": crop_address(Path(one.writing).parent, Path(one.writing).name),
             "card": _card_name(one),
         }
         for one, colour, inside in zip(found, colours, on_screen, strict=True)
@@ -65,9 +64,3 @@ def percent(probability: float | None) -> str:
 def _card_name(one: Found) -> str:
     named = " · ".join(plain(part) for part in (one.title, one.sitter, one.date, one.medium) if plain(part))
     return named or plain(one.photo)
-
-
-def _picture(one: Found) -> str | None:
-    """Return the address of a swatch's cropped handwriting, or None."""
-    crop = read_writing(Path(one.writing).parent, Path(one.writing).name) if one.writing else None
-    return data_address(*crop) if crop else None

@@ -20,10 +20,8 @@ from swatchread.photo import Photo
 from swatchread.photo.downsampling import halved, shrunk
 from swatchread.photo.preview import for_the_eye
 from swatchread.reading import Reading
-from swatchread.report.cgats import note_to_cgats
 from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg
-from swatchread.report.note_csv import note_to_csv
-from swatchread.report.note_page import save_page
+from swatchread.report.note_exports import SUFFIXES, export_note
 
 _LONG_ENOUGH = 1800
 """Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""
@@ -105,18 +103,18 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     before = _bytes_of(target)
     note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
-    names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
+    picture = folder / f"{stem}.marked.jpg"
+    exports = {kind: folder / f"{stem}.note{SUFFIXES[kind]}" for kind in ("csv", "cgats", "html")}
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
-    save_jpeg(marked, names["marked.jpg"], photo.encoding.icc)
-    write_text(names["note.csv"], note_to_csv(note))
-    write_text(names["note.cgats.txt"], note_to_cgats(note))
-    save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
+    save_jpeg(marked, picture, photo.encoding.icc)
+    for kind, path in exports.items():
+        write_text(path, export_note(note, kind, folder))
     if _bytes_of(target) != before:  # the painter has written into it meanwhile
         return write_outputs(reading, folder, stem)
     note.save(target)
-    return Written(note, (target, *names.values(), *crops.values()), aside)
+    return Written(note, (target, picture, *exports.values(), *crops.values()), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
