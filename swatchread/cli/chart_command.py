@@ -46,7 +46,7 @@ def check(
 
     Pictures that a reading wrote are skipped, unless nothing else is named.
     """
-    from swatchread.batch.photo_list import photos_of
+    from swatchread.batch.jobs import photos_of
     from swatchread.chart.definition import load_chart
 
     definition = load_chart(chart) if chart else load_chart()

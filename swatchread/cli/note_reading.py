@@ -53,7 +53,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     SwatchreadError
         If fewer than two photos can be read, they are not of one card, or a result cannot be written.
     """
-    from swatchread.batch.photo_list import find_jobs
+    from swatchread.batch.jobs import find_jobs
     from swatchread.comparison.fusion import fuse
     from swatchread.report.reading_files import write_outputs
 
