@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from swatchread.archive.conditions import Query
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
-from swatchread.cli.sheet_files import check_sheet
+from swatchread.cli.plan_command import check_sheet
 from swatchread.errors import UsageError
 from swatchread.note.phrases import CARE
 from swatchread.report.contact_sheet import contact_sheet

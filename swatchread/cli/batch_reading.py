@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from swatchread.cli.messages import progress_bar
+from swatchread.cli.output import print_json
 from swatchread.cli.reading_request import ReadingRequest
 from swatchread.errors import ArchiveError
 
@@ -118,10 +119,7 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
     from swatchread.batch.batch_report import facts, failures_table, summary
 
     if as_json:
-        import json
-
-        ordered = sorted(lines, key=lambda line: str(line.photo))
-        typer.echo(json.dumps([facts(line) for line in ordered], ensure_ascii=False, indent=1))
+        print_json([facts(line) for line in sorted(lines, key=lambda line: str(line.photo))])
     else:
         from rich.console import Console
 

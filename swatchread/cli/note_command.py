@@ -7,28 +7,20 @@ from typing import Annotated, Literal
 
 import typer
 
-from swatchread.cli.export_files import kind_of
 from swatchread.cli.fill_command import fill
-from swatchread.cli.search_options import Address
+from swatchread.cli.output import print_json, print_table
+from swatchread.cli.shared_options import Address, command_group, kind_of
 
-app = typer.Typer(
-    name="note",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    help="Show a note, fill it in, export it, draw its map.",
-)
+app = command_group("note", "Show a note, fill it in, export it, draw its map.")
 app.command("fill")(fill)
 
 
 @app.command("schema")
 def schema() -> None:
     """Print the JSON Schema of a note."""
-    import json
-
     from swatchread.note.model import note_schema
 
-    typer.echo(json.dumps(note_schema(), indent=1, ensure_ascii=False))
+    print_json(note_schema())
 
 
 @app.command("show", short_help="Show a note, or an archived card.")
@@ -43,8 +35,6 @@ def show(
     as_json: Annotated[bool, typer.Option("--json", help="Print the note as JSON instead of a table.")] = False,
 ) -> None:
     """Show a note, or an archived card with its readings, as a table."""
-    from rich.console import Console
-
     from swatchread.archive.card_number import card_number
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
@@ -66,7 +56,7 @@ def show(
     if as_json:
         typer.echo(shown.to_json(), nl=False)
     else:
-        Console(highlight=False).print(table)
+        print_table(table)
 
 
 @app.command("export", short_help="Write a note as CSV, CGATS text, a page or a map.")

@@ -15,10 +15,6 @@ if TYPE_CHECKING:
     from swatchread.archive.results import Found
     from swatchread.archive.store import Archive
 
-Address = Annotated[
-    str | None,
-    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
-]
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
 Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
@@ -133,7 +129,7 @@ def remarks(question: Question, found: tuple[Found, ...], *, more: bool) -> list
     a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
     answers.
     """
-    from swatchread.page.understood import tell_recipe
+    from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()

@@ -1,4 +1,4 @@
-"""The painter's texts (recipes, card information) are put into a note and saved with the files that repeat them."""
+"""The painter's texts (recipes, card information): how they are understood, and how a note takes and keeps them."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ from typing import Final
 from swatchread.errors import NoteError, UsageError
 from swatchread.note.model import CardInfo, Note, load_note
 from swatchread.note.safe_files import write_text
+from swatchread.recipes.recipe import format_recipe, parse_recipe
+from swatchread.recipes.tubes import TubeList
 from swatchread.report.note_exports import SUFFIXES, export_note
 
 MAX_LETTERS = 2000
@@ -67,6 +69,32 @@ def put_words(note: Note, words: Words) -> Note:
     card = {name: text.strip() for name, text in words.card.items()}
     info = CardInfo(**{**note.card_info.model_dump(), **card})
     return note.model_copy(update={"swatches": swatches, "card_info": info})
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A recipe as it was understood.
+
+    Parameters
+    ----------
+    plain : str
+        The recipe written plainly; empty if there is none.
+    doubts : tuple of str
+        What it leaves open.
+    cautions : tuple of str
+        The hazards of its paints.
+    """
+
+    plain: str
+    doubts: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def tell_recipe(text: str, tubes: TubeList) -> Understood:
+    """Return how a recipe is understood."""
+    recipe = parse_recipe(text, tubes)
+    doubts = tuple(doubt.message for doubt in recipe.doubts)
+    return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes))
 
 
 class NoteKeeper:

@@ -110,18 +110,6 @@ def note_table(note: Note) -> RenderableType:
     return Group(*parts)
 
 
-def print_note(note: Note, console: Console | None = None) -> None:
-    """Print a note's table.
-
-    Parameters
-    ----------
-    note : Note
-    console : rich.console.Console, optional
-        By default standard output.
-    """
-    (console or Console(highlight=False)).print(note_table(note))
-
-
 def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     """Lay out the archive's cards, one line a card."""
     rows = [

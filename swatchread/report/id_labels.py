@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import astuple, dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,26 +105,11 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
         boxes, covered, inked = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
         if covered <= _TOLERATED and not (inked and share > _SMALLER_FOR_INK):
             break
-    written = image.copy()
+    written = Image.fromarray(image)
+    drawing = ImageDraw.Draw(written)
     for name, box in zip(ids, boxes, strict=True):
-        _write(written, name, box, font, rim)
-    return written
-
-
-def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
-    """Write one id in the middle of its box; only that part of the picture is handed to the library that writes."""
-    margin = math.ceil(box.height) + rim
-    left, top = max(0, math.floor(box.left) - margin), max(0, math.floor(box.top) - margin)
-    right, bottom = max(0, math.ceil(box.right) + margin), max(0, math.ceil(box.bottom) + margin)
-    part = image[top:bottom, left:right]
-    if not part.size:
-        return
-    handed = Image.fromarray(part)
-    x, y = box.centre
-    ImageDraw.Draw(handed).text(
-        (x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK
-    )
-    part[:] = np.asarray(handed)
+        drawing.text(box.centre, name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
+    return np.array(written)
 
 
 def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], float, bool]:
@@ -140,8 +124,8 @@ def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundin
         Whether any label lies on writing.
     """
     offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
-    places = np.array([[_sides(box) for box in row] for row in offered])
-    gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
+    places = np.array([[astuple(box) for box in row] for row in offered])
+    gaps = _gaps(places, np.array([astuple(thing) for thing in things]))
     own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
     area = size[0] * size[1]
     # A place where the label would be taken for a neighbour's counts as wholly covered.
@@ -172,10 +156,6 @@ def _shared(places: Sums, taken: Sums) -> Sums:
     high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
     shared: Sums = (np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1)
     return shared
-
-
-def _sides(box: Box) -> tuple[float, float, float, float]:
-    return box.left, box.top, box.right, box.bottom
 
 
 def _gaps(places: Sums, things: Sums) -> Sums:

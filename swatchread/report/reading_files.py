@@ -20,8 +20,11 @@ from swatchread.photo import Photo
 from swatchread.photo.downsampling import halved, shrunk
 from swatchread.photo.preview import for_the_eye
 from swatchread.reading import Reading
-from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg
+from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
 from swatchread.report.note_exports import SUFFIXES, export_note
+
+LONGEST_SIDE = 2400
+"""Long side of the marked photo at most, in pixels."""
 
 _LONG_ENOUGH = 1800
 """Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""

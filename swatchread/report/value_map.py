@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from textwrap import wrap
 from typing import Any, Final
 
@@ -18,7 +17,7 @@ import numpy as np
 from swatchread.colour import painter_terms
 from swatchread.colour.cielab import value_of_lab
 from swatchread.colour.screen import hex_colours
-from swatchread.note.model import Note, Swatch, Triple
+from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import heading, plain, relative, signed
 from swatchread.report.label_placement import Box, place_label
 from swatchread.report.pages import OUTSIDE_MARK, render
@@ -97,25 +96,16 @@ class _Chip:
 def warmth_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's warmth, carried over from that of a* and b*."""
     told = swatch.uncertainty
-    return _warmth_uncertainty(swatch.lab, (told.L, told.a, told.b))
-
-
-@lru_cache(maxsize=1024)  # asked for by the map, its description and the table
-def _warmth_uncertainty(lab: Triple, sigma: Triple) -> float:
-    return float(painter_terms.warmth_uncertainty(np.array([lab]), np.diag(sigma)[None] ** 2)[0])
+    covariance = np.diag((told.L, told.a, told.b)) ** 2
+    return float(painter_terms.warmth_uncertainty(np.array([swatch.lab]), covariance[None])[0])
 
 
 def value_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's value, carried over from that of L* (ASTM D1535)."""
-    return swatch.uncertainty.L * _value_slope(swatch.lab[0])
-
-
-@lru_cache(maxsize=1024)
-def _value_slope(lightness: float) -> float:
     step = 0.1
-    lightness = min(max(lightness, step), 100.0 - step)  # the scale ends at black and at white
+    lightness = min(max(swatch.lab[0], step), 100.0 - step)  # the scale ends at black and at white
     low, high = value_of_lab(np.array([[lightness - step, 0.0, 0.0], [lightness + step, 0.0, 0.0]]))
-    return float(high - low) / (2 * step)
+    return swatch.uncertainty.L * (float(high - low) / (2 * step))
 
 
 def value_map_svg(note: Note) -> str:

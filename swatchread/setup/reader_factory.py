@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from swatchread.card.manual_hints import ManualHints
 from swatchread.chart.definition import load_chart
 from swatchread.reading import Reading, read_card
 from swatchread.setup.setup_file import load_setup
 from swatchread.setup.setup_reading import read_in_setup
 
 
-def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Callable[[Path], Reading]:
+def reader(
+    chart: str | None, setup: Path | None, *, accept_poor: bool, pointed: ManualHints | None = None
+) -> Callable[[Path], Reading]:
     """Return a function that reads one photo.
 
     Parameters
@@ -21,6 +24,8 @@ def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Calla
     setup : pathlib.Path or None
         File of a kept set-up, which contains its own chart.
     accept_poor : bool
+    pointed : ManualHints, optional
+        What the painter pointed at; not for a kept set-up.
 
     Returns
     -------
@@ -34,6 +39,6 @@ def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Calla
     """
     if setup is None:
         definition = load_chart(chart) if chart else load_chart()
-        return lambda path: read_card(path, definition, accept_poor=accept_poor)
+        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed)
     kept = load_setup(setup)
     return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
