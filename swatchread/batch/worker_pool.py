@@ -12,12 +12,11 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
-from types import TracebackType
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING
 
 from pebble import ProcessExpired, ProcessPool
 
@@ -42,7 +41,7 @@ _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VE
 _SIGKILL = 9
 
 
-class WorkerPool:
+class WorkerPool(AbstractContextManager["WorkerPool"]):
     """Processes that read photos. Use it in a ``with`` statement; leaving it ends them and drops what they are reading.
 
     Parameters
@@ -61,12 +60,7 @@ class WorkerPool:
         self._processes = self._new_processes()
         self._in_hand: dict[Future[Line], Job] = {}
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._end_processes()
 
     @property

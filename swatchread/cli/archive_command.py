@@ -103,15 +103,15 @@ def find(
     as_json: JsonOption = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
+    options = dict(locals())
     from swatchread.archive.store import Archive
     from swatchread.errors import UsageError
 
-    question = ask.Question.of(locals())
     wanted = kind_of(kind, into, ("csv", "cgats", "html"))
     if as_json and wanted is not None and into is None:
         raise UsageError("--json and --as both print their answer", "", "Name a file for the other one with --into")
     with Archive.open(archive) as opened:
-        query = question.query(opened)
+        query = ask.query_of(options, opened)
         found, more = ask.first_of(opened, query)
     if as_json:
         from swatchread.report.search_exports import found_to_json
@@ -120,12 +120,12 @@ def find(
     else:
         _tell_colour(near, query, err=wanted is not None)
     if wanted is not None:
-        _export(found, wanted, into, question.in_words() + (f" (the first {len(found)} of more)" if more else ""))
+        _export(found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if more else ""))
     elif not as_json:
         from swatchread.report.console import found_table
 
         print_table(found_table(found))
-    for remark in ask.remarks(question, found, more=more):
+    for remark in ask.remarks(options, found, more=more):
         typer.echo(remark, err=True)
 
 
@@ -182,7 +182,7 @@ def _tell_colour(near: str | None, query: Query, *, err: bool) -> None:
 
 def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:
     if kind == "html":
-        from swatchread.report.contact_sheet import contact_sheet
+        from swatchread.report.sheets import contact_sheet
 
         text = contact_sheet(found, question)
     else:

@@ -14,7 +14,6 @@ import typer
 from swatchread.cli.messages import progress_bar
 from swatchread.cli.output import print_json
 from swatchread.cli.reading_request import ReadingRequest
-from swatchread.errors import ArchiveError
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
@@ -48,10 +47,8 @@ def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
     try:
         with stop.listening():
             _read(batch, jobs, stop, lines)
-    except ArchiveError:
+    finally:
         write_text(report, report_csv(lines))
-        raise
-    write_text(report, report_csv(lines))
     _print(lines, report, as_json=request.as_json)
     if stop.requested:
         raise KeyboardInterrupt

@@ -53,7 +53,7 @@ def plan(
     made = make_plan(pool, studio, Ask(steps, low, high), allowed)
     facts = plan_facts(made, studio)
     if sheet is not None:
-        from swatchread.report.plan_sheet import render_sheet
+        from swatchread.report.sheets import render_sheet
 
         title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
         _write_sheet(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures"))

@@ -16,7 +16,7 @@ from rich.text import Text
 from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
-from swatchread.report.contact_sheet import NO_RECIPE, percent
+from swatchread.report.sheets import NO_RECIPE, percent
 
 LEFT_OUT: Final = "A wider window shows more columns."
 _NONE: Final[frozenset[int]] = frozenset()

@@ -117,7 +117,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     if _bytes_of(target) != before:  # the painter has written into it meanwhile
         return write_outputs(reading, folder, stem)
     note.save(target)
-    return Written(note, (target, picture, *exports.values(), *crops.values()), aside)
+    return Written(note, (target, picture, *exports.values(), *crops), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
@@ -130,19 +130,16 @@ def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
     return for_the_eye(photo, shrunk(photo.pixels, (round(photo.width * shrink), round(photo.height * shrink))))
 
 
-def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, dict[str, Path]]:
-    """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files by id."""
+def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, list[Path]]:
+    """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files."""
     card = reading.sample.card
     icc = reading.calibration.find.photo.encoding.icc
-    files: dict[str, Path] = {}
+    names: dict[tuple[int, int], str] = {}
     for (row, column), corners in find_writing(card).items():
-        name = f"r{row}c{column}"
-        files[name] = folder / f"{stem}.{name}.writing.jpg"
-        save_jpeg(picture_of(card, corners), files[name], icc)
-    swatches = tuple(
-        s.model_copy(update={"writing": files[s.id].name if s.id in files else None}) for s in note.swatches
-    )
-    return note.model_copy(update={"swatches": swatches}), files
+        names[row, column] = f"{stem}.r{row}c{column}.writing.jpg"
+        save_jpeg(picture_of(card, corners), folder / names[row, column], icc)
+    swatches = tuple(s.model_copy(update={"writing": names.get((s.row, s.column))}) for s in note.swatches)
+    return note.model_copy(update={"swatches": swatches}), [folder / name for name in names.values()]
 
 
 def _bytes_of(target: Path) -> bytes | None:

@@ -12,30 +12,18 @@ from swatchread.archive.results import Found
 from swatchread.report.cgats import RECIPE_COMMENT, cgats_text, head_lines, quoted
 from swatchread.report.note_csv import csv_text
 
-COLUMNS: Final[dict[str, str]] = {
-    "card": "number of the card in the archive",
-    "swatch": "row and column on the card, e.g. r2c1",
-    "L": "CIELAB L*, D50, 2 degree observer",
-    "a": "CIELAB a*",
-    "b": "CIELAB b*",
-    "u_de00": "standard uncertainty of the colour in CIEDE2000",
-    "de00": "CIEDE2000 from the colour in the question; empty without one",
-    "same": "probability that it is that colour to the eye; empty without one",
-    "munsell": "Munsell notation (ASTM D1535)",
-    "value": "Munsell value, 0 to 10",
-    "value_name": "name of the value on the nine-step scale",
-    "temperature": "warm, neutral or cool",
-    "relative": "warmer, even or cooler than the reference",
-    "lean": "none, red, yellow, green or blue",
-    "recipe": "the recipe as entered",
-    "title": "of the card",
-    "sitter": "of the card",
-    "date": "of the card",
-    "medium": "of the card",
-    "photo": "file name of the photo",
-    "reading": "version of the tool that read the photo",
-}
-"""Name of a column -> what it holds, in the order of the CSV file."""
+COLUMNS: Final = (
+    *("card", "swatch", "L", "a", "b", "u_de00", "de00", "same", "munsell", "value", "value_name"),
+    *("temperature", "relative", "lean", "recipe", "title", "sitter", "date", "medium", "photo", "reading"),
+)
+"""Columns of the CSV file, in their order. Most hold what they hold in a note's own CSV (`note_csv.COLUMNS`), and:
+
+- ``card``: number of the card in the archive
+- ``swatch``: row and column on the card, e.g. r2c1
+- ``de00``: CIEDE2000 from the colour in the question; empty without one
+- ``same``: probability that it is that colour to the eye; empty without one
+- ``reading``: version of the tool that read the photo
+"""
 
 _OWN_FIELDS = ("CARD", "SWATCH", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO")
 _FIELDS = (

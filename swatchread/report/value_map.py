@@ -136,7 +136,7 @@ def value_map_svg(note: Note) -> str:
         warmths=warmth_ticks(scale.low, scale.high),
         chips=chips,
         letter=letter,
-        labels=_labels(chips, letter, [_grey_strip(scale)]),
+        labels=_labels(chips, letter, scale),
         legend=_legend(chips),
         ground=GROUND,
         halo=HALO,
@@ -178,14 +178,10 @@ def _describe(chips: Sequence[_Chip]) -> str:
     return axes + "; ".join(lines)
 
 
-def _grey_strip(scale: _Scale) -> Box:
-    """Return the line between cool and warm, which no label may cross."""
-    return Box(scale.x(0) - 2, _FRAME.top, scale.x(0) + 2, _FRAME.bottom)
-
-
-def _labels(chips: Sequence[_Chip], letter: float, obstacles: Sequence[Box]) -> list[dict[str, Any]]:
+def _labels(chips: Sequence[_Chip], letter: float, scale: _Scale) -> list[dict[str, Any]]:
     """Place the ids; one that stands far from its chip gets a line to it, as x, y, x, y."""
-    taken = [*(chip.box for chip in chips), *obstacles]
+    grey = Box(scale.x(0) - 2, _FRAME.top, scale.x(0) + 2, _FRAME.bottom)  # the line between cool and warm
+    taken = [*(chip.box for chip in chips), grey]
     labels = []
     for chip in chips:
         box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, _LABELS)
