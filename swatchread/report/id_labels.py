@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,11 +106,26 @@ def write_ids(image: Picture, ids: Sequence[str], things: Sequence[Box], around:
         boxes, covered, inked = _choose(things, (widest + 2 * rim, letter + 2.0 * rim), around)
         if covered <= _TOLERATED and not (inked and share > _SMALLER_FOR_INK):
             break
-    written = Image.fromarray(image)
-    drawing = ImageDraw.Draw(written)
+    written = image.copy()
     for name, box in zip(ids, boxes, strict=True):
-        drawing.text(box.centre, name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK)
-    return np.array(written)
+        _write(written, name, box, font, rim)
+    return written
+
+
+def _write(image: Picture, name: str, box: Box, font: Any, rim: int) -> None:
+    """Write one id in the middle of its box; only that part of the picture is handed to the library that writes."""
+    margin = math.ceil(box.height) + rim
+    left, top = max(0, math.floor(box.left) - margin), max(0, math.floor(box.top) - margin)
+    right, bottom = max(0, math.ceil(box.right) + margin), max(0, math.ceil(box.bottom) + margin)
+    part = image[top:bottom, left:right]
+    if not part.size:
+        return
+    handed = Image.fromarray(part)
+    x, y = box.centre
+    ImageDraw.Draw(handed).text(
+        (x - left, y - top), name, _LIGHT, font, anchor="mm", stroke_width=rim, stroke_fill=_DARK
+    )
+    part[:] = np.asarray(handed)
 
 
 def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundings) -> tuple[list[Box], float, bool]:

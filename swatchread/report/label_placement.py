@@ -97,7 +97,9 @@ def place_label(thing: Box, size: tuple[float, float], taken: Sequence[Box], fra
         outside = box.width * box.height - box.overlap(frame)
         return round(_covered(box, taken) + 4 * outside, 6)
 
-    return min(places_beside(thing, size, gap=4.0), key=cost)
+    places = list(places_beside(thing, size, gap=4.0))
+    free = (box for box in places if cost(box) == 0.0)
+    return next(free, None) or min(places, key=cost)
 
 
 def _covered(box: Box, taken: Sequence[Box]) -> float:
