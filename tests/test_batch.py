@@ -19,11 +19,9 @@ from swatchread import __version__
 from swatchread.archive.colour_reference import read_near
 from swatchread.archive.store import Archive
 from swatchread.batch import worker_pool as pools
-from swatchread.batch.batch_report import COLUMNS, report_csv
+from swatchread.batch.batch_report import COLUMNS, report_csv, summary
 from swatchread.batch.batch_run import Batch
-from swatchread.batch.batch_tables import summary
-from swatchread.batch.jobs import Job, Line, Settings
-from swatchread.batch.photo_list import find_jobs
+from swatchread.batch.jobs import Job, Line, Settings, find_jobs
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
 from swatchread.errors import NoChartError, NoSwatchesError
@@ -129,7 +127,7 @@ def told(pool, names):
     while waiting or pool.busy:
         while waiting and pool.free:
             pool.give(waiting.pop(0))
-        found |= {result.job.stem: result for result in pool.results(0.1)}
+        found |= {result.photo.stem: result for result in pool.results(0.1)}
     return found
 
 
@@ -227,7 +225,7 @@ def test_processes_leave_when_the_one_that_started_them_is_killed(tmp_path):
 
 def test_a_worker_uses_one_thread_and_bounded_memory():
     code = (
-        "import os, sys\nfrom swatchread.batch import worker\nworker.prepare()\n"
+        "import os, sys\nfrom swatchread.batch import worker_pool\nworker_pool.prepare()\n"
         "import cv2\nprint(cv2.getNumThreads(), os.environ['OPENBLAS_NUM_THREADS'])\n"
         "import numpy as np\n"
         "try:\n np.ones(6 * 1024**3, np.uint8)\n print('no bound')\nexcept MemoryError:\n print('bounded')\n"
@@ -239,13 +237,11 @@ def test_a_worker_uses_one_thread_and_bounded_memory():
 
 
 def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path, monkeypatch):
-    from swatchread.batch import worker
-
     def fault(_path):
         raise ZeroDivisionError("by nothing")
 
-    monkeypatch.setattr(worker, "_reader", lambda _settings: fault)
-    error = worker.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
+    monkeypatch.setattr(pools, "_reader", lambda _settings: fault)
+    error = pools.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
     assert (error.code, error.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 

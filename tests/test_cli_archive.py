@@ -16,8 +16,8 @@ from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.report.cgats import parse_cgats
-from swatchread.report.contact_sheet import contact_sheet, percent
 from swatchread.report.search_exports import COLUMNS
+from swatchread.report.sheets import contact_sheet, percent
 from tests.archive_data import build_note, sample_card, swatch_data
 from tests.program import invoke
 

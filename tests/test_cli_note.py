@@ -14,7 +14,7 @@ from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.cgats import parse_cgats
-from swatchread.report.console import LEFT_OUT, note_table, print_note
+from swatchread.report.console import LEFT_OUT, note_table
 from tests.archive_data import sample_card
 from tests.notes import changed, sample_note, with_text_everywhere
 from tests.program import invoke
@@ -33,7 +33,7 @@ def card(tmp_path):
 
 def _printed(note, width=80):
     out = io.StringIO()
-    print_note(note, Console(file=out, width=width))
+    Console(file=out, width=width, highlight=False).print(note_table(note))
     return out.getvalue()
 
 

@@ -153,16 +153,17 @@ def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, mon
     path, _ = photo
     reading = read_card(path)
     first = write_outputs(reading, tmp_path, "card").note
-    real, pages = reading_files.save_page, []
+    real, pictures = reading_files.mark, []
 
-    def filled_meanwhile(*words, **kept):
-        if not pages:
+    def filled_meanwhile(*words):
+        if not pictures:
             put_words(first, Words({first.swatches[0].id: "2 white"})).save(tmp_path / "card.note.json")
-        pages.append(real(*words, **kept))
+        pictures.append(real(*words))
+        return pictures[-1]
 
-    monkeypatch.setattr(reading_files, "save_page", filled_meanwhile)
+    monkeypatch.setattr(reading_files, "mark", filled_meanwhile)
     assert write_outputs(reading, tmp_path, "card").note.swatches[0].recipe == "2 white"
-    assert len(pages) == 2
+    assert len(pictures) == 2
     assert load_note(tmp_path / "card.note.json").swatches[0].recipe == "2 white"
 
 

@@ -145,7 +145,7 @@ def calls(tree):
 
 
 SPEAKERS = {"swatchread.report.console", "swatchread.report.console_answers",
-            "swatchread.batch.batch_tables"}  # fmt: skip
+            "swatchread.batch.batch_report"}  # fmt: skip
 """Called by the commands to speak: tables for a console."""
 
 

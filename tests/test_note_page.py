@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 from importlib.resources import files
 
@@ -11,10 +10,9 @@ import pytest
 from PIL import Image
 
 from swatchread.colour.screen import hex_colours
-from swatchread.errors import OutputError
 from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
 from swatchread.note.phrases import CARE
-from swatchread.report.note_page import render_page, save_page
+from swatchread.report.note_page import render_page
 from swatchread.report.value_map import GROUND
 from tests.browser import PAPERS, PageReader, needs_browser, needs_printing, print_page, screenshot
 from tests.notes import changed, sample_note, with_text_everywhere
@@ -98,11 +96,14 @@ def test_the_line_of_care_stands_where_recipes_stand():
     assert CARE not in PageReader(render_page(bare)).words
 
 
-def test_handwriting_is_embedded_only_if_it_is_a_picture():
+def test_handwriting_is_embedded_only_if_it_is_a_picture(tmp_path):
     note = changed(sample_note(1, 2), "r1c1", writing="a.png")
-    assert "data:image/png;base64," in render_page(note, writing={"r1c1": PNG})
-    assert "<img" not in render_page(note, writing={"r1c1": b"<svg onload=alert(1)>"})
-    assert "<img" not in render_page(note, writing={"r7c7": PNG})
+    assert "<img" not in render_page(note, tmp_path)
+    (tmp_path / "a.png").write_bytes(PNG)
+    assert "data:image/png;base64," in render_page(note, tmp_path)
+    assert "<img" not in render_page(note)
+    (tmp_path / "a.png").write_bytes(b"<svg onload=alert(1)>")
+    assert "<img" not in render_page(note, tmp_path)
 
 
 def test_no_colour_but_the_paints():
@@ -113,14 +114,10 @@ def test_no_colour_but_the_paints():
         assert re.fullmatch(grey, found), found
 
 
-def test_the_page_is_written_whole(tmp_path):
-    save_page(sample_note(), tmp_path / "card.note.html")
-    text = (tmp_path / "card.note.html").read_text(encoding="utf-8")
+def test_the_page_is_whole():
+    text = render_page(sample_note())
     assert text.startswith("<!doctype html>")
     assert text.endswith("</html>\n")
-    (tmp_path / "file").write_text("")
-    with pytest.raises(OutputError):
-        save_page(sample_note(), tmp_path / "file" / "card.note.html")
 
 
 @needs_browser
@@ -145,11 +142,12 @@ def test_the_page_prints_on_both_papers(tmp_path, paper):
     assert all(len(page) > 200 for page in printed.pages), "no sheet for a line or two"
 
 
-def _crop(width, height):
-    """Return a crop of nothing but green, which the page itself never shows."""
-    out = io.BytesIO()
-    Image.new("RGB", (width, height), (0, 255, 0)).save(out, "PNG")
-    return out.getvalue()
+def _page_with_crops(folder, width, height):
+    """Write a page of a note whose crops are nothing but green, which the page itself never shows."""
+    Image.new("RGB", (width, height), (0, 255, 0)).save(folder / "crop.png")
+    note = sample_note(2, 2)
+    swatches = tuple(s.model_copy(update={"writing": "crop.png"}) for s in note.swatches)
+    return render_page(note.model_copy(update={"swatches": swatches}), folder)
 
 
 @needs_printing
@@ -159,14 +157,13 @@ def test_handwriting_is_large_enough_to_be_read(tmp_path):
     On a laptop at arm's length a line should be as high as the page's own (25 pixels), on paper as it was written
     (5 mm; common practice); and no crop may push the page wider than a small window.
     """
-    note = sample_note(2, 2)
-    page = render_page(note, writing={s.id: _crop(210, 155) for s in note.swatches})
+    page = _page_with_crops(tmp_path, 210, 155)
     green = (screenshot(page, tmp_path, 1280, 2600) == (0, 255, 0)).all(axis=2)
-    assert green.any(axis=1).sum() / len(note.swatches) >= 4 * 25
+    assert green.any(axis=1).sum() / 4 >= 4 * 25  # of two by two swatches
     heights = print_page(page, tmp_path).picture_heights
     assert len(heights) >= 1
     assert min(heights) >= 3 * 5
-    page = render_page(note, writing={s.id: _crop(1200, 155) for s in note.swatches})
+    page = _page_with_crops(tmp_path, 1200, 155)
     green = (screenshot(page, tmp_path, 500, 3000) == (0, 255, 0)).all(axis=2)
     assert green.any()
     assert not green[:, -8:].any()

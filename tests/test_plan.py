@@ -21,7 +21,7 @@ from swatchread.palette.run_curve import fit_run_curve
 from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _costs_between, _costs_within, choose_steps
 from swatchread.palette.training_data import Card
 from swatchread.recipes.tubes import load_tubes
-from swatchread.report.plan_sheet import render_sheet
+from swatchread.report.sheets import render_sheet
 from tests.archive_data import build_note, swatch_data
 
 

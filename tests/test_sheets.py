@@ -12,11 +12,10 @@ from typer.testing import CliRunner
 from swatchread.archive.conditions import Query
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
-from swatchread.cli.sheet_files import check_sheet
+from swatchread.cli.plan_command import check_sheet
 from swatchread.errors import UsageError
 from swatchread.note.phrases import CARE
-from swatchread.report.contact_sheet import contact_sheet
-from swatchread.report.plan_sheet import render_sheet
+from swatchread.report.sheets import contact_sheet, render_sheet
 from swatchread.report.value_map import GROUND
 from tests.archive_data import build_note, swatch_data
 from tests.browser import PAPERS, needs_printing, print_page

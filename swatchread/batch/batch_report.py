@@ -1,10 +1,16 @@
-"""The report of a batch as CSV (RFC 4180, UTF-8), one row a photo."""
+"""The report of a batch: as CSV (RFC 4180, UTF-8) with one row a photo, and as text for the terminal."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from typing import get_args
 
-from swatchread.batch.jobs import Line
+from rich.markup import escape
+from rich.table import Table
+
+from swatchread.batch.jobs import Line, State
+from swatchread.note.phrases import plain
 from swatchread.report.note_csv import csv_text
 
 REPORT_NAME = "read-report.csv"
@@ -23,6 +29,9 @@ COLUMNS = {
     "remark": "anything else",
 }
 """Column -> what it holds, in the order of the file."""
+
+_TOLD: dict[State, str] = {"same photo": "the same as another"}
+"""State -> how the summary calls it, if not by its own name."""
 
 
 def report_csv(lines: Sequence[Line]) -> str:
@@ -43,7 +52,7 @@ def report_csv(lines: Sequence[Line]) -> str:
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
     """Return what a line says, by column."""
-    read, error = line.note is not None, line.error
+    read = line.note is not None
     return {
         "photo": str(line.photo),
         "state": line.state,
@@ -52,9 +61,27 @@ def facts(line: Line) -> dict[str, str | int | float | None]:
         "swatches": line.swatches if read else None,
         "warnings": line.warnings if read else None,
         "seconds": round(line.seconds, 2) if line.seconds else None,
-        "code": error.code if error else "",
-        "what": error.what if error else "",
-        "why": error.why if error else "",
-        "remedy": error.remedy if error else "",
+        **{name: getattr(line.error, name, "") for name in ("code", "what", "why", "remedy")},
         "remark": line.remark,
     }
+
+
+def failures_table(lines: Sequence[Line]) -> Table:
+    """Return a table of the photos that failed: why, and what to do."""
+    table = Table(box=None, header_style="underline", title="Could not be read", title_justify="left")
+    for name in ("Photo", "What and why", "What to do"):
+        table.add_column(name, overflow="fold")
+    for line in sorted(lines, key=lambda one: str(one.photo)):
+        if line.error is not None:
+            why = ": ".join(filter(None, (line.error.what, line.error.why)))
+            table.add_row(*(escape(plain(text)) for text in (str(line.photo), why, line.error.remedy)))
+    return table
+
+
+def summary(lines: Sequence[Line]) -> str:
+    """Return one line that counts the photos by their state."""
+    count = Counter(line.state for line in lines)
+    parts = ", ".join(f"{count[state]} {_TOLD.get(state, state)}" for state in get_args(State) if count[state])
+    swatches = sum(line.swatches for line in lines if line.state == "read")
+    more = f"; {swatches} swatches measured" if swatches else ""
+    return f"{len(lines)} photo{'' if len(lines) == 1 else 's'}: {parts}{more}"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from swatchread import __version__
-from swatchread.batch.jobs import Job, Line, Result, Settings
+from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError
 from swatchread.note.model import Note, load_note
@@ -80,8 +80,8 @@ class Batch:
                         pool.give(job)
                 if not pool.busy:
                     break
-                for result in pool.results(_POLL_SECONDS):
-                    yield self._line(result)
+                for line in pool.results(_POLL_SECONDS):
+                    yield self._with_note(line)
         yield from (Line(job.photo, "not reached") for job in waiting)
 
     def _known(self, job: Job) -> Line | None:
@@ -106,15 +106,14 @@ class Batch:
             return None
         return card
 
-    def _line(self, result: Result) -> Line:
-        job = result.job
-        if result.error:
-            return Line(job.photo, "failed", error=result.error, seconds=result.seconds)
+    def _with_note(self, line: Line) -> Line:
+        """Return the line of a photo that was just read, with what its note says."""
+        if line.note is None:
+            return line
         try:
-            note = load_note(job.note)
+            return self._kept(line, load_note(line.note))
         except NoteError as error:  # another program removed or changed it meanwhile
-            return Line(job.photo, "failed", error=error, seconds=result.seconds)
-        return self._kept(Line(job.photo, "read", job.note, remark=result.remark, seconds=result.seconds), note)
+            return replace(line, state="failed", note=None, error=error)
 
     def _kept(self, line: Line, note: Note) -> Line:
         line = replace(line, swatches=len(note.swatches), warnings=len(note.warnings))

@@ -1,21 +1,30 @@
-"""Photos are read in processes of their own, because one bad file can kill a decoder or keep it busy for ever."""
+"""Photos are read in processes of their own, because one bad file can kill a decoder or keep it busy for ever.
+
+This module imports no numerical library at its top: in each process `prepare` has to run before they are loaded.
+"""
 
 from __future__ import annotations
 
+import os
 import signal
-from collections.abc import Iterator
+import sys
+import time
+from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
+from functools import cache
 from multiprocessing import get_context
-from types import TracebackType
-from typing import Self
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pebble import ProcessExpired, ProcessPool
 
-from swatchread.batch.jobs import Job, Result, Settings
-from swatchread.batch.worker import prepare, read_job
-from swatchread.errors import BrokenOffError
+from swatchread.batch.jobs import Job, Line, Settings
+from swatchread.errors import BrokenOffError, SwatchreadError, UnexpectedError
+
+if TYPE_CHECKING:
+    from swatchread.reading import Reading
 
 PHOTOS_PER_WORKER = 50
 """A worker is replaced after so many photos, so that what a library leaks or keeps is bounded."""
@@ -23,10 +32,16 @@ PHOTOS_PER_WORKER = 50
 SECONDS_PER_PHOTO = 300.0
 """A reading takes a few seconds even of the largest photo that is accepted; one that takes so long hangs."""
 
+MEMORY_BYTES = 4 * 1024**3
+"""How much memory of its own a process may hold; a photo that needs more fails, and the others do not."""
+
+_ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+"""One thread a process: with more, the processes would fight for the cores."""
+
 _SIGKILL = 9
 
 
-class WorkerPool:
+class WorkerPool(AbstractContextManager["WorkerPool"]):
     """Processes that read photos. Use it in a ``with`` statement; leaving it ends them and drops what they are reading.
 
     Parameters
@@ -43,14 +58,9 @@ class WorkerPool:
         self._size = size
         self._seconds = seconds
         self._processes = self._new_processes()
-        self._in_hand: dict[Future[Result], Job] = {}
+        self._in_hand: dict[Future[Line], Job] = {}
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._end_processes()
 
     @property
@@ -72,18 +82,18 @@ class WorkerPool:
             future = self._processes.schedule(read_job, (job, self._settings), timeout=self._seconds)
         self._in_hand[future] = job
 
-    def results(self, timeout: float) -> list[Result]:
+    def results(self, timeout: float) -> list[Line]:
         """Wait until a photo is done, or for so many seconds at most.
 
         Returns
         -------
-        list of Result
+        list of Line
             It may be empty.
         """
         done, _ = wait(self._in_hand, timeout, FIRST_COMPLETED)
         return [self._result(future) for future in done]
 
-    def _result(self, future: Future[Result]) -> Result:
+    def _result(self, future: Future[Line]) -> Line:
         job = self._in_hand.pop(future)
         name = job.photo.name
         try:
@@ -94,7 +104,7 @@ class WorkerPool:
             error = _process_ended(name, expired.exitcode or 0)
         except BrokenProcessPool as broken:  # a process ended before it had begun
             error = BrokenOffError(f"The reading of {name} was broken off", f"its process could not be used: {broken}")
-        return Result(job, error, 0.0)
+        return Line(job.photo, "failed", error=error)
 
     def _new_processes(self) -> ProcessPool:
         return ProcessPool(self._size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
@@ -125,3 +135,56 @@ def _without_interrupts() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def prepare() -> None:
+    """Let this process use one core and no more than `MEMORY_BYTES`."""
+    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
+    if sys.platform == "linux":
+        import resource
+
+        _, most = resource.getrlimit(resource.RLIMIT_DATA)
+        limit = MEMORY_BYTES if most == resource.RLIM_INFINITY else min(MEMORY_BYTES, most)
+        resource.setrlimit(resource.RLIMIT_DATA, (limit, most))
+    import cv2
+
+    cv2.setNumThreads(1)
+
+
+def read_job(job: Job, settings: Settings) -> Line:
+    """Read a photo and write its files.
+
+    Parameters
+    ----------
+    job : Job
+    settings : Settings
+
+    Returns
+    -------
+    Line
+        ``read`` or ``failed``: whatever a photo does, the batch goes on and its report tells what happened.
+    """
+    start = time.monotonic()
+    try:
+        remark = _read(job, settings)
+        return Line(job.photo, "read", job.note, remark=remark, seconds=time.monotonic() - start)
+    except SwatchreadError as refusal:
+        error = refusal
+    except MemoryError:
+        error = UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
+    except Exception as fault:  # noqa: BLE001
+        error = UnexpectedError(f"{job.photo.name} met a fault", f"{type(fault).__name__}: {fault}")
+    return Line(job.photo, "failed", error=error, seconds=time.monotonic() - start)
+
+
+def _read(job: Job, settings: Settings) -> str:
+    from swatchread.report.reading_files import write_outputs
+
+    return write_outputs(_reader(settings)(job.photo), job.folder, job.stem).remark
+
+
+@cache
+def _reader(settings: Settings) -> Callable[[Path], Reading]:
+    from swatchread.setup.setup_reading import reader
+
+    return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor)

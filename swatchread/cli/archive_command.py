@@ -8,23 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli import search_options as ask
-from swatchread.cli.export_files import Kind, KindOption, kind_of
+from swatchread.cli.output import print_json, print_table
+from swatchread.cli.shared_options import Address, JsonOption, Kind, KindOption, command_group, kind_of
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
-
     from swatchread.archive.conditions import Query
     from swatchread.archive.results import Found
 
-app = typer.Typer(
-    name="archive",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    help="Keep notes, and find swatches again.",
-)
+app = command_group("archive", "Keep notes, and find swatches again.")
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 Card = Annotated[int, typer.Argument(metavar="CARD", help="The card's number, as `list` shows it.")]
 Reading = Annotated[str | None, typer.Option(metavar="VERSION", help="The reading by this version of swatchread.")]
 
@@ -32,11 +24,11 @@ Reading = Annotated[str | None, typer.Option(metavar="VERSION", help="The readin
 @app.command("add")
 def add(
     notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
-    archive: ask.Address = None,
+    archive: Address = None,
     erase_words: Annotated[
         bool, typer.Option("--erase-words", help="Let an empty recipe or line of card information erase the archive's.")
     ] = False,
-    as_json: AsJson = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Put notes into the archive; the same photo is never doubled."""
     from swatchread.archive.store import Archive
@@ -60,13 +52,13 @@ def add(
                 remark = f" ({added.message})" if added.message else ""
                 typer.echo(f"{path.name}: {added.outcome}, card {added.card}{remark}")
     if as_json:
-        _print_json(results)
+        print_json(results)
     if failed:
         raise typer.Exit(failed[0].exit_status if len(notes) == 1 else 1)
 
 
 @app.command("list")
-def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
+def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     """List the cards."""
     from dataclasses import asdict
 
@@ -75,7 +67,7 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
     with Archive.open(archive) as opened:
         cards, address = opened.cards(), opened.address
     if as_json:
-        _print_json([asdict(card) for card in cards])
+        print_json([asdict(card) for card in cards])
         return
     from swatchread.note.phrases import plain
     from swatchread.report.console import cards_table
@@ -83,12 +75,12 @@ def list_cards(archive: ask.Address = None, as_json: AsJson = False) -> None:
     if not cards:
         typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
         return
-    _print(cards_table(cards))
+    print_table(cards_table(cards))
 
 
 @app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
 def find(
-    archive: ask.Address = None,
+    archive: Address = None,
     near: ask.NearText = None,
     within: ask.Within = None,
     alike: ask.Alike = 0.8,
@@ -108,18 +100,18 @@ def find(
     limit: ask.Limit = 20,
     kind: KindOption = None,
     into: ask.Into = None,
-    as_json: AsJson = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Find swatches; every condition given must hold, and near a colour the nearest come first."""
+    options = dict(locals())
     from swatchread.archive.store import Archive
     from swatchread.errors import UsageError
 
-    question = ask.Question.of(locals())
     wanted = kind_of(kind, into, ("csv", "cgats", "html"))
     if as_json and wanted is not None and into is None:
         raise UsageError("--json and --as both print their answer", "", "Name a file for the other one with --into")
     with Archive.open(archive) as opened:
-        query = question.query(opened)
+        query = ask.query_of(options, opened)
         found, more = ask.first_of(opened, query)
     if as_json:
         from swatchread.report.search_exports import found_to_json
@@ -128,12 +120,12 @@ def find(
     else:
         _tell_colour(near, query, err=wanted is not None)
     if wanted is not None:
-        _export(found, wanted, into, question.in_words() + (f" (the first {len(found)} of more)" if more else ""))
+        _export(found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if more else ""))
     elif not as_json:
         from swatchread.report.console import found_table
 
-        _print(found_table(found))
-    for remark in ask.remarks(question, found, more=more):
+        print_table(found_table(found))
+    for remark in ask.remarks(options, found, more=more):
         typer.echo(remark, err=True)
 
 
@@ -142,7 +134,7 @@ def remove(
     card: Card,
     reading: Reading = None,
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask.")] = False,
-    archive: ask.Address = None,
+    archive: Address = None,
 ) -> None:
     """Remove a card, or one reading of it, from the archive. Photos and note files stay."""
     from swatchread.archive.store import Archive
@@ -160,7 +152,7 @@ def remove(
 
 
 @app.command("check", short_help="Look for damage.")
-def check(archive: ask.Address = None, as_json: AsJson = False) -> None:
+def check(archive: Address = None, as_json: JsonOption = False) -> None:
     """Check whether the archive is damaged, and whether it still says what its notes say."""
     from dataclasses import asdict
 
@@ -170,7 +162,7 @@ def check(archive: ask.Address = None, as_json: AsJson = False) -> None:
     with Archive.open(archive) as opened:
         faults, address = opened.check(), opened.address
     if as_json:
-        _print_json([asdict(fault) for fault in faults])
+        print_json([asdict(fault) for fault in faults])
     else:
         for fault in faults:
             typer.echo(fault.message if fault.card is None else f"card {fault.card}: {fault.message}")
@@ -190,7 +182,7 @@ def _tell_colour(near: str | None, query: Query, *, err: bool) -> None:
 
 def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:
     if kind == "html":
-        from swatchread.report.contact_sheet import contact_sheet
+        from swatchread.report.sheets import contact_sheet
 
         text = contact_sheet(found, question)
     else:
@@ -205,15 +197,3 @@ def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: s
 
     write_text(into, text)
     typer.echo(f"Written: {into}, {swatches(len(found))}", err=True)
-
-
-def _print_json(data: Any) -> None:
-    import json
-
-    typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
-
-
-def _print(table: RenderableType) -> None:
-    from rich.console import Console
-
-    Console(highlight=False).print(table)

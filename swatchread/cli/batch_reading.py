@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from swatchread.cli.messages import progress_bar
+from swatchread.cli.output import print_json
 from swatchread.cli.reading_request import ReadingRequest
-from swatchread.errors import ArchiveError
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
@@ -37,7 +37,7 @@ def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
         If nothing can be read at all, or the archive or the report cannot be written.
     """
     from swatchread.batch.batch_report import report_csv
-    from swatchread.batch.photo_list import find_jobs
+    from swatchread.batch.jobs import find_jobs
     from swatchread.note.safe_files import write_text
 
     jobs = find_jobs(request.photos, request.into)
@@ -47,10 +47,8 @@ def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
     try:
         with stop.listening():
             _read(batch, jobs, stop, lines)
-    except ArchiveError:
+    finally:
         write_text(report, report_csv(lines))
-        raise
-    write_text(report, report_csv(lines))
     _print(lines, report, as_json=request.as_json)
     if stop.requested:
         raise KeyboardInterrupt
@@ -115,15 +113,10 @@ def _report_file(request: ReadingRequest) -> Path:
 
 
 def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
-    from swatchread.batch.batch_tables import failures_table, summary
+    from swatchread.batch.batch_report import facts, failures_table, summary
 
     if as_json:
-        import json
-
-        from swatchread.batch.batch_report import facts
-
-        ordered = sorted(lines, key=lambda line: str(line.photo))
-        typer.echo(json.dumps([facts(line) for line in ordered], ensure_ascii=False, indent=1))
+        print_json([facts(line) for line in sorted(lines, key=lambda line: str(line.photo))])
     else:
         from rich.console import Console
 

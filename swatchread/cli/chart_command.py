@@ -8,9 +8,10 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
-from swatchread.cli.custom_chart_command import JsonOption, learn, measured
+from swatchread.cli.custom_chart_command import learn, measured
 from swatchread.cli.messages import tell
-from swatchread.cli.shared_options import ChartOption
+from swatchread.cli.output import print_json, print_table
+from swatchread.cli.shared_options import ChartOption, JsonOption, command_group
 from swatchread.errors import SOME_FAILED, SwatchreadError
 
 _CHECK = "check"
@@ -26,13 +27,8 @@ class ChartGroup(TyperGroup):
         return super().parse_args(ctx, args)
 
 
-app = typer.Typer(
-    name="chart",
-    cls=ChartGroup,
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    help="Judge the chart in photos; name the charts that are known; make one of your own.",
+app = command_group(
+    "chart", "Judge the chart in photos; name the charts that are known; make one of your own.", cls=ChartGroup
 )
 
 
@@ -46,7 +42,7 @@ def check(
 
     Pictures that a reading wrote are skipped, unless nothing else is named.
     """
-    from swatchread.batch.photo_list import photos_of
+    from swatchread.batch.jobs import photos_of
     from swatchread.chart.definition import load_chart
 
     definition = load_chart(chart) if chart else load_chart()
@@ -82,9 +78,7 @@ def _facts(path: Path, definition: Any) -> dict[str, Any]:
 
 def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
     if as_json:
-        import json
-
-        typer.echo(json.dumps(found[0] if alone else found, ensure_ascii=False, indent=1))
+        print_json(found[0] if alone else found)
         return
     from rich.console import Console
     from rich.padding import Padding
@@ -128,22 +122,14 @@ def list_charts(as_json: JsonOption = False) -> None:
 
     charts = known_charts()
     if as_json:
-        import json
-
-        facts = [
-            {"name": c.name, "title": c.title, "rows": c.rows, "columns": c.columns, "source": c.source} for c in charts
-        ]
-        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        told = ("name", "title", "rows", "columns", "source")
+        print_json([{name: getattr(chart, name) for name in told} for chart in charts])
         return
-    from rich.console import Console
-    from rich.table import Table
+    from swatchread.report.console import ConsoleTable
 
-    table = Table(box=None, header_style="underline")
-    for name in ("Name", "Patches", "What it is", "Source of the values"):
-        table.add_column(name, overflow="fold", no_wrap=name == "Name")  # not broken: it is what --chart takes
-    for c in charts:
-        table.add_row(c.name, f"{c.rows} × {c.columns}", c.title, c.source)
-    Console(highlight=False).print(table)
+    rows = [(c.name, f"{c.rows} × {c.columns}", c.title, c.source) for c in charts]
+    heads = ("Name", "Patches", "What it is", "Source of the values")
+    print_table(ConsoleTable(heads, rows, whole=frozenset({0})))  # not broken: the name is what --chart takes
 
 
 app.command("measured", short_help="Make a chart of an instrument's values.")(measured)

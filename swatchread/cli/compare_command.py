@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.search_options import Address
-from swatchread.cli.shared_options import ChartOption, require_folder
+from swatchread.cli.shared_options import Address, ChartOption, require_folder
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive

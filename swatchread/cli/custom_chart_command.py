@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from swatchread.cli.messages import tell
-from swatchread.cli.shared_options import ChartOption
+from swatchread.cli.output import print_table
+from swatchread.cli.shared_options import ChartOption, JsonOption
 from swatchread.errors import SOME_FAILED, SwatchreadError
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ NameOption = Annotated[
 IntoOption = Annotated[
     Path | None, typer.Option("--into", metavar="DIR", help="Folder for NAME.chart.json. [default: the current one]")
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 
 
 def learn(
@@ -122,14 +122,11 @@ def _keep(chart: ChartDefinition, into: Path | None, *, as_json: bool) -> None:
 
 
 def _show(chart: Any) -> None:
-    from rich.console import Console
-    from rich.table import Table
-
     from swatchread.note.phrases import minus
+    from swatchread.report.console import ConsoleTable
 
-    table = Table(box=None, header_style="underline")
-    for heading in ("Patch", "L*", "a*", "b*", "± ΔE00"):
-        table.add_column(heading, justify="left" if heading == "Patch" else "right")
-    for patch, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True):
-        table.add_row(patch, *(minus(v) for v in lab), f"{u:.2f}" if u > 0 else "")
-    Console(highlight=False).print(table)
+    rows = [
+        (patch, *(minus(v) for v in lab), f"{u:.2f}" if u > 0 else "")
+        for patch, lab, u in zip(chart.patch_names, chart.lab, chart.de00, strict=True)
+    ]
+    print_table(ConsoleTable(("Patch", "L*", "a*", "b*", "± ΔE00"), rows, numbers=frozenset({1, 2, 3, 4})))

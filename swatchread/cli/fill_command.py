@@ -41,7 +41,7 @@ def fill(
 def _tell_doubts(recipes: Mapping[str, str]) -> None:
     """Print what the recipes of a table leave open; the page tells it while they are typed."""
     from swatchread.note.phrases import CARE, plain
-    from swatchread.page.understood import tell_recipe
+    from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()

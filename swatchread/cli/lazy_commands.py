@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from importlib import import_module
 from typing import Any, Final
 
@@ -24,13 +25,8 @@ COMMANDS: Final = {
 class LazyCommands(Mapping[str, Any]):
     """The commands, each loaded when it is looked up."""
 
-    def __init__(self) -> None:
-        self._loaded: dict[str, Any] = {}
-
     def __getitem__(self, name: str) -> Any:
-        if name not in self._loaded:
-            self._loaded[name] = _load(name, COMMANDS[name][0])
-        return self._loaded[name]
+        return _load(name)
 
     def __iter__(self) -> Iterator[str]:
         return iter(COMMANDS)
@@ -56,8 +52,9 @@ class LazyCommandGroup(TyperGroup):
             formatter.write_dl([(name, summary) for name, (_, summary) in COMMANDS.items()])
 
 
-def _load(name: str, place: str) -> Any:
-    module_name, _, attribute = place.partition(":")
+@cache
+def _load(name: str) -> Any:
+    module_name, _, attribute = COMMANDS[name][0].partition(":")
     module = import_module(module_name)
     thing = getattr(module, attribute)
     if isinstance(thing, typer.Typer):

@@ -3,38 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 import typer
 
-from swatchread.cli.export_files import Kind, kind_of
 from swatchread.cli.fill_command import fill
-from swatchread.cli.search_options import Address
+from swatchread.cli.output import print_json, print_table
+from swatchread.cli.shared_options import Address, command_group, kind_of
 
-if TYPE_CHECKING:
-    from swatchread.note.model import Note
-
-app = typer.Typer(
-    name="note",
-    no_args_is_help=True,
-    add_completion=False,
-    rich_markup_mode=None,
-    help="Show a note, fill it in, export it, draw its map.",
-)
+app = command_group("note", "Show a note, fill it in, export it, draw its map.")
 app.command("fill")(fill)
-
-_BESIDE: dict[Kind, str] = {"html": ".html", "map": ".map.svg"}
-"""Formats that are written beside the note if no file is named, with the ending of the name."""
 
 
 @app.command("schema")
 def schema() -> None:
     """Print the JSON Schema of a note."""
-    import json
-
     from swatchread.note.model import note_schema
 
-    typer.echo(json.dumps(note_schema(), indent=1, ensure_ascii=False))
+    print_json(note_schema())
 
 
 @app.command("show", short_help="Show a note, or an archived card.")
@@ -49,8 +35,6 @@ def show(
     as_json: Annotated[bool, typer.Option("--json", help="Print the note as JSON instead of a table.")] = False,
 ) -> None:
     """Show a note, or an archived card with its readings, as a table."""
-    from rich.console import Console
-
     from swatchread.archive.question_words import card_number
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
@@ -72,7 +56,7 @@ def show(
     if as_json:
         typer.echo(shown.to_json(), nl=False)
     else:
-        Console(highlight=False).print(table)
+        print_table(table)
 
 
 @app.command("export", short_help="Write a note as CSV, CGATS text, a page or a map.")
@@ -94,12 +78,13 @@ def export(
     from swatchread.errors import UsageError
     from swatchread.note.model import load_note
     from swatchread.note.safe_files import write_text
+    from swatchread.report.note_exports import SUFFIXES, export_note
 
     wanted = kind_of(kind, into, ("csv", "cgats", "html", "map"))
     if wanted is None:
         raise UsageError("--as is missing", "", "Say which format is wanted: csv, cgats, html or map")
-    text = _exported(load_note(note), wanted, note.parent)
-    target = _beside(note, _BESIDE[wanted]) if into is None and wanted in _BESIDE else into
+    text = export_note(load_note(note), wanted, note.parent)
+    target = _beside(note, SUFFIXES[wanted]) if into is None and wanted in {"html", "map"} else into
     if target is None:
         typer.echo(text, nl=False)
         return
@@ -109,26 +94,6 @@ def export(
         )
     write_text(target, text)
     typer.echo(f"Written: {target}", err=True)
-
-
-def _exported(note: Note, kind: Kind, folder: Path) -> str:
-    if kind == "csv":
-        from swatchread.report.note_csv import note_to_csv
-
-        return note_to_csv(note)
-    if kind == "cgats":
-        from swatchread.report.cgats import note_to_cgats
-
-        return note_to_cgats(note)
-    if kind == "map":
-        from swatchread.report.value_map import value_map_svg
-
-        return value_map_svg(note)
-    from swatchread.note.safe_files import read_writing
-    from swatchread.report.note_page import render_page
-
-    crops = {swatch.id: read_writing(folder, swatch.writing) for swatch in note.swatches}
-    return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop is not None})
 
 
 def _beside(note: Path, suffix: str) -> Path:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from swatchread.cli.messages import progress_bar, tell
+from swatchread.cli.output import print_table
 from swatchread.cli.reading_request import ReadingRequest
 from swatchread.errors import SwatchreadError, UsageError
 
@@ -53,7 +54,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     SwatchreadError
         If fewer than two photos can be read, they are not of one card, or a result cannot be written.
     """
-    from swatchread.batch.photo_list import find_jobs
+    from swatchread.batch.jobs import find_jobs
     from swatchread.comparison.fusion import fuse
     from swatchread.report.reading_files import write_outputs
 
@@ -96,9 +97,9 @@ def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None
     if as_json:
         typer.echo(note.to_json(), nl=False)
     else:
-        from swatchread.report.console import print_note
+        from swatchread.report.console import note_table
 
-        print_note(note)
+        print_table(note_table(note))
         typer.echo(f"Written: {_file_names(note, paths)}", err=True)
     if written.aside is not None:
         typer.secho(f"Look: {written.remark}", fg="red", err=True)

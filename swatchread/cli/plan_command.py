@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.mix_command import ArchiveOption, JsonOption, NotesOption
-from swatchread.cli.sheet_files import check_sheet, write_sheet
+from swatchread.cli.mix_command import NotesOption
+from swatchread.cli.output import print_json
+from swatchread.cli.shared_options import Address, JsonOption
 
 if TYPE_CHECKING:
     from swatchread.palette.training_data import Card
@@ -26,7 +27,7 @@ def plan(
     tubes: Annotated[
         str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
     ] = "",
-    archive: ArchiveOption = None,
+    archive: Address = None,
     notes: NotesOption = None,
     sheet: Annotated[
         Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
@@ -52,18 +53,36 @@ def plan(
     made = make_plan(pool, studio, Ask(steps, low, high), allowed)
     facts = plan_facts(made, studio)
     if sheet is not None:
-        from swatchread.report.plan_sheet import render_sheet
+        from swatchread.report.sheets import render_sheet
 
         title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
-        write_sheet(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures"))
+        _write_sheet(sheet, render_sheet(facts, title, f"{len(pool.options)} recorded mixtures"))
     if as_json:
-        import json
-
-        typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
+        print_json(facts)
         return
     from swatchread.report.console_answers import print_plan
 
     print_plan(facts)
+
+
+def check_sheet(path: Path | None) -> None:
+    """Refuse a sheet that is not called a page, before any work is done."""
+    from swatchread.errors import UsageError
+
+    if path is None or path.suffix.lower() in {".html", ".htm"}:
+        return
+    raise UsageError(
+        f"{path.name} is not the name of a page",
+        "sheets are written as HTML",
+        f"Name it {path.with_suffix('.html').name}, open it in the browser, and print it or save it as PDF there",
+    )
+
+
+def _write_sheet(path: Path, page: str) -> None:
+    from swatchread.note.safe_files import write_text
+
+    write_text(path, page)
+    typer.echo(f"Written: {path}. Open it in the browser to print it.", err=True)
 
 
 def _chosen(cards: list[Card], sitter: str, numbers: list[int]) -> list[Card]:

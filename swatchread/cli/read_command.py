@@ -10,7 +10,7 @@ import typer
 from typer.core import TyperCommand
 
 from swatchread.cli.reading_request import Corners, ReadingRequest
-from swatchread.cli.shared_options import ChartOption
+from swatchread.cli.shared_options import ChartOption, JsonOption
 from swatchread.errors import SOME_FAILED
 
 _ARCHIVE = "--archive"
@@ -63,7 +63,7 @@ def read(
     setup: Annotated[
         Path | None, typer.Option("--setup", metavar="FILE", help="Read with a set-up that was kept; no chart needed.")
     ] = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")] = False,
+    as_json: JsonOption = False,
     accept_poor: Annotated[
         bool, typer.Option("--accept-poor", help="Accept a reading whose colour fit is poor; the note says so.")
     ] = False,

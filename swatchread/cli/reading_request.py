@@ -96,12 +96,6 @@ class ReadingRequest:
 
     def reader(self) -> Callable[[Path], Reading]:
         """Return the function that reads one photo as requested."""
-        if self.setup is not None:
-            from swatchread.setup.setup_reading import reader
+        from swatchread.setup.setup_reading import reader
 
-            return reader(None, self.setup, accept_poor=self.accept_poor)
-        from swatchread.chart.definition import load_chart
-        from swatchread.reading import read_card
-
-        chart, hints = load_chart(self.chart) if self.chart else load_chart(), self.hints()
-        return lambda photo: read_card(photo, chart, accept_poor=self.accept_poor, pointed=hints)
+        return reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints())

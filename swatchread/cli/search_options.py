@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -15,10 +16,6 @@ if TYPE_CHECKING:
     from swatchread.archive.results import Found
     from swatchread.archive.store import Archive
 
-Address = Annotated[
-    str | None,
-    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
-]
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
 Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour.")]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
@@ -56,89 +53,69 @@ Into = Annotated[
 ]
 
 
-@dataclass(frozen=True)
-class Question:
-    """The options as they were typed."""
+Options = Mapping[str, Any]
+"""The options of `archive find` as they were typed, under the names of its parameters."""
 
-    near: str | None
-    within: float | None
-    alike: float
-    value: str | None
-    munsell: str | None
-    temperature: str | None
-    relative: str | None
-    lean: str | None
-    sitter: str | None
-    medium: str | None
-    since: str | None
-    until: str | None
-    tube: list[str] | None
-    without: list[str] | None
-    text: list[str] | None
-    every_reading: bool
-    limit: int
-
-    @classmethod
-    def of(cls, options: dict[str, Any]) -> Question:
-        """Pick the question out of all options of the command."""
-        return cls(**{field.name: options[field.name] for field in fields(cls)})
-
-    def query(self, archive: Archive) -> Query:
-        """Return the question as the archive takes it.
-
-        Raises
-        ------
-        UsageError
-            If some part makes no sense.
-        """
-        from swatchread.archive.colour_reference import read_near
-        from swatchread.archive.conditions import Query
-        from swatchread.archive.question_words import munsell_range
-        from swatchread.errors import UsageError
-
-        if self.near is None and self.within is not None:
-            raise UsageError("--within needs --near", "", "Name the colour with --near")
-        return Query(
-            near=read_near(self.near, archive, self.within, self.alike) if self.near else None,
-            value=_range(self.value) if self.value else None,
-            munsell=munsell_range(self.munsell) if self.munsell else None,
-            temperature=self.temperature,
-            relative=self.relative,
-            lean=self.lean,
-            sitter=self.sitter,
-            medium=self.medium,
-            days=_days(self.since, self.until),
-            with_tubes=tuple(self.tube or ()),
-            without_tubes=tuple(self.without or ()),
-            text=tuple(self.text or ()),
-            every_reading=self.every_reading,
-            limit=self.limit or None,
-        )
-
-    def in_words(self) -> str:
-        """Return the question in words, in one line."""
-        parts = []
-        for field in fields(self):
-            given = getattr(self, field.name)
-            if given not in (None, [], False) and field.name not in {"limit", "alike"}:
-                words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
-                parts.append(f"{field.name.replace('_', ' ')} {words}".strip())
-        return ", ".join(parts) or "everything"
+_NO_CONDITION = frozenset({"archive", "alike", "limit", "kind", "into", "as_json"})
+"""Names of those that say how to answer, and not what is wanted."""
 
 
-def remarks(question: Question, found: tuple[Found, ...], *, more: bool) -> list[str]:
+def query_of(options: Options, archive: Archive) -> Query:
+    """Return the question as the archive takes it.
+
+    Raises
+    ------
+    UsageError
+        If some part makes no sense.
+    """
+    from swatchread.archive.colour_reference import read_near
+    from swatchread.archive.conditions import Query
+    from swatchread.archive.question_words import munsell_range
+    from swatchread.errors import UsageError
+
+    if options["near"] is None and options["within"] is not None:
+        raise UsageError("--within needs --near", "", "Name the colour with --near")
+    return Query(
+        near=read_near(options["near"], archive, options["within"], options["alike"]) if options["near"] else None,
+        value=_range(options["value"]) if options["value"] else None,
+        munsell=munsell_range(options["munsell"]) if options["munsell"] else None,
+        temperature=options["temperature"],
+        relative=options["relative"],
+        lean=options["lean"],
+        sitter=options["sitter"],
+        medium=options["medium"],
+        days=_days(options["since"], options["until"]),
+        with_tubes=tuple(options["tube"] or ()),
+        without_tubes=tuple(options["without"] or ()),
+        text=tuple(options["text"] or ()),
+        every_reading=options["every_reading"],
+        limit=options["limit"] or None,
+    )
+
+
+def in_words(options: Options) -> str:
+    """Return the question in words, in one line."""
+    parts = []
+    for name, given in options.items():
+        if given not in (None, [], False) and name not in _NO_CONDITION:
+            words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
+            parts.append(f"{name.replace('_', ' ')} {words}".strip())
+    return ", ".join(parts) or "everything"
+
+
+def remarks(options: Options, found: tuple[Found, ...], *, more: bool) -> list[str]:
     """Return what the painter should know about the answers: doubtful tubes in the question, and a limit that cut.
 
     A painter's own tubes are not in the list of tubes. So a tube in --tube is doubtful only if nothing was found, and
     a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
     answers.
     """
-    from swatchread.page.understood import tell_recipe
+    from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()
-    without = question.without or []
-    unknown = [word for word in (*(question.tube or ()), *without) if not tubes.match(word).names]
+    without = options["without"] or []
+    unknown = [word for word in (*(options["tube"] or ()), *without) if not tubes.match(word).names]
     doubts = [(word, doubt) for word in unknown for doubt in tell_recipe(word, tubes).doubts]
     lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not found)]
     return lines + [f"These are the first {len(found)}. --limit 0 shows all."] * more

@@ -7,8 +7,7 @@ from importlib.resources import files
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
 from swatchread.note.phrases import heading, plain
-from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS
-from swatchread.page.understood import tell_recipe
+from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS, tell_recipe
 from swatchread.recipes.tubes import TubeList
 from swatchread.report.pages import render
 

@@ -1,18 +1,18 @@
-"""The painter's texts (recipes, card information) are put into a note and saved with the files that repeat them."""
+"""The painter's texts (recipes, card information): how they are understood, and how a note takes and keeps them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from swatchread.errors import NoteError, UsageError
 from swatchread.note.model import CardInfo, Note, load_note
-from swatchread.note.safe_files import read_writing, write_text
-from swatchread.report.cgats import note_to_cgats
-from swatchread.report.note_csv import note_to_csv
-from swatchread.report.note_page import render_page
+from swatchread.note.safe_files import write_text
+from swatchread.recipes.recipe import format_recipe, parse_recipe
+from swatchread.recipes.tubes import TubeList
+from swatchread.report.note_exports import SUFFIXES, export_note
 
 MAX_LETTERS = 2000
 """The longest recipe, or line of card information, that is accepted."""
@@ -71,6 +71,32 @@ def put_words(note: Note, words: Words) -> Note:
     return note.model_copy(update={"swatches": swatches, "card_info": info})
 
 
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """A recipe as it was understood.
+
+    Parameters
+    ----------
+    plain : str
+        The recipe written plainly; empty if there is none.
+    doubts : tuple of str
+        What it leaves open.
+    cautions : tuple of str
+        The hazards of its paints.
+    """
+
+    plain: str
+    doubts: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def tell_recipe(text: str, tubes: TubeList) -> Understood:
+    """Return how a recipe is understood."""
+    recipe = parse_recipe(text, tubes)
+    doubts = tuple(doubt.message for doubt in recipe.doubts)
+    return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes))
+
+
 class NoteKeeper:
     """A note file while it is being filled in.
 
@@ -113,21 +139,16 @@ class NoteKeeper:
                 "Copy what you wrote, close the page and fill the note in again",
             )
         filled = put_words(self.note, words)
-        for path, write in self._companions():
-            write_text(path, write(filled))
+        for kind, path in self._companions().items():
+            write_text(path, export_note(filled, kind, path.parent))
         filled.save(self.path)
         self.note = filled
         return filled
 
-    def _companions(self) -> list[tuple[Path, Callable[[Note], str]]]:
-        """Return the files beside the note that were made from it, and the function that makes each."""
+    def _companions(self) -> dict[str, Path]:
+        """Return the files beside the note that were made from it, by their format."""
         stem = self.path.name.removesuffix(".json")
         if stem == self.path.name:
-            return []
-        makers = {".csv": note_to_csv, ".cgats.txt": note_to_cgats, ".html": self._page}
-        files = [(self.path.with_name(stem + suffix), maker) for suffix, maker in makers.items()]
-        return [(path, maker) for path, maker in files if path.is_file()]
-
-    def _page(self, note: Note) -> str:
-        crops = {swatch.id: read_writing(self.path.parent, swatch.writing) for swatch in note.swatches}
-        return render_page(note, writing={name: crop[0] for name, crop in crops.items() if crop})
+            return {}
+        files = {kind: self.path.with_name(stem + suffix) for kind, suffix in SUFFIXES.items()}
+        return {kind: path for kind, path in files.items() if path.is_file()}

@@ -12,6 +12,7 @@ from dataclasses import asdict
 from http.server import HTTPServer
 from typing import Any
 
+from pydantic import BaseModel, Field, TypeAdapter, ValidationError
 from werkzeug.exceptions import BadRequest, Forbidden, HTTPException, NotFound, ServiceUnavailable
 from werkzeug.serving import BaseWSGIServer, WSGIRequestHandler, make_server
 from werkzeug.wrappers import Request, Response
@@ -19,8 +20,7 @@ from werkzeug.wrappers import Request, Response
 from swatchread.errors import SwatchreadError
 from swatchread.note.safe_files import read_writing
 from swatchread.page.fill_page import FILES, fill_page, page_file
-from swatchread.page.note_keeper import MAX_LETTERS, NoteKeeper, Words
-from swatchread.page.understood import tell_recipe
+from swatchread.page.note_keeper import MAX_LETTERS, NoteKeeper, Words, tell_recipe
 from swatchread.recipes.tubes import TubeList
 
 LOOPBACK = "127.0.0.1"
@@ -35,6 +35,10 @@ _HEADERS = {
     "Referrer-Policy": "no-referrer",
     "X-Content-Type-Options": "nosniff",
 }
+
+
+class _TypedRecipe(BaseModel):
+    text: str = Field(max_length=MAX_LETTERS)
 
 
 class FillServer:
@@ -83,6 +87,10 @@ class FillServer:
             response = self._respond(request)
         except SwatchreadError as error:
             response = _json({"message": str(error), "code": error.code}, 409)
+        except ValidationError:
+            response = _json(
+                {"message": f"The request is not as the page sends it, or a recipe has over {MAX_LETTERS} letters"}, 400
+            )
         except HTTPException as error:
             response = _json({"message": error.description or error.name}, error.code or 400)
         response.headers.extend(_HEADERS)
@@ -121,15 +129,14 @@ class FillServer:
         origin = request.headers.get("Origin")
         if request.mimetype != "application/json" or origin not in {None, f"http://{request.host}"}:
             raise Forbidden("Only the page itself may write")
-        data = _body(request)
+        data = request.get_data()
         if rest == "recipe":
-            text = data.get("text")
-            if not isinstance(text, str) or len(text) > MAX_LETTERS:
-                raise BadRequest(f"A recipe is a text of at most {MAX_LETTERS} letters")
-            return _json(asdict(tell_recipe(text, self._tubes)))
+            typed = _TypedRecipe.model_validate_json(data, strict=True)
+            return _json(asdict(tell_recipe(typed.text, self._tubes)))
         if rest == "save":
+            words = TypeAdapter(Words).validate_json(data, strict=True)
             with self._saving:
-                self._keeper.save(_words(data))
+                self._keeper.save(words)
             self.saved = True
             return _json({"message": f"Saved in {self._keeper.path.name}"})
         if rest == "close":
@@ -144,24 +151,6 @@ class _QuietHandler(WSGIRequestHandler):
 
     def log(self, type: str, message: str, *args: Any) -> None:  # noqa: A002 - werkzeug's own name
         pass
-
-
-def _body(request: Request) -> dict[str, Any]:
-    try:
-        data = json.loads(request.get_data())
-    except (ValueError, RecursionError) as error:
-        raise BadRequest("The request is not JSON") from error
-    if not isinstance(data, dict):
-        raise BadRequest("The request is not JSON as the page sends it")
-    return data
-
-
-def _words(data: dict[str, Any]) -> Words:
-    recipes, card = data.get("recipes", {}), data.get("card", {})
-    for part in (recipes, card):
-        if not isinstance(part, dict) or not all(isinstance(text, str) for text in part.values()):
-            raise BadRequest("Recipes and card are to be texts by name")
-    return Words(recipes, card)
 
 
 def _json(data: dict[str, Any], status: int = 200) -> Response:

@@ -8,6 +8,7 @@ ASCII, line breaks, a comment sign) is written as \uXXXX. That escape is our own
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,7 +17,9 @@ from swatchread.errors import CgatsError
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import fused_from, has_recipe
 
-FILE_TYPE: Final = "CGATS.17"
+_FILE_TYPE: Final = "CGATS.17"
+
+RECIPE_COMMENT: Final = "STRING holds the recipe; treat pigments and solvents as their labels say"
 
 OWN_FIELDS: Final = (
     "SAMPLE_NAME",
@@ -80,27 +83,59 @@ def note_to_cgats(note: Note) -> str:
         "CREATED": note.made,
         "MEASUREMENT_SOURCE": f"photo {note.photo.file} sha256 {note.photo.sha256}"
         + (f", fused from {fused_from(note)}" if note.photos else ""),
-        "WEIGHTING_FUNCTION": "ILLUMINANT, D50",
-        "PHOTO_CHART": note.chart.name,
-        "CARD_MEDIUM": note.card_info.medium,
     }
-    own = ("PHOTO_CHART", "CARD_MEDIUM", *OWN_FIELDS)
-    care = ["# STRING holds the recipe; treat pigments and solvents as their labels say"] * has_recipe(note)
-    lines = [
-        FILE_TYPE,
-        *(f"{name} {quoted(text)}" for name, text in header.items() if name not in own),
+    own = {"PHOTO_CHART": note.chart.name, "CARD_MEDIUM": note.card_info.medium}
+    comments = ["STDEV_* are standard uncertainties; letters beyond ASCII are written as \\uXXXX or \\UXXXXXXXX"]
+    comments += [RECIPE_COMMENT] * has_recipe(note)
+    head = [*head_lines(header, comments, (*own, *OWN_FIELDS)), *keyword_lines(own)]
+    return cgats_text(head, _FIELDS, [_cells(swatch) for swatch in note.swatches])
+
+
+def keyword_lines(values: Mapping[str, str]) -> list[str]:
+    """Return a line for each keyword with its text."""
+    return [f"{name} {quoted(text)}" for name, text in values.items()]
+
+
+def head_lines(header: Mapping[str, str], comments: Iterable[str], own: Iterable[str]) -> list[str]:
+    """Return the first lines of a file of colours for D50 and the 2 degree observer.
+
+    Parameters
+    ----------
+    header : mapping of str to str
+        Keyword of the standard -> text.
+    comments : iterable of str
+    own : iterable of str
+        Keywords and fields to declare, for the standard does not define them.
+    """
+    return [
+        _FILE_TYPE,
+        *keyword_lines(header),
+        'WEIGHTING_FUNCTION "ILLUMINANT, D50"',
         'WEIGHTING_FUNCTION "OBSERVER, 2 degree"',
-        "# STDEV_* are standard uncertainties; letters beyond ASCII are written as \\uXXXX or \\UXXXXXXXX",
-        *care,
+        *(f"# {comment}" for comment in comments),
         *(f'KEYWORD "{name}"' for name in own),
-        *(f"{name} {quoted(text)}" for name, text in header.items() if name in own),
-        f"NUMBER_OF_FIELDS {len(_FIELDS)}",
+    ]
+
+
+def cgats_text(head: Iterable[str], fields: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Put the lines of the head and a table together to the text of a file.
+
+    Parameters
+    ----------
+    head : iterable of str
+    fields : sequence of str
+    rows : sequence of sequence of str
+        One for each sample, in the order of the fields; texts are `quoted` already.
+    """
+    lines = [
+        *head,
+        f"NUMBER_OF_FIELDS {len(fields)}",
         "BEGIN_DATA_FORMAT",
-        " ".join(_FIELDS),
+        " ".join(fields),
         "END_DATA_FORMAT",
-        f"NUMBER_OF_SETS {len(note.swatches)}",
+        f"NUMBER_OF_SETS {len(rows)}",
         "BEGIN_DATA",
-        *(_data_line(swatch) for swatch in note.swatches),
+        *(" ".join(row) for row in rows),
         "END_DATA",
     ]
     return "\n".join(lines) + "\n"
@@ -159,10 +194,10 @@ def _rows(fields: tuple[str, ...], data: list[str], keywords: dict[str, str]) ->
     return tuple(dict(zip(fields, chunk, strict=True)) for chunk in chunks)
 
 
-def _data_line(swatch: Swatch) -> str:
+def _cells(swatch: Swatch) -> list[str]:
     u = swatch.uncertainty
     numbers = [*swatch.lab, swatch.lch[1], swatch.lch[2], *(float(x) for x in 100.0 * lab_to_xyz(swatch.lab))]
-    cells = [
+    return [
         swatch.id,
         quoted(f"row {swatch.row}, column {swatch.column}"),
         quoted(swatch.recipe),
@@ -174,7 +209,6 @@ def _data_line(swatch: Swatch) -> str:
         f"{swatch.temperature.warmth:.4f}",
         quoted(" ".join(swatch.flags)),
     ]
-    return " ".join(cells)
 
 
 def quoted(text: str) -> str:

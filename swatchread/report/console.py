@@ -16,7 +16,7 @@ from rich.text import Text
 from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
-from swatchread.report.contact_sheet import NO_RECIPE, percent
+from swatchread.report.sheets import NO_RECIPE, percent
 
 LEFT_OUT: Final = "A wider window shows more columns."
 _NONE: Final[frozenset[int]] = frozenset()
@@ -108,18 +108,6 @@ def note_table(note: Note) -> RenderableType:
         parts.append(Text(CARE))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
     return Group(*parts)
-
-
-def print_note(note: Note, console: Console | None = None) -> None:
-    """Print a note's table.
-
-    Parameters
-    ----------
-    note : Note
-    console : rich.console.Console, optional
-        By default standard output.
-    """
-    (console or Console(highlight=False)).print(note_table(note))
 
 
 def cards_table(cards: Sequence[CardLine]) -> RenderableType:

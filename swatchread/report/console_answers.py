@@ -15,7 +15,7 @@ from swatchread.comparison.series import Series
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
 from swatchread.report.console import ConsoleTable, block
-from swatchread.report.plan_sheet import ROLES, remarks_on
+from swatchread.report.sheets import ROLES, remarks_on
 
 Facts = dict[str, Any]
 

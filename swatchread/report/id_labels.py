@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -140,8 +140,8 @@ def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundin
         Whether any label lies on writing.
     """
     offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
-    places = np.array([[_sides(box) for box in row] for row in offered])
-    gaps = _gaps(places, np.array([_sides(thing) for thing in things]))
+    places = np.array([[astuple(box) for box in row] for row in offered])
+    gaps = _gaps(places, np.array([astuple(thing) for thing in things]))
     own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
     area = size[0] * size[1]
     # A place where the label would be taken for a neighbour's counts as wholly covered.
@@ -172,10 +172,6 @@ def _shared(places: Sums, taken: Sums) -> Sums:
     high = np.minimum(bottom, taken[:, 3]) - np.maximum(top, taken[:, 1])
     shared: Sums = (np.maximum(wide, 0) * np.maximum(high, 0)).sum(axis=1)
     return shared
-
-
-def _sides(box: Box) -> tuple[float, float, float, float]:
-    return box.left, box.top, box.right, box.bottom
 
 
 def _gaps(places: Sums, things: Sums) -> Sums:

@@ -92,17 +92,14 @@ def place_label(thing: Box, size: tuple[float, float], taken: Sequence[Box], fra
     -------
     Box
     """
-    best, least = None, float("inf")
-    for box in places_beside(thing, size, gap=4.0):
+
+    def cost(box: Box) -> float:
         outside = box.width * box.height - box.overlap(frame)
-        cost = _covered(box, taken) + 4 * outside
-        if cost <= 1e-9:
-            return box
-        if cost < least:
-            best, least = box, cost
-    if best is None:  # pragma: no cover - there is always a first place
-        raise AssertionError
-    return best
+        return round(_covered(box, taken) + 4 * outside, 6)
+
+    places = list(places_beside(thing, size, gap=4.0))
+    free = (box for box in places if cost(box) == 0.0)
+    return next(free, None) or min(places, key=cost)
 
 
 def _covered(box: Box, taken: Sequence[Box]) -> float:

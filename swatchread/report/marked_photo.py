@@ -25,9 +25,8 @@ from swatchread.report.label_placement import Box
 Picture = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
 Points = NDArray[np.float64]
-
-LONGEST_SIDE: Final = 2400
-"""Long side of the marked photo at most, in pixels."""
+_Gap = tuple[slice, slice, Mask]
+"""Rows and columns of the picture, and True for those of its pixels there that were left out."""
 
 _LIGHT, _DARK = (255, 255, 255), (0, 0, 0)
 _SUBPIXEL_BITS: Final = 4
@@ -87,7 +86,7 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_gri
     Parameters
     ----------
     image : numpy.ndarray, shape (H, W, 3), uint8
-        The photo in display RGB, after its EXIF turn, at full size or reduced. It is not changed.
+        The photo in display RGB, after its EXIF turn, reduced as `reading_files.viewable` does. It is not changed.
     note : Note
     left_out : sequence of LeftOut
         What was not sampled, in full-size pixels.
@@ -96,18 +95,19 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_gri
 
     Returns
     -------
-    numpy.ndarray, shape (H', W', 3), uint8
-        RGB, at most `LONGEST_SIDE` pixels long.
+    numpy.ndarray, shape (H, W, 3), uint8
+        RGB.
     """
-    canvas = _reduced(image, image.shape[1] / note.photo.width)
+    canvas = _Canvas(image.copy(), image.shape[1] / note.photo.width)
     outlines = [canvas.points(swatch.outline) for swatch in note.swatches]
-    around = surroundings(canvas.image, _paint(canvas, outlines, left_out))
-    for item in left_out:
-        _hatch(canvas, item)
+    gaps = [found for item in left_out if (found := _reduced_mask(canvas, item))]
+    around = surroundings(canvas.image, _paint(canvas, outlines, gaps))
+    for gap in gaps:
+        _hatch(canvas, gap)
     _lattice(canvas, canvas.points(note.chart.corners), chart_grid)
-    _outline(canvas, canvas.points(note.card.corners), width=canvas.stroke * 2)
+    _stroke(canvas.image, [canvas.points(note.card.corners)], width=canvas.stroke * 2)
     for outline in outlines:
-        _outline(canvas, outline, width=canvas.stroke)
+        _stroke(canvas.image, [outline], width=canvas.stroke)
     boxes = [Box(*outline.min(axis=0), *outline.max(axis=0)) for outline in outlines]
     return write_ids(canvas.image, [s.id for s in note.swatches], boxes, around)
 
@@ -134,29 +134,17 @@ def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> N
     write_bytes(path, buffer.getvalue())
 
 
-def _reduced(image: Picture, scale: float) -> _Canvas:
-    longest = max(image.shape[:2])
-    if longest <= LONGEST_SIDE:
-        return _Canvas(np.ascontiguousarray(image).copy(), scale)
-    shrink = LONGEST_SIDE / longest
-    size = max(1, round(image.shape[1] * shrink)), max(1, round(image.shape[0] * shrink))
-    small = cv2.resize(image, size, interpolation=cv2.INTER_AREA)
-    return _Canvas(small, scale * shrink)
-
-
 def _fixed(points: Points) -> NDArray[np.int32]:
     # OpenCV draws at sub-pixel places when they come as fixed-point numbers; far points would overflow.
     fixed = np.rint(np.clip(points, -1e5, 1e5) * 2**_SUBPIXEL_BITS)
     return fixed.astype(np.int32).reshape(-1, 1, 2)
 
 
-def _stroke(image: Picture, points: Points, *, width: int, closed: bool) -> None:
+def _stroke(image: Picture, lines: Sequence[Points], *, width: int, closed: bool = True) -> None:
+    """Draw lines; all dark strokes first, or a later line's dark edge would cut an earlier light one."""
     for colour, thickness in ((_DARK, width * 3), (_LIGHT, width)):
-        cv2.polylines(image, [_fixed(points)], closed, colour, thickness, cv2.LINE_AA, _SUBPIXEL_BITS)
-
-
-def _outline(canvas: _Canvas, points: Points, *, width: int) -> None:
-    _stroke(canvas.image, points, width=width, closed=True)
+        for line in lines:
+            cv2.polylines(image, [_fixed(line)], closed, colour, thickness, cv2.LINE_AA, _SUBPIXEL_BITS)
 
 
 def _lattice(canvas: _Canvas, corners: Points, grid: tuple[int, int]) -> None:
@@ -166,13 +154,10 @@ def _lattice(canvas: _Canvas, corners: Points, grid: tuple[int, int]) -> None:
     lines = [((i / columns, 0.0), (i / columns, 1.0)) for i in range(columns + 1)]
     lines += [((0.0, j / rows), (1.0, j / rows)) for j in range(rows + 1)]
     ends = cv2.perspectiveTransform(np.array(lines, dtype=np.float64), plane)
-    # All dark strokes first: else a later line's dark edge would cut an earlier light one.
-    for colour, width in ((_DARK, canvas.stroke * 3), (_LIGHT, canvas.stroke)):
-        for line in ends:
-            cv2.polylines(canvas.image, [_fixed(line)], False, colour, width, cv2.LINE_AA, _SUBPIXEL_BITS)
+    _stroke(canvas.image, list(ends), width=canvas.stroke, closed=False)
 
 
-def _reduced_mask(canvas: _Canvas, item: LeftOut) -> tuple[slice, slice, Mask] | None:
+def _reduced_mask(canvas: _Canvas, item: LeftOut) -> _Gap | None:
     """Bring a full-size mask to the size of the picture; return its rows and columns there, and its pixels."""
     height, width = item.mask.shape
     first, last = canvas.points([(item.x - 0.5, item.y - 0.5), (item.x + width - 0.5, item.y + height - 0.5)])
@@ -191,11 +176,8 @@ def _reduced_mask(canvas: _Canvas, item: LeftOut) -> tuple[slice, slice, Mask] |
     return slice(top, bottom), slice(left, right), near >= _MOSTLY_LEFT_OUT
 
 
-def _hatch(canvas: _Canvas, item: LeftOut) -> None:
-    found = _reduced_mask(canvas, item)
-    if found is None:
-        return
-    rows, columns, mask = found
+def _hatch(canvas: _Canvas, gap: _Gap) -> None:
+    rows, columns, mask = gap
     y, x = np.mgrid[rows, columns]
     band = canvas.stroke * 3
     light = ((x + y) // band) % 2 == 0
@@ -204,16 +186,13 @@ def _hatch(canvas: _Canvas, item: LeftOut) -> None:
     part[mask & ~light] = _DARK
 
 
-def _paint(canvas: _Canvas, outlines: Sequence[Points], left_out: Sequence[LeftOut]) -> NDArray[np.uint8]:
+def _paint(canvas: _Canvas, outlines: Sequence[Points], gaps: Sequence[_Gap]) -> Picture:
     """Mark where paint lies: the sampled areas grown by a margin, since a sample stops short of the rim."""
     paint = np.zeros(canvas.image.shape[:2], np.uint8)
     for outline in outlines:
         cv2.fillPoly(paint, [_fixed(outline)], 1, shift=_SUBPIXEL_BITS)
         margin = max(3 * canvas.stroke, round(0.2 * float(np.min(np.ptp(outline, axis=0)))))
         cv2.polylines(paint, [_fixed(outline)], True, 1, 2 * margin + 1, shift=_SUBPIXEL_BITS)
-    for item in left_out:
-        found = _reduced_mask(canvas, item)
-        if found is not None:
-            rows, columns, mask = found
-            paint[rows, columns][mask] = 1
+    for rows, columns, mask in gaps:
+        paint[rows, columns][mask] = 1
     return paint

@@ -82,7 +82,7 @@ def csv_text(columns: Iterable[str], rows: Iterable[Mapping[str, Any]]) -> str:
     columns : iterable of str
         Heads, in order.
     rows : iterable of mapping
-        Column -> text or number.
+        Column -> text, number, or None for an empty cell. Other keys are passed over.
 
     Returns
     -------
@@ -90,7 +90,7 @@ def csv_text(columns: Iterable[str], rows: Iterable[Mapping[str, Any]]) -> str:
         A header, then the rows; lines end in CR LF. Texts are guarded against formulas, numbers stay as they are.
     """
     buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(columns))
+    writer = csv.DictWriter(buffer, list(columns), extrasaction="ignore")
     writer.writeheader()
     for row in rows:
         writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in row.items()})

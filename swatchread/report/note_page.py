@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
 from swatchread.note.phrases import flag_words, fused_from, has_recipe, heading, minus, plain, relative
-from swatchread.note.safe_files import media_type, write_text
-from swatchread.report.pages import data_address, grid_lines, markup, render
+from swatchread.report.pages import crop_address, grid_lines, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
 
 
-def render_page(note: Note, *, writing: Mapping[str, bytes] | None = None) -> str:
+def render_page(note: Note, folder: Path | None = None) -> str:
     """Write a note as a self-contained HTML page.
 
     Parameters
     ----------
     note : Note
-    writing : mapping of swatch id to bytes, optional
-        PNG or JPEG crops of the handwriting; anything else is left out.
+    folder : pathlib.Path, optional
+        Where the crops of handwriting lie that the note names; without it they are left out.
 
     Returns
     -------
@@ -29,7 +27,6 @@ def render_page(note: Note, *, writing: Mapping[str, bytes] | None = None) -> st
     """
     rows, columns = grid_lines([s.row for s in note.swatches]), grid_lines([s.column for s in note.swatches])
     colours, on_screen = hex_colours([s.lab for s in note.swatches])
-    pictures = {name: data_address(data, kind) for name, data in (writing or {}).items() if (kind := media_type(data))}
     items = [
         {
             "swatch": swatch,
@@ -40,7 +37,7 @@ def render_page(note: Note, *, writing: Mapping[str, bytes] | None = None) -> st
             "u_value": value_uncertainty(swatch),
             "u_warmth": warmth_uncertainty(swatch),
             "relative": relative(swatch.temperature),
-            "picture": pictures.get(swatch.id),
+            "picture": crop_address(folder, swatch.writing) if folder else None,
             "remarks": "; ".join(flag_words(swatch)),
         }
         for swatch, colour, inside in zip(note.swatches, colours, on_screen, strict=True)
@@ -57,17 +54,6 @@ def render_page(note: Note, *, writing: Mapping[str, bytes] | None = None) -> st
         facts=_facts(note),
         has_recipe=has_recipe(note),
     )
-
-
-def save_page(note: Note, path: Path, *, writing: Mapping[str, bytes] | None = None) -> None:
-    """Write the page to a file; see `render_page`.
-
-    Raises
-    ------
-    OutputError
-        If the file cannot be written.
-    """
-    write_text(path, render_page(note, writing=writing))
 
 
 def _about(note: Note) -> str:

@@ -8,9 +8,11 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from swatchread.note.phrases import CARE, minus, plain, signed
+from swatchread.note.safe_files import read_writing
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -76,6 +78,13 @@ def grid_lines(numbers: Sequence[int]) -> dict[int, int]:
     return {number: line for line, number in enumerate(sorted(set(numbers)), start=1)}
 
 
-def data_address(data: bytes, media_type: str) -> str:
-    """Return the address of a picture that stands in the page itself."""
-    return f"data:{media_type};base64,{base64.b64encode(data).decode('ascii')}"
+def crop_address(folder: Path, name: str | None) -> str | None:
+    """Return the address of a crop of handwriting that stands in the page itself; None if there is no such crop.
+
+    Parameters
+    ----------
+    folder, name
+        As for `swatchread.note.safe_files.read_writing`.
+    """
+    crop = read_writing(folder, name)
+    return f"data:{crop[1]};base64,{base64.b64encode(crop[0]).decode('ascii')}" if crop else None

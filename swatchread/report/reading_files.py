@@ -19,10 +19,11 @@ from swatchread.note.safe_files import whole_stem, write_bytes, write_text
 from swatchread.photo import Photo
 from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.reading import Reading
-from swatchread.report.cgats import note_to_cgats
-from swatchread.report.marked_photo import LONGEST_SIDE, LeftOut, mark, save_jpeg
-from swatchread.report.note_csv import note_to_csv
-from swatchread.report.note_page import save_page
+from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
+from swatchread.report.note_exports import SUFFIXES, export_note
+
+LONGEST_SIDE = 2400
+"""Long side of the marked photo at most, in pixels."""
 
 _LONG_ENOUGH = 1800
 """Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""
@@ -104,18 +105,18 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     before = _bytes_of(target)
     note, aside = _with_earlier_words(reading.note, target)
     note, crops = _write_crops(reading, note, folder, stem)
-    names = {kind: folder / f"{stem}.{kind}" for kind in ("marked.jpg", "note.csv", "note.cgats.txt", "note.html")}
+    picture = folder / f"{stem}.marked.jpg"
+    exports = {kind: folder / f"{stem}.note{SUFFIXES[kind]}" for kind in ("csv", "cgats", "html")}
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
-    save_jpeg(marked, names["marked.jpg"], photo.encoding.icc)
-    write_text(names["note.csv"], note_to_csv(note))
-    write_text(names["note.cgats.txt"], note_to_cgats(note))
-    save_page(note, names["note.html"], writing={i: path.read_bytes() for i, path in crops.items()})
+    save_jpeg(marked, picture, photo.encoding.icc)
+    for kind, path in exports.items():
+        write_text(path, export_note(note, kind, folder))
     if _bytes_of(target) != before:  # the painter has written into it meanwhile
         return write_outputs(reading, folder, stem)
     note.save(target)
-    return Written(note, (target, *names.values(), *crops.values()), aside)
+    return Written(note, (target, picture, *exports.values(), *crops), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
@@ -128,19 +129,16 @@ def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
     return for_the_eye(photo, shrunk(photo.pixels, (round(photo.width * shrink), round(photo.height * shrink))))
 
 
-def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, dict[str, Path]]:
-    """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files by id."""
+def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, list[Path]]:
+    """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files."""
     card = reading.sample.card
     icc = reading.calibration.find.photo.encoding.icc
-    files: dict[str, Path] = {}
+    names: dict[tuple[int, int], str] = {}
     for (row, column), corners in find_writing(card).items():
-        name = f"r{row}c{column}"
-        files[name] = folder / f"{stem}.{name}.writing.jpg"
-        save_jpeg(picture_of(card, corners), files[name], icc)
-    swatches = tuple(
-        s.model_copy(update={"writing": files[s.id].name if s.id in files else None}) for s in note.swatches
-    )
-    return note.model_copy(update={"swatches": swatches}), files
+        names[row, column] = f"{stem}.r{row}c{column}.writing.jpg"
+        save_jpeg(picture_of(card, corners), folder / names[row, column], icc)
+    swatches = tuple(s.model_copy(update={"writing": names.get((s.row, s.column))}) for s in note.swatches)
+    return note.model_copy(update={"swatches": swatches}), [folder / name for name in names.values()]
 
 
 def _bytes_of(target: Path) -> bytes | None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Sequence
 from dataclasses import asdict
@@ -11,33 +9,21 @@ from typing import Any, Final
 
 from swatchread import __version__
 from swatchread.archive.results import Found
-from swatchread.report.cgats import FILE_TYPE, quoted
-from swatchread.report.note_csv import guarded
+from swatchread.report.cgats import RECIPE_COMMENT, cgats_text, head_lines, quoted
+from swatchread.report.note_csv import csv_text
 
-COLUMNS: Final[dict[str, str]] = {
-    "card": "number of the card in the archive",
-    "swatch": "row and column on the card, e.g. r2c1",
-    "L": "CIELAB L*, D50, 2 degree observer",
-    "a": "CIELAB a*",
-    "b": "CIELAB b*",
-    "u_de00": "standard uncertainty of the colour in CIEDE2000",
-    "de00": "CIEDE2000 from the colour in the question; empty without one",
-    "same": "probability that it is that colour to the eye; empty without one",
-    "munsell": "Munsell notation (ASTM D1535)",
-    "value": "Munsell value, 0 to 10",
-    "value_name": "name of the value on the nine-step scale",
-    "temperature": "warm, neutral or cool",
-    "relative": "warmer, even or cooler than the reference",
-    "lean": "none, red, yellow, green or blue",
-    "recipe": "the recipe as entered",
-    "title": "of the card",
-    "sitter": "of the card",
-    "date": "of the card",
-    "medium": "of the card",
-    "photo": "file name of the photo",
-    "reading": "version of the tool that read the photo",
-}
-"""Name of a column -> what it holds, in the order of the CSV file."""
+COLUMNS: Final = (
+    *("card", "swatch", "L", "a", "b", "u_de00", "de00", "same", "munsell", "value", "value_name"),
+    *("temperature", "relative", "lean", "recipe", "title", "sitter", "date", "medium", "photo", "reading"),
+)
+"""Columns of the CSV file, in their order. Most hold what they hold in a note's own CSV (`note_csv.COLUMNS`), and:
+
+- ``card``: number of the card in the archive
+- ``swatch``: row and column on the card, e.g. r2c1
+- ``de00``: CIEDE2000 from the colour in the question; empty without one
+- ``same``: probability that it is that colour to the eye; empty without one
+- ``reading``: version of the tool that read the photo
+"""
 
 _OWN_FIELDS = ("CARD", "SWATCH", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO")
 _FIELDS = (
@@ -56,15 +42,7 @@ def found_to_csv(found: Sequence[Found]) -> str:
 
     Text that a spreadsheet would take for a formula is guarded.
     """
-    buffer = io.StringIO(newline="")
-    writer = csv.DictWriter(buffer, list(COLUMNS))
-    writer.writeheader()
-    for one in found:
-        cells = _object(one)
-        cells |= dict(zip("Lab", one.lab, strict=True))
-        row = {name: "" if cells[name] is None else cells[name] for name in COLUMNS}
-        writer.writerow({name: guarded(cell) if isinstance(cell, str) else cell for name, cell in row.items()})
-    return buffer.getvalue()
+    return csv_text(COLUMNS, (_object(one) | dict(zip("Lab", one.lab, strict=True)) for one in found))
 
 
 def found_to_cgats(found: Sequence[Found]) -> str:
@@ -74,24 +52,10 @@ def found_to_cgats(found: Sequence[Found]) -> str:
     """
     absent = set() if any(one.de00 is not None for one in found) else {"LAB_DE_2000", "SAME_PROBABILITY"}
     fields = [name for name in _FIELDS if name not in absent]
-    lines = [
-        FILE_TYPE,
-        f"ORIGINATOR {quoted(f'swatchread {__version__}')}",
-        f"FILE_DESCRIPTOR {quoted('swatches found in an archive')}",
-        'WEIGHTING_FUNCTION "ILLUMINANT, D50"',
-        'WEIGHTING_FUNCTION "OBSERVER, 2 degree"',
-        "# STRING holds the recipe; treat pigments and solvents as their labels say",
-        *(f'KEYWORD "{name}"' for name in _OWN_FIELDS if name in fields),
-        f"NUMBER_OF_FIELDS {len(fields)}",
-        "BEGIN_DATA_FORMAT",
-        " ".join(fields),
-        "END_DATA_FORMAT",
-        f"NUMBER_OF_SETS {len(found)}",
-        "BEGIN_DATA",
-        *(" ".join(_cgats_row(number, one)[name] for name in fields) for number, one in enumerate(found, 1)),
-        "END_DATA",
-    ]
-    return "\n".join(lines) + "\n"
+    header = {"ORIGINATOR": f"swatchread {__version__}", "FILE_DESCRIPTOR": "swatches found in an archive"}
+    head = head_lines(header, [RECIPE_COMMENT], [name for name in _OWN_FIELDS if name in fields])
+    rows = [_cgats_row(number, one) for number, one in enumerate(found, start=1)]
+    return cgats_text(head, fields, [[row[name] for name in fields] for row in rows])
 
 
 def _object(one: Found) -> dict[str, Any]:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from textwrap import wrap
 from typing import Any, Final
 
@@ -18,7 +17,7 @@ import numpy as np
 from swatchread.colour import painter_terms
 from swatchread.colour.cielab import value_of_lab
 from swatchread.colour.screen import hex_colours
-from swatchread.note.model import Note, Swatch, Triple
+from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import heading, plain, relative, signed
 from swatchread.report.label_placement import Box, place_label
 from swatchread.report.pages import OUTSIDE_MARK, render
@@ -97,25 +96,16 @@ class _Chip:
 def warmth_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's warmth, carried over from that of a* and b*."""
     told = swatch.uncertainty
-    return _warmth_uncertainty(swatch.lab, (told.L, told.a, told.b))
-
-
-@lru_cache(maxsize=1024)  # asked for by the map, its description and the table
-def _warmth_uncertainty(lab: Triple, sigma: Triple) -> float:
-    return float(painter_terms.warmth_uncertainty(np.array([lab]), np.diag(sigma)[None] ** 2)[0])
+    covariance = np.diag((told.L, told.a, told.b)) ** 2
+    return float(painter_terms.warmth_uncertainty(np.array([swatch.lab]), covariance[None])[0])
 
 
 def value_uncertainty(swatch: Swatch) -> float:
     """Return the standard uncertainty of a swatch's value, carried over from that of L* (ASTM D1535)."""
-    return swatch.uncertainty.L * _value_slope(swatch.lab[0])
-
-
-@lru_cache(maxsize=1024)
-def _value_slope(lightness: float) -> float:
     step = 0.1
-    lightness = min(max(lightness, step), 100.0 - step)  # the scale ends at black and at white
+    lightness = min(max(swatch.lab[0], step), 100.0 - step)  # the scale ends at black and at white
     low, high = value_of_lab(np.array([[lightness - step, 0.0, 0.0], [lightness + step, 0.0, 0.0]]))
-    return float(high - low) / (2 * step)
+    return swatch.uncertainty.L * (float(high - low) / (2 * step))
 
 
 def value_map_svg(note: Note) -> str:
@@ -146,7 +136,7 @@ def value_map_svg(note: Note) -> str:
         warmths=warmth_ticks(scale.low, scale.high),
         chips=chips,
         letter=letter,
-        labels=_labels(chips, letter, [_grey_strip(scale)]),
+        labels=_labels(chips, letter, scale),
         legend=_legend(chips),
         ground=GROUND,
         halo=HALO,
@@ -188,14 +178,10 @@ def _describe(chips: Sequence[_Chip]) -> str:
     return axes + "; ".join(lines)
 
 
-def _grey_strip(scale: _Scale) -> Box:
-    """Return the line between cool and warm, which no label may cross."""
-    return Box(scale.x(0) - 2, _FRAME.top, scale.x(0) + 2, _FRAME.bottom)
-
-
-def _labels(chips: Sequence[_Chip], letter: float, obstacles: Sequence[Box]) -> list[dict[str, Any]]:
+def _labels(chips: Sequence[_Chip], letter: float, scale: _Scale) -> list[dict[str, Any]]:
     """Place the ids; one that stands far from its chip gets a line to it, as x, y, x, y."""
-    taken = [*(chip.box for chip in chips), *obstacles]
+    grey = Box(scale.x(0) - 2, _FRAME.top, scale.x(0) + 2, _FRAME.bottom)  # the line between cool and warm
+    taken = [*(chip.box for chip in chips), grey]
     labels = []
     for chip in chips:
         box = place_label(chip.box, (len(chip.label) * letter * 0.57, letter), taken, _LABELS)

@@ -10,6 +10,7 @@ import numpy as np
 
 from swatchread.card.card_detection import find_card
 from swatchread.card.card_sampling import CardSample, sample_card
+from swatchread.card.manual_hints import ManualHints
 from swatchread.card.orientation import stand_upright
 from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import ChartFind, find_chart
@@ -143,7 +144,9 @@ def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Wa
     return tuple(found)
 
 
-def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Callable[[Path], Reading]:
+def reader(
+    chart: str | None, setup: Path | None, *, accept_poor: bool, pointed: ManualHints | None = None
+) -> Callable[[Path], Reading]:
     """Return a function that reads one photo.
 
     Parameters
@@ -153,6 +156,8 @@ def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Calla
     setup : pathlib.Path or None
         File of a kept set-up, which contains its own chart.
     accept_poor : bool
+    pointed : ManualHints, optional
+        What the painter pointed at; not for a kept set-up.
 
     Returns
     -------
@@ -166,6 +171,6 @@ def reader(chart: str | None, setup: Path | None, *, accept_poor: bool) -> Calla
     """
     if setup is None:
         definition = load_chart(chart) if chart else load_chart()
-        return lambda path: read_card(path, definition, accept_poor=accept_poor)
+        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed)
     kept = load_setup(setup)
     return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)

@@ -1,0 +1,24 @@
+"""Answers, on standard output."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+
+def print_json(data: Any) -> None:
+    """Print data as JSON."""
+    import json
+
+    typer.echo(json.dumps(data, ensure_ascii=False, indent=1))
+
+
+def print_table(table: RenderableType) -> None:
+    """Print a table that was laid out for the terminal."""
+    from rich.console import Console
+
+    Console(highlight=False).print(table)
