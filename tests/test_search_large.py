@@ -65,14 +65,6 @@ def test_no_miss_within_a_radius(archive, colours, radius):
         assert sorted(places) == np.flatnonzero(de00 <= radius).tolist()
 
 
-def test_the_nearest_are_the_nearest(archive, colours):
-    from skimage.color import deltaE_ciede2000
-
-    for lab in [*PLACES, *ODD]:
-        de00 = np.sort(deltaE_ciede2000(np.broadcast_to(lab, colours.shape), colours))
-        assert [f.de00 for f in archive.find(Query(near=Near(lab)))] == pytest.approx(de00[:20].tolist(), abs=1e-6)
-
-
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_nobody_waits_for_an_answer(archive, name):
     # Processor time of this process: SQLite works within it, and other programs on the machine don't count.
