@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.grid import Cell, Grid
 from swatchread.card.handwriting_regions import find_writing, picture_of, writing_boxes
 from swatchread.card.ink_strokes import InkView
 from swatchread.card.orientation import ink_sides, quarter_turn, stand_upright, turn_of_ink
@@ -260,16 +259,6 @@ def test_no_ink_no_turn():
     view = drawn(0, True)
     assert turn_of_ink(replace(view, ink=np.zeros_like(view.ink))) == 0
     assert writing_boxes(replace(view, ink=np.zeros_like(view.ink))) == {}
-
-
-def test_a_grid_turned_four_times_is_itself():
-    grid = Grid(tuple(Cell(r, c, None) for r, c in [(1, 1), (1, 2), (1, 3), (2, 1)]), 0.1, 4.0)
-    once = grid.turned(1)
-    # Turned clockwise by a quarter, the upper left corner of what is seen is the card's lower left.
-    assert {(c.row, c.column) for c in once.cells} == {(3, 1), (2, 1), (1, 1), (3, 2)}
-    assert once.angle == pytest.approx(0.1 + np.pi / 2)
-    places = [(c.row, c.column) for c in once.turned(3).cells]
-    assert places == [(c.row, c.column) for c in grid.cells]
 
 
 def test_linear_values_are_brightened_for_the_eye(photo):

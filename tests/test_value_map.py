@@ -5,17 +5,15 @@ from __future__ import annotations
 from xml.etree import ElementTree as ET
 
 import colour
-import numpy as np
 import pytest
 
-from swatchread.colour.painter_terms import VALUE_NAMES, warmth
+from swatchread.colour.painter_terms import VALUE_NAMES
 from swatchread.report.label_placement import Box, place_label
 from swatchread.report.value_map import (
     GROUND,
     OUTSIDE_MARK,
     value_map_svg,
     value_uncertainty,
-    warmth_uncertainty,
 )
 from tests.notes import changed, sample_note, with_text_everywhere
 
@@ -98,15 +96,6 @@ def test_value_uncertainty_follows_the_standards_curve(lightness):
     swatch = changed(sample_note(1, 1), "r1c1", lab=[lightness, 5, 5], value=value(lightness)).swatches[0]
     expected = (value(lightness + 0.2) - value(lightness - 0.2)) / 0.4 * swatch.uncertainty.L
     assert value_uncertainty(swatch) == pytest.approx(expected, rel=0.03)
-
-
-def test_warmth_uncertainty_is_what_scattered_readings_show():
-    swatch = sample_note(3, 1).swatches[1]
-    random = np.random.default_rng(1)
-    a = swatch.lab[1] + random.normal(0, swatch.uncertainty.a, 4000)
-    b = swatch.lab[2] + random.normal(0, swatch.uncertainty.b, 4000)
-    scatter = np.std([warmth((50, x, y)) for x, y in zip(a, b, strict=True)])
-    assert warmth_uncertainty(swatch) == pytest.approx(scatter, rel=0.06)
 
 
 def test_colours_beyond_the_screen_are_marked_and_explained():
