@@ -49,6 +49,11 @@ def photo(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
+def reading(photo):
+    return read_card(photo[0])
+
+
+@pytest.fixture(scope="module")
 def card(photo):
     return stand_upright(card_in(photo[0]))
 
@@ -108,21 +113,18 @@ def test_writing_below(tmp_path):
     assert set(find_writing(stand_upright(card))) == {(s.row, s.column) for s in scene.truth.swatches}
 
 
-def test_outputs_name_the_crops_and_show_them(photo, tmp_path):
-    path, truth = photo
-    written = write_outputs(read_card(path), tmp_path, "card")
+def test_outputs_name_the_crops_and_show_them(photo, reading, tmp_path):
+    written = write_outputs(reading, tmp_path, "card")
     note = load_note(tmp_path / "card.note.json")
     assert note == written.note
     for swatch in note.swatches:
         assert swatch.writing == f"card.{swatch.id}.writing.jpg"
         assert (tmp_path / swatch.writing).read_bytes().startswith(b"\xff\xd8\xff")
     page = (tmp_path / "card.note.html").read_text(encoding="utf-8")
-    assert page.count('<img alt="handwriting beside') == len(truth.swatches)
+    assert page.count('<img alt="handwriting beside') == len(photo[1].swatches)
 
 
-def test_reading_again_keeps_the_painters_words(photo, tmp_path):
-    path, _ = photo
-    reading = read_card(path)
+def test_reading_again_keeps_the_painters_words(reading, tmp_path):
     first = write_outputs(reading, tmp_path, "card").note
     worded = first.model_copy(
         update={
@@ -148,9 +150,7 @@ def test_reading_again_keeps_the_painters_words(photo, tmp_path):
     assert (tmp_path / "card.earlier-2.note.json").read_text(encoding="utf-8") == "cut off {"
 
 
-def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, monkeypatch):
-    path, _ = photo
-    reading = read_card(path)
+def test_words_written_while_a_photo_is_read_again_are_kept(reading, tmp_path, monkeypatch):
     first = write_outputs(reading, tmp_path, "card").note
     real, pages = reading_files.save_page, []
 
@@ -165,9 +165,7 @@ def test_words_written_while_a_photo_is_read_again_are_kept(photo, tmp_path, mon
     assert load_note(tmp_path / "card.note.json").swatches[0].recipe == "2 white"
 
 
-def test_recipes_stay_with_their_paint_when_swatches_are_counted_otherwise(photo, tmp_path):
-    path, _ = photo
-    reading = read_card(path)
+def test_recipes_stay_with_their_paint_when_swatches_are_counted_otherwise(reading, tmp_path):
     first = write_outputs(reading, tmp_path, "card").note
     # As a reading counts them that takes the card to lie the other way up: every id means another swatch.
     turned = [
@@ -253,12 +251,6 @@ def test_pencil_frames_are_no_writing():
         view = replace(view, ink=view.ink | drawn(side, False, rows=12, columns=1).ink)
     assert ink_sides(view)[:3].min() > 0.9
     assert turn_of_ink(view) == 0
-
-
-def test_no_ink_no_turn():
-    view = drawn(0, True)
-    assert turn_of_ink(replace(view, ink=np.zeros_like(view.ink))) == 0
-    assert writing_boxes(replace(view, ink=np.zeros_like(view.ink))) == {}
 
 
 def test_linear_values_are_brightened_for_the_eye(photo):

@@ -19,16 +19,6 @@ from tests.mixing_data import TUBES, invented_world, true_lab
 
 
 @pytest.fixture(scope="module")
-def world():
-    return invented_world(cards=40, seed=11)
-
-
-@pytest.fixture(scope="module")
-def palette(world):
-    return open_world(world)
-
-
-@pytest.fixture(scope="module")
 def fitted(palette):
     return fit(palette.collected.samples)
 
@@ -129,13 +119,6 @@ def test_scattering_needs_more_than_tints(world):
     assert not all(t.constants == 2 for t in facts.values())
 
 
-def test_too_few_recipes_are_no_model(world):
-    one = fit_palette(_cards(world.notes[:1]), load_tubes())
-    assert one.model is None
-    assert any("2 cards" in line for line in one.missing)
-    assert fit_palette([], load_tubes()).missing
-
-
 def test_why_recipes_cannot_be_used_is_said(world):
     # Written as on the card: where both ochres are in use, nobody can tell which is meant.
     note = world.notes[0]
@@ -154,27 +137,25 @@ def test_white_is_not_to_be_mixed_with_white(world):
     assert "of white" in advice["yellow ochre"]
 
 
-def test_noise_for_recipes_is_no_model(world):
-    # Recipes that have nothing to do with the paint: the model must not be shown.
-    rng = np.random.default_rng(0)
-    notes = []
-    for note in world.notes[:6]:
+def with_colours_at_random(notes, seed):
+    rng, changed = np.random.default_rng(seed), []
+    for note in notes:
         colours = rng.uniform([10, -40, -40], [95, 40, 60], (len(note.swatches), 3))
         swatches = [s.model_copy(update={"lab": tuple(c)}) for s, c in zip(note.swatches, colours, strict=True)]
-        notes.append(note.model_copy(update={"swatches": tuple(swatches)}))
-    palette = fit_palette(_cards(notes), load_tubes())
+        changed.append(note.model_copy(update={"swatches": tuple(swatches)}))
+    return changed
+
+
+def test_noise_for_recipes_is_no_model(world):
+    # Recipes that have nothing to do with the paint: the model must not be shown.
+    palette = fit_palette(_cards(with_colours_at_random(world.notes[:6], seed=0)), load_tubes())
     assert palette.model is None or palette.model.scale > 2.0
 
 
 @pytest.mark.parametrize("seed", [14, 16])
 def test_without_a_card_the_rest_still_has_a_positive_variance(seed):
     """Colours that have nothing to do with the recipes bend the fit so much that it is far from linear."""
-    rng = np.random.default_rng(seed)
-    notes = []
-    for note in invented_world(cards=3, swatches=8, seed=seed).notes:
-        colours = rng.uniform([10, -40, -40], [95, 40, 60], (len(note.swatches), 3))
-        swatches = [s.model_copy(update={"lab": tuple(c)}) for s, c in zip(note.swatches, colours, strict=True)]
-        notes.append(note.model_copy(update={"swatches": tuple(swatches)}))
+    notes = with_colours_at_random(invented_world(cards=3, swatches=8, seed=seed).notes, seed)
     held = leave_cards_out(fit(collect(_cards(notes), load_tubes()).samples))
     assert np.all(held.stated > 0)
 

@@ -11,7 +11,6 @@ import pytest
 from PIL import Image
 
 from swatchread.colour.screen import hex_colours
-from swatchread.errors import OutputError
 from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
 from swatchread.note.phrases import CARE
 from swatchread.report.note_page import render_page, save_page
@@ -118,9 +117,6 @@ def test_the_page_is_written_whole(tmp_path):
     text = (tmp_path / "card.note.html").read_text(encoding="utf-8")
     assert text.startswith("<!doctype html>")
     assert text.endswith("</html>\n")
-    (tmp_path / "file").write_text("")
-    with pytest.raises(OutputError):
-        save_page(sample_note(), tmp_path / "file" / "card.note.html")
 
 
 @needs_browser

@@ -15,7 +15,6 @@ from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.phrases import CARE
 from swatchread.palette.plan_options import Option, Pool, gather_options
 from swatchread.palette.planning import Ask, make_plan
-from swatchread.palette.run_curve import fit_run_curve
 from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _costs_between, _costs_within, choose_steps
 from swatchread.palette.training_data import Card
 from swatchread.recipes.tubes import load_tubes
@@ -174,12 +173,6 @@ class TestPlan:
             make_plan(pool, None, Ask(1))
         with pytest.raises(NoRecipesError):
             make_plan(Pool(pool.options[:2], 7), None, Ask())
-
-    def test_the_aim_follows_the_run_not_the_odd_ones(self):
-        value = np.linspace(2, 9, 60)
-        ab = np.column_stack([4 + value, 20 - value])
-        ab[::6] = (-30, 30)
-        assert fit_run_curve(value, ab, np.array([4.0, 6.0])) == pytest.approx(np.array([[8, 16], [10, 14]]), abs=1.0)
 
 
 class TestGathering:

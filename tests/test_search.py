@@ -7,7 +7,7 @@ import pytest
 
 from swatchread.archive.conditions import Near, Query
 from swatchread.archive.dates import day_range, parse_day_range
-from swatchread.archive.munsell_range import munsell_columns, munsell_range
+from swatchread.archive.munsell_range import munsell_range
 from swatchread.archive.store import Archive
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data
@@ -187,12 +187,6 @@ def test_munsell_questions(text, hue, value, chroma):
 def test_what_is_no_munsell_notation_is_refused(text):
     with pytest.raises(UsageError):
         munsell_range(text)
-
-
-def test_munsell_notations_become_places_on_the_circle():
-    assert munsell_columns("5YR 6/4") == pytest.approx((15.0, 4.0))
-    assert munsell_columns("10RP 4/2") == pytest.approx((100.0, 2.0))
-    assert munsell_columns("N 5.2") == (None, 0.0)
 
 
 @pytest.mark.parametrize(

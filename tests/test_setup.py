@@ -152,7 +152,6 @@ def test_a_warmer_light_is_refused(stand):
     ("change", "word"),
     [
         ({"brightness": 0.045}, "brighter"),
-        ({"brightness": -0.045}, "darker"),
         ({"a": 1.7}, "redder"),
         ({"a": -1.7}, "greener"),
         ({"b": -1.7}, "bluer"),
@@ -209,8 +208,7 @@ def test_settings_are_read_by_exif(tmp_path):
     """Tags by Exif 3.0 (CIPA DC-008): exposure 0x829A, f-number 0x829D, ISO 0x8827, bias 0x9204, balance 0xA403."""
     exif = Image.Exif()
     details = exif.get_ifd(0x8769)
-    details.update({0x829A: (1, 60), 0x829D: 2.8, 0x8827: 200, 0x9204: -0.5, 0xA403: 1})
-    details[0x829A] = 1 / 60
+    details.update({0x829A: 1 / 60, 0x829D: 2.8, 0x8827: 200, 0x9204: -0.5, 0xA403: 1})
     Image.new("RGB", (300, 300)).save(tmp_path / "a.jpg", exif=exif)
     seen = camera_settings(tmp_path / "a.jpg")
     assert seen.exposure == pytest.approx(1 / 60, rel=1e-3)
@@ -299,42 +297,22 @@ def test_a_missing_and_a_huge_file_are_refused(tmp_path):
         load_setup(tmp_path / "huge.json")
 
 
-def _infinite(data):
-    data["patches"][0]["linear"][0] = float("inf")
+SPOILT = {
+    "an infinite number": ("patches", lambda patches: [patches[0] | {"linear": [float("inf"), 0, 0]}, *patches[1:]]),
+    "a field that nobody knows": ("run", lambda _: "anything"),
+    "a patch too few": ("patches", lambda patches: patches[:-1]),
+    "a flat view": ("view", lambda view: [*view[:2], [0.0, 0.0, 0.0]]),
+    "a view far beside the photo": ("view", lambda view: [[*view[0][:2], 9e5], *view[1:]]),
+    "ground far beside the photo": ("ground", lambda ground: [ground[0] | {"at": [-9e5, 0.0]}, *ground[1:]]),
+    "a chart from elsewhere": ("chart", lambda _: {"name": "../x"}),
+    "too much ground": ("ground", lambda ground: ground * 10),
+}
 
 
-def _unknown(data):
-    data["run"] = "anything"
-
-
-def _fewer(data):
-    data["patches"].pop()
-
-
-def _flat(data):
-    data["view"][2] = [0.0, 0.0, 0.0]
-
-
-def _far(data):
-    data["view"][0][2] = 9e5
-
-
-def _astray(data):
-    data["ground"][0]["at"] = [-9e5, 0.0]
-
-
-def _chartless(data):
-    data["chart"] = {"name": "../x"}
-
-
-def _crowded(data):
-    data["ground"] = data["ground"] * 10
-
-
-@pytest.mark.parametrize("spoil", [_infinite, _unknown, _fewer, _flat, _far, _astray, _chartless, _crowded])
-def test_a_file_that_does_not_hold_together_is_refused(stand, spoil):
+@pytest.mark.parametrize(("field", "spoil"), SPOILT.values(), ids=SPOILT)
+def test_a_file_that_does_not_hold_together_is_refused(stand, field, spoil):
     data = stand[3].model_dump(mode="json")
     parse_setup(json.dumps(data))
-    spoil(data)
+    data[field] = spoil(data.get(field))
     with pytest.raises(SetupFileError, match="does not hold together"):
         parse_setup(json.dumps(data))
