@@ -267,18 +267,12 @@ def test_files_are_short():
     assert [file for file in LONG_FILES if lengths.get(file, 0) <= MOST_LINES] == []  # no longer an exception
 
 
-def code_lines(function, text):
+def code_lines(function, lines):
     """Count the lines of a function that are neither blank, comment nor docstring."""
-    first = function.body[0]
-    doc = range(0)
-    if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str):
-        doc = range(first.lineno, first.end_lineno + 1)
-    lines = text.splitlines()
-    return sum(
-        1
-        for number in range(function.lineno, function.end_lineno + 1)
-        if number not in doc and lines[number - 1].strip() and not lines[number - 1].lstrip().startswith("#")
-    )
+    head = function.body[0]
+    doc = range(head.lineno, head.end_lineno + 1) if ast.get_docstring(function) else ()
+    code = (lines[n - 1].strip() for n in range(function.lineno, function.end_lineno + 1) if n not in doc)
+    return sum(1 for line in code if line and not line.startswith("#"))
 
 
 def functions(tree):
@@ -288,9 +282,9 @@ def functions(tree):
 def test_functions_are_short():
     longest = collections.Counter()
     for path, tree in sources().values():
-        text, file = path.read_text("utf-8"), path.relative_to(PACKAGE).as_posix()
+        lines, file = path.read_text("utf-8").splitlines(), path.relative_to(PACKAGE).as_posix()
         for function in functions(tree):
-            longest |= collections.Counter({f"{file}:{function.name}": code_lines(function, text)})
+            longest |= collections.Counter({f"{file}:{function.name}": code_lines(function, lines)})
     assert {at: lines for at, lines in longest.items() if lines > MOST_CODE_LINES and at not in LONG_FUNCTIONS} == {}
     assert [at for at in LONG_FUNCTIONS if longest[at] <= MOST_CODE_LINES] == []  # no longer an exception
 

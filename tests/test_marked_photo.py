@@ -124,21 +124,14 @@ def test_what_was_left_out_is_hatched_in_its_place(note, scale):
     left_out = [LeftOut(x - 45, y - 30, mask)]
     out = mark(photo, note, left_out)
     shrink = out.shape[1] / PHOTO_SIZE[0]
-    hatched = (out != 120).all(axis=2) & _mask_at(out, (x - 30, y - 25, x + 40, y + 15), shrink)
-    place = np.argwhere(hatched)
+    left, top, right, bottom = (round(v * shrink) for v in (x - 30, y - 25, x + 40, y + 15))
+    place = np.argwhere((out[top:bottom, left:right] != 120).all(axis=2)) + (top, left)
     low, high = place.min(axis=0) / shrink, place.max(axis=0) / shrink
     np.testing.assert_allclose(low, (y - 20, x - 25), atol=1.5 / shrink)
     np.testing.assert_allclose(high, (y + 9, x + 34), atol=1.5 / shrink)
-    found = out[hatched]
+    found = out[tuple(place.T)]
     assert (found == 255).all(axis=1).any()
     assert (found == 0).all(axis=1).any()
-
-
-def _mask_at(image, box, scale):
-    within = np.zeros(image.shape[:2], bool)
-    left, top, right, bottom = (round(v * scale) for v in box)
-    within[top:bottom, left:right] = True
-    return within
 
 
 def test_a_mask_over_the_rim_or_outside_the_photo_does_no_harm(note):

@@ -131,12 +131,9 @@ def test_far_out_colours_stay_on_the_sheet():
         assert 0 < y < 790
 
 
-def test_the_ground_is_neutral_and_a_little_lighter_than_mid_grey():
+def test_black_letters_are_read_well_on_the_neutral_ground():
     red, green, blue = (int(GROUND[i : i + 2], 16) for i in (1, 3, 5))
     assert red == green == blue
-    d65 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D65"]
-    lightness = colour.XYZ_to_Lab(colour.sRGB_to_XYZ([red / 255] * 3), d65)[0]
-    assert 55 <= lightness <= 60
     # WCAG 2.1: contrast of black letters, level AA asks for 4.5.
     luminance = colour.sRGB_to_XYZ([red / 255] * 3)[1]
     assert (luminance + 0.05) / 0.05 >= 4.5
