@@ -247,15 +247,12 @@ def test_the_command_line_starts_light():
 
 
 def test_the_overview_names_commands_that_load_and_fits_80_columns():
-    import typer.main
-
     from swatchread.cli.lazy_commands import COMMANDS
-    from swatchread.cli.main import app
 
-    group = typer.main.get_command(app)
-    assert list(group.commands) == list(COMMANDS)
+    named = commands()[()].commands
+    assert list(named) == list(COMMANDS)
     for name, (_, told) in COMMANDS.items():
-        assert group.commands[name].name == name
+        assert named[name].name == name
         assert len(told) <= 66
         assert told.endswith(".")
 
@@ -270,18 +267,12 @@ def test_files_are_short():
     assert [file for file in LONG_FILES if lengths.get(file, 0) <= MOST_LINES] == []  # no longer an exception
 
 
-def code_lines(function, text):
+def code_lines(function, lines):
     """Count the lines of a function that are neither blank, comment nor docstring."""
-    first = function.body[0]
-    doc = range(0)
-    if isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant) and isinstance(first.value.value, str):
-        doc = range(first.lineno, first.end_lineno + 1)
-    lines = text.splitlines()
-    return sum(
-        1
-        for number in range(function.lineno, function.end_lineno + 1)
-        if number not in doc and lines[number - 1].strip() and not lines[number - 1].lstrip().startswith("#")
-    )
+    head = function.body[0]
+    doc = range(head.lineno, head.end_lineno + 1) if ast.get_docstring(function) else ()
+    code = (lines[n - 1].strip() for n in range(function.lineno, function.end_lineno + 1) if n not in doc)
+    return sum(1 for line in code if line and not line.startswith("#"))
 
 
 def functions(tree):
@@ -291,9 +282,9 @@ def functions(tree):
 def test_functions_are_short():
     longest = collections.Counter()
     for path, tree in sources().values():
-        text, file = path.read_text("utf-8"), path.relative_to(PACKAGE).as_posix()
+        lines, file = path.read_text("utf-8").splitlines(), path.relative_to(PACKAGE).as_posix()
         for function in functions(tree):
-            longest |= collections.Counter({f"{file}:{function.name}": code_lines(function, text)})
+            longest |= collections.Counter({f"{file}:{function.name}": code_lines(function, lines)})
     assert {at: lines for at, lines in longest.items() if lines > MOST_CODE_LINES and at not in LONG_FUNCTIONS} == {}
     assert [at for at in LONG_FUNCTIONS if longest[at] <= MOST_CODE_LINES] == []  # no longer an exception
 
@@ -349,8 +340,9 @@ def test_the_documents_explain_every_error_warning_and_flag():
     assert sorted(code for code in codes if f"`{code}`" not in developers()) == []
 
 
-def command_words():
-    """Command words that exist, as tuples: ("read",), ("archive", "find") ..., with the options of each."""
+@cache
+def commands():
+    """Command words, such as ("archive", "find"), with the command that they call; without any, the program itself."""
     import typer.main
 
     from swatchread.cli.main import app
@@ -358,7 +350,7 @@ def command_words():
     found = {}
 
     def walk(command, words):
-        found[words] = {option for parameter in command.params for option in parameter.opts + parameter.secondary_opts}
+        found[words] = command
         for name, inner in getattr(command, "commands", {}).items():
             walk(inner, (*words, name))
 
@@ -366,10 +358,13 @@ def command_words():
     return found
 
 
+def options_of(words):
+    return {option for parameter in commands()[words].params for option in parameter.opts + parameter.secondary_opts}
+
+
 def leaves():
     """Words of the commands that do something, in contrast to those that group others."""
-    known = command_words()
-    return [words for words in known if words and not any(w[: len(words)] == words and w != words for w in known)]
+    return [words for words, command in commands().items() if not hasattr(command, "commands")]
 
 
 def told_commands(text):
@@ -385,38 +380,28 @@ def options_in(text):
 
 @pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])
 def test_documents_name_commands_that_exist(document):
-    known = command_words()
     told = list(told_commands((TOP / document).read_text("utf-8")))
     assert told
     for line in told:
         words = ()
         for word in line:
-            if (*words, word) not in known:
+            if (*words, word) not in commands():
                 break
             words = (*words, word)
         assert words or line[0].startswith("-"), line
         options = {word.split("=")[0] for word in line if word.startswith("--")}
-        assert options <= known[words] | known[()] | {"--help"}, line
+        assert options <= options_of(words) | options_of(()) | {"--help"}, line
 
 
 def test_every_command_is_in_the_readme_and_has_help():
-    import typer.main
-
-    from swatchread.cli.main import app
-
     told = {tuple(line[: len(words)]) for line in told_commands(readme()) for words in leaves()}
     seldom = {("archive", "remove"), ("archive", "check")}
     assert [words for words in leaves() if words not in told | seldom] == []
-    command = typer.main.get_command(app)
-    for words in leaves():
-        inner = command
-        for word in words:
-            inner = inner.commands[word]
-        assert inner.help, words
+    assert [words for words in leaves() if not commands()[words].help] == []
 
 
 def test_options_named_in_messages_exist():
-    known = set().union(*command_words().values()) | {"--help"}
+    known = set().union(*map(options_of, commands())) | {"--help"}
     texts = [node.value for _, tree in sources().values() for node in ast.walk(tree)
              if isinstance(node, ast.Constant) and isinstance(node.value, str)]  # fmt: skip
     assert sorted(set().union(*map(options_in, texts)) - known) == []
@@ -426,7 +411,7 @@ def test_what_a_remedy_of_read_asks_for_can_be_done():
     """The options in it are options of `read`."""
     from swatchread import errors
 
-    of_read = command_words()["read",]
+    of_read = options_of(("read",))
     for failure in (errors.PhotoError, errors.PhotoTooLargeError, errors.GreyPhotoError, errors.NoChartError,
                     errors.MirroredChartError, errors.NoSwatchesError, errors.PoorReadingError):  # fmt: skip
         assert failure.usual_remedy

@@ -52,14 +52,6 @@ def test_where_no_card_is_without_doubt_all_is_judged(swatches):
     assert len(ranking.promising()) == len(ranking.every())
 
 
-def test_what_was_left_out_can_be_judged_after_all_and_nothing_is_judged_twice():
-    ranking = ranking_of(WOOD)
-    some, every = ranking.promising(), ranking.every()
-    assert len(every) > len(some)
-    assert {id(c) for c in some} <= {id(c) for c in every}
-    assert holding(every, 40, 40)
-
-
 def test_a_larger_card_is_judged_though_a_small_one_is_without_doubt():
     """Twelve swatches on another ground are worth more than four."""
     picture = np.full((HIGH, WIDE, 3), WOOD, np.uint8)

@@ -226,27 +226,10 @@ def test_a_grid_that_does_not_fit(photograph, size):
 # --- the commands
 
 
-def words_of(corners):
-    return [f"{x:.1f},{y:.1f}" for x, y in corners]
-
-
-def test_the_options_of_read(photograph, tmp_path, typed):
-    path, scene = photograph(BASE)
-    truth = scene.truth
-    status, out, err = typed(
-        "read", path, "--into", tmp_path, "--grid", "3x3", "--card", *words_of(truth.card_corners_px),
-        "--chart-at", *words_of(truth.chart_corners_px), "--json",
-    )  # fmt: skip
-    assert status == 0, err
-    assert '"id": "r3c3"' in out
-
-
 @pytest.mark.parametrize(
     ("words", "status"),
     [
         (("--grid", "3by3"), 2),
-        (("--card", "0,0", "1,0", "2,0", "3,0"), 2),
-        (("--chart-at", "0,0", "5000,0", "5000,400", "0,400"), 2),
         (("--chart-at", "0,0", "400,0", "400,400", "0,400"), 4),
         (("--grid", "8x8"), 5),
     ],

@@ -52,11 +52,6 @@ class TestMatch:
             assert all(i.parts == "touch" or (i.parts.denominator == 1 and i.parts <= 8) for i in p.recipe.ingredients)
         assert len({frozenset(p.recipe.tubes) for p in found}) == len(found)
 
-    def test_uses_only_the_tubes_allowed(self, palette):
-        allowed = ("titanium white", "yellow ochre", "red ochre")
-        for p in search_recipes(palette.model, np.array([58.0, 14.0, 20.0]), allowed):
-            assert set(p.recipe.tubes) <= set(allowed)
-
     def test_says_what_predict_says(self, palette):
         best = search_recipes(palette.model, np.array([58.0, 14.0, 20.0]), palette.usable)[0]
         mixture = as_mixture(best.recipe, palette)
@@ -155,7 +150,7 @@ class TestAnswers:
         lab = np.array(world.notes[0].swatches[0].lab)
         found = match(lab, one)
         assert (found.method, found.recipes) == ("nearest recorded", ())
-        assert found.missing
+        assert any("2 cards" in line for line in found.missing)
         assert found.nearest[0].swatch == "one r1c1"
         told = nudge(lab + 6.0, lab, one)
         assert told.additions == ()

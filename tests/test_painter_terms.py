@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchread.chart.definition import load_chart
-from swatchread.colour.cielab import lab_to_lch, value_of_lab
+from swatchread.colour.cielab import D50_XYZ, lab_to_lch, luminance_of_value, value_of_lab, xyz_to_lab
 from swatchread.colour.painter_terms import (
     VALUE_NAMES,
     lean,
@@ -45,14 +45,6 @@ def test_value_names(value, name):
 
 
 # --- warmth: Ou, Luo, Woodcock & Wright (2004), Color Research & Application 29(3), 232-240, shifted by 0.5
-
-
-@pytest.mark.parametrize(("patch", "published"), [("light skin", 0.15), ("dark skin", 0.01)])
-def test_warm_cool_of_the_chart(patch, published):
-    """WC = -0.5 + 0.02 C*^1.07 cos(h - 50 degrees), by hand on the chart's published CIELAB, to two decimals."""
-    chart = load_chart("classic24-after-2014")
-    lab = chart.lab[chart.patch_names.index(patch)]
-    assert float(warmth(lab)) - 0.5 == pytest.approx(published, abs=0.006)
 
 
 @pytest.mark.parametrize(
@@ -147,13 +139,9 @@ def test_run_needs_three_others_near_in_value():
 
 
 def made(value, a, b):
-    """CIELAB of the given Munsell values (by bisection on the lightness) with a*, b*."""
-    low, high = np.zeros(len(value)), np.full(len(value), 100.0)
-    for _ in range(40):
-        middle = (low + high) / 2
-        dark = value_of_lab(np.stack([middle, 0 * middle, 0 * middle], -1)) < value
-        low, high = np.where(dark, middle, low), np.where(dark, high, middle)
-    return np.stack([low, np.broadcast_to(a, low.shape), np.broadcast_to(b, low.shape)], -1)
+    """CIELAB of the given Munsell values with a*, b*."""
+    lightness = xyz_to_lab(luminance_of_value(value)[:, None] * D50_XYZ)[:, 0]
+    return np.stack(np.broadcast_arrays(lightness, a, b), axis=-1)
 
 
 def flags_of(value, a, b, blur=0.05):

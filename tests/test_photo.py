@@ -16,7 +16,7 @@ from swatchread.colour.cielab import xyz_to_lab
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError
 from swatchread.photo import load, load_photo
 from swatchread.photo.derived_pictures import shrunk
-from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50, UnreadableProfileError, assumed_srgb, encoding_of_profile
+from swatchread.photo.icc_profile import UnreadableProfileError, assumed_srgb, encoding_of_profile
 from tests.scene import SceneSpec, draw, icc, save_dng
 
 SMALL = SceneSpec(seed=5, width=640, height=480, light="D50", white_balance="correct", rows=3, columns=3, iso=20.0)
@@ -58,15 +58,15 @@ def exif(**tags):
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))
-@pytest.mark.parametrize("suffix", [".png", ".jpg", ".tif"])
+@pytest.mark.parametrize("suffix", [".png", ".jpg", ".tif", ".heic"])
 def test_exif_turns(tmp_path, orientation, suffix):
     """All eight of Exif 2.32, 4.6.4, as Pillow's own transposition turns them."""
-    path = written(tmp_path, f"photo{suffix}", exif=exif(orientation=orientation))
+    path = written(tmp_path, f"photo{suffix}", exif=exif(orientation=orientation), quality=95)
     photo = load_photo(path)
     with Image.open(path) as stored:
         wanted = np.asarray(ImageOps.exif_transpose(stored))
     assert (photo.height, photo.width) == wanted.shape[:2]
-    assert np.abs(photo.pixels.astype(int) - wanted).max() <= (3 if suffix == ".jpg" else 0)
+    assert np.abs(photo.pixels.astype(int) - wanted).max() <= (3 if suffix in {".jpg", ".heic"} else 0)
     middle = photo.small[photo.small.shape[0] // 4, photo.small.shape[1] // 4]
     there = photo.to_full(np.array([photo.small.shape[1] // 4, photo.small.shape[0] // 4], dtype=float))
     assert np.abs(middle.astype(int) - wanted[round(there[1]), round(there[0])]).max() <= 3
@@ -75,17 +75,6 @@ def test_exif_turns(tmp_path, orientation, suffix):
 @pytest.mark.parametrize("nonsense", [0, 9, 65535])
 def test_a_turn_that_does_not_exist_is_none(tmp_path, nonsense):
     assert load_photo(written(tmp_path, exif=exif(orientation=nonsense))).pixels.shape == (240, 320, 3)
-
-
-def test_heic_turns_as_its_reader_does(tmp_path):
-    """ISO/IEC 23008-12: a HEIF turns by a property of its own; pillow-heif applies it."""
-    for orientation in (1, 6, 8):
-        path = written(tmp_path, f"{orientation}.heic", exif=exif(orientation=orientation), quality=95)
-        with Image.open(path) as stored:
-            wanted = np.asarray(ImageOps.exif_transpose(stored.convert("RGB")))
-        photo = load_photo(path)
-        assert photo.pixels.shape == wanted.shape
-        assert np.abs(photo.pixels.astype(int) - wanted).max() <= 2
 
 
 # --- places
@@ -112,28 +101,17 @@ def test_reduced_copy_keeps_places(tmp_path, size):
     ("size", "smaller"), [((1500, 1100), (595, 437)), ((1501, 1100), (595, 437)), ((820, 600), (800, 585))]
 )
 def test_a_smaller_copy_averages_what_each_pixel_covers(size, smaller, dtype):
-    """Against the integral of the picture over each pixel's own ground; odd sides and small factors too."""
+    """Against OpenCV's average by area in one step and in floating point; odd sides and small factors too."""
     image = np.random.default_rng(4).integers(0, 256, (size[1], size[0], 3), dtype=np.uint8)
-    image = np.asarray(
-        Image.fromarray(image[::16, ::16]).resize(size, Image.Resampling.BICUBIC)
-    )  # no finer than a photo
+    image = cv2.resize(image[::16, ::16], size, interpolation=cv2.INTER_CUBIC)  # no finer than a photo
     step = 257 if dtype == np.uint16 else 1
     ours = shrunk(image.astype(dtype) * step, smaller)
-    wanted = covered(covered(image.astype(float), smaller[1]).swapaxes(0, 1), smaller[0]).swapaxes(0, 1)
+    wanted = cv2.resize(image.astype(float), smaller, interpolation=cv2.INTER_AREA)
     assert (ours.shape, ours.dtype) == (wanted.shape, dtype)
     off = ours / step - wanted
     assert np.abs(off).mean() < 1.0
     assert abs(off.mean()) < 0.3
     assert np.abs(ours / step - np.roll(wanted, 1, axis=1)).mean() > 5.0  # a pixel aside would show
-
-
-def covered(values, count):
-    """Return the means of values over `count` equal parts of their first axis, by their integral."""
-    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
-    ends = np.linspace(0, len(values), count + 1)
-    low = np.minimum(ends.astype(int), len(values) - 1)
-    share = (ends - low)[:, None, None]
-    return np.diff(total[low] * (1 - share) + total[low + 1] * share, axis=0) * count / len(values)
 
 
 # --- colour spaces, against Little CMS
@@ -174,24 +152,22 @@ def test_profiles_agree_with_little_cms(profile):
 
 
 def test_assumed_srgb_is_srgb():
-    """IEC 61966-2-1 as the library's own profile has it, and colour-science's matrix, adapted to D50."""
+    """IEC 61966-2-1 as colour-science has it, adapted to D50."""
     import colour
 
-    ours, theirs = assumed_srgb(256), encoding_of_profile(library_srgb(), 256)
-    np.testing.assert_allclose(ours.table, theirs.table, atol=2e-4)
-    np.testing.assert_allclose(ours.to_xyz, theirs.to_xyz, atol=3e-4)
+    ours = assumed_srgb(256)
     space = colour.RGB_COLOURSPACES["sRGB"]
     adapt = colour.adaptation.matrix_chromatic_adaptation_VonKries(
         colour.xy_to_XYZ(space.whitepoint), colour.xy_to_XYZ([0.3457, 0.3585]), transform="Bradford"
     )
-    np.testing.assert_allclose(SRGB_TO_XYZ_D50, adapt @ space.matrix_RGB_to_XYZ, atol=3e-4)
+    np.testing.assert_allclose(ours.to_xyz, adapt @ space.matrix_RGB_to_XYZ, atol=3e-4)
     np.testing.assert_allclose(ours.table[0], space.cctf_decoding(np.arange(256) / 255), atol=1e-6)
 
 
-@pytest.mark.parametrize(("name", "options"), [("sRGB", {}), ("Display P3", {})])
-def test_the_embedded_profile_is_used(tmp_path, name, options):
+@pytest.mark.parametrize("name", ["sRGB", "Display P3"])
+def test_the_embedded_profile_is_used(tmp_path, name):
     for suffix in (".jpg", ".png", ".tif", ".heic"):
-        path = written(tmp_path, f"photo{suffix}", icc_profile=icc.profile(name), **options)
+        path = written(tmp_path, f"photo{suffix}", icc_profile=icc.profile(name))
         photo = load_photo(path)
         assert photo.encoding.tagged, suffix
         np.testing.assert_allclose(photo.encoding.to_xyz, encoding_of_profile(icc.profile(name), 256).to_xyz)
@@ -344,23 +320,24 @@ def test_what_is_no_photo_is_refused(tmp_path, name, content):
     assert caught.value.remedy
 
 
-def test_a_folder_a_missing_file_and_a_nul(tmp_path):
-    for path in (tmp_path, tmp_path / "nothing.jpg", tmp_path / "a\0b.jpg"):
+def test_a_folder_a_missing_file_a_nul_and_a_pipe(tmp_path):
+    os.mkfifo(tmp_path / "pipe.jpg")
+    for path in (tmp_path, tmp_path / "nothing.jpg", tmp_path / "a\0b.jpg", tmp_path / "pipe.jpg"):
         with pytest.raises(PhotoError) as caught:
             load_photo(path)
         assert caught.value.why
 
 
-def test_a_pipe_does_not_hang(tmp_path):
-    os.mkfifo(tmp_path / "pipe.jpg")
-    with pytest.raises(PhotoError):
-        load_photo(tmp_path / "pipe.jpg")
-
-
-def test_a_jpeg_cut_short_is_refused_wherever_it_ends(tmp_path, scene):
+@pytest.mark.parametrize(
+    "name", ["plain.jpg", "progressive.jpg", "photo.png", "photo.tif", "photo.heic", "photo.webp", "photo.dng"]
+)
+def test_a_file_cut_short_is_refused_wherever_it_ends(tmp_path, scene, name):
     """Decoders fill the missing part with grey without a word: that would be a silent wrong answer."""
-    path = tmp_path / "whole.jpg"
-    Image.fromarray(scene.rgb).save(path, quality=90, exif=exif(orientation=1))
+    path = tmp_path / name
+    if path.suffix == ".dng":
+        save_dng(scene, path)
+    else:
+        written(tmp_path, name, scene.rgb, quality=90, progressive=name == "progressive.jpg")
     whole = path.read_bytes()
     assert load_photo(path).width == 640
     for share in (0.02, 0.3, 0.6, 0.9, 0.995):
@@ -369,57 +346,15 @@ def test_a_jpeg_cut_short_is_refused_wherever_it_ends(tmp_path, scene):
             load_photo(path)
 
 
-def test_a_progressive_jpeg_is_whole_or_cut_too(tmp_path, scene):
-    path = tmp_path / "progressive.jpg"
-    Image.fromarray(scene.rgb).save(path, quality=90, progressive=True)
-    assert load_photo(path).width == 640
-    path.write_bytes(path.read_bytes()[:-5000])
-    with pytest.raises(PhotoError, match="cut short"):
-        load_photo(path)
-
-
-@pytest.mark.parametrize("suffix", [".png", ".tif", ".heic", ".webp"])
-def test_other_files_cut_short_are_refused(tmp_path, scene, suffix):
-    path = tmp_path / f"photo{suffix}"
-    Image.fromarray(scene.rgb).save(path)
-    whole = path.read_bytes()
-    for share in (0.05, 0.5, 0.9):
-        path.write_bytes(whole[: int(len(whole) * share)])
-        with pytest.raises(PhotoError):
-            load_photo(path)
-
-
-def test_a_dng_cut_short_is_refused(tmp_path, scene):
-    path = save_dng(scene, tmp_path / "photo.dng")
-    whole = path.read_bytes()
-    for share in (0.02, 0.5, 0.9):
-        path.write_bytes(whole[: int(len(whole) * share)])
-        with pytest.raises(PhotoError):
-            load_photo(path)
-
-
 # --- caps
 
 
-@pytest.fixture
-def never_decoded(monkeypatch):
-    def fail(*_args, **_kwargs):
-        raise AssertionError("decoded before the size was judged")
-
-    monkeypatch.setattr(load, "decoded", fail)
-
-
-@pytest.mark.usefixtures("never_decoded")
-def test_the_cap_is_the_one_that_is_written_down(tmp_path, monkeypatch):
+def test_a_picture_of_too_many_pixels_is_refused_before_decoding(tmp_path, scene, monkeypatch):
     monkeypatch.setattr(load, "MAX_PIXELS", 320 * 240 - 1)
-    with pytest.raises(PhotoTooLargeError, match="320 × 240"):
-        load_photo(written(tmp_path))
-
-
-def test_a_raw_bomb_is_refused_before_decoding(tmp_path, scene, monkeypatch):
-    monkeypatch.setattr(load, "MAX_PIXELS", 640 * 480 - 1)
-    with pytest.raises(PhotoTooLargeError):
-        load_photo(save_dng(scene, tmp_path / "photo.dng"))
+    monkeypatch.delattr(load, "decoded")
+    for path, size in ((written(tmp_path), "320 × 240"), (save_dng(scene, tmp_path / "photo.dng"), "640 × 480")):
+        with pytest.raises(PhotoTooLargeError, match=size):
+            load_photo(path)
 
 
 def test_a_huge_file_is_refused_unread(tmp_path, monkeypatch):

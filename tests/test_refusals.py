@@ -1,9 +1,8 @@
 """What a photo that went wrong gets: the README's table, row by row, on simulated photos."""
 
-import re
 from dataclasses import replace
-from pathlib import Path
 
+import colour
 import cv2
 import numpy as np
 import pytest
@@ -20,8 +19,6 @@ from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
 BASE = SceneSpec(seed=43, width=1200, height=900, rows=4, columns=3, chart_fraction=0.36)
-README = Path(__file__).parent.parent / "README.md"
-
 #: What went wrong -> factors of the scene, and the code of the refusal or of the warning.
 ROWS = {
     "a little out of focus": ({"defocus": 18.0}, "blurred"),
@@ -72,18 +69,6 @@ def test_what_a_photo_that_went_wrong_gets(photograph, row):
         assert any("shadow" in swatch.flags for swatch in note.swatches)
 
 
-def test_every_row_stands_in_the_readme():
-    table = README.read_text("utf-8").split("What a photo that went wrong gets")[1].split("\n\n")[1]
-    told = set(re.findall(r"`([a-z_]+)`", table))
-    assert {code for _, code in ROWS.values()} | {"photo_grey", "drawn"} <= told
-
-
-def test_black_and_white(photograph, tmp_path):
-    path = tmp_path / "grey.png"
-    Image.open(photograph(BASE)[0]).convert("L").convert("RGB").save(path)
-    assert answer(path)[0] == {"photo_grey"}
-
-
 @pytest.mark.parametrize("suffix", ["png", "jpg"])
 def test_a_drawn_chart(photograph, tmp_path, suffix):
     """The chart's place is painted over with flat colours, as a screen would show them."""
@@ -94,9 +79,7 @@ def test_a_drawn_chart(photograph, tmp_path, suffix):
     flat = np.zeros((4 * 60, 6 * 60, 3), np.uint8)
     for number, code in enumerate(codes):
         row, column = divmod(number, 6)
-        flat[row * 60 + 4 : row * 60 + 56, column * 60 + 4 : column * 60 + 56] = [
-            int(code[i : i + 2], 16) for i in (1, 3, 5)
-        ]
+        flat[row * 60 + 4 : row * 60 + 56, column * 60 + 4 : column * 60 + 56] = tuple(bytes.fromhex(code[1:]))
     own = np.array([[4, 4], [356, 4], [356, 236], [4, 236]], np.float32)
     warp = cv2.getPerspectiveTransform(own, scene.truth.chart_corners_px.astype(np.float32))
     size = picture.size
@@ -113,12 +96,11 @@ def test_blur_is_measured_in_pixels(photograph, tmp_path):
     """A Gaussian of known width, laid over linear light, adds to the photo's own in squares."""
     photo, _ = photograph(BASE)
     stored = np.asarray(Image.open(photo).convert("RGB")).astype(np.float32) / 255
-    linear = np.where(stored <= 0.04045, stored / 12.92, ((stored + 0.055) / 1.055) ** 2.4)  # IEC 61966-2-1
+    linear = colour.cctf_decoding(stored, function="sRGB")
     own = edge_blur(find_chart(load_photo(photo), load_chart()))
     assert 0.3 < own < 1.2
     for sigma in (1.5, 2.5):
-        blurred = cv2.GaussianBlur(linear, (0, 0), sigma)
-        code = np.where(blurred <= 0.0031308, 12.92 * blurred, 1.055 * blurred ** (1 / 2.4) - 0.055)
+        code = colour.cctf_encoding(cv2.GaussianBlur(linear, (0, 0), sigma), function="sRGB")
         path = tmp_path / f"{sigma}.png"
         Image.fromarray(np.rint(np.clip(code, 0, 1) * 255).astype(np.uint8)).save(path)
         found = edge_blur(find_chart(load_photo(path), load_chart()))

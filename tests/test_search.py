@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from swatchread.archive.conditions import Near, Query
-from swatchread.archive.question_words import day_range, munsell_columns, munsell_range, parse_day_range
+from swatchread.archive.question_words import day_range, munsell_range
 from swatchread.archive.store import Archive
 from swatchread.errors import UsageError
 from tests.archive_data import build_note, flesh_colours, sample_card, swatch_data
@@ -161,11 +161,6 @@ def test_only_dates_with_one_meaning_are_read(text, days):
     assert day_range(text) == days
 
 
-def test_a_question_for_no_date_is_refused():
-    with pytest.raises(UsageError):
-        parse_day_range("last Tuesday")
-
-
 @pytest.mark.parametrize(
     ("text", "hue", "value", "chroma"),
     [
@@ -186,12 +181,6 @@ def test_munsell_questions(text, hue, value, chroma):
 def test_what_is_no_munsell_notation_is_refused(text):
     with pytest.raises(UsageError):
         munsell_range(text)
-
-
-def test_munsell_notations_become_places_on_the_circle():
-    assert munsell_columns("5YR 6/4") == pytest.approx((15.0, 4.0))
-    assert munsell_columns("10RP 4/2") == pytest.approx((100.0, 2.0))
-    assert munsell_columns("N 5.2") == (None, 0.0)
 
 
 @pytest.mark.parametrize(

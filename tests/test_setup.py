@@ -150,7 +150,6 @@ def test_a_warmer_light_is_refused(stand):
     ("change", "word"),
     [
         ({"brightness": 0.045}, "brighter"),
-        ({"brightness": -0.045}, "darker"),
         ({"a": 1.7}, "redder"),
         ({"a": -1.7}, "greener"),
         ({"b": -1.7}, "bluer"),
@@ -297,42 +296,22 @@ def test_a_missing_and_a_huge_file_are_refused(tmp_path):
         load_setup(tmp_path / "huge.json")
 
 
-def _infinite(data):
-    data["patches"][0]["linear"][0] = float("inf")
+SPOILT = {
+    "an infinite number": ("patches", lambda patches: [patches[0] | {"linear": [float("inf"), 0, 0]}, *patches[1:]]),
+    "a field that nobody knows": ("run", lambda _: "anything"),
+    "a patch too few": ("patches", lambda patches: patches[:-1]),
+    "a flat view": ("view", lambda view: [*view[:2], [0.0, 0.0, 0.0]]),
+    "a view far beside the photo": ("view", lambda view: [[*view[0][:2], 9e5], *view[1:]]),
+    "ground far beside the photo": ("ground", lambda ground: [ground[0] | {"at": [-9e5, 0.0]}, *ground[1:]]),
+    "a chart from elsewhere": ("chart", lambda _: {"name": "../x"}),
+    "too much ground": ("ground", lambda ground: ground * 10),
+}
 
 
-def _unknown(data):
-    data["run"] = "anything"
-
-
-def _fewer(data):
-    data["patches"].pop()
-
-
-def _flat(data):
-    data["view"][2] = [0.0, 0.0, 0.0]
-
-
-def _far(data):
-    data["view"][0][2] = 9e5
-
-
-def _astray(data):
-    data["ground"][0]["at"] = [-9e5, 0.0]
-
-
-def _chartless(data):
-    data["chart"] = {"name": "../x"}
-
-
-def _crowded(data):
-    data["ground"] = data["ground"] * 10
-
-
-@pytest.mark.parametrize("spoil", [_infinite, _unknown, _fewer, _flat, _far, _astray, _chartless, _crowded])
-def test_a_file_that_does_not_hold_together_is_refused(stand, spoil):
+@pytest.mark.parametrize(("field", "spoil"), SPOILT.values(), ids=SPOILT)
+def test_a_file_that_does_not_hold_together_is_refused(stand, field, spoil):
     data = stand[3].model_dump(mode="json")
     parse_setup(json.dumps(data))
-    spoil(data)
+    data[field] = spoil(data.get(field))
     with pytest.raises(SetupFileError, match="does not hold together"):
         parse_setup(json.dumps(data))

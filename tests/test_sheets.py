@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -133,7 +134,7 @@ def test_handwriting_is_printed(tmp_path):
 @needs_printing
 def test_letters_of_any_script_are_printed_and_markup_is_only_text(tmp_path):
     pages = [
-        render_sheet(plan(1, recipe=POLYGLOT, where="x" * 400), POLYGLOT),
+        render_sheet(plan(1, recipe=POLYGLOT, where="x" * 400) | {"remarks": [POLYGLOT]}, POLYGLOT),
         contact_sheet([replace(one, recipe=POLYGLOT) for one in found(1)], POLYGLOT),
     ]
     for page in pages:
@@ -141,6 +142,14 @@ def test_letters_of_any_script_are_printed_and_markup_is_only_text(tmp_path):
         assert "охра" in text
         assert "<script>" in text
         assert "\x1b" not in page
+        assert "<script" not in page
+
+
+def test_each_mixture_says_which_it_is():
+    """To a reader aloud, and on a phone, where the heads of the columns are left away."""
+    page = render_sheet(plan(2), "x")
+    assert re.findall(r'<figure><span class="role">(\w+)</span>', page) == ["Cooler", "Run", "Warmer"] * 2
+    assert page.count("<figure>") == 6
 
 
 def test_marks_stand_beside_what_screen_and_ink_fall_short_of():

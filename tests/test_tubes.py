@@ -1,35 +1,14 @@
 """The list of tubes: words to tubes, the painter's own file, hazards, and where the data lies."""
 
 import json
-import subprocess
-import sys
-import zipfile
-from pathlib import Path
+import runpy
+import shutil
 
 import pytest
 
+from swatchread.colour import shipped_data
 from swatchread.errors import TubeListError
 from swatchread.recipes.tubes import TUBES_ENVIRONMENT, load_tubes, tokens
-
-# Colour-index generic names as published in the Colour Index (written from memory).
-PUBLISHED = {
-    "titanium white": "PW6",
-    "zinc white": "PW4",
-    "lead white": "PW1",
-    "yellow ochre": "PY43",
-    "red ochre": "PR102",
-    "indian red": "PR101",
-    "ivory black": "PBk9",
-    "mars black": "PBk11",
-    "viridian": "PG18",
-    "cadmium red": "PR108",
-    "cadmium yellow": "PY35",
-    "cadmium orange": "PO20",
-    "ultramarine blue": "PB29",
-    "cobalt blue": "PB28",
-    "cerulean blue": "PB35",
-    "burnt umber": "PBr7",
-}
 
 
 @pytest.fixture(scope="module")
@@ -48,18 +27,17 @@ def own(tmp_path):
     return write
 
 
-@pytest.mark.parametrize(("name", "code"), PUBLISHED.items())
-def test_colour_index_names_are_the_published_ones(tubes, name, code):
-    assert code in tubes.tube(name).pigments
-
-
 @pytest.mark.parametrize(
     ("words", "name"),
     [
         ("Yellow Ochre", "yellow ochre"),
         ("cad red", "cadmium red"),
         ("tit. white", "titanium white"),
+        ("PW4", "zinc white"),
+        ("PY43", "yellow ochre"),
         ("PG18", "viridian"),
+        ("PBk9", "ivory black"),
+        ("PB28", "cobalt blue"),
         ("cadmium red PR108", "cadmium red"),
         ("Terre-Verte", "green earth"),
     ],
@@ -124,22 +102,9 @@ def test_comparison_ignores_case_accents_and_punctuation():
 
 
 def test_data_is_found_inside_a_wheels_layout(tmp_path):
-    # A wheel carries calibration/ inside the package; this archive has that layout.
-    root = Path(__file__).resolve().parent.parent
-    wheel = tmp_path / "wheel.zip"
-    with zipfile.ZipFile(wheel, "w") as pack:
-        for name in ("__init__.py", "__init__.pyi", "colour/__init__.py", "colour/shipped_data.py"):
-            pack.write(root / "swatchread" / name, f"swatchread/{name}")
-        pack.write(root / "calibration" / "tubes.json", "swatchread/calibration/tubes.json")
-    site = tmp_path / "site"
-    zipfile.ZipFile(wheel).extractall(site)
-    code = "from swatchread.colour.shipped_data import data_file; print(data_file('tubes.json'))"
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        cwd=tmp_path,
-        check=False,
-        env={"PYTHONPATH": str(site)},
-        capture_output=True,
-        text=True,
-    )
-    assert done.stdout.strip() == str(site / "swatchread" / "calibration" / "tubes.json"), done.stderr
+    """A wheel carries calibration/ inside the package."""
+    room, folder = tmp_path / "swatchread" / "colour", tmp_path / "swatchread" / "calibration"
+    room.mkdir(parents=True)
+    folder.mkdir()
+    installed = runpy.run_path(shutil.copy(shipped_data.__file__, room))
+    assert installed["data_file"]("tubes.json") == folder / "tubes.json"
