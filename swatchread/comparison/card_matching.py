@@ -234,10 +234,9 @@ def _different(ranked: Complexes, ends: Complexes, near: float) -> Complexes:
 
 def _worth(apart: Floats, colour: Floats) -> Floats:
     """Return how much pairs of swatches speak for a way: by places (shares of the pitch) and colours apart."""
-    worth: Floats = np.exp(-((apart / _NEAR) ** 2)) * (
+    return np.exp(-((apart / _NEAR) ** 2)) * (
         _COLOUR_BLIND + (1.0 - _COLOUR_BLIND) * np.exp(-((colour / _ALIKE) ** 2))
     )
-    return worth
 
 
 def _distances(one: Floats, other: Floats) -> Floats:

@@ -123,8 +123,7 @@ def _fused(note: Note, swatches: int, why: str = "") -> FusedPhoto:
 
 def _ground(notes: Sequence[Note]) -> Floats:
     """Return the bare ground's colour: the median of the photos' readings."""
-    ground: Floats = np.median([note.card.ground.lab for note in notes], axis=0)
-    return ground
+    return np.median([note.card.ground.lab for note in notes], axis=0)
 
 
 def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swatch]:

@@ -28,8 +28,7 @@ def ratio_of_reflectance(R: npt.ArrayLike) -> Floats:
     P. Kubelka & F. Munk (1931), Zeitschrift für technische Physik 12, 593-601.
     """
     R = np.array(R, dtype=np.float64)
-    ratio: Floats = (1.0 - R) ** 2 / (2.0 * R)
-    return ratio
+    return (1.0 - R) ** 2 / (2.0 * R)
 
 
 def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
@@ -42,8 +41,7 @@ def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
     """
     q = np.array(ratio, dtype=np.float64)
     # The same as the handbook's expression, without its loss of digits for a dark paint.
-    R: Floats = 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
-    return R
+    return 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
 
 
 def add_surface(R: npt.ArrayLike, gloss: float = 1.0) -> Floats:
@@ -61,8 +59,7 @@ def add_surface(R: npt.ArrayLike, gloss: float = 1.0) -> Floats:
     J. L. Saunderson (1942), JOSA 32, 727-736.
     """
     R = np.array(R, dtype=np.float64)
-    seen: Floats = gloss * K1 + (1.0 - K1) * (1.0 - K2) * R / (1.0 - K2 * R)
-    return seen
+    return gloss * K1 + (1.0 - K1) * (1.0 - K2) * R / (1.0 - K2 * R)
 
 
 def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
@@ -79,5 +76,4 @@ def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
     -------
     ndarray, shape (n, b)
     """
-    ratio: Floats = (amounts @ K) / (amounts @ S)
-    return ratio
+    return (amounts @ K) / (amounts @ S)

@@ -42,16 +42,14 @@ class Paints:
         """K of each tube, shape (t, 16)."""
         t, k, _ = self._counts
         departure = self.theta[: t * k].reshape(t, k) @ self.belief.shapes.absorption.T
-        K: Floats = np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure)
-        return K
+        return np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure)
 
     @property
     def scattering(self) -> Floats:
         """S of each tube, shape (t, 16)."""
         t, k, s = self._counts
         departure = self.theta[t * k : t * (k + s)].reshape(t, s) @ self.belief.shapes.scattering.T
-        S: Floats = np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure)
-        return S
+        return np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure)
 
     @property
     def touch(self) -> float:
