@@ -6,15 +6,18 @@ import pytest
 from scipy.integrate import quad, solve_ivp
 
 from swatchread.colour.cielab import delta_e_2000
-from swatchread.palette.kubelka_munk import (
+from swatchread.palette.paint_optics import (
+    BANDS,
     K1,
     K2,
     add_surface,
+    lab_of_reflectance,
     mix,
     ratio_of_reflectance,
     reflectance_of_ratio,
+    slope_of_lab,
+    weights,
 )
-from swatchread.palette.spectrum import BANDS, lab_of_reflectance, slope_of_lab, weights
 
 INDEX = 1.48
 

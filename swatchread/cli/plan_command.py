@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.mix_command import ArchiveOption, JsonOption, NotesOption
+from swatchread.cli.mix_command import NotesOption
+from swatchread.cli.search_options import Address
+from swatchread.cli.shared_options import JsonOption
 from swatchread.cli.sheet_files import check_sheet, write_sheet
 
 if TYPE_CHECKING:
@@ -26,7 +28,7 @@ def plan(
     tubes: Annotated[
         str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
     ] = "",
-    archive: ArchiveOption = None,
+    archive: Address = None,
     notes: NotesOption = None,
     sheet: Annotated[
         Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
@@ -38,7 +40,7 @@ def plan(
     from swatchread.palette.fitted_palette import fit_palette
     from swatchread.palette.plan_answer import plan_facts
     from swatchread.palette.plan_options import gather_options
-    from swatchread.palette.planning import Ask, make_plan
+    from swatchread.palette.planning import make_plan
     from swatchread.palette.query import tubes_named
     from swatchread.recipes.tubes import load_tubes
 
@@ -48,8 +50,8 @@ def plan(
     studio = fit_palette(cards, known)
     words = [word.strip() for word in tubes.split(",") if word.strip()]
     allowed = tubes_named(studio, words) if words else ()
-    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed or None)
-    made = make_plan(pool, studio, Ask(steps, low, high), allowed)
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed)
+    made = make_plan(pool, studio, steps, low, high, allowed)
     facts = plan_facts(made, studio)
     if sheet is not None:
         from swatchread.report.plan_sheet import render_sheet

@@ -10,6 +10,7 @@ import typer
 ChartOption = Annotated[
     str | None, typer.Option("--chart", metavar="NAME|FILE", help="The chart: a known name, or a definition file.")
 ]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 
 COLOUR = (
     "L,a,b; a swatch of a note (card.note.json:r2c1), of an archived card (12:r2c1) or of a photo (card.jpg:r2c1); or "

@@ -8,9 +8,9 @@ import numpy as np
 from scipy.optimize import nnls
 
 from swatchread.colour.cielab import lab_to_xyz, xyz_to_lab
-from swatchread.palette.holdout import leave_cards_out
-from swatchread.palette.kubelka_munk import ratio_of_reflectance, reflectance_of_ratio
+from swatchread.palette.fitted_palette import leave_cards_out
 from swatchread.palette.mixture_fit import fit
+from swatchread.palette.paint_optics import ratio_of_reflectance, reflectance_of_ratio
 from swatchread.palette.pigment_prior import TOUCH_SHARE, believe
 
 MIDDLE_TOUCH = TOUCH_SHARE
@@ -42,7 +42,7 @@ def single_constant_spectral(samples):
     single = replace(
         belief,
         log_scattering=np.zeros_like(belief.log_scattering),
-        stretch_scattering=np.full_like(belief.stretch_scattering, 1e-6),
+        shapes=replace(belief.shapes, scattering=1e-6 * belief.shapes.scattering),
     )
     return leave_cards_out(fit(samples, single)).lab
 
