@@ -10,10 +10,9 @@ from swatchread import compare
 from swatchread.comparison.anchoring import anchor_ids, condition_on_anchors
 from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.comparison_result import UNCHANGED
-from swatchread.comparison.error_scale import SIZES, SPREAD, expected_squares
-from swatchread.comparison.pair_covariance import pair_noise
-from swatchread.comparison.series import follow
-from swatchread.comparison.verdict import colour_words, holm, judge, two_sided
+from swatchread.comparison.pair import follow
+from swatchread.comparison.pair_covariance import SIZES, SPREAD, expected_squares, pair_noise
+from swatchread.comparison.swatch_changes import colour_words, holm, judge, two_sided
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
 
@@ -140,7 +139,7 @@ def test_tying_is_the_conditional_normal():
         weight = tied.of_sizes.weight[:, k]
         assert weight.sum() == pytest.approx(1.0)
         mean = weight @ np.array(means)
-        assert tied.error[rest, k] == pytest.approx(mean, abs=1e-8)
+        assert (noise.difference - tied.difference)[rest, k] == pytest.approx(mean, abs=1e-8)
         spread = np.cov(np.array(means).T, aweights=weight, ddof=0)
         expected = np.einsum("m,mij->ij", weight, np.array(covariances)) + spread
         assert tied.covariance[k][block] == pytest.approx(expected, abs=1e-8)
