@@ -2,10 +2,10 @@ from .archive.store import Archive as Archive
 from .chart.definition import ChartDefinition as ChartDefinition
 from .chart.definition import load_chart as load_chart
 from .comparison.comparison_result import Comparison as Comparison
+from .comparison.comparison_result import Series as Series
 from .comparison.fusion import fuse as fuse
 from .comparison.pair import compare as compare
-from .comparison.series import Series as Series
-from .comparison.series import follow as follow
+from .comparison.pair import follow as follow
 from .note.model import Note as Note
 from .note.model import Swatch as Swatch
 from .note.model import load_note as load_note

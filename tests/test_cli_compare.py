@@ -11,8 +11,7 @@ from typer.testing import CliRunner
 
 from swatchread.archive.store import Archive
 from swatchread.cli.main import app
-from swatchread.comparison.pair import compare
-from swatchread.comparison.series import follow
+from swatchread.comparison.pair import compare, follow
 from swatchread.report.arrow_map import draw_arrow_map
 from swatchread.report.comparison_exports import COLUMNS
 from swatchread.report.comparison_page import elapsed, render_comparison

@@ -7,8 +7,8 @@ from scipy.stats import kstest
 from swatchread import compare
 from swatchread.comparison.anchoring import anchor_ids
 from swatchread.comparison.comparison_result import UNCHANGED
-from swatchread.comparison.series import follow
-from swatchread.comparison.verdict import colour_words, holm, judge
+from swatchread.comparison.pair import follow
+from swatchread.comparison.swatch_changes import colour_words, holm, judge
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
 

@@ -22,7 +22,7 @@ from swatchread.palette.nudge import find_nudge
 from swatchread.palette.query import as_mixture, parse_query
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
-from swatchread.palette.wording import LEAVE_IT, difference_words, nudge_words
+from swatchread.palette.wording import LEAVE_IT, difference_words
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
@@ -83,8 +83,9 @@ class TestNudge:
         assert np.mean(inside) > 0.55
 
     def test_at_most_two_additions_each_better(self, palette):
-        found = find_nudge(palette, np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0]), palette.usable)
-        left = [found.de00, *(a.de00 for a in found.additions)]
+        start, target = np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0])
+        found = find_nudge(palette, start, target, palette.usable)
+        left = [delta_e_2000(start, target), *(a.de00 for a in found.additions)]
         assert 1 <= len(found.additions) <= 2
         assert left == sorted(left, reverse=True)
 
@@ -96,8 +97,8 @@ class TestNudge:
         assert [(a.tube, a.parts, a.of_mixture) for a in found.additions] == [("titanium white", 1, 2)]
 
     def test_leaves_alone_what_cannot_be_told_apart(self, palette):
-        found = find_nudge(palette, np.array([60.0, 15.0, 20.0]), np.array([60.3, 15.0, 20.0]), palette.usable)
-        assert nudge_words(found, 1.0) == LEAVE_IT
+        told = nudge((60.0, 15.0, 20.0), (60.3, 15.0, 20.0), palette)
+        assert (told.words, told.additions) == (LEAVE_IT, ())
 
 
 @pytest.mark.parametrize(

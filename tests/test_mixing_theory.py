@@ -7,14 +7,16 @@ from scipy.integrate import quad, solve_ivp
 
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.palette.kubelka_munk import (
+    BANDS,
     K1,
     K2,
     add_surface,
+    lab_of_reflectance,
     mix,
     ratio_of_reflectance,
     reflectance_of_ratio,
+    weights,
 )
-from swatchread.palette.spectrum import BANDS, lab_of_reflectance, weights
 
 INDEX = 1.48
 

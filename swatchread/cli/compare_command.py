@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.shared_options import Address, ChartOption, require_folder
+from swatchread.cli.shared_options import Address, ChartOption, JsonOption, require_folder
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
-    from swatchread.comparison.series import Series
+    from swatchread.comparison.comparison_result import Series
     from swatchread.note.model import Note
 
 
@@ -38,7 +38,6 @@ Folder = Annotated[
     Path | None,
     typer.Option("--into", metavar="DIR", help="Folder for the page and the CSV. [default: beside the last file]"),
 ]
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 AcceptPoor = Annotated[bool, typer.Option("--accept-poor", help="Take readings whose colour fit is poor.")]
 
 
@@ -53,7 +52,7 @@ def compare(
     into: Folder = None,
     archive: Address = None,
     chart: ChartOption = None,
-    as_json: AsJson = False,
+    as_json: JsonOption = False,
     accept_poor: AcceptPoor = False,
 ) -> None:
     """Compare readings of one card, to see what dried lighter, darker, warmer or duller.
@@ -74,7 +73,7 @@ def compare(
         raise UsageError("Nothing to compare", "", "Name two readings of one card: photos, notes or archive numbers")
     require_folder(into)
     notes = _notes(named, archive, chart, accept_poor=accept_poor)
-    from swatchread.comparison.series import follow
+    from swatchread.comparison.pair import follow
 
     series = follow(notes, anchor or ())
     written = _write(series, into or _folder(named))
@@ -98,17 +97,14 @@ def _is_number(source: str) -> bool:
 def _notes(named: list[str], archive: str | None, chart: str | None, *, accept_poor: bool) -> list[Note]:
     if len(named) == 1 and _is_number(named[0]):
         return _readings_of_one_card(int(named[0]), archive)
+    from swatchread.palette.card_sources import archived_note
+
     return [
-        _archived(int(source), archive) if _is_number(source) else _read(Path(source), chart, accept_poor=accept_poor)
+        archived_note(archive, int(source))
+        if _is_number(source)
+        else _read(Path(source), chart, accept_poor=accept_poor)
         for source in named
     ]
-
-
-def _archived(number: int, archive: str | None) -> Note:
-    from swatchread.archive.store import Archive
-
-    with Archive.open(archive) as opened:
-        return opened.card(number).note
 
 
 def _read(path: Path, chart: str | None, *, accept_poor: bool) -> Note:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.shared_options import COLOUR
+from swatchread.cli.shared_options import COLOUR, Address, JsonOption
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from swatchread.archive.colour_reference import Wanted
-    from swatchread.palette.answer_records import Answer
+    from swatchread.palette.answer_records import Answer, Facts
     from swatchread.palette.fitted_palette import FittedPalette
 
 app = typer.Typer(
@@ -22,10 +24,6 @@ app = typer.Typer(
     help="Predict, match and correct mixtures from your own recorded swatches.",
 )
 
-ArchiveOption = Annotated[
-    str | None,
-    typer.Option("--archive", metavar="ADDRESS", help="The archive: a file, or a database. [default: your own]"),
-]
 NotesOption = Annotated[
     list[Path] | None,
     typer.Option("--notes", metavar="FILE", help="A note file to work from instead; give it once for each note."),
@@ -33,24 +31,20 @@ NotesOption = Annotated[
 TubesOption = Annotated[
     str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all recorded]")
 ]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON instead of a table.")]
 
 
 @app.command("predict")
 def predict(
     recipe: Annotated[str, typer.Argument(metavar="RECIPE", help='In parts, as "3 white + 1 ochre".')],
-    archive: ArchiveOption = None,
+    archive: Address = None,
     notes: NotesOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say what colour a recipe gives."""
     from swatchread.palette.answers import predict as answer
+    from swatchread.report.console_answers import print_prediction
 
-    facts = _told(answer(recipe, _palette(notes, archive)), as_json=as_json)
-    if facts:
-        from swatchread.report.console_answers import print_prediction
-
-        print_prediction(facts)
+    _show(answer(recipe, _palette(notes, archive)), print_prediction, as_json=as_json)
 
 
 @app.command("match")
@@ -58,7 +52,7 @@ def match(
     colour: Annotated[str, typer.Argument(metavar="COLOUR", help=COLOUR)],
     *,
     tubes: TubesOption = "",
-    archive: ArchiveOption = None,
+    archive: Address = None,
     notes: NotesOption = None,
     count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="At most so many recipes.")] = 5,
     most_tubes: Annotated[
@@ -68,14 +62,11 @@ def match(
 ) -> None:
     """Find recipes for a colour: small whole parts of few tubes."""
     from swatchread.palette.answers import match as answer
+    from swatchread.report.console_answers import print_matches
 
     wanted, palette = _colour(colour, archive), _palette(notes, archive)
     found = answer(wanted, palette, tubes=_listed(tubes), count=count, most_tubes=most_tubes)
-    facts = _told(found, as_json=as_json)
-    if facts:
-        from swatchread.report.console_answers import print_matches
-
-        print_matches(facts)
+    _show(found, print_matches, as_json=as_json)
 
 
 @app.command("nudge", short_help="Say what to add to a mixture that is not right.")
@@ -83,19 +74,17 @@ def nudge(
     now: Annotated[str, typer.Argument(metavar="FROM", help=f"The mixture as it is: {COLOUR}")],
     wanted: Annotated[str, typer.Argument(metavar="TO", help="The colour it should have, named the same way.")],
     tubes: TubesOption = "",
-    archive: ArchiveOption = None,
+    archive: Address = None,
     notes: NotesOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Say what to add to a mixture that is not right, in at most two additions."""
     from swatchread.palette.answers import nudge as answer
+    from swatchread.report.console_answers import print_nudge
 
     start, target = _colour(now, archive), _colour(wanted, archive)
-    facts = _told(answer(start, target, _palette(notes, archive), tubes=_listed(tubes)), as_json=as_json)
-    if facts:
-        from swatchread.report.console_answers import print_nudge
-
-        print_nudge(facts)
+    found = answer(start, target, _palette(notes, archive), tubes=_listed(tubes))
+    _show(found, print_nudge, as_json=as_json)
 
 
 def _palette(notes: list[Path] | None, archive: str | None) -> FittedPalette:
@@ -119,14 +108,14 @@ def _listed(text: str) -> list[str]:
     return [word.strip() for word in text.split(",") if word.strip()]
 
 
-def _told(answer: Answer, *, as_json: bool) -> dict[str, Any]:
-    """Print an answer as JSON if that is wanted; otherwise return its facts for a table."""
+def _show(answer: Answer, print_table: Callable[[Facts], None], *, as_json: bool) -> None:
+    """Print an answer as JSON if that is wanted, otherwise as a table."""
+    import json
+
     from swatchread.palette.answer_records import as_facts
 
     facts = as_facts(answer)
     if as_json:
-        import json
-
         typer.echo(json.dumps(facts, ensure_ascii=False, indent=1))
-        return {}
-    return facts
+    else:
+        print_table(facts)

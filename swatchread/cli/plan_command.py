@@ -39,19 +39,19 @@ def plan(
     from swatchread.palette.fitted_palette import fit_palette
     from swatchread.palette.plan_answer import plan_facts
     from swatchread.palette.plan_options import gather_options
-    from swatchread.palette.planning import Ask, make_plan
+    from swatchread.palette.planning import make_plan
     from swatchread.palette.query import tubes_named
     from swatchread.recipes.tubes import load_tubes
 
     check_sheet(sheet)
     known = load_tubes()
     cards = gather_cards(notes or [], archive)
-    studio = fit_palette(cards, known)
+    palette = fit_palette(cards, known)
     words = [word.strip() for word in tubes.split(",") if word.strip()]
-    allowed = tubes_named(studio, words) if words else ()
-    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed or None)
-    made = make_plan(pool, studio, Ask(steps, low, high), allowed)
-    facts = plan_facts(made, studio)
+    allowed = tubes_named(palette, words) if words else ()
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed)
+    made = make_plan(pool, palette, steps, low, high, allowed)
+    facts = plan_facts(made, palette)
     if sheet is not None:
         from swatchread.report.sheets import render_sheet
 

@@ -12,18 +12,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.comparison_result import Comparison
-from swatchread.comparison.verdict import LEVEL, holm
+from swatchread.comparison.swatch_changes import LEVEL, holm
 from swatchread.note.phrases import plain
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import TubeList, load_tubes
-
-Kind = Literal["tube", "ground", "medium"]
 
 LEAST_CARDS = 3
 """Cards without which no effect is stated: of two, the spread between cards is hardly known."""
@@ -53,7 +50,7 @@ class Effect:
         Median time between the readings.
     """
 
-    kind: Kind
+    kind: str
     name: str
     quantity: str
     by: float
@@ -99,27 +96,24 @@ class _Piece:
     seconds: float | None
 
 
-def summarise(comparisons: Sequence[Comparison], tubes: TubeList | None = None) -> Across:
+def summarise(comparisons: Sequence[Comparison]) -> Across:
     """Summarise comparisons, one a physical card.
 
     Parameters
     ----------
     comparisons : sequence of Comparison
-    tubes : TubeList, optional
-        What recipes are understood with.
 
     Returns
     -------
     Across
     """
-    known = tubes or load_tubes()
-    pieces: dict[tuple[Kind, str], list[_Piece]] = defaultdict(list)
+    tubes = load_tubes()
+    pieces: dict[tuple[str, str], list[_Piece]] = defaultdict(list)
     for comparison in comparisons:
-        for key, piece in _pieces(comparison, known):
+        for key, piece in _pieces(comparison, tubes):
             pieces[key].append(piece)
     effects: list[Effect] = []
-    kinds: tuple[Kind, ...] = ("tube", "ground", "medium")
-    for kind in kinds:
+    for kind in ("tube", "ground", "medium"):
         effects += _corrected(
             [
                 _effect(key, own, q)
@@ -132,16 +126,13 @@ def summarise(comparisons: Sequence[Comparison], tubes: TubeList | None = None) 
     return Across(tuple(effects), few, len(comparisons))
 
 
-def _pieces(comparison: Comparison, tubes: TubeList) -> Iterable[tuple[tuple[Kind, str], _Piece]]:
+def _pieces(comparison: Comparison, tubes: TubeList) -> Iterable[tuple[tuple[str, str], _Piece]]:
     free = np.array([not change.anchor for change in comparison.changes])
     if not free.any():
         return
     info, earlier = comparison.after.card_info, comparison.before.card_info
-    words: tuple[tuple[Kind, str], ...] = (
-        ("ground", info.support or earlier.support),
-        ("medium", info.medium or earlier.medium),
-    )
-    for kind, text in words:
+    words = {"ground": info.support or earlier.support, "medium": info.medium or earlier.medium}
+    for kind, text in words.items():
         name = " ".join(plain(text).casefold().split())
         if name:
             yield (kind, name), _piece(comparison, free / free.sum())
@@ -160,7 +151,7 @@ def _piece(comparison: Comparison, weight: Floats) -> _Piece:
     return _Piece(weight @ conditioned.difference[:-1], variance, int((weight > 0).sum()), comparison.seconds)
 
 
-def _effect(key: tuple[Kind, str], pieces: list[_Piece], quantity: int) -> Effect:
+def _effect(key: tuple[str, str], pieces: list[_Piece], quantity: int) -> Effect:
     from scipy.stats import t as student
 
     y = np.array([p.shift[quantity] for p in pieces])

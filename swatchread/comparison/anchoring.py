@@ -17,8 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.error_scale import SIZES, expected_squares, weights_of_sizes
-from swatchread.comparison.pair_covariance import PairNoise
+from swatchread.comparison.pair_covariance import SIZES, PairNoise, expected_squares, weights_of_sizes
 from swatchread.errors import AnchorError
 
 GROUND = "ground"
@@ -35,10 +34,8 @@ class Conditioned:
 
     Attributes
     ----------
-    error : ndarray, shape (n + 1, 3)
-        Shared error that was estimated; 0 without anchors.
     difference : ndarray, shape (n + 1, 3)
-        CIELAB, second minus first, without it.
+        CIELAB, second minus first, without the estimated shared error; as read without anchors.
     covariance : ndarray, shape (3, n + 1, n + 1)
         Of `difference` if nothing changed, for L*, a*, b*.
     of_sizes : OfSizes
@@ -47,7 +44,6 @@ class Conditioned:
         Anchors that disagree with the others: they may have changed after all.
     """
 
-    error: Floats
     difference: Floats
     covariance: Floats
     of_sizes: OfSizes
@@ -128,7 +124,7 @@ def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditione
         sigma=np.sqrt(np.maximum(np.einsum("kmii->mik", np.array(covariances)), 1e-6)),
         weight=weight,
     )
-    return Conditioned(error, noise.difference - error, np.array(covariance), of_sizes, _doubtful(noise, index))
+    return Conditioned(noise.difference - error, np.array(covariance), of_sizes, _doubtful(noise, index))
 
 
 def _at_anchors(noise: PairNoise, k: int, index: Index) -> Floats:

@@ -70,10 +70,6 @@ class CardMatch:
         Ids without a partner.
     turn : float
         By how much the card lies turned against the chart since, degrees clockwise as seen, -180 to 180.
-    off : float
-        Median distance between matched places after the best fit, shares of the pitch.
-    colour : float
-        Median CIELAB difference of matched swatches once the common shift is taken out.
     rival : bool
         Whether another way to lay the card fits about as well.
     """
@@ -82,14 +78,16 @@ class CardMatch:
     only_before: tuple[str, ...]
     only_after: tuple[str, ...]
     turn: float
-    off: float
-    colour: float
     rival: bool
 
 
 @dataclass(frozen=True)
 class _Laying:
-    """One way to lay the first card on the second; `pairs` are indices of swatches."""
+    """One way to lay the first card on the second.
+
+    `pairs` are indices of swatches. `off` is the median distance between matched places after the best fit, in shares
+    of the pitch; `colour` is the median CIELAB difference of matched swatches once the common shift is taken out.
+    """
 
     score: float
     pairs: tuple[tuple[int, int], ...]
@@ -132,8 +130,6 @@ def match_cards(before: Note, after: Note) -> CardMatch:
         only_before=tuple(i for i in first.ids if i not in {p[0] for p in pairs}),
         only_after=tuple(i for i in second.ids if i not in {p[1] for p in pairs}),
         turn=best.turn,
-        off=best.off,
-        colour=best.colour,
         rival=any(other.score > _RIVAL * best.score and other.pairs != best.pairs for other in layings),
     )
 
@@ -234,10 +230,7 @@ def _different(ranked: Complexes, ends: Complexes, near: float) -> Complexes:
 
 def _worth(apart: Floats, colour: Floats) -> Floats:
     """Return how much pairs of swatches speak for a way: by places (shares of the pitch) and colours apart."""
-    worth: Floats = np.exp(-((apart / _NEAR) ** 2)) * (
-        _COLOUR_BLIND + (1.0 - _COLOUR_BLIND) * np.exp(-((colour / _ALIKE) ** 2))
-    )
-    return worth
+    return np.exp(-((apart / _NEAR) ** 2)) * (_COLOUR_BLIND + (1.0 - _COLOUR_BLIND) * np.exp(-((colour / _ALIKE) ** 2)))
 
 
 def _distances(one: Floats, other: Floats) -> Floats:
@@ -253,8 +246,6 @@ def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laying | 
     from scipy.optimize import linear_sum_assignment
 
     shift = np.zeros(3)
-    one = other = np.zeros(0, dtype=np.intp)
-    map_ = np.zeros((3, 2))
     for _ in range(3):
         apart = _distances(moved, second.centres) / second.pitch
         one, other = linear_sum_assignment(-_worth(apart, _distances(first.lab + shift, second.lab)))

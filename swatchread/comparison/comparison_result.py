@@ -1,8 +1,9 @@
-"""The records of a comparison."""
+"""The records of a comparison, and of a series of them: a drying or ageing curve for each swatch."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.anchoring import Conditioned
@@ -143,6 +144,45 @@ class Comparison:
     def surely(self) -> tuple[Change, ...]:
         """The swatches whose change holds after Holm's correction for all swatches of the card."""
         return tuple(c for c in self.changes if c.words and c.p_card < 0.05)
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """Readings of one card, each compared with the first.
+
+    Attributes
+    ----------
+    comparisons : tuple of Comparison
+        One a later reading, in the order given.
+    """
+
+    comparisons: tuple[Comparison, ...]
+
+    @property
+    def first(self) -> Note:
+        """The reading that all others are compared with."""
+        return self.comparisons[0].before
+
+    @property
+    def timed(self) -> bool:
+        """Whether the photos' dates say when each was taken, and run forward."""
+        times = [0.0, *(-1.0 if c.seconds is None else c.seconds for c in self.comparisons)]
+        return all(later > earlier for earlier, later in pairwise(times))
+
+    def curve(self, swatch_id: str) -> tuple[tuple[int, Change], ...]:
+        """Return a swatch's changes with the number of the later reading (1 is the first after the start)."""
+        return tuple(
+            (k, change)
+            for k, comparison in enumerate(self.comparisons, start=1)
+            for change in comparison.changes
+            if change.id == swatch_id
+        )
+
+    @property
+    def ids(self) -> tuple[str, ...]:
+        """Ids, in the first reading, of the swatches that at least one later reading shows too."""
+        seen = {change.id for comparison in self.comparisons for change in comparison.changes}
+        return tuple(s.id for s in self.first.swatches if s.id in seen)
 
 
 def as_triple(values: Floats) -> tuple[float, float, float]:

@@ -8,13 +8,12 @@ from datetime import UTC, datetime
 import numpy as np
 
 from swatchread import __version__
-from swatchread.colour.cielab import Floats, value_of_lab
+from swatchread.colour.cielab import value_of_lab
 from swatchread.comparison.fusion_alignment import Gathered, align_readings
-from swatchread.comparison.fusion_outliers import Agreed, drop_outliers
-from swatchread.comparison.fusion_warnings import Left, left_photo, warnings_of
+from swatchread.comparison.fusion_outliers import Agreed, Left, drop_outliers, left_photo, warnings_of
 from swatchread.comparison.fusion_weights import Weighed, weighted_mean
 from swatchread.errors import UsageError
-from swatchread.note.composition import describe
+from swatchread.note.composition import describe, rounded, rounded_points, rounded_triple
 from swatchread.note.flags import SWATCH_FLAGS
 from swatchread.note.model import CardFacts, FusedPhoto, Ground, Note, Swatch, Tool, Uncertainty
 from swatchread.note.swatch_flags import step_flags
@@ -91,7 +90,7 @@ def _note(gathered: Gathered, agreed: Agreed, weighed: Weighed, left: Sequence[L
     best = gathered.notes[gathered.base]
     out = {one.photo for one in agreed.photos}
     used = [k for k in range(len(gathered.notes)) if k not in out]
-    ground = _ground([gathered.notes[k] for k in used])
+    ground = np.median([gathered.notes[k].card.ground.lab for k in used], axis=0)
     swatches = _swatches(gathered, agreed, weighed)
     counts = agreed.used.sum(axis=1)
     photos = [
@@ -104,7 +103,7 @@ def _note(gathered: Gathered, agreed: Agreed, weighed: Weighed, left: Sequence[L
             "made": datetime.now(UTC).isoformat(timespec="seconds"),
             "card": CardFacts(
                 corners=best.card.corners,
-                ground=Ground(lab=_rounded(ground), value=round(float(value_of_lab(ground)), 2)),
+                ground=Ground(lab=rounded_triple(ground), value=rounded(value_of_lab(ground), 2)),
             ),
             "swatches": tuple(sorted(swatches, key=lambda s: (s.row, s.column))),
             "warnings": warnings_of(gathered, agreed, left),
@@ -114,16 +113,8 @@ def _note(gathered: Gathered, agreed: Agreed, weighed: Weighed, left: Sequence[L
 
 
 def _fused(note: Note, swatches: int, why: str = "") -> FusedPhoto:
-    photo = note.photo
-    return FusedPhoto(
-        file=photo.file, sha256=photo.sha256, taken=photo.taken, camera=photo.camera, swatches=swatches, left_out=why
-    )
-
-
-def _ground(notes: Sequence[Note]) -> Floats:
-    """Return the bare ground's colour: the median of the photos' readings."""
-    ground: Floats = np.median([note.card.ground.lab for note in notes], axis=0)
-    return ground
+    photo = note.photo.model_dump(include={"file", "sha256", "taken", "camera"})
+    return FusedPhoto(**photo, swatches=swatches, left_out=why)
 
 
 def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swatch]:
@@ -140,9 +131,9 @@ def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swat
                 id=gathered.ids[j],
                 row=int(rows[k]),
                 column=int(columns[k]),
-                outline=tuple((round(float(x), 1), round(float(y), 1)) for x, y in gathered.outlines[j]),
+                outline=rounded_points(gathered.outlines[j]),
                 uncertainty=_uncertainty(weighed, k),
-                spread_de00=round(float(np.median([s.spread_de00 for s in readings])), 2),
+                spread_de00=rounded(np.median([s.spread_de00 for s in readings]), 2),
                 flags=_flags(readings, stepped[k]),
                 recipe=mine.recipe,
                 **described[k],
@@ -152,10 +143,8 @@ def _swatches(gathered: Gathered, agreed: Agreed, weighed: Weighed) -> list[Swat
 
 
 def _uncertainty(weighed: Weighed, k: int) -> Uncertainty:
-    L, a, b = _rounded(weighed.sigma[k])
-    return Uncertainty(
-        L=L, a=a, b=b, de00=round(float(weighed.de00[k]), 3), own_de00=round(float(weighed.own_de00[k]), 3)
-    )
+    L, a, b = rounded_triple(weighed.sigma[k])
+    return Uncertainty(L=L, a=a, b=b, de00=rounded(weighed.de00[k]), own_de00=rounded(weighed.own_de00[k]))
 
 
 def _flags(readings: Sequence[Swatch], stepped: set[str]) -> tuple[str, ...]:
@@ -166,8 +155,3 @@ def _flags(readings: Sequence[Swatch], stepped: set[str]) -> tuple[str, ...]:
         if flag not in _OF_STEPS and 2 * sum(flag in s.flags for s in readings) >= len(readings)
     }
     return tuple(flag for flag in SWATCH_FLAGS if flag in half | stepped)
-
-
-def _rounded(values: Floats) -> tuple[float, float, float]:
-    a, b, c = (round(float(v), 3) for v in values)
-    return a, b, c

@@ -1,7 +1,9 @@
-"""Finds the readings of a card that disagree with the others: a whole photo, or one swatch in it."""
+"""Finds the readings of a card that disagree with the others, a whole photo or one swatch in it, and says so."""
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -11,6 +13,8 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.comparison.fusion_alignment import Gathered
 from swatchread.comparison.fusion_weights import differing, mean_of, weights
+from swatchread.note.flags import Warn, warn
+from swatchread.note.model import Note
 
 _ODD_PHOTO = 3.0
 """Times the uncertainty beyond which a photo is left out (assumed; errors have long tails)."""
@@ -22,6 +26,8 @@ _MAJORITY = 3
 """Fewest photos among which the one that disagrees can be found."""
 _MARK_SHARE = 0.25
 """Share of the photos that must show a swatch; what fewer show is a mark (assumed)."""
+_MOST_NAMED = 12
+"""Readings that one warning names."""
 
 Mask = npt.NDArray[np.bool_]
 
@@ -62,15 +68,32 @@ class Agreed:
         Single readings that were left out.
     disputed : tuple of Outlier
         Readings that disagree, but with only one other, so that nobody can tell which is right.
-    marks : tuple of (int, int)
-        Photo and swatch of what too few photos show for it to be paint.
+    marks : tuple of int
+        The photo of each thing that too few photos show for it to be paint.
     """
 
     used: Mask
     photos: tuple[Outlier, ...]
     readings: tuple[Outlier, ...]
     disputed: tuple[Outlier, ...]
-    marks: tuple[tuple[int, int], ...]
+    marks: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Left:
+    """A photo that was left out.
+
+    Attributes
+    ----------
+    file : str
+    why : str
+    note : Note or None
+        Its reading, if it could be read.
+    """
+
+    file: str
+    why: str
+    note: Note | None = None
 
 
 def drop_outliers(gathered: Gathered) -> Agreed:
@@ -101,15 +124,14 @@ def drop_outliers(gathered: Gathered) -> Agreed:
     return Agreed(used, tuple(photos), tuple(readings), tuple(disputed), marks)
 
 
-def _without_marks(used: Mask) -> tuple[Mask, tuple[tuple[int, int], ...]]:
+def _without_marks(used: Mask) -> tuple[Mask, tuple[int, ...]]:
     """Leave out what only a few of many photos take for a swatch: writing, a stain, an edge."""
     photos = len(used)
     least = 1 if photos <= _MAJORITY else max(2, ceil(_MARK_SHARE * photos))
     few = used.sum(axis=0) < least
     if few.all():
         return used, ()
-    where = tuple((int(k), int(j)) for k, j in np.argwhere(used & few))
-    return used & ~few, where
+    return used & ~few, tuple(np.nonzero(used & few)[0].tolist())
 
 
 def _as_photo(lab: Floats, variance: Floats, photo: int) -> Outlier:
@@ -179,3 +201,80 @@ def _from_others(lab: Floats, variance: Floats, photo: int) -> tuple[Floats, Flo
     loss = np.where(count > 2, np.pi / 2.0, 1.0)
     expected = variance[photo, both] + np.nanmean(of_others, axis=0) * loss / count
     return ((own - middle) ** 2 / expected).mean(axis=1), delta_e_2000(own, middle)
+
+
+def left_photo(gathered: Gathered, outlier: Outlier) -> Left:
+    """Say why a photo that disagrees was left out."""
+    note = gathered.notes[outlier.photo]
+    why = (
+        f"its swatches lie {outlier.de00:.1f} CIEDE2000 from the others', {outlier.times:.1f} times what the readings' "
+        "uncertainty allows for"
+    )
+    return Left(note.photo.file, why, note)
+
+
+def warnings_of(gathered: Gathered, agreed: Agreed, left: Sequence[Left]) -> tuple[Warn, ...]:
+    """Return the warnings of a fused note: first those of the fusion, then those of the photos.
+
+    Parameters
+    ----------
+    gathered : Gathered
+    agreed : Agreed
+    left : sequence of Left
+
+    Returns
+    -------
+    tuple of Warn
+    """
+    files = [note.photo.file for note in gathered.notes]
+    found: list[tuple[str, str]] = []
+    if left:
+        found.append(("photo_left_out", "; ".join(f"{one.file} ({one.why})" for one in left)))
+    if agreed.readings:
+        found.append(("reading_left_out", _listed(_outlier_words(gathered, one) for one in agreed.readings)))
+    if agreed.disputed:
+        found.append(("photos_disagree", _listed(_outlier_words(gathered, one) for one in agreed.disputed)))
+    alone = np.flatnonzero(agreed.used.sum(axis=0) == 1).tolist()
+    if alone:
+        where = agreed.used[:, alone].argmax(axis=0).tolist()
+        found.append(
+            ("seen_once", _listed(f"{gathered.ids[j]} in {files[k]}" for j, k in zip(alone, where, strict=True)))
+        )
+    if agreed.marks:
+        count = Counter(files[photo] for photo in agreed.marks)
+        found.append(("marks_left_out", _listed(f"{number} in {file}" for file, number in count.items())))
+    return tuple(warn(code, detail) for code, detail in found) + _of_photos(gathered, agreed)
+
+
+def _of_photos(gathered: Gathered, agreed: Agreed) -> tuple[Warn, ...]:
+    """Return the warnings of the photos that were used, each kind once, with the photos that carry it."""
+    out = {one.photo for one in agreed.photos}
+    first: dict[str, Warn] = {}
+    files: dict[str, list[str]] = defaultdict(list)
+    for k, note in enumerate(gathered.notes):
+        if k not in out:
+            for warning in note.warnings:
+                first.setdefault(warning.code, warning)
+                files[warning.code].append(note.photo.file)
+    many = len(gathered.notes) - len(out)
+    return tuple(
+        warning
+        if len(files[code]) == many
+        else warning.model_copy(update={"message": f"{', '.join(files[code])}: {warning.message}"})
+        for code, warning in first.items()
+    )
+
+
+def _outlier_words(gathered: Gathered, outlier: Outlier) -> str:
+    where = "" if outlier.swatch is None else f"{gathered.ids[outlier.swatch]} in "
+    file = gathered.notes[outlier.photo].photo.file
+    return (
+        f"{where}{file} ({outlier.de00:.1f} CIEDE2000 from the others, {outlier.times:.1f} times what is allowed for)"
+    )
+
+
+def _listed(parts: Iterable[str]) -> str:
+    """Join parts; of very many name only the first, and say how many more there are."""
+    named = list(parts)
+    more = len(named) - _MOST_NAMED
+    return "; ".join(named[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")

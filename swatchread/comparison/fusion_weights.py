@@ -55,16 +55,12 @@ class Weighed:
         Standard uncertainties of L*, a*, b*.
     de00, own_de00 : ndarray, shape (n,)
         Standard uncertainty in CIEDE2000, and the part that is each swatch's own.
-    scatter : ndarray, shape (3,)
-        How much the photos differ in L*, a* and b*: 1 if they differ like photos in different light, 0 if they repeat
-        one error. a* and b* are taken together.
     """
 
     lab: Floats
     sigma: Floats
     de00: Floats
     own_de00: Floats
-    scatter: Floats
 
 
 def differing(gathered: Gathered) -> Floats:
@@ -120,6 +116,7 @@ def weighted_mean(gathered: Gathered, used: Mask) -> Weighed:
     own = np.where(used[..., None], gathered.own, zero)
     expected = np.where(used[..., None], differing(gathered), zero)
     ratio = _ratio(np.nan_to_num(gathered.lab), lab, weight, expected)
+    # How much the photos differ in L*, a* and b*: 1 like photos in different light, 0 if they repeat one error.
     scatter = _pooled(ratio[used.sum(axis=0) > 1], int(used.any(axis=1).sum()))
     single = (weight[..., None] * total).sum(axis=0)
     averaged = (weight[..., None] ** 2 * expected).sum(axis=0)
@@ -135,7 +132,7 @@ def weighted_mean(gathered: Gathered, used: Mask) -> Weighed:
     # CIEDE2000 starts from what the readings state, which includes the correlation of their L*, a* and b*.
     stated = np.sqrt((weight * np.where(used, gathered.de00, 0.0) ** 2).sum(axis=0))
     shrunk = np.sqrt((metric * variance).sum(axis=1) / (metric * single).sum(axis=1))
-    return Weighed(lab, np.sqrt(variance), stated * shrunk, np.sqrt((metric * own_averaged).sum(axis=1)), scatter)
+    return Weighed(lab, np.sqrt(variance), stated * shrunk, np.sqrt((metric * own_averaged).sum(axis=1)))
 
 
 def _ratio(lab: Floats, mean: Floats, weight: Floats, expected: Floats) -> Floats:

@@ -1,4 +1,7 @@
-"""Two readings of one card compared: what dried lighter or darker, and how sure that is."""
+"""Readings of one card compared: what dried lighter or darker, and how sure that is.
+
+Two are compared with each other; of three and more each later one is compared with the first.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +12,7 @@ import numpy as np
 
 from swatchread.comparison.anchoring import GROUND, Conditioned, anchor_ids, condition_on_anchors
 from swatchread.comparison.card_matching import CardMatch, match_cards
-from swatchread.comparison.comparison_result import Comparison, as_triple
+from swatchread.comparison.comparison_result import Comparison, Series, as_triple
 from swatchread.comparison.pair_covariance import pair_noise
 from swatchread.comparison.swatch_changes import changes_of, common_of
 from swatchread.errors import AnchorError, UsageError
@@ -89,6 +92,39 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
         remarks=tuple(_remarks(match, conditioned, odd_ground, (before, after))),
         seconds=seconds_between(before, after),
     )
+
+
+def follow(notes: Sequence[Note], anchors: Sequence[str] = ()) -> Series:
+    """Compare each later reading of a card with the first.
+
+    Parameters
+    ----------
+    notes : sequence of Note
+        At least two, in the order of time.
+    anchors : sequence of str
+        As for `compare`.
+
+    Returns
+    -------
+    Series
+
+    Raises
+    ------
+    UsageError
+        If there are fewer than two.
+    DifferentCardsError
+        If one is not of the same card as the first.
+    AnchorError
+        If an anchor is missing from a reading.
+
+    Examples
+    --------
+    >>> series = swatchread.follow([wet, after_a_day, after_a_week])
+    >>> [(number, change.L.by) for number, change in series.curve("r1c1")]
+    """
+    if len(notes) < 2:
+        raise UsageError("One reading cannot be compared", "", "Give at least two photos or notes of one card")
+    return Series(tuple(compare(notes[0], later, anchors) for later in notes[1:]))
 
 
 def seconds_between(before: Note, after: Note) -> float | None:

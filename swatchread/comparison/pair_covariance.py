@@ -8,8 +8,13 @@ rest (pixels, the outline of the sampled area) is a swatch's own.
 
 The constants were found by maximum likelihood on the errors of 136 simulated pairs: 34 cards in the same and in other
 light (seeds 50000 to 50033, which no test and no published figure uses). Since then the stated variance of L* has come
-down to 0.45 of what it was (geometric mean over 96 scenes), and the parts of L* were raised accordingly. How large the
-shared errors are in one pair is not known beforehand: see `swatchread.comparison.error_scale`.
+down to 0.45 of what it was (geometric mean over 96 scenes), and the parts of L* were raised accordingly.
+
+Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. Neither photo says
+which it is, so the size of the shared errors is itself unknown. Its logarithm is taken to be normal about the expected
+size, and the sizes of L*, a* and b* are correlated through one factor. The differences of swatches that cannot have
+changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman et al. 2013, Bayesian Data Analysis,
+section 3.7).
 """
 
 from __future__ import annotations
@@ -20,7 +25,6 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.card_matching import CardMatch
-from swatchread.comparison.error_scale import expected_squares
 from swatchread.note.model import Note, Swatch
 
 _GAIN = (0.364, 0.0, 0.0)
@@ -58,6 +62,29 @@ _OWN_CHROMA = 0.7
 _LEAST_OWN = 0.08
 """CIELAB units: least own uncertainty of a pair of readings (assumed)."""
 
+SPREAD = (0.46, 0.75, 0.75)
+"""Standard deviation of the logarithm of the size of the errors in L*, a*, b*, over pairs in like and in other light.
+
+Found together with the constants above; a* and b* are taken to be alike.
+"""
+
+_TOGETHER = 0.8
+"""Correlation of a channel's size with the factor that the three share (found in the same way)."""
+
+_HEARD = 0.5
+"""Weight of the anchors' evidence: their errors are only roughly normal, and a few must not decide alone (assumed)."""
+
+_STEPS = np.linspace(-2.0, 2.0, 7)
+"""Standard deviations of the logarithm at which sizes are weighed."""
+_PRIOR = np.exp(-0.5 * _STEPS**2) / np.exp(-0.5 * _STEPS**2).sum()
+
+_TABLE = np.exp(-0.5 * (_STEPS - _TOGETHER * _STEPS[:, None]) ** 2 / (1.0 - _TOGETHER**2))
+_GIVEN = _TABLE / _TABLE.sum(axis=1, keepdims=True)
+"""Probability of each size (column) at each value of the shared factor (row)."""
+
+SIZES: Floats = np.exp(_STEPS[:, None] * np.array(SPREAD))
+"""Sizes that are weighed, relative to the expected one, shape (m, 3)."""
+
 
 @dataclass(frozen=True, eq=False)
 class PairNoise:
@@ -70,8 +97,7 @@ class PairNoise:
     difference : ndarray, shape (n + 1, 3)
         CIELAB, second minus first.
     shared : ndarray, shape (3, n + 1, n + 1)
-        Covariance of the errors that the pair's photos share, of L*, a* and b*, at their expected size (1 in
-        `swatchread.comparison.error_scale.SIZES`).
+        Covariance of the errors that the pair's photos share, of L*, a* and b*, at their expected size (1 in `SIZES`).
     own : ndarray, shape (3, n + 1)
         Variance of each one's own errors.
     widening : float
@@ -165,3 +191,32 @@ def _shared(lab: Floats, stated: Floats) -> Floats:
             + np.diag(_VEIL_OWN[k] * veil**2)
         )
     return np.array(covariance)
+
+
+def weights_of_sizes(evidence: Floats) -> Floats:
+    """Weigh the sizes by the anchors' differences.
+
+    Parameters
+    ----------
+    evidence : ndarray, shape (m, 3)
+        Logarithm of the likelihood of the anchors' differences at each of `SIZES`; all equal without anchors.
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+        Of the sizes for L*, a*, b*; each column sums to 1.
+    """
+    likelihood = np.exp(_HEARD * (evidence - evidence.max(axis=0)))
+    of_factor = _GIVEN @ likelihood
+    weights = np.empty_like(likelihood)
+    for k in range(3):
+        others = np.delete(of_factor, k, axis=1).prod(axis=1)
+        weights[:, k] = likelihood[:, k] * (_GIVEN.T @ (_PRIOR * others))
+    normalised: Floats = weights / weights.sum(axis=0)
+    return normalised
+
+
+def expected_squares() -> Floats:
+    """Return the mean square of the sizes if nothing is known of the pair, shape (3,)."""
+    squares: Floats = (weights_of_sizes(np.zeros_like(SIZES)) * SIZES**2).sum(axis=0)
+    return squares

@@ -6,7 +6,7 @@ All colours are CIELAB for illuminant D50 and the 1931 2 degree observer.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from swatchread.colour.cielab import Floats, value_of_lab
@@ -19,8 +19,6 @@ Lab = tuple[float, float, float]
 
 _DIGITS = 2
 """Decimals in facts: a hundredth of a unit of CIELAB or of Munsell value is below any reading's uncertainty."""
-_JSON_NAMES = {"start": "from", "target": "to"}
-"""Names in a correction's facts that differ from those of its fields."""
 
 
 @dataclass(frozen=True)
@@ -252,26 +250,23 @@ def colour_of(lab: Floats) -> Colour:
 
 def as_facts(answer: Answer) -> Facts:
     """Return an answer as JSON can hold it: numbers rounded, and the terms of each colour beside what has it."""
-    facts = _plain_facts(answer)
-    return (
-        {_JSON_NAMES.get(name, name): value for name, value in facts.items()}
-        if isinstance(answer, Correction)
-        else facts
-    )
+    facts: Facts = asdict(answer, dict_factory=_rounded_record)
+    if isinstance(answer, Correction):
+        facts |= {"from": facts.pop("start"), "to": facts.pop("target")}
+    return facts
 
 
-def _plain_facts(value: Any) -> Any:
-    if is_dataclass(value):
-        facts: Facts = {}
-        for part in fields(value):
-            of_part = _plain_facts(getattr(value, part.name))
-            if part.name == "colour":
-                facts |= of_part or {}
-            else:
-                facts[part.name] = of_part
-        return facts
-    if isinstance(value, Mapping):
-        return dict(value)
+def _rounded_record(fields: list[tuple[str, Any]]) -> Facts:
+    facts: Facts = {}
+    for name, value in fields:
+        if name == "colour":
+            facts |= value or {}
+        else:
+            facts[name] = _rounded(value)
+    return facts
+
+
+def _rounded(value: Any) -> Any:
     if isinstance(value, tuple):
-        return [_plain_facts(item) for item in value]
+        return [_rounded(item) for item in value]
     return round(value, _DIGITS) + 0.0 if isinstance(value, float) else value

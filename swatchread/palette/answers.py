@@ -25,8 +25,9 @@ from swatchread.palette.answer_records import (
 )
 from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.nearest_recorded import nearest_by_colour, nearest_by_recipe
-from swatchread.palette.nudge import Nudge, find_nudge
+from swatchread.palette.nudge import find_nudge
 from swatchread.palette.query import Mixture, parse_query, tubes_named
 from swatchread.palette.recipe_search import Proposal, search_recipes
 from swatchread.palette.wording import VISIBLE, difference_words, nudge_words, trust_words
@@ -72,13 +73,13 @@ def predict(recipe: str, cards: Cards) -> Prediction:
     mixture = parse_query(recipe, palette)
     tubes = mixture.recipe.tubes
     lacking = _lacking(palette, tubes)
-    usable = palette.model is not None and not lacking
+    colour = _predicted(palette.model, mixture) if palette.model and not lacking else None
     return Prediction(
         recipe=format_recipe(mixture.recipe),
         readings=dict(mixture.readings),
-        colour=_predicted(palette, mixture) if usable else None,
+        colour=colour,
         nearest=nearest_by_recipe(palette.collected, mixture.amounts[0], count=_NEAREST),
-        **_common(palette, by_model=usable, lacking=lacking, used=tubes),
+        **_common(palette, by_model=colour is not None, lacking=lacking, used=tubes),
     )
 
 
@@ -125,10 +126,9 @@ def match(
     """
     palette, target = as_palette(cards), _wanted(colour)
     names = tubes_named(palette, tuple(tubes))
-    allowed = tuple(name for name in names if name in palette.usable)
     found: list[Proposal] = []
-    if palette.model is not None and allowed:
-        found = search_recipes(palette.model, target.lab, allowed, count=count, most_tubes=most_tubes)
+    if palette.model:
+        found = search_recipes(palette.model, target.lab, _usable(palette, names), count=count, most_tubes=most_tubes)
     used = tuple(dict.fromkeys(name for p in found for name in p.recipe.tubes)) or names
     return Matches(
         target=_wanted_colour(target),
@@ -174,20 +174,21 @@ def nudge(
     """
     palette, here, goal = as_palette(cards), _wanted(start), _wanted(target)
     names = tubes_named(palette, tuple(tubes))
-    allowed = tuple(name for name in names if name in palette.usable)
-    unsure = float(np.hypot(here.uncertainty_de00, goal.uncertainty_de00))
-    clear = max(unsure, VISIBLE)
-    found: Nudge | None = None
-    if palette.model is not None and allowed:
-        known = _known(palette, here)
-        found = find_nudge(palette, here.lab, goal.lab, allowed, known, here.uncertainty_de00)
-    words = nudge_words(found, unsure) if found else difference_words(here.lab, goal.lab, clear)
-    additions = found.additions if found and found.de00 > clear else ()
+    allowed = _usable(palette, names)
+    de00 = float(delta_e_2000(here.lab, goal.lab))
+    clear = max(float(np.hypot(here.uncertainty_de00, goal.uncertainty_de00)), VISIBLE)
+    known = _known(palette, here)
+    found = find_nudge(palette, here.lab, goal.lab, allowed, known, here.uncertainty_de00) if allowed else None
+    additions = found.additions if found and de00 > clear else ()
+    if found:
+        words = nudge_words(here.lab, goal.lab, additions, clear)
+    else:
+        words = difference_words(here.lab, goal.lab, clear) or "no clear difference"
     return Correction(
         start=_wanted_colour(here),
         target=_wanted_colour(goal),
-        de00=float(delta_e_2000(here.lab, goal.lab)),
-        words=words or "no clear difference",
+        de00=de00,
+        words=words,
         additions=additions,
         uncertainty_de00=found.uncertainty_de00 if found else None,
         nearest=nearest_by_colour(palette.collected, goal.lab, count=_NEAREST),
@@ -209,6 +210,11 @@ def _wanted(colour: Wanted | Swatch | Sequence[float]) -> Wanted:
     return Wanted(f"{L:g},{a:g},{b:g}", np.array([L, a, b]))
 
 
+def _usable(palette: FittedPalette, names: tuple[str, ...]) -> tuple[str, ...]:
+    """Return those of some tubes that the model knows well enough."""
+    return tuple(name for name in names if name in palette.usable)
+
+
 def _known(palette: FittedPalette, start: Wanted) -> Mixture | None:
     """Return what a mixture is made of, if its recipe can be understood with the cards at hand."""
     if not start.recipe.strip():
@@ -219,10 +225,8 @@ def _known(palette: FittedPalette, start: Wanted) -> Mixture | None:
         return None
 
 
-def _predicted(palette: FittedPalette, mixture: Mixture) -> PredictedColour | None:
-    if palette.model is None:
-        return None
-    predicted = palette.model.predict(mixture.amounts, mixture.touches)
+def _predicted(model: MixModel, mixture: Mixture) -> PredictedColour:
+    predicted = model.predict(mixture.amounts, mixture.touches)
     L, a, b = np.sqrt(np.diagonal(predicted.covariance[0])).tolist()
     uncertainty = Uncertainty(L, a, b, float(predicted.de00[0]))
     return PredictedColour(**vars(colour_of(predicted.lab[0])), uncertainty=uncertainty)
@@ -264,7 +268,7 @@ def _common(
 
 def _trust(palette: FittedPalette) -> Trust | None:
     held = palette.held
-    if held is None or palette.nearest_de00 is None:
+    if held is None:
         return None
     return Trust(
         swatches=len(held.de00),
@@ -272,6 +276,6 @@ def _trust(palette: FittedPalette) -> Trust | None:
         median_de00=held.median,
         two_thirds_de00=float(np.quantile(held.de00, 0.68)),
         nine_tenths_de00=float(np.quantile(held.de00, 0.9)),
-        nearest_recorded_median_de00=palette.nearest_de00,
+        nearest_recorded_median_de00=held.nearest_de00,
         words=trust_words(palette),
     )

@@ -1,4 +1,7 @@
-"""A painter's cards with the model that they support, or with what is missing for one."""
+"""A painter's cards with the model that they support, or with what is missing for one.
+
+The model is judged on cards that it has not seen: each painted card is left out in turn, in all its photos.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.cielab import Floats, delta_e_2000
-from swatchread.palette.holdout import HeldOut, leave_cards_out
-from swatchread.palette.mixture_fit import Fitted, fit
-from swatchread.palette.mixture_model import MixModel
+from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
+from swatchread.palette.mixture_fit import Fitted, fit, linearise, members, normal_equations, prior_weights
+from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
 from swatchread.palette.pigment_prior import TOUCH_SHARE
 from swatchread.palette.training_data import Card, Collected, Samples, collect
 from swatchread.recipes.tubes import TubeList
@@ -31,6 +33,42 @@ _MOST_REASONS = 4
 """Reasons that are named when too few recipes can be used."""
 _KNOWN_SCATTERING = 0.35
 """Standard deviation of the logarithm of a tube's scattering below which it counts as known (assumed)."""
+COVERAGE = 0.68
+"""Share of errors that lie inside one standard uncertainty of a normal distribution."""
+_LEAST_SCALE = 0.7
+"""Stated uncertainties are never narrowed below this: a lucky archive proves little (assumed)."""
+
+
+@dataclass(frozen=True, eq=False)
+class HeldOut:
+    """Errors on cards left out.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (n, 3)
+        What was predicted for each swatch without its card, in any photo.
+    de00 : ndarray, shape (n,)
+        CIEDE2000 from what was measured.
+    stated : ndarray, shape (n,)
+        One-sigma CIEDE2000 that was to be expected, reading noise included, before any stretching.
+    nearest_de00 : float
+        Median error of taking the nearest recorded mixture of another painted card instead.
+    """
+
+    lab: Floats
+    de00: Floats
+    stated: Floats
+    nearest_de00: float
+
+    @property
+    def median(self) -> float:
+        """Return the median error."""
+        return float(np.median(self.de00))
+
+    @property
+    def scale(self) -> float:
+        """Return the factor on stated uncertainties that makes them hold 68 % of the errors."""
+        return max(_LEAST_SCALE, float(np.quantile(self.de00 / self.stated, COVERAGE)))
 
 
 @dataclass(frozen=True)
@@ -68,8 +106,6 @@ class FittedPalette:
     model : MixModel or None
     held : HeldOut or None
         Errors on cards left out, if they could be had.
-    nearest_de00 : float or None
-        Median error of taking the nearest recorded mixture instead, on the same cards left out.
     tubes : tuple of KnownTube
     missing : tuple of str
         Why there is no model.
@@ -80,7 +116,6 @@ class FittedPalette:
     collected: Collected
     model: MixModel | None
     held: HeldOut | None
-    nearest_de00: float | None
     tubes: tuple[KnownTube, ...]
     missing: tuple[str, ...]
 
@@ -108,17 +143,47 @@ def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
     samples = collected.samples
     missing = _too_little(collected)
     if missing:
-        return FittedPalette(tubes, listed, collected, None, None, None, _known_tubes(samples, None), missing)
-    taught = _latest(samples)
-    fitted = fit(taught)
+        return FittedPalette(tubes, listed, collected, None, None, _known_tubes(samples, None), missing)
+    fitted = fit(_latest(samples))
     held = leave_cards_out(fitted)
-    nearest = _nearest_error(taught)
     known = _known_tubes(samples, fitted)
     model: MixModel | None = replace(fitted.model, scale=held.scale)
-    if held.median >= nearest:
-        why = f"on cards left out it is off by ΔE00 {held.median:.1f}, the nearest recorded mixture by {nearest:.1f}"
+    if held.median >= held.nearest_de00:
+        off = f"{held.median:.1f}, the nearest recorded mixture by {held.nearest_de00:.1f}"
+        why = f"on cards left out it is off by ΔE00 {off}"
         model, missing = None, (why, "more mixtures of the same tubes are needed")
-    return FittedPalette(tubes, listed, collected, model, held, nearest, known, missing)
+    return FittedPalette(tubes, listed, collected, model, held, known, missing)
+
+
+def leave_cards_out(fitted: Fitted) -> HeldOut:
+    """Predict each card's swatches from a fit without that card.
+
+    The card's part is left out of the normal equations at the finished fit, and the tubes move to where the rest pulls
+    them: one Gauss-Newton step, which the tests compare with whole new fits. The prediction itself is not linearised.
+
+    Parameters
+    ----------
+    fitted : Fitted
+        Of at least two painted cards.
+
+    Returns
+    -------
+    HeldOut
+    """
+    samples, paints = fitted.samples, fitted.model.paints
+    matrix, pull = normal_equations(paints, samples, fitted.roots)
+    # What is left is a sum of squares and the belief, never a difference of two fits: so it stays positive definite.
+    prior = prior_weights(len(paints.theta)) ** 2
+    of_card = np.array([samples.painting[which[0]] for which in members(samples)])
+    lab, stated = np.empty_like(samples.lab), np.empty(len(samples))
+    for painting in np.unique(samples.painting):
+        rest = of_card != painting
+        covariance = np.linalg.inv(np.diag(prior) + matrix[rest].sum(axis=0))
+        step = covariance @ (pull[rest].sum(axis=0) - prior * paints.theta)
+        moved = replace(paints, theta=paints.theta + step)
+        out = np.flatnonzero(samples.painting == painting)
+        lab[out], stated[out] = _predict(samples.take(out), moved, covariance)
+    return HeldOut(lab, delta_e_2000(lab, samples.lab), stated, _nearest_error(samples))
 
 
 def recipe_distance(samples: Samples, share: Floats) -> Floats:
@@ -138,22 +203,29 @@ def recipe_distance(samples: Samples, share: Floats) -> Floats:
     return distance
 
 
+def _nearest_error(samples: Samples) -> float:
+    apart = recipe_distance(samples, samples.with_touch(TOUCH_SHARE))
+    apart[samples.painting[:, None] == samples.painting[None, :]] = np.inf
+    return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
+
+
+def _predict(held: Samples, paints: Paints, covariance: Floats) -> tuple[Floats, Floats]:
+    """Return the colours of swatches left out, and the one-sigma CIEDE2000 to be expected of each."""
+    here = linearise(paints, held)
+    spread = dose_spread(held.touches, here.by_amount.shape[::2])
+    total = np.einsum("nip,pq,njq->nij", here.by_theta, covariance, here.by_theta, optimize=True)
+    total += np.einsum("nit,nt,njt->nij", here.by_amount, spread**2, here.by_amount, optimize=True)
+    total += np.eye(3) * (held.own_sd**2 + held.shared_sd**2)[:, :, None]
+    return here.lab, np.sqrt(np.einsum("nij,nij->n", de00_metric(here.lab), total))
+
+
 def _latest(samples: Samples) -> Samples:
     """Return the swatches that the tubes are learnt from."""
-    if len(samples) <= MOST_SWATCHES:
-        return samples
     used = samples.used
     later: npt.NDArray[np.intp] = np.cumsum(used[::-1], axis=0)[::-1] - used
     rare = (used & (later < MOST_OF_TUBE)).any(axis=1)
     late = np.arange(len(samples)) >= len(samples) - MOST_SWATCHES
     return samples.take(np.flatnonzero(rare | late))
-
-
-def _nearest_error(samples: Samples) -> float:
-    """Return the median CIEDE2000 of taking the nearest recorded mixture of another painted card."""
-    apart = recipe_distance(samples, samples.with_touch(TOUCH_SHARE))
-    apart[samples.painting[:, None] == samples.painting[None, :]] = np.inf
-    return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
 
 
 def _too_little(collected: Collected) -> tuple[str, ...]:
@@ -184,9 +256,8 @@ def _known_tubes(samples: Samples, fitted: Fitted | None) -> tuple[KnownTube, ..
 def _scattering_known(fitted: Fitted) -> npt.NDArray[np.bool_]:
     """Tell for each tube whether the cards show its scattering, relative to that of the tube used most."""
     paints = fitted.model.paints
-    shapes, t = paints.belief.shapes, len(fitted.samples.tubes)
-    k, s = shapes.absorption.shape[1], shapes.scattering.shape[1]
-    mean = shapes.scattering.mean(axis=0)
+    t, k, s = paints.belief.counts
+    mean = paints.belief.shapes.scattering.mean(axis=0)
     of_scattering = fitted.model.covariance[t * k : t * (k + s), t * k : t * (k + s)].reshape(t, s, t, s)
     covariance = np.einsum("s,isjr,r->ij", mean, of_scattering, mean)
     # A common scale of K and S cannot be known and does not matter, so only differences are judged.

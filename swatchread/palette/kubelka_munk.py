@@ -1,15 +1,22 @@
-"""Kubelka-Munk theory of opaque paint, and what its surface does to the light.
+"""The optics of opaque paint: from absorption and scattering to reflectance, and from there to CIELAB (D50, 2 degree).
 
-Reflectances are factors, 0 to 1, at each wavelength; K is absorption and S scattering, in any one unit.
+Kubelka-Munk theory, and what the paint's surface does to the light. Reflectances are factors, 0 to 1, at each of
+sixteen bands; K is absorption and S scattering, in any one unit.
 """
 
 from __future__ import annotations
 
+import csv
+from functools import cache
+
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.cielab import Floats
+from swatchread.colour.cielab import D50_XYZ, Floats, xyz_to_lab, xyz_to_lab_slopes
+from swatchread.colour.shipped_data import data_file
 
+BANDS: Floats = np.arange(400.0, 701.0, 20.0)
+"""Wavelengths in nm."""
 K1, K2 = 0.0375, 0.584
 """Fresnel reflection of a film of refractive index 1.48 (about that of drying oil): of collimated light falling on it
 at right angles from outside, and of diffuse light from inside (Saunderson 1942, JOSA 32, 727)."""
@@ -28,8 +35,7 @@ def ratio_of_reflectance(R: npt.ArrayLike) -> Floats:
     P. Kubelka & F. Munk (1931), Zeitschrift für technische Physik 12, 593-601.
     """
     R = np.array(R, dtype=np.float64)
-    ratio: Floats = (1.0 - R) ** 2 / (2.0 * R)
-    return ratio
+    return (1.0 - R) ** 2 / (2.0 * R)
 
 
 def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
@@ -42,8 +48,7 @@ def reflectance_of_ratio(ratio: npt.ArrayLike) -> Floats:
     """
     q = np.array(ratio, dtype=np.float64)
     # The same as the handbook's expression, without its loss of digits for a dark paint.
-    R: Floats = 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
-    return R
+    return 1.0 / (1.0 + q + np.sqrt(q * (q + 2.0)))
 
 
 def add_surface(R: npt.ArrayLike, gloss: float = 1.0) -> Floats:
@@ -61,8 +66,7 @@ def add_surface(R: npt.ArrayLike, gloss: float = 1.0) -> Floats:
     J. L. Saunderson (1942), JOSA 32, 727-736.
     """
     R = np.array(R, dtype=np.float64)
-    seen: Floats = gloss * K1 + (1.0 - K1) * (1.0 - K2) * R / (1.0 - K2 * R)
-    return seen
+    return gloss * K1 + (1.0 - K1) * (1.0 - K2) * R / (1.0 - K2 * R)
 
 
 def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
@@ -79,5 +83,40 @@ def mix(K: Floats, S: Floats, amounts: Floats) -> Floats:
     -------
     ndarray, shape (n, b)
     """
-    ratio: Floats = (amounts @ K) / (amounts @ S)
-    return ratio
+    return (amounts @ K) / (amounts @ S)
+
+
+@cache
+def weights() -> Floats:
+    """Return the weights of reflectance in X, Y, Z (D50, 2 degree; Y = 1 for the perfect diffuser), shape (16, 3)."""
+    with data_file("d50-2deg-20nm.csv").open(encoding="utf-8", newline="") as file:
+        rows = [tuple(map(float, row.values())) for row in csv.DictReader(file)]
+    return np.array(rows)[:, 1:]
+
+
+def lab_of_reflectance(R: Floats) -> Floats:
+    """Return CIELAB (D50, 2 degree) of reflectances.
+
+    Parameters
+    ----------
+    R : ndarray, shape (..., 16)
+        Reflectance factors at `BANDS`.
+
+    Returns
+    -------
+    ndarray, shape (..., 3)
+
+    References
+    ----------
+    ASTM E308; weights after ASTM E2022 (see `calibration/build.py`).
+    """
+    w = weights()
+    return xyz_to_lab(R @ w, w.sum(axis=0))
+
+
+def slope_of_lab(R: Floats) -> Floats:
+    """Return how CIELAB changes with the reflectance of each band, shape (..., 3, 16)."""
+    w = weights()
+    xyz_by_band = w / w.sum(axis=0) * D50_XYZ
+    slopes: Floats = xyz_to_lab_slopes(R @ xyz_by_band) @ xyz_by_band.T
+    return slopes

@@ -8,9 +8,16 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, de00_metric
-from swatchread.palette.kubelka_munk import K1, K2, add_surface, mix, reflectance_of_ratio
+from swatchread.palette.kubelka_munk import (
+    K1,
+    K2,
+    add_surface,
+    lab_of_reflectance,
+    mix,
+    reflectance_of_ratio,
+    slope_of_lab,
+)
 from swatchread.palette.pigment_prior import RECIPE_SPREAD, TOUCH_SHARE, TOUCH_SPREAD, Belief
-from swatchread.palette.spectrum import lab_of_reflectance, slope_of_lab
 
 Mask = npt.NDArray[np.bool_]
 
@@ -30,28 +37,18 @@ class Paints:
     theta: Floats
 
     @property
-    def _counts(self) -> tuple[int, int, int]:
-        return (
-            len(self.belief.log_absorption),
-            self.belief.shapes.absorption.shape[1],
-            self.belief.shapes.scattering.shape[1],
-        )
-
-    @property
     def absorption(self) -> Floats:
         """K of each tube, shape (t, 16)."""
-        t, k, _ = self._counts
+        t, k, _ = self.belief.counts
         departure = self.theta[: t * k].reshape(t, k) @ self.belief.shapes.absorption.T
-        K: Floats = np.exp(self.belief.log_absorption + self.belief.stretch_absorption[:, None] * departure)
-        return K
+        return np.exp(self.belief.log_absorption + self.belief.stretch[:, None] * departure)
 
     @property
     def scattering(self) -> Floats:
         """S of each tube, shape (t, 16)."""
-        t, k, s = self._counts
+        t, k, s = self.belief.counts
         departure = self.theta[t * k : t * (k + s)].reshape(t, s) @ self.belief.shapes.scattering.T
-        S: Floats = np.exp(self.belief.log_scattering + self.belief.stretch_scattering[:, None] * departure)
-        return S
+        return np.exp(self.belief.log_scattering + departure)
 
     @property
     def touch(self) -> float:
@@ -77,7 +74,7 @@ class Paints:
 
     def slopes(self, amounts: Floats) -> Slopes:
         """Return the colours of mixtures and how they change with everything; see `Slopes`."""
-        K, S, (t, k, s) = self.absorption, self.scattering, self._counts
+        K, S, (t, k, s) = self.absorption, self.scattering, self.belief.counts
         bulk = amounts @ S
         q = (amounts @ K) / bulk
         R = reflectance_of_ratio(q)
@@ -90,7 +87,7 @@ class Paints:
         toS = -amounts[:, :, None] * S * (q / bulk)[:, None, :]
         jK = np.einsum("nlb,ntb,bk->nltk", by_ratio, toK, self.belief.shapes.absorption, optimize=True)
         jS = np.einsum("nlb,ntb,bk->nltk", by_ratio, toS, self.belief.shapes.scattering, optimize=True)
-        jK, jS = jK * self.belief.stretch_absorption[:, None], jS * self.belief.stretch_scattering[:, None]
+        jK = jK * self.belief.stretch[:, None]
         by_gloss = to_lab.sum(axis=-1) * K1 * self.gloss * (1.0 - self.gloss)
         by_amount = np.einsum("nlb,ntb->nlt", by_ratio, toK + toS, optimize=True)
         n = len(amounts)

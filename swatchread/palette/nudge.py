@@ -35,9 +35,6 @@ class Nudge:
 
     Attributes
     ----------
-    start, target : ndarray, shape (3,)
-    de00 : float
-        The difference before.
     additions : tuple of AddedTube
         Empty if nothing helps.
     uncertainty_de00 : float
@@ -45,9 +42,6 @@ class Nudge:
         reading of the start, and from what the mixture is made of where that is not known.
     """
 
-    start: Floats
-    target: Floats
-    de00: float
     additions: tuple[AddedTube, ...]
     uncertainty_de00: float
 
@@ -127,9 +121,9 @@ def find_nudge(
     before = float(delta_e_2000(start, target))
     chosen = _choose(base, target, singles, before)
     if chosen is None or chosen.expected >= before:
-        return Nudge(start, target, before, (), 0.0)
+        return Nudge((), 0.0)
     uncertainty = _uncertainty(base, singles.amounts[list(chosen.which)].sum(axis=0), start_de00)
-    return Nudge(start, target, before, _told(base, target, singles, chosen.which), uncertainty)
+    return Nudge(_told(base, target, singles, chosen.which), uncertainty)
 
 
 def _base(palette: FittedPalette, model: MixModel, start: Floats, known: Mixture | None) -> _Base:
@@ -144,15 +138,11 @@ def _base(palette: FittedPalette, model: MixModel, start: Floats, known: Mixture
 
 
 def _singles(model: MixModel, tubes: tuple[str, ...]) -> _Single:
-    tried: list[int] = []
-    dose: list[tuple[int, int]] = []
-    amounts = np.zeros((len(tubes) * len(DOSES), len(model.tubes)))
-    for name in tubes:
-        for parts, of in DOSES:
-            amounts[len(tried), model.tubes.index(name)] = parts / of if parts else model.paints.touch
-            tried.append(model.tubes.index(name))
-            dose.append((parts, of))
-    return _Single(tried, dose, amounts)
+    tube = [model.tubes.index(name) for name in tubes for _ in DOSES]
+    dose = list(DOSES) * len(tubes)
+    amounts = np.zeros((len(tube), len(model.tubes)))
+    amounts[np.arange(len(tube)), tube] = [parts / of if parts else model.paints.touch for parts, of in dose]
+    return _Single(tube, dose, amounts)
 
 
 def _choose(base: _Base, target: Floats, singles: _Single, before: float) -> _Choice | None:

@@ -14,8 +14,7 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.colour.shipped_data import data_file
-from swatchread.palette.kubelka_munk import ratio_of_reflectance
-from swatchread.palette.spectrum import BANDS
+from swatchread.palette.kubelka_munk import BANDS, ratio_of_reflectance
 
 UNKNOWN_REFLECTS = 0.15
 """Reflectance of a tube without a guess on file, at all wavelengths: a dark grey (assumed)."""
@@ -50,22 +49,26 @@ class Belief:
     Attributes
     ----------
     log_absorption, log_scattering : ndarray, shape (t, 16)
-    stretch_absorption, stretch_scattering : ndarray, shape (t,)
-        By how much the shapes' departures are stretched for this tube.
+    stretch : ndarray, shape (t,)
+        By how much the departures of this tube's absorption are stretched.
     shapes : Shapes
     """
 
     log_absorption: Floats
     log_scattering: Floats
-    stretch_absorption: Floats
-    stretch_scattering: Floats
+    stretch: Floats
     shapes: Shapes
+
+    @property
+    def counts(self) -> tuple[int, int, int]:
+        """Number of tubes, and of the shapes of K and of S that each of them has."""
+        return len(self.log_absorption), self.shapes.absorption.shape[1], self.shapes.scattering.shape[1]
 
     @property
     def count(self) -> int:
         """Number of quantities to fit: the departures of K and S of each tube, the touch and the gloss."""
-        of_tube: int = self.shapes.absorption.shape[1] + self.shapes.scattering.shape[1]
-        return len(self.log_absorption) * of_tube + 2
+        t, k, s = self.counts
+        return t * (k + s) + 2
 
 
 @cache
@@ -95,7 +98,7 @@ def believe(tubes: tuple[str, ...]) -> Belief:
         R = np.exp(np.interp(BANDS, wavelengths, np.log(reflects)))
         log_scattering[i] = np.log(scatters)
         log_absorption[i] = np.log(ratio_of_reflectance(R)) + log_scattering[i]
-    return Belief(log_absorption, log_scattering, wide, np.ones(len(tubes)), shapes())
+    return Belief(log_absorption, log_scattering, wide, shapes())
 
 
 def _leading(level: float, bend: float, length: float, count: int) -> Floats:

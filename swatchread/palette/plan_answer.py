@@ -14,7 +14,7 @@ from swatchread.palette.answer_records import Facts
 from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.plan_options import Option, gather_options
-from swatchread.palette.planning import Ask, Plan, make_plan
+from swatchread.palette.planning import Plan, make_plan
 from swatchread.palette.query import tubes_named
 from swatchread.palette.step_choice import ROLES
 from swatchread.palette.wording import trust_words
@@ -66,8 +66,8 @@ def plan(
     """
     palette = as_palette(cards)
     allowed = tubes_named(palette, tuple(tubes)) if tubes else ()
-    pool = gather_options(palette.cards, palette.vocabulary, allowed or None)
-    return make_plan(pool, palette, Ask(steps, low, high), allowed)
+    pool = gather_options(palette.cards, palette.vocabulary, allowed)
+    return make_plan(pool, palette, steps, low, high, allowed)
 
 
 def plan_facts(made: Plan, palette: FittedPalette) -> Facts:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -80,24 +80,23 @@ class Pool:
     earlier: int = 0
 
 
-def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Iterable[str] | None = None) -> Pool:
+def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str] = ()) -> Pool:
     """Return the recorded mixtures of some cards.
 
     Parameters
     ----------
     cards : sequence of Card
     tubes : TubeList
-    allowed : iterable of str, optional
-        Only mixtures of these tubes.
+    allowed : sequence of str
+        Only mixtures of these tubes; by default of any.
     """
     collected = collect(cards, tubes)
     samples = collected.samples
-    permitted = None if allowed is None else set(allowed)
     options = []
     last = _last_readings(cards, collected)
     for row in np.flatnonzero(last):
         used = tuple(samples.tubes[i] for i in np.flatnonzero(samples.used[row]))
-        if permitted is None or permitted.issuperset(used):
+        if not allowed or set(allowed).issuperset(used):
             options.append(_recorded_option(collected, int(row), used))
     every = [swatch for card in cards for swatch in card.note.swatches]
     doubtful = sum(bool(plain(s.recipe)) and not SPOILT.isdisjoint(s.flags) for s in every)

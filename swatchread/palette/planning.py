@@ -18,7 +18,7 @@ from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.plan_options import Option, Pool, predicted_option
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.run_curve import fit_run_curve
-from swatchread.palette.step_choice import COLOUR_UNIT, ROLES, TOLERANCE, Chosen, Place, choose_steps
+from swatchread.palette.step_choice import COLOUR_UNIT, ROLES, TOLERANCE, Chosen, Place, Step, choose_steps
 from swatchread.palette.wording import VISIBLE
 
 LEAST_POOL = 3
@@ -45,15 +45,6 @@ _TWINS_NAMED = 3
 _CHALKY_NAMED = 6
 _TOLD_STEPS = {"chalky": "the run goes chalky here", "close_valued": "nearly the same value as the step before"}
 """Verdicts on two steps of a run -> the remark."""
-
-
-@dataclass(frozen=True)
-class Ask:
-    """What a plan should hold: how many steps, from and to which Munsell value (None: what the cards span)."""
-
-    steps: int = 6
-    low: float | None = None
-    high: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +93,14 @@ class Plan:
     remarks: tuple[str, ...]
 
 
-def make_plan(pool: Pool, palette: FittedPalette | None, ask: Ask, tubes: tuple[str, ...] = ()) -> Plan:
+def make_plan(
+    pool: Pool,
+    palette: FittedPalette | None,
+    steps: int = 6,
+    low: float | None = None,
+    high: float | None = None,
+    tubes: tuple[str, ...] = (),
+) -> Plan:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one.
 
     Parameters
@@ -111,7 +109,10 @@ def make_plan(pool: Pool, palette: FittedPalette | None, ask: Ask, tubes: tuple[
         Recorded mixtures to choose from.
     palette : FittedPalette or None
         If it has a model, predicted mixtures fill what is not recorded.
-    ask : Ask
+    steps : int
+        Mixtures in the run, 2 to 12.
+    low, high : float, optional
+        Munsell value of the darkest and of the lightest step; by default what the cards span.
     tubes : tuple of str
         Tubes for predicted mixtures; empty for all.
 
@@ -131,45 +132,39 @@ def make_plan(pool: Pool, palette: FittedPalette | None, ask: Ask, tubes: tuple[
         doubtful = f", {pool.doubtful} are flagged {', '.join(flags)} or {last}" if pool.doubtful else ""
         why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
-    wanted = _values(pool, ask)
+    wanted = _values(pool, steps, low, high)
     spacing = float(wanted[1] - wanted[0])
     tolerance = min(TOLERANCE, 0.45 * spacing)  # steps do not overlap
     value, ab = np.array([o.value for o in pool.options]), np.array([o.lab[1:] for o in pool.options])
     aims = fit_run_curve(value, ab, wanted)
     places = [_places(pool.options, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
-    chosen, _ = choose_steps(places)
+    chosen = choose_steps(places)
     if palette is not None and palette.model is not None:
         search = partial(
             _predicted, palette.model, tuple(t for t in palette.usable if not tubes or t in tubes), tolerance
         )
-        chosen, _ = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
+        chosen = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
     elif any(pick[0] is None for pick in chosen):
-        chosen, _ = choose_steps(
-            [_widened(step, pick, pool.options) for step, pick in zip(places, chosen, strict=True)]
-        )
-    steps = [_step(i, places[i][0].value, chosen[i], tolerance) for i in range(len(places))]
-    steps = _judged(steps)
-    return Plan(tuple(steps), spacing, _remarks(pool, steps))
+        chosen = choose_steps([_widened(step, pick, pool.options) for step, pick in zip(places, chosen, strict=True)])
+    made = _judged([_step(i, places[i][0].value, chosen[i], tolerance) for i in range(len(places))])
+    return Plan(tuple(made), spacing, _remarks(pool, made))
 
 
-def _values(pool: Pool, ask: Ask) -> Floats:
-    if not _FEWEST_STEPS <= ask.steps <= _MOST_STEPS:
-        raise UsageError(f"{ask.steps} steps cannot be planned", f"{_FEWEST_STEPS} to {_MOST_STEPS} can")
+def _values(pool: Pool, steps: int, low: float | None, high: float | None) -> Floats:
+    if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
+        raise UsageError(f"{steps} steps cannot be planned", f"{_FEWEST_STEPS} to {_MOST_STEPS} can")
     every = np.array([o.value for o in pool.options])
-    low = float(np.quantile(every, _TAIL)) if ask.low is None else ask.low
-    high = float(np.quantile(every, 1.0 - _TAIL)) if ask.high is None else ask.high
+    low = float(np.quantile(every, _TAIL)) if low is None else low
+    high = float(np.quantile(every, 1.0 - _TAIL)) if high is None else high
     if not 0.0 <= low < high <= 10.0:
         raise UsageError(f"A run from value {low:.1f} to {high:.1f} cannot be planned", "values go from 0 up to 10")
-    return np.linspace(low, high, ask.steps)
+    return np.linspace(low, high, steps)
 
 
-def _places(options: tuple[Option, ...], value: float, aim: Floats, tolerance: float) -> tuple[Place, Place, Place]:
+def _places(options: tuple[Option, ...], value: float, aim: Floats, tolerance: float) -> Step:
     within = [o for o in options if abs(o.value - value) <= tolerance]
-    run, warmer, cooler = (
-        Place(value, target, _nearest(within, value, target))
-        for target in (aim, aim + SHIFT * _WARM, aim - SHIFT * _WARM)
-    )
-    return run, warmer, cooler
+    aims = (aim, aim + SHIFT * _WARM, aim - SHIFT * _WARM)
+    return tuple(Place(value, target, _nearest(within, value, target)) for target in aims)
 
 
 def _nearest(options: list[Option], value: float, aim: Floats) -> tuple[Option, ...]:
@@ -181,9 +176,7 @@ def _nearest(options: list[Option], value: float, aim: Floats) -> tuple[Option, 
     return tuple(sorted(fitting, key=far)[:_MOST_OPTIONS])
 
 
-def _filled(
-    step: tuple[Place, Place, Place], pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]]
-) -> tuple[Place, Place, Place]:
+def _filled(step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]]) -> Step:
     """Add predicted mixtures to the places for which nothing is recorded, or nothing near the colour aimed at."""
     centre = step[0].aim if pick[0] is None else pick[0].lab[1:]
     aims = (step[0].aim, centre + SHIFT * _WARM, centre - SHIFT * _WARM)
@@ -196,25 +189,23 @@ def _filled(
         elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT:
             found = search(place, aim)
         filled.append(replace(place, options=place.options + found))
-    return filled[0], filled[1], filled[2]
+    return tuple(filled)
 
 
 def _predicted(
     model: MixModel, tubes: tuple[str, ...], tolerance: float, place: Place, ab: Floats
 ) -> tuple[Option, ...]:
     """Return predicted mixtures of a place's value and of a colour."""
-    if not tubes:
-        return ()
     found = search_recipes(model, np.array([_lightness(place.value), *ab]), tubes, count=_SEARCHED)
     return tuple(option for option in map(predicted_option, found) if abs(option.value - place.value) <= tolerance)
 
 
-def _widened(step: tuple[Place, Place, Place], pick: Chosen, options: tuple[Option, ...]) -> tuple[Place, Place, Place]:
+def _widened(step: Step, pick: Chosen, options: tuple[Option, ...]) -> Step:
     """Let the nearest recorded mixture fill a place of the run for which none has the right value."""
     if pick[0] is not None:
         return step
     nearest = _nearest([o for o in options if abs(o.value - step[0].value) <= _WIDENED], step[0].value, step[0].aim)
-    return replace(step[0], options=nearest[:_WIDENED_OPTIONS]), step[1], step[2]
+    return replace(step[0], options=nearest[:_WIDENED_OPTIONS]), *step[1:]
 
 
 def _lightness(value: float) -> float:
@@ -234,13 +225,14 @@ def _step(index: int, value: float, pick: Chosen, tolerance: float) -> PlanStep:
             remarks.append(f"gap: the nearest recorded {which} lies at value {option.value:.1f}, not {value:.1f}")
         if option is not None and option.chalky:
             remarks.append(f"{option.name} was flagged chalky on its card")
-    return PlanStep(index + 1, value, *pick, tuple(remarks))
+    run, warmer, cooler = pick
+    return PlanStep(index + 1, value, run, warmer, cooler, tuple(remarks))
 
 
 def _judged(steps: list[PlanStep]) -> list[PlanStep]:
     """Add what the run itself shows: steps that went chalky or are too close to the one before."""
     run = [(i, s.run) for i, s in enumerate(steps) if s.run is not None]
-    if len(run) < 2:
+    if not run:
         return steps
     lab = np.array([o.lab for _, o in run])
     verdicts = judge_steps(lab, np.array([o.value for _, o in run]), np.array([o.value_sd for _, o in run]))

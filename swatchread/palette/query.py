@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
-
-import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.errors import UsageError
@@ -13,7 +10,7 @@ from swatchread.note.phrases import plain
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import Mask
 from swatchread.palette.pigment_prior import TOUCH_SHARE
-from swatchread.palette.training_data import meaning
+from swatchread.palette.training_data import amounts_of, meaning, shares_of
 from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, parse_recipe
 
@@ -111,17 +108,8 @@ def as_mixture(recipe: Recipe, palette: FittedPalette, readings: tuple[tuple[str
         If nothing but touches is in it.
     """
     names = palette.collected.samples.tubes
-    amounts, touches = np.zeros((1, len(names))), np.zeros((1, len(names)), dtype=bool)
-    for ingredient in recipe.ingredients:
-        column = names.index(ingredient.name)
-        if isinstance(ingredient.parts, Fraction):
-            amounts[0, column] += float(ingredient.parts)
-        else:
-            touches[0, column] = True
-    touches &= amounts == 0.0
-    counted = amounts.sum()
-    if counted <= 0.0:
+    amounts, touches = amounts_of([recipe.ingredients], [[i.name for i in recipe.ingredients]], names)
+    if not amounts.any():
         raise UsageError("The recipe holds nothing but touches", "", "Say the other paints in parts")
     touch = palette.model.paints.touch if palette.model else TOUCH_SHARE
-    amounts = amounts + touches * touch * counted
-    return Mixture(recipe, amounts / amounts.sum(), touches, readings)
+    return Mixture(recipe, shares_of(amounts, touches, touch), touches, readings)

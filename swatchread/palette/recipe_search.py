@@ -17,6 +17,7 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.palette.mixture_model import MixModel
+from swatchread.palette.training_data import shares_of
 from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe
 
@@ -124,9 +125,8 @@ def _candidates(model: MixModel, sets: list[tuple[int, ...]], levels: tuple[int,
         rows.append(parts)
         owner += [number] * len(grid)
     parts = np.concatenate(rows)
-    full = np.maximum(parts, 0.0)
-    full = full + (parts == _TOUCH) * model.paints.touch * full.sum(axis=1, keepdims=True)
-    return _Candidates(full / full.sum(axis=1, keepdims=True), parts, np.array(owner, dtype=np.intp))
+    amounts = shares_of(np.maximum(parts, 0.0), parts == _TOUCH, model.paints.touch)
+    return _Candidates(amounts, parts, np.array(owner, dtype=np.intp))
 
 
 @cache
@@ -152,13 +152,12 @@ def _judge(model: MixModel, candidates: _Candidates, target: Floats) -> list[Pro
     predicted = model.predict(near.amounts, near.parts == _TOUCH)
     off = delta_e_2000(predicted.lab, target)
     total = np.hypot(off, predicted.de00) + _PART_WORTH * np.maximum(near.parts, 0.0).sum(axis=1)
-    found: dict[int, Proposal] = {}
-    for i in np.argsort(total, kind="stable"):
-        if int(near.tube_set[i]) not in found:
-            recipe = _recipe(model.tubes, near.parts[i])
-            proposal = Proposal(recipe, predicted.lab[i], float(off[i]), float(predicted.de00[i]))
-            found[int(near.tube_set[i])] = proposal
-    return list(found.values())
+    order = np.argsort(total, kind="stable")
+    _, first = np.unique(near.tube_set[order], return_index=True)
+    return [
+        Proposal(_recipe(model.tubes, near.parts[i]), predicted.lab[i], float(off[i]), float(predicted.de00[i]))
+        for i in order[np.sort(first)]
+    ]
 
 
 def _without_needless_tubes(found: list[Proposal]) -> list[Proposal]:

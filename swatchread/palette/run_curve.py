@@ -36,7 +36,6 @@ def fit_run_curve(value: Floats, ab: Floats, wanted: Floats) -> Floats:
         x = value - v
         near = np.exp(-((x / _WIDTH) ** 2)) + 1e-6
         weight = near
-        centre, slope = np.zeros(2), np.zeros(2)
         for _ in range(_ROUNDS):
             w = weight / weight.sum()
             mx, my = float(w @ x), w @ ab

@@ -54,24 +54,31 @@ class Place:
     aim: Floats
     options: tuple[Option, ...]
 
+    @property
+    def departures(self) -> Floats:
+        """How far each option is off in value, a* and b*, each in the unit that costs 1; shape (n, 3)."""
+        off = [(o.value - self.value, *(o.lab[1:] - self.aim)) for o in self.options]
+        return np.array(off).reshape(-1, 3) / (TOLERANCE, COLOUR_UNIT, COLOUR_UNIT)
 
-Chosen = tuple[Option | None, Option | None, Option | None]
+
+Step = tuple[Place, ...]
+"""The places of one step, in the order of `ROLES`."""
+Chosen = tuple[Option | None, ...]
+"""What fills them; None where nothing serves."""
 
 
-def choose_steps(steps: list[tuple[Place, Place, Place]]) -> tuple[list[Chosen], float]:
+def choose_steps(steps: list[Step]) -> list[Chosen]:
     """Fill every place at the least total cost.
 
     Parameters
     ----------
-    steps : list of (Place, Place, Place)
-        Dark to light; the places of the run, the warmer and the cooler mixture.
+    steps : list of Step
+        Dark to light.
 
     Returns
     -------
-    list of (Option or None, …)
-        One for each step and place; None where nothing serves.
-    float
-        The cost.
+    list of Chosen
+        One for each step.
     """
     best = _costs_within(steps[0])
     back: list[list[npt.NDArray[np.intp]]] = []
@@ -93,53 +100,45 @@ def choose_steps(steps: list[tuple[Place, Place, Place]]) -> tuple[list[Chosen],
         run_before = int(trace[0][warmer_before, cooler_before, run])
         run, warmer, cooler = run_before, warmer_before, cooler_before
         picks.append((run, warmer, cooler))
-    chosen = [
-        (_option_at(step[0], pick[0]), _option_at(step[1], pick[1]), _option_at(step[2], pick[2]))
-        for step, pick in zip(steps, reversed(picks), strict=True)
-    ]
-    return chosen, float(best.min())
+    return [tuple(map(_option_at, step, pick)) for step, pick in zip(steps, reversed(picks), strict=True)]
 
 
 def _option_at(place: Place, index: int) -> Option | None:
     return place.options[index] if index < len(place.options) else None
 
 
-def _costs_within(step: tuple[Place, Place, Place]) -> Floats:
+def _costs_within(step: Step) -> Floats:
     """Return the cost of each triple of a step; the last index of each axis is an empty place."""
-    alone = [np.append([_cost_alone(place, o) for o in place.options], NONE_COST) for place in step]
+    alone = [np.append(_costs_alone(place), NONE_COST) for place in step]
     cost = alone[0][:, None, None] + alone[1][None, :, None] + alone[2][None, None, :]
     warmer, cooler = _costs_beside(step[0], step[1], 1.0), _costs_beside(step[0], step[2], -1.0)
     total: Floats = cost + warmer[:, :, None] + cooler[:, None, :]
     return total
 
 
-def _cost_alone(place: Place, option: Option) -> float:
-    cost = ((option.value - place.value) / TOLERANCE) ** 2
-    cost += float(((option.lab[1:] - place.aim) ** 2).sum()) / COLOUR_UNIT**2
-    cost += (option.de00 / _DE00_UNIT) ** 2
-    return cost + PREDICTED_COST * (option.kind == "predicted") + CHALKY_COST * option.chalky
+def _costs_alone(place: Place) -> Floats:
+    """Return what each option costs by itself, shape (n,)."""
+    doubts = [
+        (o.de00 / _DE00_UNIT) ** 2 + PREDICTED_COST * (o.kind == "predicted") + CHALKY_COST * o.chalky
+        for o in place.options
+    ]
+    costs: Floats = (place.departures**2).sum(axis=1) + np.array(doubts)
+    return costs
 
 
 def _costs_beside(run: Place, beside: Place, sign: float) -> Floats:
     """Return what it costs to set an alternative beside a mixture of the run: same value, clearly warmer or cooler."""
-    table = np.zeros((len(run.options) + 1, len(beside.options) + 1))
+    (value, warmth, sd), (value_beside, warmth_beside, sd_beside) = (
+        np.array([(o.value, o.warmth, o.warmth_sd) for o in place.options]).reshape(-1, 3).T for place in (run, beside)
+    )
+    clear = np.maximum(LEAST_WARMTH, np.hypot(sd[:, None], sd_beside))
+    stands = sign * (warmth_beside - warmth[:, None]) > clear
+    table = np.pad(np.where(stands, ((value_beside - value[:, None]) / TOLERANCE) ** 2, _FORBIDDEN), (0, 1))
     table[-1, :-1] = _FORBIDDEN  # an alternative to nothing
-    for i, a in enumerate(run.options):
-        for j, b in enumerate(beside.options):
-            clear = max(LEAST_WARMTH, float(np.hypot(a.warmth_sd, b.warmth_sd)))
-            stands = sign * (b.warmth - a.warmth) > clear
-            table[i, j] = ((b.value - a.value) / TOLERANCE) ** 2 if stands else _FORBIDDEN
     return table
 
 
 def _costs_between(now: Place, following: Place) -> Floats:
     """Return what it costs to go from each option to each of the next step: even in value, steady in hue."""
-    table = np.zeros((len(now.options) + 1, len(following.options) + 1))
-    for i, a in enumerate(now.options):
-        for j, b in enumerate(following.options):
-            uneven = (b.value - a.value) - (following.value - now.value)
-            strayed = (b.lab[1:] - following.aim) - (a.lab[1:] - now.aim)
-            table[i, j] = (
-                _STEP_WEIGHT * (uneven / TOLERANCE) ** 2 + _STEP_WEIGHT * float((strayed**2).sum()) / COLOUR_UNIT**2
-            )
-    return table
+    apart = following.departures[None] - now.departures[:, None]
+    return np.pad((apart**2).sum(axis=-1), (0, 1)) * _STEP_WEIGHT

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -78,24 +78,14 @@ class Samples:
 
     def with_touch(self, share: float) -> Floats:
         """Return amounts that sum to 1 in each row; a touch is `share` of the counted parts."""
-        full = self.amounts + share * self.touches * self.amounts.sum(axis=1, keepdims=True)
-        shares: Floats = full / full.sum(axis=1, keepdims=True)
-        return shares
+        return shares_of(self.amounts, self.touches, share)
 
     def take(self, which: npt.NDArray[np.intp]) -> Samples:
         """Return some of the swatches, in the order given."""
+        of_each = ("amounts", "touches", "lab", "own_sd", "shared_sd", "painting")
+        taken = {name: getattr(self, name)[which] for name in of_each}
         _, card = np.unique(self.card[which], return_inverse=True)
-        return replace(
-            self,
-            amounts=self.amounts[which],
-            touches=self.touches[which],
-            lab=self.lab[which],
-            own_sd=self.own_sd[which],
-            shared_sd=self.shared_sd[which],
-            card=card.astype(np.intp),
-            painting=self.painting[which],
-            names=tuple(self.names[i] for i in which),
-        )
+        return replace(self, **taken, card=card, names=tuple(self.names[i] for i in which))
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,6 +172,36 @@ def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
     return ingredient.name.casefold()
 
 
+def amounts_of(
+    recipes: Sequence[Sequence[Ingredient]], names: Sequence[Sequence[str]], tubes: tuple[str, ...]
+) -> tuple[Floats, npt.NDArray[np.bool_]]:
+    """Return the counted parts of each tube in some recipes, and where it is only a touch; shape (n, t) each.
+
+    Parameters
+    ----------
+    recipes : sequence of sequence of Ingredient
+    names : sequence of sequence of str
+        The tube that each ingredient means.
+    tubes : tuple of str
+        Columns of the result.
+    """
+    amounts, touches = np.zeros((len(recipes), len(tubes))), np.zeros((len(recipes), len(tubes)), dtype=bool)
+    for row, (ingredients, called) in enumerate(zip(recipes, names, strict=True)):
+        for ingredient, name in zip(ingredients, called, strict=True):
+            if isinstance(ingredient.parts, Fraction):
+                amounts[row, tubes.index(name)] += float(ingredient.parts)
+            else:
+                touches[row, tubes.index(name)] = True
+    return amounts, touches & (amounts == 0.0)
+
+
+def shares_of(amounts: Floats, touches: npt.NDArray[np.bool_], share: float) -> Floats:
+    """Return shape (n, t): amounts that sum to 1 in each row; a touch is `share` of the counted parts."""
+    full = amounts + share * touches * amounts.sum(axis=1, keepdims=True)
+    shares: Floats = full / full.sum(axis=1, keepdims=True)
+    return shares
+
+
 def _entries(cards: list[Card], tubes: TubeList) -> Iterable[_Entry]:
     paintings = painting_of([card.note for card in cards])
     for number, (card, painting) in enumerate(zip(cards, paintings, strict=True)):
@@ -226,18 +246,11 @@ def _readings(entries: list[_Entry]) -> dict[str, str]:
 def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
     names = [[meaning(i, readings) or i.name for i in e.recipe.ingredients] for e in entries]
     tubes = tuple(dict.fromkeys(name for row in names for name in row))
-    amounts, touches = np.zeros((len(entries), len(tubes))), np.zeros((len(entries), len(tubes)), dtype=bool)
-    for row, (entry, called) in enumerate(zip(entries, names, strict=True)):
-        for ingredient, name in zip(entry.recipe.ingredients, called, strict=True):
-            if isinstance(ingredient.parts, Fraction):
-                amounts[row, tubes.index(name)] += float(ingredient.parts)
-            else:
-                touches[row, tubes.index(name)] = True
-    touches &= amounts == 0.0
+    amounts, touches = amounts_of([e.recipe.ingredients for e in entries], names, tubes)
     swatches = [entry.swatch for entry in entries]
     sd = np.array([(s.uncertainty.L, s.uncertainty.a, s.uncertainty.b) for s in swatches]).reshape(-1, 3)
     own = np.array([_own_share(s) for s in swatches]).reshape(-1, 1)
-    _, card = np.unique(np.array([e.card for e in entries], dtype=np.intp), return_inverse=True)
+    _, card = np.unique([e.card for e in entries], return_inverse=True)
     return Samples(
         tubes=tubes,
         amounts=amounts,
@@ -245,7 +258,7 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
         lab=np.array([s.lab for s in swatches], dtype=np.float64).reshape(-1, 3),
         own_sd=np.maximum(sd * own, _LEAST_OWN_SD),
         shared_sd=sd * np.sqrt(1.0 - own**2),
-        card=card.astype(np.intp),
+        card=card,
         painting=np.array([e.painting for e in entries], dtype=np.intp),
         names=tuple(e.name for e in entries),
     )

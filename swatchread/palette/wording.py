@@ -9,7 +9,6 @@ import numpy as np
 from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab
 from swatchread.palette.answer_records import AddedTube
 from swatchread.palette.fitted_palette import FittedPalette
-from swatchread.palette.nudge import Nudge
 
 _A_TOUCH = 2.5
 """CIEDE2000 below which a difference is called "a touch" (our convention)."""
@@ -56,32 +55,33 @@ def addition_words(additions: tuple[AddedTube, ...]) -> str:
     return ", then ".join(said)
 
 
-def nudge_words(nudge: Nudge, uncertainty: float) -> str:
-    """Say a nudge in one line.
+def nudge_words(start: Floats, target: Floats, additions: tuple[AddedTube, ...], clear: float) -> str:
+    """Say in one line how a mixture differs from the colour wanted, and what to add.
 
     Parameters
     ----------
-    nudge : Nudge
-    uncertainty : float
-        One-sigma CIEDE2000 of the difference between the two colours.
+    start, target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    additions : tuple of AddedTube
+    clear : float
+        CIEDE2000 up to which the difference may be noise, or is not seen.
     """
-    clear = max(uncertainty, VISIBLE)
-    if nudge.de00 <= clear:
+    if delta_e_2000(start, target) <= clear:
         return LEAVE_IT
-    words = difference_words(nudge.start, nudge.target, clear) or "a touch off"
-    advice = addition_words(nudge.additions) or "none of these tubes brings it nearer: mix it afresh"
+    words = difference_words(start, target, clear) or "a touch off"
+    advice = addition_words(additions) or "none of these tubes brings it nearer: mix it afresh"
     return f"{words}: {advice}"
 
 
 def trust_words(palette: FittedPalette) -> str:
     """Say in one line how far the model was off on cards left out; empty if no card could be left out."""
-    if palette.held is None or palette.nearest_de00 is None:
+    if palette.held is None:
         return ""
     de00 = palette.held.de00
     return (
         f"Each card left out in turn, half of {len(de00)} predictions lay within ΔE00 {palette.held.median:.1f} of the "
         f"paint, nine in ten within {np.quantile(de00, 0.9):.1f}; the nearest recorded mixture: "
-        f"half within {palette.nearest_de00:.1f}."
+        f"half within {palette.held.nearest_de00:.1f}."
     )
 
 

@@ -8,8 +8,7 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from swatchread.comparison.across_cards import Across
-from swatchread.comparison.comparison_result import Amount, Change, Comparison
-from swatchread.comparison.series import Series
+from swatchread.comparison.comparison_result import Amount, Change, Comparison, Series
 from swatchread.report.note_csv import csv_text
 
 COLUMNS: Final[dict[str, str]] = {

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from swatchread.colour.screen import hex_colours
-from swatchread.comparison.comparison_result import Change, Comparison
-from swatchread.comparison.series import Series
+from swatchread.comparison.comparison_result import Change, Comparison, Series
 from swatchread.note.phrases import plain
 from swatchread.report.arrow_map import draw_arrow_map
 from swatchread.report.curves import draw_curves

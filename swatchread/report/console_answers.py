@@ -10,8 +10,7 @@ from rich.text import Text
 
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.across_cards import Across, Effect
-from swatchread.comparison.comparison_result import Amount, Change, Comparison
-from swatchread.comparison.series import Series
+from swatchread.comparison.comparison_result import Amount, Change, Comparison, Series
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
 from swatchread.report.console import ConsoleTable, block

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from swatchread.colour.screen import hex_colours
-from swatchread.comparison.comparison_result import Change
-from swatchread.comparison.series import Series
+from swatchread.comparison.comparison_result import Change, Series
 from swatchread.note.phrases import signed
 from swatchread.report.drawing import Drawing, as_drawing, default_style, new_figure
 from swatchread.report.value_map import GROUND, INK, RULE

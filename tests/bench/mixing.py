@@ -17,8 +17,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from swatchread.colour.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
-from swatchread.palette.fitted_palette import fit_palette
-from swatchread.palette.holdout import leave_cards_out
+from swatchread.palette.fitted_palette import fit_palette, leave_cards_out
 from swatchread.palette.kubelka_munk import ratio_of_reflectance, reflectance_of_ratio
 from swatchread.palette.mixture_fit import fit
 from swatchread.palette.nudge import find_nudge
