@@ -1,6 +1,8 @@
 """What a photo that went wrong gets: the README's table, row by row, on simulated photos."""
 
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import colour
 import cv2
@@ -67,6 +69,13 @@ def test_what_a_photo_that_went_wrong_gets(photograph, row):
         assert any("clipped" in swatch.flags for swatch in note.swatches)
     if expected == "shadow_edge":
         assert any("shadow" in swatch.flags for swatch in note.swatches)
+
+
+def test_every_row_stands_in_the_readme():
+    readme = (Path(__file__).parent.parent / "README.md").read_text("utf-8")
+    table = readme.split("What a photo that went wrong gets")[1].split("\n\n")[1]
+    told = set(re.findall(r"`([a-z_]+)`", table))
+    assert {code for _, code in ROWS.values()} | {"photo_grey", "drawn"} <= told
 
 
 @pytest.mark.parametrize("suffix", ["png", "jpg"])
