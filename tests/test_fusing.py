@@ -10,7 +10,7 @@ from swatchread.archive.store import Archive
 from swatchread.comparison.fusion import fuse
 from swatchread.comparison.fusion_alignment import align_readings
 from swatchread.errors import DifferentCardsError, UsageError
-from swatchread.note.flags import WARNINGS
+from swatchread.note.flags_and_warnings import WARNINGS
 from swatchread.note.model import Note, note_schema, parse_note
 from tests.comparing_data import painted, photographed
 from tests.notes import changed, sample_note

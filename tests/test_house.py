@@ -334,7 +334,7 @@ def subclasses(kind):
 
 def test_the_documents_explain_every_error_warning_and_flag():
     from swatchread import errors
-    from swatchread.note import flags
+    from swatchread.note import flags_and_warnings as flags
 
     codes = {sub.code for sub in subclasses(errors.SwatchreadError)} | set(flags.WARNINGS) | set(flags.SWATCH_FLAGS)
     assert sorted(code for code in codes if f"`{code}`" not in developers()) == []

@@ -19,7 +19,7 @@ from swatchread.palette.card_sources import archived_note, gather_cards
 from swatchread.palette.fitted_palette import fit_palette
 from swatchread.palette.nearest_recorded import nearest_by_colour
 from swatchread.palette.nudge import find_nudge
-from swatchread.palette.query import as_mixture, parse_query
+from swatchread.palette.recipe_amounts import as_mixture, parse_query
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
 from swatchread.palette.wording import LEAVE_IT, difference_words

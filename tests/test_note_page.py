@@ -10,7 +10,7 @@ import pytest
 from PIL import Image
 
 from swatchread.colour.screen import hex_colours
-from swatchread.note.flags import SWATCH_FLAGS, WARNINGS
+from swatchread.note.flags_and_warnings import SWATCH_FLAGS, WARNINGS
 from swatchread.note.phrases import CARE
 from swatchread.report.note_page import render_page
 from swatchread.report.value_map import GROUND

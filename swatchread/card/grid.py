@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card.grid_lines import Lines, direction_of_rows, rows_and_columns
-from swatchread.card.grid_outliers import without_grid_outliers
+from swatchread.card.rejected_marks import without_rejected_marks
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo.geometry import rotation
@@ -129,7 +129,7 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     extent = float(np.median([b.size.mean() for b in members]))
     angle = direction_of_rows(centres)
     rows, columns, off = rows_and_columns(centres, angle, extent)
-    keep = without_grid_outliers(members, rows, columns, angle)
+    keep = without_rejected_marks(members, rows, columns, angle)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
     full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
     # Two marks in one place are one swatch.

@@ -14,10 +14,10 @@ from swatchread.card import masks
 from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
 from swatchread.card.card_candidates import Candidate, judge
 from swatchread.card.grid import arrange
-from swatchread.card.grid_outliers import connected
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.masks import Box, Mask, Picture, Places
+from swatchread.card.rejected_marks import connected
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2

@@ -40,7 +40,7 @@ def plan(
     from swatchread.palette.plan_answer import plan_facts
     from swatchread.palette.plan_options import gather_options
     from swatchread.palette.planning import make_plan
-    from swatchread.palette.query import tubes_named
+    from swatchread.palette.recipe_amounts import tubes_named
     from swatchread.recipes.tubes import load_tubes
 
     check_sheet(sheet)

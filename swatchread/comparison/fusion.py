@@ -14,7 +14,7 @@ from swatchread.comparison.fusion_outliers import Agreed, Left, drop_outliers, l
 from swatchread.comparison.fusion_weights import Weighed, weighted_mean
 from swatchread.errors import UsageError
 from swatchread.note.composition import describe, rounded, rounded_points, rounded_triple
-from swatchread.note.flags import SWATCH_FLAGS
+from swatchread.note.flags_and_warnings import SWATCH_FLAGS
 from swatchread.note.model import CardFacts, FusedPhoto, Ground, Note, Swatch, Tool, Uncertainty
 from swatchread.note.swatch_flags import step_flags
 

@@ -13,7 +13,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.comparison.fusion_alignment import Gathered
 from swatchread.comparison.fusion_weights import differing, mean_of, weights
-from swatchread.note.flags import Warn, warn
+from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.model import Note
 
 _ODD_PHOTO = 3.0

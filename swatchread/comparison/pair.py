@@ -16,7 +16,7 @@ from swatchread.comparison.comparison_result import Comparison, Series, as_tripl
 from swatchread.comparison.pair_covariance import pair_noise
 from swatchread.comparison.swatch_changes import changes_of, common_of
 from swatchread.errors import AnchorError, UsageError
-from swatchread.note.flags import SPOILT, SWATCH_FLAGS
+from swatchread.note.flags_and_warnings import SPOILT, SWATCH_FLAGS
 from swatchread.note.model import Note
 from swatchread.note.phrases import first_of
 

@@ -12,7 +12,7 @@ from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours
-from swatchread.note.flags import Warn, warn
+from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.swatch_flags import has_unexplained_light
 from swatchread.photo.geometry import project
 

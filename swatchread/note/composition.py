@@ -24,7 +24,7 @@ from swatchread.colour.painter_terms import (
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.card_warnings import card_warnings
-from swatchread.note.flags import Warn
+from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import (
     CardFacts,
     ChartFacts,

@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError
-from swatchread.note.flags import Warn
+from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.record_files import Record, parse_record, read_capped
 from swatchread.note.safe_files import write_text
 

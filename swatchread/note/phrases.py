@@ -6,7 +6,7 @@ import unicodedata
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
-from swatchread.note.flags import SWATCH_FLAGS
+from swatchread.note.flags_and_warnings import SWATCH_FLAGS
 
 if TYPE_CHECKING:
     from swatchread.note.model import Note, Swatch, Temperature

@@ -51,7 +51,7 @@ def swatch_flags(
     ground_lab: Floats,
     spread: Floats,
 ) -> list[tuple[str, ...]]:
-    """Return each swatch's flags, in the order of `swatchread.note.flags.SWATCH_FLAGS`.
+    """Return each swatch's flags, in the order of `swatchread.note.flags_and_warnings.SWATCH_FLAGS`.
 
     Parameters
     ----------

@@ -28,7 +28,7 @@ from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.nearest_recorded import nearest_by_colour, nearest_by_recipe
 from swatchread.palette.nudge import find_nudge
-from swatchread.palette.query import Mixture, parse_query, tubes_named
+from swatchread.palette.recipe_amounts import Mixture, parse_query, tubes_named
 from swatchread.palette.recipe_search import Proposal, search_recipes
 from swatchread.palette.wording import VISIBLE, difference_words, nudge_words, trust_words
 from swatchread.recipes.recipe import format_recipe

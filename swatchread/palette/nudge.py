@@ -12,7 +12,7 @@ from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
 from swatchread.palette.answer_records import AddedTube, colour_of
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import MixModel, dose_spread
-from swatchread.palette.query import Mixture, as_mixture
+from swatchread.palette.recipe_amounts import Mixture, as_mixture
 from swatchread.palette.recipe_search import search_recipes
 
 DOSES = ((2, 1), (1, 1), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 8), (1, 12), (1, 16), (1, 24), (0, 1))

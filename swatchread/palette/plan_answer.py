@@ -15,7 +15,7 @@ from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.plan_options import Option, gather_options
 from swatchread.palette.planning import Plan, make_plan
-from swatchread.palette.query import tubes_named
+from swatchread.palette.recipe_amounts import tubes_named
 from swatchread.palette.step_choice import ROLES
 from swatchread.palette.wording import trust_words
 

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, value_of_lab
 from swatchread.colour.painter_terms import warmth, warmth_uncertainty
 from swatchread.comparison.same_card import date_key
-from swatchread.note.flags import SPOILT
+from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.note.phrases import plain
 from swatchread.palette.recipe_search import Proposal
 from swatchread.palette.training_data import Card, Collected, collect

@@ -11,7 +11,7 @@ import numpy as np
 from swatchread.colour.cielab import Floats, delta_e_2000, luminance_of_value
 from swatchread.colour.painter_terms import steps as judge_steps
 from swatchread.errors import NoRecipesError, UsageError
-from swatchread.note.flags import SPOILT
+from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.note.phrases import first_of, swatches
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import MixModel

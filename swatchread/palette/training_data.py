@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.same_card import painting_of
-from swatchread.note.flags import SPOILT
+from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
 from swatchread.recipes.amounts import Amount

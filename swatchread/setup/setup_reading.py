@@ -22,7 +22,7 @@ from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
 from swatchread.note.composition import compose_note
-from swatchread.note.flags import Warn, warn
+from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import changed
 from swatchread.reading import Reading, read_card

@@ -22,7 +22,7 @@ from swatchread.palette.kubelka_munk import ratio_of_reflectance, reflectance_of
 from swatchread.palette.mixture_fit import fit
 from swatchread.palette.nudge import find_nudge
 from swatchread.palette.pigment_prior import TOUCH_SHARE, believe
-from swatchread.palette.query import as_mixture
+from swatchread.palette.recipe_amounts import as_mixture
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
 from swatchread.recipes.tubes import load_tubes

@@ -63,7 +63,7 @@ _TINY, _HUGE = 0.6, 1.8
 """A mark in a single row or column is odd if its half-width over the usual one is outside these."""
 
 
-def without_grid_outliers(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.intp]:
+def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines, angle: float) -> npt.NDArray[np.intp]:
     """Return the indices of the painted areas that belong to the grid.
 
     A mark alone in both its row and its column is a stain. A mark alone in one of them must look like the others, since
