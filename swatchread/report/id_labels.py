@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -140,8 +140,8 @@ def _choose(things: Sequence[Box], size: tuple[float, float], around: Surroundin
         Whether any label lies on writing.
     """
     offered = [list(places_beside(thing, size, gap=size[1] * 0.25)) for thing in things]
-    places = np.array([[astuple(box) for box in row] for row in offered])
-    gaps = _gaps(places, np.array([astuple(thing) for thing in things]))
+    places = np.array([[box.edges for box in row] for row in offered])
+    gaps = _gaps(places, np.array([thing.edges for thing in things]))
     own = np.take_along_axis(gaps, np.arange(len(things))[:, None, None], axis=2)[..., 0]
     area = size[0] * size[1]
     # A place where the label would be taken for a neighbour's counts as wholly covered.

@@ -16,6 +16,11 @@ class Box:
     bottom: float
 
     @property
+    def edges(self) -> tuple[float, float, float, float]:
+        """Left, top, right and bottom."""
+        return self.left, self.top, self.right, self.bottom
+
+    @property
     def width(self) -> float:
         """The extent sideways."""
         return self.right - self.left
