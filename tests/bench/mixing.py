@@ -62,7 +62,7 @@ def single_constant_spectral(samples):
     single = replace(
         belief,
         log_scattering=np.zeros_like(belief.log_scattering),
-        stretch_scattering=np.full_like(belief.stretch_scattering, 1e-6),
+        shapes=replace(belief.shapes, scattering=1e-6 * belief.shapes.scattering),
     )
     return leave_cards_out(fit(samples, single)).lab
 
