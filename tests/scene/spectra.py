@@ -8,7 +8,6 @@ from colour.quality.cfi2017 import load_TCS_CIE2017
 from scipy.interpolate import PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
 from scipy.optimize import brentq
-from skimage.color import deltaE_ciede2000
 
 GRID_NM = np.arange(380.0, 731.0, 5.0)
 
@@ -130,8 +129,8 @@ def lab_of_xyz(xyz):
 
 
 def delta_e_2000(lab_1, lab_2):
-    """CIEDE2000 by scikit-image (another implementation than the one under test)."""
-    return deltaE_ciede2000(np.asarray(lab_1), np.asarray(lab_2))
+    """CIEDE2000 by colour-science (another implementation than the reader's)."""
+    return colour.delta_E(*np.broadcast_arrays(lab_1, lab_2), method="CIE 2000")
 
 
 def shift_lightness(reflectance, shift):
