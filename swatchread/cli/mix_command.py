@@ -65,7 +65,7 @@ def match(
     from swatchread.report.console_answers import print_matches
 
     wanted, palette = _colour(colour, archive), _palette(notes, archive)
-    found = answer(wanted, palette, tubes=_listed(tubes), count=count, most_tubes=most_tubes)
+    found = answer(wanted, palette, tubes=listed(tubes), count=count, most_tubes=most_tubes)
     _show(found, print_matches, as_json=as_json)
 
 
@@ -83,7 +83,7 @@ def nudge(
     from swatchread.report.console_answers import print_nudge
 
     start, target = _colour(now, archive), _colour(wanted, archive)
-    found = answer(start, target, _palette(notes, archive), tubes=_listed(tubes))
+    found = answer(start, target, _palette(notes, archive), tubes=listed(tubes))
     _show(found, print_nudge, as_json=as_json)
 
 
@@ -104,7 +104,8 @@ def _colour(text: str, archive: str | None) -> Wanted:
     return find_colour(text, partial(archived_note, archive))
 
 
-def _listed(text: str) -> list[str]:
+def listed(text: str) -> list[str]:
+    """Return the words of a list with commas."""
     return [word.strip() for word in text.split(",") if word.strip()]
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.mix_command import NotesOption
+from swatchread.cli.mix_command import NotesOption, listed
 from swatchread.cli.output import print_json
 from swatchread.cli.shared_options import Address, JsonOption
 
@@ -47,7 +47,7 @@ def plan(
     known = load_tubes()
     cards = gather_cards(notes or [], archive)
     palette = fit_palette(cards, known)
-    words = [word.strip() for word in tubes.split(",") if word.strip()]
+    words = listed(tubes)
     allowed = tubes_named(palette, words) if words else ()
     pool = gather_options(_chosen(cards, sitter, card or []), known, allowed)
     made = make_plan(pool, palette, steps, low, high, allowed)

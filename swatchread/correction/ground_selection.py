@@ -9,13 +9,13 @@ along its rows, usually on more than one side, and a shadow falls at any angle.
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.correction.light_field import fit_light, shown_by_ground, spacing
 from swatchread.correction.shadow_edge import Edge
+from swatchread.photo import opencv as cv2
 
 Mask = npt.NDArray[np.bool_]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 
 from swatchread.card.card_sampling import CardSample
@@ -14,6 +13,7 @@ from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.swatch_flags import has_unexplained_light
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 
 _LEAST_PATCHES = 16
