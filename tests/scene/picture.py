@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from . import card, layout, light, paints, spectra, table
+from . import card, layout, light, paints, spectra, table, under
 from .canvas import Canvas
 from .materials import Palette
 
@@ -105,6 +105,7 @@ def paint(spec):
     palette = Palette(spec)
     canvas = Canvas(plan.view, palette.channels)
     table.lay_table(canvas, spec, palette)
+    under.lay_under(canvas, spec, plan, palette)
     free = table.FreePlaces(canvas)
     if spec.card_present:
         free.take(plan.card_mm)
@@ -131,6 +132,6 @@ def paint(spec):
         covered = table.cover_chart(canvas, spec, palette)
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)
-    step = max(2, round(8 * spec.scale))
+    step = light.map_step(spec)
     seen = (spec, plan, lit, _optics(canvas.pixels, spec), *light.light_maps(lit, step), step)
     return Picture(*seen, palette, chart, mixtures, painted, glinting, covered, second)

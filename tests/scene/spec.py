@@ -6,6 +6,9 @@ GROUNDS = ("white", "grey", "toned", "kraft", "canvas")
 TABLES = ("wood", "dark", "white", "busy")
 SHAPES = ("round", "square", "smeared")
 PALETTES = ("flesh-and-earth", "with-saturated-tubes", "near-ground")  # and "six-tubes": flesh and earth from six tubes
+#: Shadows whose edge crosses the table alone: over the card, over the chart, or over neither.
+WHOLE_SHADOWS = ("whole-card", "whole-chart", "beside")
+SHEETS = ("white", "grey", "buff", "black")
 SIDES = ("left", "right", "top", "bottom")
 
 
@@ -74,9 +77,10 @@ class SceneSpec:
     fall_off_shape: str = "linear"  # or "quadratic"
     fall_off_direction: float = 30.0
     vignetting: float = 0.12  # loss in the photo's corners
-    shadow: str = "none"  # "card", "chart": what a soft shadow edge crosses
+    shadow: str = "none"  # "card", "chart": what a soft shadow edge crosses; or one of WHOLE_SHADOWS
     shadow_depth: float = 0.45
     shadow_width: float = 0.08  # soft edge, of the lying things' extent
+    shadow_edge: str = "straight"  # or "curved", "band" (a second edge on the far side)
     glints: int = 0  # swatches with a specular glint
 
     # --- camera and rendering
@@ -97,7 +101,9 @@ class SceneSpec:
     quality: int = 90
 
     # --- what else lies there
-    table: str = "wood"
+    table: str = "wood"  # one of TABLES, or "even": one colour, hardly a pattern
+    under: str = "table"  # what card and chart lie on: the table; "sheet", one sheet of paper; "apart", each its own
+    sheet: str = "grey"  # colour of the sheet under both, one of SHEETS
     tubes: int = 0
     brushes: int = 0
     second_chart: bool = False

@@ -1,0 +1,74 @@
+"""Self-checks of a photo's ordinary faults: what is drawn is what the truth says."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from . import draw, easy_spec, layout, light, shade
+from .test_scene import PLAIN, patch_means
+
+SHADOWS = [(what, edge) for what in ("whole-card", "whole-chart", "beside") for edge in ("straight", "curved", "band")]
+
+
+# --- shadows and what lies under both
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(("what", "edge"), SHADOWS)
+def test_a_whole_shadow_parts_card_and_chart(what, edge, seed):
+    """A sharp shadow leaves every swatch on one side of its edge and every patch on the other."""
+    spec = replace(easy_spec(seed, (400, 300)), shadow_depth=0.3, shadow_width=1e-4, fall_off=0.0, vignetting=0.0)
+    plan = layout.make_plan(spec)
+    lit = light.make_light(replace(spec, shadow=what, shadow_edge=edge), plan)
+    outlines = np.vstack([cell.outline_mm for cell in plan.cells])
+    on_card, on_chart = (
+        lit.at_px(plan.view.project(mm)) for mm in (outlines, layout.chart_patches(spec).reshape(-1, 2))
+    )
+    np.testing.assert_allclose(on_card, 0.7 if what == "whole-card" else 1.0, atol=1e-6)
+    np.testing.assert_allclose(on_chart, 0.7 if what == "whole-chart" else 1.0, atol=1e-6)
+    around = plan.view.unproject(np.random.default_rng(seed).uniform([-400, -300], [800, 600], (4000, 2)))
+    shares = lit.at_px(plan.view.project(around))
+    assert shares.min() < 0.71  # the table has both, so that the edge can be seen
+    assert shares.max() > 0.99
+
+
+def test_a_bent_edge_is_a_circle_through_its_point():
+    edge = shade.Edge(np.array([3.0, 4.0]), np.array([0.0, 1.0]), -1 / 50)
+    circle = np.array([3.0, 4.0 - 50]) + 50 * np.array([[0.6, 0.8], [-0.8, 0.6], [0, -1]])
+    np.testing.assert_allclose(edge.inside(circle), 0, atol=1e-9)
+    assert edge.inside(np.array([[3.0, 5.0]])) == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("what", ["whole-card", "whole-chart"])
+@pytest.mark.parametrize("edge", ["straight", "curved", "band"])
+def test_pixels_show_the_shadow_that_truth_tells(what, edge):
+    """Undone without the light, swatches and patches are darker by just the light that the truth gives them."""
+    scene = draw(replace(PLAIN, shadow=what, shadow_edge=edge, shadow_depth=0.4, shadow_width=0.02, under="sheet"))
+    truth, image = scene.truth, scene.rgb / 255.0
+    for points, camera, share, dark in (
+        (
+            np.array([s.centre_px for s in truth.swatches]),
+            np.array([s.camera for s in truth.swatches]),
+            np.array([s.light for s in truth.swatches]),
+            what == "whole-card",
+        ),
+        (truth.chart_patches_px, truth.chart_camera, truth.chart_light, what == "whole-chart"),
+    ):
+        assert np.all((share < 0.7) == dark)
+        means = patch_means(image, points, 8)
+        seen = scene.undo_rendering(means, points)
+        clear = ((camera > 0.03) & (means > 0.03)).all(-1)
+        assert np.median(np.abs(seen[clear] / camera[clear] / share[clear][:, None] - 1)) < 0.02
+
+
+@pytest.mark.parametrize(("under", "same"), [("sheet", True), ("apart", False)])
+def test_what_lies_under_both_is_one_surface_or_two(under, same):
+    """Just outside the chart and just outside the card, the surface has one colour where a sheet lies under both."""
+    spec = replace(PLAIN, under=under, sheet="buff", fall_off=0.0, table="dark", shadow="none", chart_side="left")
+    scene, plan = draw(spec), layout.make_plan(spec)
+    chart, card = shade.frame_mm(plan), plan.card_mm
+    places = plan.view.project(np.array([chart[:2].mean(0) + [0, -7], card[:2].mean(0) + [0, -7]]))
+    beside = scene.undo_rendering(patch_means(scene.rgb / 255.0, places, 2), places)
+    beside /= scene.light_at(places)[:, None]
+    assert (np.abs(beside[0] / beside[1] - 1).max() < 0.03) == same
