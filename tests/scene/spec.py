@@ -95,7 +95,8 @@ class SceneSpec:
     motion: float = 0.0  # length, px at 4032 px
     tone: str = "phone-soft"  # or "plain", "phone-contrast", "phone-bright"
     saturation: float = 1.08
-    local_tone: float = 0.0  # strength, 0…0.3
+    local_tone: float = 0.0  # strength: 0…0.3 of "slow", else the share by which the range of light shrinks
+    local_tone_kind: str = "slow"  # or "equalised", "bilateral", "pyramid"
     sharpening: float = 0.3
     space: str = "sRGB"  # or "Display P3", "opRGB"
     quality: int = 90

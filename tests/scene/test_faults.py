@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from . import draw, easy_spec, layout, light, shade
+from . import draw, easy_spec, layout, light, local_tone, shade
 from .test_scene import PLAIN, patch_means
 
 SHADOWS = [(what, edge) for what in ("whole-card", "whole-chart", "beside") for edge in ("straight", "curved", "band")]
@@ -72,3 +72,47 @@ def test_what_lies_under_both_is_one_surface_or_two(under, same):
     beside = scene.undo_rendering(patch_means(scene.rgb / 255.0, places, 2), places)
     beside /= scene.light_at(places)[:, None]
     assert (np.abs(beside[0] / beside[1] - 1).max() < 0.03) == same
+
+
+# --- local tone mapping
+
+
+@pytest.mark.parametrize("kind", sorted(local_tone.KINDS))
+def test_local_tone_shrinks_the_range_and_is_undone_exactly(kind):
+    """Darks are lifted against lights by the share that was asked for; undone with the gains, truth comes back."""
+    mapped = replace(PLAIN, local_tone=0.35, local_tone_kind=kind, width=1200, height=900)
+    scene = draw(mapped)
+    truth, image = scene.truth, scene.rgb / 255.0
+    for points, camera in (
+        (truth.chart_patches_px, truth.chart_camera),
+        (np.array([s.centre_px for s in truth.swatches]), np.array([s.camera for s in truth.swatches])),
+    ):
+        means = patch_means(image, points, 5)
+        seen = scene.undo_rendering(means, points) / scene.light_at(points)[:, None]
+        clear = ((camera > 0.03) & (means > 0.02) & (means < 0.98)).all(-1)
+        assert clear.sum() > len(camera) // 2
+        assert np.median(np.abs(seen[clear] / camera[clear] - 1)) < 0.02
+    greys = truth.chart_camera[18:24, 1] * truth.chart_light[18:24]
+    gains = scene.gain_at(truth.chart_patches_px[18:24])
+    slope = np.polyfit(np.log(greys), np.log(gains), 1)[0]
+    assert -0.55 < slope < -0.1
+
+
+@pytest.mark.parametrize("kind", sorted(local_tone.KINDS))
+def test_local_tone_renders_one_grey_unlike_beside_other_surroundings(kind):
+    """A grey on a dark and on a light field, in the same light: the mapping tells them apart, a curve could not."""
+    seen = np.random.default_rng(3).normal(0, 0.2, (240, 320)) + np.log(0.15)
+    seen[:, 160:] += np.log(0.5 / 0.15)
+    seen[116:125, 76:85] = seen[116:125, 236:245] = np.log(0.28)
+    made = local_tone.KINDS[kind](seen.astype(np.float32), 0.4, np.random.default_rng(2))
+    assert abs(made[120, 80] - made[120, 240]) > 0.03
+
+
+def test_local_laplacian_without_strength_changes_nothing():
+    seen = np.random.default_rng(1).normal(size=(96, 130)).astype(np.float32)
+
+    class Plain:
+        def uniform(self, _, high):
+            return high  # a power of 1: detail stays as it is
+
+    np.testing.assert_allclose(local_tone.pyramid(seen, 0.0, Plain()), seen, atol=1e-4)

@@ -21,7 +21,7 @@ class SwatchTruth:
     camera : (3,) noise-free camera values under the even reference light; a perfect white has green 1.
     light : relative irradiance at the centre (1 at the chart's middle, unshadowed).
     contrast : greatest difference from the ground beside it, 8-bit codes, noise-free; below about 2 it cannot be seen.
-    clipped : share of the swatch's core where the sensor or the rendering clipped.
+    clipped : share of the swatch's core where the sensor or the rendering clipped, local tone mapping left aside.
     glint : a specular glint was put on it.
     """
 
