@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo.encoded_photo import ends
+from swatchread.photo.geometry import fit_homography
 
 _SIDE = 40
 """Samples along each side of a patch."""
@@ -104,6 +105,23 @@ def sample_chart(find: ChartFind) -> ChartSample:
         clipped=clipped,
         unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
+    )
+
+
+def other_charts(find: ChartFind) -> tuple[ChartSample, ...]:
+    """Measure the further examples of the chart that lie in a photo.
+
+    Parameters
+    ----------
+    find : ChartFind
+
+    Returns
+    -------
+    tuple of ChartSample
+    """
+    own = find.chart.corners_at(find.patch_share)
+    return tuple(
+        sample_chart(replace(find, homography=fit_homography(own, corners), others=())) for corners in find.others
     )
 
 

@@ -51,12 +51,16 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "A shadow crosses the card or the chart ({detail})",
         "Move what casts the shadow, or shade the whole card",
     ),
+    "other_light": (
+        "The card and the chart lie in different light ({detail})",
+        "Lay both on one plain sheet, move what casts the shadow, and shoot again",
+    ),
     "mixed_light": (
         "The light changes its colour over the card ({detail})",
         "Use one kind of light: draw the curtain, or switch the lamp off",
     ),
     "too_light": (
-        "Some paint reads lighter than white can be ({detail}): more light falls on it than on the chart, or it glares",
+        "Something reads lighter than white can be ({detail}): more light falls on it than on the chart, or it glares",
         "Lay chart and card flat in the same light and shoot again",
     ),
     "drawn": (

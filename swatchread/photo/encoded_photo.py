@@ -129,3 +129,19 @@ class Photo:
     def to_small(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """Turn (x, y) photo points into pixels of the reduced copy."""
         return (points + 0.5) / self.scale - 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Colours at places of a photo.
+
+    Attributes
+    ----------
+    linear : ndarray, shape (n, 3)
+        Linear RGB through the photo's own encoding.
+    points : ndarray, shape (n, 2)
+        Where, photo pixels.
+    """
+
+    linear: npt.NDArray[np.float64]
+    points: npt.NDArray[np.float64]
