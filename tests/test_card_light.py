@@ -83,3 +83,20 @@ def test_a_surface_in_two_lights_has_no_single_shift():
     half = np.where(cloth.bearing > 0.3, 0.0, -0.5)
     seen = ask_surface(replace(cloth, xyz=cloth.xyz * np.exp(half)[:, None]), ring(rng, 0.0))
     assert seen.error > 0.1
+
+
+@pytest.mark.parametrize("kind", ["bilateral", "pyramid"])
+def test_local_tone_mapping_is_told_and_raises_the_uncertainty(reading, kind):
+    spec = SceneSpec(seed=11, tone="phone-contrast", **(SIZE | {"width": 1600, "height": 1200}))
+    mapped = replace(spec, local_tone_kind=kind, local_tone=0.4)
+    (spoiled, _), (plain, _) = (reading(s) for s in (mapped, spec))
+    assert "local_tone" in codes(spoiled) - codes(plain)
+    stated = [np.median([s.uncertainty.L for s in read.note.swatches]) for read in (spoiled, plain)]
+    assert stated[0] > 2.0 * stated[1]
+
+
+def test_a_second_chart_beside_the_card_tells_its_light(reading):
+    """Both charts are read, and the nearer one to the card says how its light differs."""
+    read, scene = reading(SceneSpec(seed=5, second_chart=True, under="apart", sheet="buff", table="dark", **SIZE))
+    assert "second_chart" in codes(read)
+    assert np.abs(np.median(off_in_lightness(read, scene))) < 1.5

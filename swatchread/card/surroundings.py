@@ -8,10 +8,12 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.masks import Mask, dilated_by_disc, polygon_mask
+from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Samples
 from swatchread.photo.geometry import project
+from swatchread.photo.icc_profile import srgb_curve
 
 _STEP = 0.1
 """Pitches of the chart from one place that is sampled to the next."""
@@ -28,6 +30,13 @@ _CARD_RIM, _FRAME = 0.3, 0.5
 
 _AROUND = np.stack(np.meshgrid([-1, 0, 1], [-1, 0, 1]), axis=-1).reshape(-1, 2)
 """Pixels that are averaged at each place, as (x, y) from its middle."""
+
+
+_REACHES = (0.3, 0.6, 1.2)
+"""Standard deviations, in pitches of the chart, over which the brightness around a place is averaged."""
+
+_DARKEST = 0.004
+"""Brightness, of full scale, below which the logarithm is not taken."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,3 +99,26 @@ def _sampled(card: CardFind, places: Mask) -> Samples:
     stored = photo.pixels[y, x]
     kept = (stored < photo.top).all(axis=(1, 2))
     return Samples(photo.encoding.linear(stored[kept]).mean(axis=1, dtype=np.float64), points[kept])
+
+
+def brightness_around(plane: Plane, points: Floats) -> Floats:
+    """Return the log brightness of the surroundings of places, averaged over several reaches.
+
+    Parameters
+    ----------
+    plane : Plane
+    points : ndarray, shape (m, 2)
+        Photo pixels.
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+    """
+    coarse = max(1, round(_REACHES[0] * plane.resolution / 3.0))
+    grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
+    small = cv2.resize(grey, None, fx=1.0 / coarse, fy=1.0 / coarse, interpolation=cv2.INTER_AREA)
+    bright = np.log(np.maximum(srgb_curve(small / 255.0), _DARKEST)).astype(np.float32)
+    places = ((project(np.linalg.inv(plane.to_photo), points) + 0.5) / coarse - 0.5).astype(np.float32)
+    around = [cv2.GaussianBlur(bright, (0, 0), reach * plane.resolution / coarse) for reach in _REACHES]
+    seen = [cv2.remap(a, places[:, :1], places[:, 1:], cv2.INTER_LINEAR)[:, 0] for a in around]
+    return np.stack(seen, axis=-1).astype(np.float64)

@@ -56,6 +56,8 @@ class CardLight:
         Standard deviation that one pitch of distance from the chart adds; squares add up.
     proven : bool
         Whether anything in the photo tells of the light between card and chart.
+    local_tone : bool
+        Whether the photo renders equal things unequally in different places.
     """
 
     differs: float = 0.0
@@ -63,6 +65,7 @@ class CardLight:
     doubt: float = 0.0
     doubt_per_pitch: float = 0.0
     proven: bool = True
+    local_tone: bool = False
 
 
 @dataclass(frozen=True, eq=False)

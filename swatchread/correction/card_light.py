@@ -17,6 +17,7 @@ import numpy as np
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats, xyz_to_lab
 from swatchread.correction.calibration import Calibration, CardLight
+from swatchread.correction.light_field import LEAST_GROUND
 from swatchread.correction.light_witness import RingLight, Witness, ask_surface
 from swatchread.photo.encoded_photo import Samples
 
@@ -83,18 +84,25 @@ def witness_card_light(
     witnesses = [*charts, *([surface] if surface is not None else [])]
     if not witnesses:
         return replace(calibration, card_light=CardLight(proven=False, doubt_per_pitch=_UNPROVEN))
+    if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
+        calibration = replace(calibration, card_light=CardLight(doubt_per_pitch=_UNPROVEN))
     told = [w for w in witnesses if w.error > _TWO_LIGHTS or abs(w.shift) > max(_DIFFERS, _DIFFERS_SIGMAS * w.error)]
     if not told:
         return calibration
     torn = [max((w.low, w.high), key=abs) for w in told if w.error > _TWO_LIGHTS]
     if torn:
-        return replace(calibration, card_light=CardLight(differs=torn[0], doubt=abs(torn[0])))
+        return _with_light(calibration, differs=torn[0], doubt=abs(torn[0]))
     weight = np.array([w.error**-2 for w in told])
     shift = float(weight @ [w.shift for w in told] / weight.sum())
     if not (any(w.texture > _TEXTURED for w in told) or _explains_ground(calibration, shift)):
-        return replace(calibration, card_light=CardLight(differs=shift, doubt=abs(shift)))
+        return _with_light(calibration, differs=shift, doubt=abs(shift))
     doubt = float(np.sqrt((_EVENED * shift) ** 2 + _EVENED_ANYWAY**2 + 1.0 / weight.sum()))
-    return replace(calibration, card_light=CardLight(differs=shift, step=shift, doubt=doubt))
+    return _with_light(calibration, differs=shift, doubt=doubt, step=shift)
+
+
+def _with_light(calibration: Calibration, *, differs: float, doubt: float, step: float = 0.0) -> Calibration:
+    light = replace(calibration.card_light, differs=differs, doubt=doubt, step=step)
+    return replace(calibration, card_light=light)
 
 
 def _ring(calibration: Calibration, samples: Samples, places: Floats, log_light: Floats) -> RingLight:

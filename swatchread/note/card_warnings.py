@@ -132,6 +132,8 @@ def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
     blur = edge_blur(find)
     if blur > max(_BLURRED * find.pitch * find.patch_share, _BLURRED_PX):
         found.append(("blurred", f"the edges of the chart's patches are smeared over {4 * blur:.0f} pixels"))
+    if find.photo.processing is not None:
+        found.append(("composed", find.photo.processing))
     if (sample.unevenness == 0.0).mean() > _DRAWN:
         found.append(("drawn", ""))
     return found
@@ -188,12 +190,13 @@ def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str
 def _doubts_between(calibration: Calibration) -> list[tuple[str, str]]:
     """Return doubts about the light between card and chart."""
     light = calibration.card_light
+    found = [("local_tone", "")] if light.local_tone else []
     if not light.differs:
-        return []
+        return found
     share = 100.0 * abs(1.0 - np.exp(light.differs))
     seen = f"what they lie on is {share:.0f} % {'lighter' if light.differs > 0 else 'darker'} beside the card"
     what = "this was evened out" if light.step else "unless it is another surface there; the uncertainty was increased"
-    return [("other_light", f"{seen}; {what}" if light.step else f"{seen}, {what}")]
+    return [*found, ("other_light", f"{seen}; {what}" if light.step else f"{seen}, {what}")]
 
 
 def _too_light(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:

@@ -83,6 +83,8 @@ class Photo:
     camera : str or None
     settings : Settings
         How the camera was set, as far as the file says.
+    processing : str or None
+        Mode in which the camera composed the photo from several, if the file says so.
     """
 
     path: Path
@@ -94,6 +96,7 @@ class Photo:
     taken: str | None = None
     camera: str | None = None
     settings: Settings = field(default_factory=Settings)
+    processing: str | None = None
 
     @property
     def width(self) -> int:
