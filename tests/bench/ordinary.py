@@ -8,14 +8,15 @@ an earlier run (`--save`, `--against`).
 import json
 import sys
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
+from functools import cache
 from pathlib import Path
 
 import numpy as np
 
-from tests.scene.faults import FAULTS, ordinary_spec, spoiled
+from tests.scene.faults import KINDS, ordinary_spec, spoiled, spoiled_file
 
-from .measure import Photo, read_photo
+from .measure import Photo, read_note, read_photo
 from .running import options, run_all, scene_folder, seeds_of
 from .scenes import drawn
 from .tables import FAR, aligned, quantiles, spread
@@ -25,6 +26,10 @@ NAMES = {
     "shade-on-card": {"shadow_edge", "light_uneven", "too_light"},
     "shade-on-chart": {"shadow_edge", "light_uneven", "too_light"},
     "local-tone": {"light_uneven"},
+    "faded": {"poor_fit"},
+    "yellowed": {"poor_fit"},
+    "copy": {"poor_fit"},
+    "overlay": {"chart_covered"},
 }
 OUTCOMES = ("silent", "refused", "warned rightly", "warned wrongly", "flagged or ±", "right")
 NEAR_GREY, SATURATED = 10.0, 45.0  # CIELAB chroma below and above which a colour counts as such
@@ -75,6 +80,12 @@ def silent_swatches(photo):
     return [p for p in photo.matched if p.error["reader"] > max(FAR, 2 * p.u) and not p.doubted]
 
 
+def differences(clean, bad):
+    """Factors of a spoiled photo's spec that are not the clean one's: (name, value)."""
+    values = ((f.name, getattr(clean, f.name), getattr(bad, f.name)) for f in fields(clean))
+    return [(name, f"{now:.2f}" if isinstance(now, float) else now) for name, then, now in values if now != then]
+
+
 # --- tables
 
 
@@ -85,8 +96,9 @@ def outcome_table(pairs):
         some = [p for p in pairs if p.kind == kind and not p.clean.failure]
         count = Counter(p.outcome for p in some)
         share = f"{count['silent'] / len(some):.0%}" if some else ""
-        rows.append([kind, len(some), *(count[name] for name in OUTCOMES), share])
-    return aligned(rows, ["fault", "photos", *OUTCOMES, "silent"])
+        false = sum(max(p.bad.false - p.clean.false, 0) for p in some)
+        rows.append([kind, len(some), *(count[name] for name in OUTCOMES), share, false])
+    return aligned(rows, ["fault", "photos", *OUTCOMES, "silent", "false swatches"])
 
 
 def warning_table(pairs):
@@ -108,8 +120,7 @@ def silent_table(pairs):
             continue
         spec, bad = pair.bad.spec, silent_swatches(pair.bad)
         about = f"{spec.light}, {spec.under} {spec.sheet if spec.under == 'sheet' else spec.table}, {spec.ground} card"
-        about += f", shade {spec.shadow_depth} {spec.shadow_edge}" if "shade" in pair.kind else ""
-        about += f", {spec.local_tone_kind} {spec.local_tone:.2f}" if pair.kind == "local-tone" else ""
+        about += "".join(f", {name}={value}" for name, value in differences(pair.clean.spec, spec))
         worst = max(bad, key=lambda p: p.error["reader"], default=None)
         told = f"{worst.id} {worst.error['reader']:.1f} ± {worst.u:.1f}" if worst else ""
         rows.append([f"{pair.kind} {spec.seed}", len(bad), told, "shifted" if pair.shifted else "", "  " + about])
@@ -212,26 +223,45 @@ def changes(before, now):
 # --- running
 
 
+def _read_two_cards(made, path):
+    """Read a photo of two cards: both count, and rows and columns are those of one card or of the other."""
+    note = cache(read_note)
+    first = read_photo(made, path, note)
+    if first.failure:
+        return first
+    other = replace(made, scene=replace(made.scene, truth=replace(made.truth, swatches=made.truth.second_card)))
+    second = read_photo(other, path, note)
+    first.false += second.false - second.found
+    first.paints, first.placed = first.paints + second.paints, max(first.placed, second.placed)
+    return first
+
+
 def measure_seed(task):
     """Read one ordinary photo and its spoiled versions: the clean record and the pairs."""
     seed, size, kinds, folder = task
     spec = ordinary_spec(seed, size)
     clean = read_photo(drawn(spec, folder))
-    return clean, [Pair(kind, clean, read_photo(drawn(spoiled(spec, kind), folder))) for kind in kinds]
+    pairs = []
+    for kind in kinds:
+        made = drawn(spoiled(spec, kind), folder)
+        path = spoiled_file(made.path, spec, kind)
+        read = _read_two_cards if made.truth.second_card else read_photo
+        pairs.append(Pair(kind, clean, read(made, path)))
+    return clean, pairs
 
 
 def main(arguments=None):
     parser = options("ordinary", __doc__, seeds=20, start=9000, size=(2400, 1800))
     parser.add_argument(
-        "--kinds", default=",".join(FAULTS), help="faults, comma-separated; empty for clean photos alone"
+        "--kinds", default=",".join(KINDS), help="faults, comma-separated; empty for clean photos alone"
     )
     parser.add_argument("--jobs", type=int, default=1, choices=[1, 2])
     parser.add_argument("--save", type=Path, metavar="FILE", help="keep the record of the clean photos")
     parser.add_argument("--against", type=Path, metavar="FILE", help="compare the clean photos with a kept record")
     wanted = parser.parse_args(arguments)
     kinds = [kind for kind in wanted.kinds.split(",") if kind]
-    if unknown := set(kinds) - set(FAULTS):
-        parser.error(f"no such fault: {', '.join(sorted(unknown))}; there are {', '.join(FAULTS)}")
+    if unknown := set(kinds) - set(KINDS):
+        parser.error(f"no such fault: {', '.join(sorted(unknown))}; there are {', '.join(KINDS)}")
     with scene_folder(wanted.cache) as folder:
         tasks = [(seed, wanted.size, kinds, folder) for seed in seeds_of(wanted)]
         done = list(run_all(measure_seed, tasks, wanted.jobs))

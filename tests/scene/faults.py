@@ -5,7 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from .files import damaged
+from .layout import make_plan
 from .sampling import FULL_SIZE, easy_spec
+from .shade import frame_mm
 from .spec import TABLES
 
 DAYLIGHT = ("D50", "D55", "D65")
@@ -55,15 +58,64 @@ def _local_tone(spec, rng):
     )
 
 
+def _cut(spec, rng):
+    """Leave the first or last row or column of the card outside the frame, wholly or nearly, but never of the chart."""
+    cut = float(_pick(rng, (0.6, 1.0, 1.0, 1.3)))
+    sides = {"top": spec.rows, "bottom": spec.rows, "left": spec.columns, "right": spec.columns}
+    for side in rng.permutation([side for side, lines in sides.items() if lines > 1]).tolist():
+        made = replace(spec, card_cut=cut, card_cut_side=side)
+        plan = make_plan(made)
+        frame = plan.view.project(frame_mm(plan))
+        if (frame >= 0).all() and (frame <= np.asarray(plan.view.size) - 1).all():
+            return made
+    raise ValueError("no side of this card can leave the frame alone")
+
+
+def _chart(make):
+    """Return a fault that lays a chart there which is not as published."""
+
+    def spoil(spec, rng):
+        return replace(spec, chart_make=make, chart_off=rng.uniform(3.5, 5.5))
+
+    return spoil
+
+
+def _overlay(spec, rng):
+    return replace(
+        spec,
+        overlay=_pick(rng, ("icon", "text")),
+        overlay_over=_pick(rng, ("chart", "card", "corner"), [0.4, 0.4, 0.2]),
+    )
+
+
 #: What turns the spec of an ordinary photo into that of a spoiled one, by the kind of fault.
 FAULTS = {
     "shade-on-card": _shade("whole-card"),
     "shade-on-chart": _shade("whole-chart"),
     "shade-beside": _shade("beside"),
     "local-tone": _local_tone,
+    "cut": _cut,
+    "two-cards": lambda spec, _: replace(spec, second_card=True),
+    "faded": _chart("faded"),
+    "yellowed": _chart("yellowed"),
+    "copy": _chart("copy"),
+    "large-chart": lambda spec, _: replace(spec, chart_kind="large"),
+    "overlay": _overlay,
 }
+#: Faults of the file: the same photo, its bytes damaged (`files.damaged`).
+DAMAGES = {"bit": "bit", "short-jpeg": "short", "short-tiff": "short tiff"}
+KINDS = (*FAULTS, *DAMAGES)
+
+
+def _draws(spec, kind):
+    return np.random.default_rng([spec.seed, zlib.crc32(kind.encode())])
 
 
 def spoiled(spec, kind):
     """Return the spec of the same photo with one fault; the seed draws how strong it is."""
-    return FAULTS[kind](spec, np.random.default_rng([spec.seed, zlib.crc32(kind.encode())]))
+    return FAULTS[kind](spec, _draws(spec, kind)) if kind in FAULTS else spec
+
+
+def spoiled_file(path, spec, kind):
+    """Return the path of a drawn photo's file with one fault: a damaged copy, or the file itself."""
+    return damaged(path, DAMAGES[kind], _draws(spec, kind)) if kind in DAMAGES else path

@@ -1,11 +1,15 @@
 """Self-checks of a photo's ordinary faults: what is drawn is what the truth says."""
 
+import subprocess
+import sys
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
+from PIL import Image
 
-from . import draw, easy_spec, layout, light, local_tone, shade
+from . import charts, draw, easy_spec, faults, files, layout, light, local_tone, overlay, save, shade, spectra
 from .test_scene import PLAIN, patch_means
 
 SHADOWS = [(what, edge) for what in ("whole-card", "whole-chart", "beside") for edge in ("straight", "curved", "band")]
@@ -116,3 +120,105 @@ def test_local_laplacian_without_strength_changes_nothing():
             return high  # a power of 1: detail stays as it is
 
     np.testing.assert_allclose(local_tone.pyramid(seen, 0.0, Plain()), seen, atol=1e-4)
+
+
+# --- what lies there, and where the frame ends
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_cut_card_has_one_line_outside_and_its_chart_inside(seed):
+    spec = faults.spoiled(faults.ordinary_spec(seed, (400, 300)), "cut")
+    truth = draw(replace(spec, card_cut=1.0)).truth
+    size = np.array(truth.size_px) - 1
+    assert ((truth.chart_corners_px >= 0) & (truth.chart_corners_px <= size)).all()
+    lost = {s.id for s in truth.swatches if s.shown < 0.5}
+    side = {"top": 1, "bottom": spec.rows, "left": 1, "right": spec.columns}[spec.card_cut_side]
+    row = spec.card_cut_side in ("top", "bottom")
+    there = {s.id for s in truth.swatches if (s.row if row else s.column) == side}
+    assert lost == there
+    assert all(((s.centre_px < 0) | (s.centre_px > size)).any() for s in truth.swatches if s.id in lost)
+
+
+def test_two_cards_stand_apart_and_truth_has_both():
+    scene = draw(replace(PLAIN, second_card=True, table="dark"))
+    first, second = scene.truth.card_corners_px, scene.truth.second_card_px
+    assert cv2.intersectConvexConvex(first.astype(np.float32), second.astype(np.float32))[0] == 0
+    image = scene.rgb / 255.0
+    for some in (scene.truth.swatches, scene.truth.second_card):
+        centres, camera = np.array([s.centre_px for s in some]), np.array([s.camera for s in some])
+        seen = scene.undo_rendering(patch_means(image, centres, 5), centres) / scene.light_at(centres)[:, None]
+        assert np.median(np.abs(seen / camera - 1)) < 0.02
+    assert not np.allclose(scene.truth.swatches[0].lab, scene.truth.second_card[0].lab, atol=0.5)
+
+
+@pytest.mark.parametrize("make", ["faded", "yellowed", "copy"])
+def test_a_changed_chart_is_as_far_off_as_was_asked_for(make):
+    known = spectra.chart_reflectances()
+    made = charts.changed(known, make, 4.0, np.random.default_rng(5))
+    lab, now = spectra.lab_of(known), spectra.lab_of(made)
+    assert spectra.delta_e_2000(lab, now).mean() == pytest.approx(4.0, abs=1e-6)
+    assert ((made > 0) & (made < 1)).all()
+    chroma, chroma_now = np.hypot(*lab.T[1:]), np.hypot(*now.T[1:])
+    if make == "faded":
+        assert (chroma_now < chroma + 0.5)[:18].all()
+    if make == "yellowed":
+        assert (now[18:, 2] > lab[18:, 2] + 1).all()
+
+
+def test_the_large_chart_holds_what_looks_like_the_classic_one():
+    made = charts.large_reflectances()
+    middle = made.reshape(10, 14, -1)[2:6, 4:10].reshape(24, -1)
+    off = spectra.delta_e_2000(spectra.lab_of(middle), spectra.lab_of(spectra.chart_reflectances()))
+    assert 3 < off.mean() < 4
+    truth = draw(replace(PLAIN, chart_kind="large")).truth
+    assert truth.chart_patches_px.shape == (140, 2)
+    np.testing.assert_allclose(truth.chart_lab, spectra.lab_of(made))
+
+
+# --- the finished photo and its file
+
+
+@pytest.mark.parametrize("kind", ["icon", "text"])
+def test_an_overlay_is_white_where_truth_says_that_something_is_hidden(kind):
+    spec = replace(PLAIN, overlay=kind, overlay_over="chart")
+    plain, marked = draw(PLAIN), draw(spec)
+    alpha = overlay.opacity(spec, layout.make_plan(spec))
+    assert (marked.rgb[alpha > 0.9] >= 229).all()  # nine tenths of white over black
+    assert (marked.rgb[alpha == 0] == plain.rgb[alpha == 0]).all()
+    hidden = marked.truth.chart_covered & ~plain.truth.chart_covered
+    share = [cv2.mean(alpha, cv2.fillPoly(np.zeros(alpha.shape, np.uint8), [np.round(p).astype(int)], 1))[0]
+             for p in marked.truth.chart_outlines_px]  # fmt: skip
+    assert hidden.any()
+    assert min(np.array(share)[hidden]) > 0.08
+    assert max(np.array(share)[~hidden]) < 0.12
+
+
+@pytest.fixture(scope="module")
+def jpeg(tmp_path_factory):
+    return save(draw(PLAIN), tmp_path_factory.mktemp("photo") / "a.jpg")
+
+
+def test_one_bit_is_turned_in_the_scan(jpeg):
+    """The files differ in one bit; the libraries still take it for a JPEG of the same size."""
+    bad = files.damaged(jpeg, "bit", np.random.default_rng(4))
+    first, second = (np.frombuffer(p.read_bytes(), np.uint8) for p in (jpeg, bad))
+    assert np.unpackbits(first ^ second).sum() == 1
+    with Image.open(bad) as photo:
+        assert photo.size == (PLAIN.width, PLAIN.height)
+
+
+@pytest.mark.parametrize("how", ["short", "short tiff"])
+def test_short_files_end_early(jpeg, how):
+    """Pillow refuses them; the whole file it reads."""
+    bad = files.damaged(jpeg, how, np.random.default_rng(4))
+    with Image.open(jpeg) as photo:
+        photo.load()
+    with Image.open(bad) as photo, pytest.raises(OSError, match="truncated"):
+        photo.load()
+
+
+def test_the_same_seed_spoils_alike_in_another_process():
+    """Hashes of strings differ between processes; what they spoil must not."""
+    code = "from tests.scene import faults as f; print(f.spoiled(f.ordinary_spec(4), 'shade-on-card'))"
+    told = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert told.strip() == repr(faults.spoiled(faults.ordinary_spec(4), "shade-on-card"))
