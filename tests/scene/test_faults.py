@@ -188,9 +188,8 @@ def test_an_overlay_is_white_where_truth_says_that_something_is_hidden(kind):
     hidden = marked.truth.chart_covered & ~plain.truth.chart_covered
     share = [cv2.mean(alpha, cv2.fillPoly(np.zeros(alpha.shape, np.uint8), [np.round(p).astype(int)], 1))[0]
              for p in marked.truth.chart_outlines_px]  # fmt: skip
-    assert hidden.any()
-    assert min(np.array(share)[hidden]) > 0.08
-    assert max(np.array(share)[~hidden]) < 0.12
+    assert hidden.any() == (kind == "icon")  # thin letters leave more than nine tenths of each patch
+    assert all(hidden[k] == (share[k] > 0.1) for k in range(24) if abs(share[k] - 0.1) > 0.02)
 
 
 @pytest.fixture(scope="module")
