@@ -7,8 +7,9 @@ import pytest
 
 from tests.scene import SceneSpec
 
-from . import ordinary
+from . import ordinary_report
 from .measure import Paint, Photo
+from .ordinary_pair import Pair
 
 SPEC = SceneSpec(seed=1, under="sheet")
 
@@ -55,37 +56,35 @@ CLEAN = _photo(0.5, 0.7, warnings=("untagged",))
     ],
 )
 def test_outcomes(bad, outcome):
-    assert ordinary.Pair("shade-on-card", CLEAN, bad).outcome == outcome
+    assert Pair("shade-on-card", CLEAN, bad).outcome == outcome
 
 
 def test_a_shift_that_the_clean_photo_has_too_is_not_the_faults():
-    assert ordinary.Pair("cut", replace(CLEAN, placed=1), _photo(0.5, 0.7, placed=1)).outcome == "right"
+    assert Pair("cut", replace(CLEAN, placed=1), _photo(0.5, 0.7, placed=1)).outcome == "right"
 
 
 def test_tables_count_photos_by_outcome():
-    pairs = [
-        ordinary.Pair("local-tone", CLEAN, b) for b in (_photo(0.5, 4.0), _photo(0.5, 0.7), _photo(failure="no_chart"))
-    ]
-    pairs.append(ordinary.Pair("local-tone", _photo(failure="no_chart"), _photo(9.0, 9.0)))
-    row = ordinary.outcome_table(pairs).splitlines()[1].split()
+    pairs = [Pair("local-tone", CLEAN, b) for b in (_photo(0.5, 4.0), _photo(0.5, 0.7), _photo(failure="no_chart"))]
+    pairs.append(Pair("local-tone", _photo(failure="no_chart"), _photo(9.0, 9.0)))
+    row = ordinary_report.outcome_table(pairs).splitlines()[1].split()
     assert row == ["local-tone", "3", "1", "1", "0", "0", "0", "1", "33%", "0"]
-    assert "r1c2 4.0 ± 1.0" in ordinary.silent_table(pairs)
+    assert "r1c2 4.0 ± 1.0" in ordinary_report.silent_table(pairs)
 
 
 def test_colours_and_lights_have_their_groups():
-    assert [ordinary.light_kind(x) for x in ("D55", "A", "B3200", "FL11", "TL84", "LED-V1")] == [
+    assert [ordinary_report.light_kind(x) for x in ("D55", "A", "B3200", "FL11", "TL84", "LED-V1")] == [
         "daylight", "tungsten", "tungsten", "fluorescent", "fluorescent", "LED",
     ]  # fmt: skip
     paint = CLEAN.paints[0]
-    assert ordinary.colour_kind(paint) == "near-grey"
-    assert ordinary.colour_kind(replace(paint, lab=np.array([50.0, 20, 20]))) == "flesh"
-    assert ordinary.colour_kind(replace(paint, lab=np.array([50.0, 50, 20]), flesh=False)) == "saturated"
+    assert ordinary_report.colour_kind(paint) == "near-grey"
+    assert ordinary_report.colour_kind(replace(paint, lab=np.array([50.0, 20, 20]))) == "flesh"
+    assert ordinary_report.colour_kind(replace(paint, lab=np.array([50.0, 50, 20]), flesh=False)) == "saturated"
 
 
 def test_changes_since_an_earlier_run_are_told():
-    before = ordinary.kept([CLEAN])
+    before = ordinary_report.kept([CLEAN])
     wider = replace(_photo(0.5, 0.9, u=1.3, warnings=("untagged", "odd_light")), spec=SPEC)
-    text = ordinary.changes(before, ordinary.kept([wider]))
+    text = ordinary_report.changes(before, ordinary_report.kept([wider]))
     assert "new warnings on 1 of 1 photos (odd_light 1)" in text
     assert text.splitlines()[-1].split() == ["sheet", "2", "0.60", "0.70", "0.69", "0.88", "1.30", "1.30"]
-    assert "on 0 of 1" in ordinary.changes(before, before)
+    assert "on 0 of 1" in ordinary_report.changes(before, before)

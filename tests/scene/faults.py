@@ -30,6 +30,7 @@ def ordinary_spec(seed, size=FULL_SIZE):
         under=_pick(rng, ("sheet", "table", "apart"), [0.5, 0.35, 0.15]),
         sheet=_pick(rng, ("white", "grey", "buff", "black"), [0.25, 0.35, 0.25, 0.15]),
         table=_pick(rng, (*TABLES, "even")),
+        palette=_pick(rng, ("flesh-and-earth", "with-saturated-tubes", "pigments"), [0.35, 0.15, 0.5]),
     )
 
 
@@ -102,17 +103,31 @@ FAULTS = {
     "large-chart": lambda spec, _: replace(spec, chart_kind="large"),
     "overlay": _overlay,
 }
+#: Lamps that camera and eye take for white, by the kind of fault; the same card by day is the photo to hold against.
+LAMPS = {
+    "lamp-A": ("A",),
+    "lamp-FL2": ("FL2",),
+    "lamp-FL11": ("FL11",),
+    "lamp-LED": ("LED-B1", "LED-B3", "LED-B5", "LED-V1"),
+}
 #: Faults of the file: the same photo, its bytes damaged (`files.damaged`).
 DAMAGES = {"bit": "bit", "short-jpeg": "short", "short-tiff": "short tiff"}
-KINDS = (*FAULTS, *DAMAGES)
+KINDS = (*FAULTS, *DAMAGES, *LAMPS)
 
 
 def _draws(spec, kind):
     return np.random.default_rng([spec.seed, zlib.crc32(kind.encode())])
 
 
+def unspoiled(spec, kind):
+    """Return the spec that one with this fault is held against: `spec`, or with a lamp painter's pigments by day."""
+    return replace(spec, light="D55", palette="pigments", white_balance="auto") if kind in LAMPS else spec
+
+
 def spoiled(spec, kind):
     """Return the spec of the same photo with one fault; the seed draws how strong it is."""
+    if kind in LAMPS:
+        return replace(unspoiled(spec, kind), light=_pick(_draws(spec, kind), LAMPS[kind]))
     return FAULTS[kind](spec, _draws(spec, kind)) if kind in FAULTS else spec
 
 

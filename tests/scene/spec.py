@@ -43,7 +43,7 @@ class SceneSpec:
     place_scatter: float = 0.04  # of a cell
     writing: str = "beside"  # or "below", "none"
     title: str = ""  # written in the head margin; small letters, figures and "." "+" "?"
-    palette: str = "flesh-and-earth"
+    palette: str = "flesh-and-earth"  # one of PALETTES, "six-tubes", or "pigments": shaped like real pigments' spectra
     cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits
     card_cut: float = 0.0  # rows or columns of the card outside the frame
     card_cut_side: str = "top"  # the card's own side that lies outside

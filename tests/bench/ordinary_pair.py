@@ -1,0 +1,76 @@
+"""One photo with and without an ordinary fault, and what the reader made of it."""
+
+from dataclasses import dataclass, fields
+
+from tests.scene.faults import LAMPS
+
+from .measure import Photo
+from .tables import FAR
+
+#: Warnings that name a fault. They are right even where the reading came out right, because it was evened out.
+NAMES = {
+    "shade-on-card": {"shadow_edge", "light_uneven", "too_light"},
+    "shade-on-chart": {"shadow_edge", "light_uneven", "too_light"},
+    "local-tone": {"light_uneven"},
+    "faded": {"poor_fit"},
+    "yellowed": {"poor_fit"},
+    "copy": {"poor_fit"},
+    "overlay": {"chart_covered"},
+    **{kind: {"odd_light"} for kind in LAMPS},
+}
+OUTCOMES = ("silent", "refused", "warned rightly", "warned wrongly", "flagged or ±", "right")
+
+
+@dataclass(frozen=True)
+class Pair:
+    """One scene read as it is and with one fault; `kind` is the fault's."""
+
+    kind: str
+    clean: Photo
+    bad: Photo
+
+    @property
+    def new_warnings(self):
+        return set(self.bad.warnings) - set(self.clean.warnings)
+
+    @property
+    def shifted(self):
+        """Whether swatches stand in wrong rows and columns, though the clean photo has them right."""
+        return misplaced(self.bad) and not misplaced(self.clean)
+
+    @property
+    def outcome(self):
+        """One of `OUTCOMES`.
+
+        silent: a swatch is wrong and carries no flag, or ids are shifted, and no warning is new. warned rightly: a new
+        warning, and a swatch is off by more than 3, or ids are shifted, or the warning names the fault.
+        warned wrongly: any other new warning. flagged or ±: a swatch is off by more than 3, and a flag or ± says so.
+        """
+        if self.bad.failure:
+            return "refused"
+        off = any(p.error["reader"] > FAR for p in self.bad.matched)
+        new = self.new_warnings
+        if new:
+            return "warned rightly" if off or self.shifted or new & NAMES.get(self.kind, set()) else "warned wrongly"
+        if self.shifted or silent_swatches(self.bad):
+            return "silent"
+        return "flagged or ±" if off else "right"
+
+
+def misplaced(photo):
+    return photo.placed < len(photo.matched)
+
+
+def is_silent(paint):
+    """Whether a swatch is off by more than 3 and by more than twice its stated uncertainty, with no flag of quality."""
+    return paint.error["reader"] > max(FAR, 2 * paint.u) and not paint.doubted
+
+
+def silent_swatches(photo):
+    return [p for p in photo.matched if is_silent(p)]
+
+
+def differences(clean, bad):
+    """Factors of a spoiled photo's spec that are not the clean one's: (name, value)."""
+    values = ((f.name, getattr(clean, f.name), getattr(bad, f.name)) for f in fields(clean))
+    return [(name, f"{now:.2f}" if isinstance(now, float) else now) for name, then, now in values if now != then]
