@@ -196,6 +196,9 @@ def _second_place(spec, cell_mm, card_mm):
     axis = 1 if spec.chart_side in ("left", "right") else 0
     gap, before = CHART_PITCH_MM * rng.uniform(0.15, 0.6), rng.random() < 0.5
     offset = card_mm.min(0) - corners.min(0) + rng.uniform(-0.1, 0.1) * np.ptp(card_mm, axis=0)
+    # The side towards the chart lies no nearer to the chart than the first card's.
+    low, high = card_mm.min(0) - corners.min(0), card_mm.max(0) - corners.max(0)
+    offset = np.maximum(offset, low) if spec.chart_side in ("left", "top") else np.minimum(offset, high)
     far = card_mm[:, axis].min() - gap - corners[:, axis].max()
     offset[axis] = far if before else card_mm[:, axis].max() + gap - corners[:, axis].min()
 
