@@ -11,6 +11,7 @@ from .tables import FAR
 NAMES = {
     "shade-on-card": {"shadow_edge", "light_uneven", "too_light"},
     "shade-on-chart": {"shadow_edge", "light_uneven", "too_light"},
+    "tinted-shade": {"shadow_edge", "light_uneven", "too_light", "mixed_light"},
     "local-tone": {"light_uneven"},
     "faded": {"poor_fit"},
     "yellowed": {"poor_fit"},
@@ -18,6 +19,8 @@ NAMES = {
     "overlay": {"chart_covered"},
     **{kind: {"odd_light"} for kind in LAMPS},
 }
+#: Largest share of silent photos of a kind.
+SILENT_AT_MOST = 0.05
 OUTCOMES = ("silent", "refused", "warned rightly", "warned wrongly", "flagged or ±", "right")
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from tests.scene.faults import LAMPS
 
-from .ordinary_pair import OUTCOMES, differences, is_silent, misplaced, silent_swatches
+from .ordinary_pair import OUTCOMES, SILENT_AT_MOST, differences, is_silent, misplaced, silent_swatches
 from .tables import aligned, quantiles, spread
 
 NEAR_GREY, SATURATED = 10.0, 45.0  # CIELAB chroma below and above which a colour counts as such
@@ -18,10 +18,11 @@ def outcome_table(pairs):
     for kind in dict.fromkeys(p.kind for p in pairs):
         some = [p for p in pairs if p.kind == kind and not p.clean.failure]
         count = Counter(p.outcome for p in some)
-        share = f"{count['silent'] / len(some):.0%}" if some else ""
+        share = count["silent"] / len(some) if some else np.nan
+        verdict = "ok" if share <= SILENT_AT_MOST else "MISSES"
         false = sum(max(p.bad.false - p.clean.false, 0) for p in some)
-        rows.append([kind, len(some), *(count[name] for name in OUTCOMES), share, false])
-    return aligned(rows, ["fault", "photos", *OUTCOMES, "silent", "false swatches"])
+        rows.append([kind, len(some), *(count[name] for name in OUTCOMES), f"{share:.0%}", verdict, false])
+    return aligned(rows, ["fault", "photos", *OUTCOMES, "silent", f"≤ {SILENT_AT_MOST:.0%}", "false swatches"])
 
 
 def warning_table(pairs):

@@ -67,7 +67,7 @@ def test_tables_count_photos_by_outcome():
     pairs = [Pair("local-tone", CLEAN, b) for b in (_photo(0.5, 4.0), _photo(0.5, 0.7), _photo(failure="no_chart"))]
     pairs.append(Pair("local-tone", _photo(failure="no_chart"), _photo(9.0, 9.0)))
     row = ordinary_report.outcome_table(pairs).splitlines()[1].split()
-    assert row == ["local-tone", "3", "1", "1", "0", "0", "0", "1", "33%", "0"]
+    assert row == ["local-tone", "3", "1", "1", "0", "0", "0", "1", "33%", "MISSES", "0"]
     assert "r1c2 4.0 ± 1.0" in ordinary_report.silent_table(pairs)
 
 

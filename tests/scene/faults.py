@@ -49,6 +49,17 @@ def _shade(what):
     return spoil
 
 
+def _tinted_shade(spec, rng):
+    """Shade card or chart from the main light, so that the sky or the walls fill in with another colour."""
+    fill = ("D75", "A") if spec.light in DAYLIGHT else ("D65", "LED-B3")
+    return replace(
+        _shade(_pick(rng, ("whole-card", "whole-chart")))(spec, rng),
+        second_light=_pick(rng, fill),
+        second_share=rng.uniform(0.15, 0.5),
+        second_where="shadow",
+    )
+
+
 def _local_tone(spec, rng):
     """Phones that map the tones by place put the contrast back with their curve."""
     return replace(
@@ -94,6 +105,7 @@ FAULTS = {
     "shade-on-card": _shade("whole-card"),
     "shade-on-chart": _shade("whole-chart"),
     "shade-beside": _shade("beside"),
+    "tinted-shade": _tinted_shade,
     "local-tone": _local_tone,
     "cut": _cut,
     "two-cards": lambda spec, _: replace(spec, second_card=True),

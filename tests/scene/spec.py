@@ -80,6 +80,7 @@ class SceneSpec:
     light: str = "D55"
     second_light: str | None = None
     second_share: float = 0.3  # at its strongest
+    second_where: str = "rising"  # across the lying things; or "shadow": where the shadow leaves it to fill in
     fall_off: float = 0.08  # from the brightest to the dimmest corner of the lying things
     fall_off_shape: str = "linear"  # or "quadratic"
     fall_off_direction: float = 30.0

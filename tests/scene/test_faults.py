@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from . import charts, draw, easy_spec, faults, files, layout, light, local_tone, overlay, save, shade, spectra
+from .camera import responses
 from .test_scene import PLAIN, patch_means
 
 SHADOWS = [(what, edge) for what in ("whole-card", "whole-chart", "beside") for edge in ("straight", "curved", "band")]
@@ -64,6 +65,22 @@ def test_pixels_show_the_shadow_that_truth_tells(what, edge):
         seen = scene.undo_rendering(means, points)
         clear = ((camera > 0.03) & (means > 0.03)).all(-1)
         assert np.median(np.abs(seen[clear] / camera[clear] / share[clear][:, None] - 1)) < 0.02
+
+
+def test_a_tinted_shadow_lets_the_second_light_fill_in():
+    """Swatches in the shade have the light's share of each spectrum; the chart, in the sun, has only the first."""
+    spec = replace(PLAIN, shadow="whole-card", shadow_depth=0.4, shadow_width=1e-3, second_light="A", second_share=0.5,
+                   second_where="shadow")  # fmt: skip
+    scene = draw(spec)
+    centres = np.array([s.centre_px for s in scene.truth.swatches])
+    means = patch_means(scene.rgb / 255.0, centres, 8)
+    seen = scene.undo_rendering(means, centres) / scene.light_at(centres)[:, None]
+    paint = np.array([s.reflectance for s in scene.truth.swatches])
+    true = (responses(paint, spec.camera, "D50") + responses(paint, spec.camera, "A")) / 2
+    clear = ((true > 0.03) & (means > 0.02)).all(-1)
+    assert np.median(np.abs(seen[clear] / true[clear] - 1)) < 0.02
+    known = responses(spectra.chart_reflectances(), spec.camera, "D50")
+    np.testing.assert_allclose(scene.truth.chart_camera, known, rtol=1e-5)
 
 
 @pytest.mark.parametrize(("under", "same"), [("sheet", True), ("apart", False)])
