@@ -23,7 +23,7 @@ from .ordinary_report import (
     lamp_table,
     outcome_table,
     silent_table,
-    warning_table,
+    warning_lines,
 )
 from .running import options, run_all, scene_folder, seeds_of
 from .scenes import drawn
@@ -73,7 +73,7 @@ def main(arguments=None):
         done = list(run_all(measure_seed, tasks, wanted.jobs))
     photos, pairs = [clean for clean, _ in done], [pair for _, some in done for pair in some]
     print(f"seeds {wanted.start} to {wanted.start + wanted.seeds - 1}, {wanted.size[0]}×{wanted.size[1]}\n")
-    parts = [outcome_table(pairs), warning_table(pairs), silent_table(pairs), lamp_table(pairs)] if pairs else []
+    parts = [outcome_table(pairs), warning_lines(pairs), silent_table(pairs), lamp_table(pairs)] if pairs else []
     parts += [clean_line(photos), clean_table(photos)]
     if wanted.against:
         parts.append(changes(json.loads(wanted.against.read_text(encoding="utf-8")), kept(photos)))

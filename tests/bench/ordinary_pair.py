@@ -7,16 +7,24 @@ from tests.scene.faults import LAMPS
 from .measure import Photo
 from .tables import FAR
 
-#: Warnings that name a fault. They are right even where the reading came out right, because it was evened out.
+_LIGHT = {"shadow_edge", "light_uneven", "too_light", "other_light"}
+_CHART = {"poor_fit", "chart_doubtful"}
+#: The codes of the warnings that name each fault; any other tells the painter to mend what is not broken.
 NAMES = {
-    "shade-on-card": {"shadow_edge", "light_uneven", "too_light"},
-    "shade-on-chart": {"shadow_edge", "light_uneven", "too_light"},
-    "tinted-shade": {"shadow_edge", "light_uneven", "too_light", "mixed_light"},
+    "shade-on-card": _LIGHT,
+    "shade-on-chart": _LIGHT,
+    "tinted-shade": _LIGHT | {"mixed_light"},
     "local-tone": {"light_uneven"},
-    "faded": {"poor_fit"},
-    "yellowed": {"poor_fit"},
-    "copy": {"poor_fit"},
+    "cut": set(),
+    "two-cards": set(),
+    "faded": _CHART,
+    "yellowed": _CHART,
+    "copy": _CHART,
+    "large-chart": _CHART,
     "overlay": {"chart_covered"},
+    "bit": {"photo_damaged"},
+    "short-jpeg": {"photo_damaged"},
+    "short-tiff": {"photo_damaged"},
     **{kind: {"odd_light"} for kind in LAMPS},
 }
 #: Largest share of silent photos of a kind.
@@ -45,19 +53,17 @@ class Pair:
     def outcome(self):
         """One of `OUTCOMES`.
 
-        silent: a swatch is wrong and carries no flag, or ids are shifted, and no warning is new. warned rightly: a new
-        warning, and a swatch is off by more than 3, or ids are shifted, or the warning names the fault.
-        warned wrongly: any other new warning. flagged or ±: a swatch is off by more than 3, and a flag or ± says so.
+        silent: a swatch is wrong and carries no flag, or ids are shifted, and no warning is new. warned rightly, warned
+        wrongly: a new warning names the fault, or none does. flagged or ±: a swatch is off by more than 3, and a flag
+        or ± says so.
         """
         if self.bad.failure:
             return "refused"
-        off = any(p.error["reader"] > FAR for p in self.bad.matched)
-        new = self.new_warnings
-        if new:
-            return "warned rightly" if off or self.shifted or new & NAMES.get(self.kind, set()) else "warned wrongly"
+        if self.new_warnings:
+            return "warned rightly" if self.new_warnings & NAMES.get(self.kind, set()) else "warned wrongly"
         if self.shifted or silent_swatches(self.bad):
             return "silent"
-        return "flagged or ±" if off else "right"
+        return "flagged or ±" if any(p.error["reader"] > FAR for p in self.bad.matched) else "right"
 
 
 def misplaced(photo):

@@ -25,30 +25,35 @@ def outcome_table(pairs):
     return aligned(rows, ["fault", "photos", *OUTCOMES, "silent", f"≤ {SILENT_AT_MOST:.0%}", "false swatches"])
 
 
-def warning_table(pairs):
+def warning_lines(pairs):
     """Text of the codes of new warnings and of refusals by kind."""
-    rows = []
+    lines = []
     for kind in dict.fromkeys(p.kind for p in pairs):
         some = [p for p in pairs if p.kind == kind and not p.clean.failure]
         codes = Counter(code for p in some for code in p.new_warnings)
-        codes.update(f"refused: {p.bad.failure}" for p in some if p.bad.failure)
-        rows.append([kind, "  " + ", ".join(f"{code} {n}" for code, n in codes.most_common())])
-    return aligned(rows, ["fault", "  new warnings, refusals"])
+        codes.update(f"refused ({p.bad.failure})" for p in some if p.bad.failure)
+        if codes:
+            lines.append(f"{kind}: {', '.join(f'{code} {n}' for code, n in codes.most_common())}")
+    return "\n".join(["new warnings, and refusals:", *lines]) if lines else ""
 
 
 def silent_table(pairs):
-    """One line for each silent photo: its seed, the fault's strength, and its worst swatch."""
-    rows = []
+    """One line for each silent photo: its seed, its worst swatch, and the scene with the fault's own factors."""
+    rows, about = [], [""]
     for pair in pairs:
         if pair.clean.failure or pair.outcome != "silent":
             continue
         spec, bad = pair.bad.spec, silent_swatches(pair.bad)
-        about = f"{spec.light}, {spec.under} {spec.sheet if spec.under == 'sheet' else spec.table}, {spec.ground} card"
-        about += "".join(f", {name}={value}" for name, value in differences(pair.clean.spec, spec))
         worst = max(bad, key=lambda p: p.error["reader"], default=None)
         told = f"{worst.id} {worst.error['reader']:.1f} ± {worst.u:.1f}" if worst else ""
-        rows.append([f"{pair.kind} {spec.seed}", len(bad), told, "shifted" if pair.shifted else "", "  " + about])
-    return aligned(rows, ["silent", "swatches", "worst", "ids", ""]) if rows else ""
+        rows.append([f"{pair.kind} {spec.seed}", len(bad), told, "shifted" if pair.shifted else ""])
+        factors = [f"{name}={value}" for name, value in differences(pair.clean.spec, spec)]
+        lain = f"{spec.under} {spec.sheet if spec.under == 'sheet' else spec.table}"
+        about.append(", ".join([spec.light, lain, f"{spec.ground} card", *factors]))
+    if not rows:
+        return ""
+    lines = aligned(rows, ["silent", "swatches", "worst", "ids"]).split("\n")
+    return "\n".join(f"{line}   {more}".rstrip() for line, more in zip(lines, about, strict=True))
 
 
 def light_kind(light):

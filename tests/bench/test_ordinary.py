@@ -47,8 +47,9 @@ CLEAN = _photo(0.5, 0.7, warnings=("untagged",))
         (_photo(0.5, 4.0, flags=("shadow",)), "flagged or ±"),
         (_photo(0.5, 4.0, flags=("gap",)), "silent"),  # speaks of the run, not of the reading
         (_photo(0.5, 4.0, u=2.5), "flagged or ±"),
-        (_photo(0.5, 4.0, warnings=("dark",)), "warned rightly"),
-        (_photo(0.5, 0.7, placed=1, warnings=("dark",)), "warned rightly"),
+        (_photo(0.5, 4.0, warnings=("dark",)), "warned wrongly"),
+        (_photo(0.5, 4.0, warnings=("dark", "shadow_edge")), "warned rightly"),
+        (_photo(0.5, 0.7, placed=1, warnings=("shadow_edge",)), "warned rightly"),
         (_photo(0.5, 0.7, warnings=("shadow_edge",)), "warned rightly"),
         (_photo(0.5, 0.7, warnings=("dark",)), "warned wrongly"),
         (_photo(0.5, 2.9, u=0.5), "right"),
