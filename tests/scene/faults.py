@@ -61,12 +61,13 @@ def _tinted_shade(spec, rng):
 
 
 def _local_tone(spec, rng):
-    """Phones that map the tones by place put the contrast back with their curve."""
+    """Map the tones by place, as phones do, which put the contrast back with their curve; some say so in the file."""
     return replace(
         spec,
         local_tone_kind=_pick(rng, ("equalised", "bilateral", "pyramid")),
         local_tone=rng.uniform(0.15, 0.45),
         tone="phone-contrast",
+        custom_rendered=_pick(rng, (0, 2, 3), [0.7, 0.15, 0.15]),
     )
 
 

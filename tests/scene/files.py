@@ -26,6 +26,8 @@ def _exif(spec):
     details = exif.get_ifd(0x8769)
     details[36867] = exif[306]
     details[34855] = int(spec.iso)
+    if spec.custom_rendered:
+        details[0xA401] = spec.custom_rendered
     return exif
 
 

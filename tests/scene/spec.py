@@ -106,6 +106,7 @@ class SceneSpec:
     local_tone: float = 0.0  # strength: 0…0.3 of "slow", else the share by which the range of light shrinks
     local_tone_kind: str = "slow"  # or "equalised", "bilateral", "pyramid"
     sharpening: float = 0.3
+    custom_rendered: int = 0  # Exif 0xA401; 0 is not written. Some phones write 2 or 3 for HDR, 7 for portrait HDR
     overlay: str = "none"  # "icon", "text": a white mark drawn into the finished photo
     overlay_over: str = "corner"  # or "chart", "card"
     space: str = "sRGB"  # or "Display P3", "opRGB"

@@ -215,6 +215,13 @@ def test_an_overlay_is_white_where_truth_says_that_something_is_hidden(kind):
     assert all(hidden[k] == (share[k] > 0.1) for k in range(24) if abs(share[k] - 0.1) > 0.02)
 
 
+def test_a_phone_may_say_that_it_rendered_in_its_own_way(tmp_path):
+    small = replace(PLAIN, width=400, height=300)
+    for value in (0, 3):
+        with Image.open(save(draw(replace(small, custom_rendered=value)), tmp_path / "a.jpg")) as photo:
+            assert photo.getexif().get_ifd(0x8769).get(0xA401, 0) == value
+
+
 @pytest.fixture(scope="module")
 def jpeg(tmp_path_factory):
     return save(draw(PLAIN), tmp_path_factory.mktemp("photo") / "a.jpg")
