@@ -7,11 +7,14 @@ from dataclasses import replace
 import cv2
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
 from . import charts, draw, easy_spec, faults, files, layout, light, local_tone, overlay, save, shade, spectra
 from .camera import responses
 from .test_scene import PLAIN, patch_means
+from .view import turn
 
 SHADOWS = [(what, edge) for what in ("whole-card", "whole-chart", "beside") for edge in ("straight", "curved", "band")]
 
@@ -43,6 +46,23 @@ def test_a_bent_edge_is_a_circle_through_its_point():
     circle = np.array([3.0, 4.0 - 50]) + 50 * np.array([[0.6, 0.8], [-0.8, 0.6], [0, -1]])
     np.testing.assert_allclose(edge.inside(circle), 0, atol=1e-9)
     assert edge.inside(np.array([[3.0, 5.0]])) == pytest.approx(1.0)
+
+
+@given(
+    size=st.tuples(*[st.floats(20, 400)] * 4), gap=st.floats(3, 60), slide=st.floats(-100, 100),
+    turned=st.floats(0, 360), seed=st.integers(0, 9999),
+)  # fmt: skip
+@settings(deadline=None, max_examples=60)
+def test_an_edge_fits_between_any_two_things_that_lie_apart(size, gap, slide, turned, seed):
+    first = turn(layout.box(np.zeros(2), np.array(size[:2])), turned)
+    second = turn(layout.box(np.zeros(2), np.array(size[2:])) + [size[0] + gap, slide], turned)
+    rng = np.random.default_rng(seed)
+    edge = shade.between(rng, first, second)
+    for made in (edge, shade.bent(rng, edge, first, second)):
+        assert made.inside(first).min() > 0
+        assert made.inside(second).max() < 0
+    with pytest.raises(ValueError, match="no straight edge"):
+        shade.between(rng, first, first)
 
 
 @pytest.mark.parametrize("what", ["whole-card", "whole-chart"])

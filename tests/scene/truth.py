@@ -45,7 +45,7 @@ class SwatchTruth:
 
 @dataclass(frozen=True)
 class Truth:
-    """All that is known of a scene.
+    """All that is known of a scene. Of other charts the arrays of 24 have as many rows as the chart has patches.
 
     Attributes
     ----------
