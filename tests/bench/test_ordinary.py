@@ -1,15 +1,18 @@
 """Self-tests of the bench of ordinary faults: each outcome is told from the others."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from tests.scene import SceneSpec
+from tests.scene.faults import ordinary_spec, spoiled
 
-from . import ordinary_report
+from . import ordinary, ordinary_report
 from .measure import Paint, Photo
-from .ordinary_pair import Pair
+from .ordinary_pair import Pair, misplaced
+from .scenes import drawn
 
 SPEC = SceneSpec(seed=1, under="sheet")
 
@@ -62,6 +65,32 @@ def test_outcomes(bad, outcome):
 
 def test_a_shift_that_the_clean_photo_has_too_is_not_the_faults():
     assert Pair("cut", replace(CLEAN, placed=1), _photo(0.5, 0.7, placed=1)).outcome == "right"
+
+
+def _note_of(swatches, below=0):
+    """Make a note that reads these true swatches exactly, their rows `below` others."""
+    read = [
+        SimpleNamespace(
+            outline=s.outline_px, row=s.row + below, column=s.column, lab=s.lab, value=5.0, flags=(),
+            uncertainty=SimpleNamespace(L=0.5, a=0.5, b=0.5, de00=0.5),
+        )
+        for s in swatches
+    ]  # fmt: skip
+    fit = SimpleNamespace(mean_de00=1.0, max_de00=2.0, cross_validated_de00=1.2)
+    return SimpleNamespace(swatches=read, warnings=(), chart=SimpleNamespace(fit=fit))
+
+
+def test_two_cards_read_as_one_are_misplaced_and_either_alone_is_not(tmp_path, monkeypatch):
+    made = drawn(spoiled(ordinary_spec(3, (1000, 750)), "two-cards"), tmp_path)
+    first, second = made.truth.swatches, made.truth.second_card
+    as_one = _note_of(first)
+    as_one.swatches += _note_of(second, made.spec.rows).swatches
+    for note, wrong in ((_note_of(first), False), (_note_of(second), False), (as_one, True)):
+        monkeypatch.setattr(ordinary, "read_note", lambda _, note=note: note)
+        photo = ordinary._read_two_cards(made, made.path)
+        assert misplaced(photo) == wrong
+        assert photo.false == 0
+        assert len(photo.matched) == len(note.swatches)
 
 
 def test_tables_count_photos_by_outcome():
