@@ -50,6 +50,17 @@ class Pair:
         return misplaced(self.bad) and not misplaced(self.clean)
 
     @property
+    def judged(self):
+        """Swatches of the spoiled photo but for those that are silently wrong on the clean one, as under some lamps."""
+        before = [(p.id, *p.lab) for p in silent_swatches(self.clean)]
+        return [p for p in self.bad.matched if (p.id, *p.lab) not in before]
+
+    @property
+    def silent(self):
+        """Swatches that the fault makes silently wrong."""
+        return [p for p in self.judged if is_silent(p)]
+
+    @property
     def outcome(self):
         """One of `OUTCOMES`.
 
@@ -61,9 +72,9 @@ class Pair:
             return "refused"
         if self.new_warnings:
             return "warned rightly" if self.new_warnings & NAMES.get(self.kind, set()) else "warned wrongly"
-        if self.shifted or silent_swatches(self.bad):
+        if self.shifted or self.silent:
             return "silent"
-        return "flagged or ±" if any(p.error["reader"] > FAR for p in self.bad.matched) else "right"
+        return "flagged or ±" if any(p.error["reader"] > FAR for p in self.judged) else "right"
 
 
 def misplaced(photo):

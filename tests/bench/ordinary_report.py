@@ -43,7 +43,7 @@ def silent_table(pairs):
     for pair in pairs:
         if pair.clean.failure or pair.outcome != "silent":
             continue
-        spec, bad = pair.bad.spec, silent_swatches(pair.bad)
+        spec, bad = pair.bad.spec, pair.silent
         worst = max(bad, key=lambda p: p.error["reader"], default=None)
         told = f"{worst.id} {worst.error['reader']:.1f} ± {worst.u:.1f}" if worst else ""
         rows.append([f"{pair.kind} {spec.seed}", len(bad), told, "shifted" if pair.shifted else ""])

@@ -67,6 +67,12 @@ def test_a_shift_that_the_clean_photo_has_too_is_not_the_faults():
     assert Pair("cut", replace(CLEAN, placed=1), _photo(0.5, 0.7, placed=1)).outcome == "right"
 
 
+def test_a_swatch_that_is_silently_wrong_on_the_clean_photo_is_not_the_faults():
+    under_a_lamp = _photo(0.5, 4.0)
+    assert Pair("bit", under_a_lamp, _photo(0.5, 4.2)).outcome == "right"
+    assert Pair("bit", under_a_lamp, _photo(3.5, 4.2)).outcome == "silent"
+
+
 def _note_of(swatches, below=0):
     """Make a note that reads these true swatches exactly, their rows `below` others."""
     read = [
