@@ -51,8 +51,8 @@ class Pair:
 
     @property
     def judged(self):
-        """Swatches of the spoiled photo but for those that are silently wrong on the clean one, as under some lamps."""
-        before = [(p.id, *p.lab) for p in silent_swatches(self.clean)]
+        """Swatches of the spoiled photo but for those that are silently wrong on the clean one; under a lamp all."""
+        before = [(p.id, *p.lab) for p in silent_swatches(self.clean) if self.kind not in LAMPS]
         return [p for p in self.bad.matched if (p.id, *p.lab) not in before]
 
     @property

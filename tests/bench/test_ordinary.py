@@ -71,6 +71,7 @@ def test_a_swatch_that_is_silently_wrong_on_the_clean_photo_is_not_the_faults():
     under_a_lamp = _photo(0.5, 4.0)
     assert Pair("bit", under_a_lamp, _photo(0.5, 4.2)).outcome == "right"
     assert Pair("bit", under_a_lamp, _photo(3.5, 4.2)).outcome == "silent"
+    assert Pair("lamp-A", under_a_lamp, _photo(0.5, 4.2)).outcome == "silent"
 
 
 def _note_of(swatches, below=0):
