@@ -45,27 +45,31 @@ class Light:
         r2 = (((points_px - (size - 1) / 2) / (np.hypot(*size) / 2)) ** 2).sum(-1)
         return 1 - self.spec.vignetting * r2 * (0.6 + 0.4 * r2)
 
-    def _lit(self, points_mm):
-        """Share of the light left by the shadow."""
+    def _shaded(self, points_mm):
+        """How far points (n, 2) lie in the shadow: 0 … 1."""
         if not self.shadow_edges:
-            return 1.0
+            return np.zeros(len(points_mm))
         width = max(self.spec.shadow_width * np.ptp(self.plan.extent_mm, axis=0).max() / 5, 1e-3)
         # Tanh is the logistic without overflow.
         inside = [0.5 * (1 + np.tanh(edge.inside(points_mm) / width)) for edge in self.shadow_edges]
-        return 1 - self.spec.shadow_depth * np.prod(inside, axis=0)
+        return np.prod(inside, axis=0)
 
     def at_px(self, points_px):
         """Relative irradiance × vignetting at photo points (n, 2)."""
         points_mm = self.plan.view.unproject(points_px)
         there = np.array([self.reference_mm])
+        lit = 1 - self.spec.shadow_depth * self._shaded(points_mm)
         reference = self._fall(there) * self._vignette(self.plan.view.project(there))
-        return self._fall(points_mm) * self._vignette(np.asarray(points_px, float)) * self._lit(points_mm) / reference
+        return self._fall(points_mm) * self._vignette(np.asarray(points_px, float)) * lit / reference
 
     def second_share_at(self, points_px):
-        """Share of the second light at photo points (n, 2): rising across the lying things; 0 without one."""
+        """Share of the second light at photo points (n, 2); 0 without one."""
         if self.spec.second_light is None:
             return np.zeros(len(points_px))
-        t = self._along(self.plan.view.unproject(points_px), self.spec.fall_off_direction + 120)
+        points_mm = self.plan.view.unproject(points_px)
+        if self.spec.second_where == "shadow":
+            return self.spec.second_share * self._shaded(points_mm)
+        t = self._along(points_mm, self.spec.fall_off_direction + 120)
         return self.spec.second_share * np.clip(t, 0, 1)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from . import camera, light, local_tone, truth
+from . import camera, light, local_tone, overlay, truth
 from .known import flipped, truth_of
 from .picture import STRIP, paint
 
@@ -103,6 +103,8 @@ def draw(spec):
     if spec.sharpening > 0:
         soft = cv2.GaussianBlur(rgb, (0, 0), 1.2)
         rgb = cv2.addWeighted(rgb, 1 + spec.sharpening, soft, -spec.sharpening, 0)
+    if picture.overlay is not None:
+        rgb = overlay.laid(rgb, picture.overlay)
     if spec.mirrored:
         rgb = np.ascontiguousarray(rgb[:, ::-1])
     return Scene(spec, rgb, truth_of(picture, rendering), rendering, picture.light, gain_map)
