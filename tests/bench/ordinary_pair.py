@@ -14,7 +14,7 @@ NAMES = {
     "shade-on-card": _LIGHT,
     "shade-on-chart": _LIGHT,
     "tinted-shade": _LIGHT | {"mixed_light"},
-    "local-tone": {"light_uneven"},
+    "local-tone": {"light_uneven", "local_tone"},
     "cut": set(),
     "two-cards": set(),
     "faded": _CHART,
