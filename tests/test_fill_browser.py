@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from swatchread.note.model import load_note
+from swatchread.page.note_keeper import NoteKeeper, Words
 from tests.archive_data import build_note, flesh_colours, swatch_data
 from tests.browser import CHROMIUM, FLAGS
 from tests.program import served
@@ -150,9 +151,9 @@ def test_the_handwriting_of_the_swatch_at_hand_is_shown(driver, server):
 def test_trouble_with_saving_is_told_and_nothing_is_lost(driver, server, path):
     driver.get(server.address)
     keys(driver, "3 tw")
-    path.write_text(load_note(path).model_copy(update={"made": "2030-01-01T00:00:00+00:00"}).to_json())
+    NoteKeeper(path).save(Words({"r1c1": "their recipe"}))
     chord(driver, "s")
-    until(driver, lambda d: "changed by something else" in text_of(d, "#state"))
+    until(driver, lambda d: "r1c1 now says their recipe" in text_of(d, "#state"))
     assert driver.find_element("id", "r1c1").get_attribute("value") == "3 tw"
     # The page reads the recipe a moment after the last key. Asked later than the save below, it would speak last.
     until(driver, lambda d: d.find_element("id", "r1c1-told").get_attribute("data-read") == "3 tw")

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
 
-from swatchread.archive.note_rows import search_key
+from swatchread.archive.note_rows import search_key, tube_key
 from swatchread.archive.question_words import MunsellRange
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import UsageError
@@ -16,6 +16,9 @@ from swatchread.recipes.tubes import TubeList
 
 VISIBLE_DE00: Final = 0.8
 """CIEDE2000 difference that half of the observers see: Paravina et al. 2015 (found on dental ceramics)."""
+
+_MOST_ANSWERS: Final = 2**31 - 1
+"""The largest limit, which both databases can count to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +95,8 @@ class Query:
     limit: int | None = 20
 
     def __post_init__(self) -> None:
-        if self.limit is not None and self.limit < 1:
-            raise UsageError("The limit must be at least 1")
+        if self.limit is not None and not 1 <= self.limit <= _MOST_ANSWERS:
+            raise UsageError(f"The limit must be 1 to {_MOST_ANSWERS}")
         if self.near and self.near.radius is not None and not self.near.radius >= 0.0:
             raise UsageError("A radius cannot be negative")
         if self.near and not 0.0 < self.near.visible < inf:
@@ -154,7 +157,7 @@ def _contains_words(words: str) -> ColumnElement[bool]:
 
 def _swatches_with_tube(words: str, tubes: TubeList) -> Select[Any]:
     """Select the swatches whose recipe names a tube that the words fit, or those very words."""
-    keys = {search_key(words), *(search_key(name) for name in tubes.match(words).names)}
+    keys = {tube_key(words), *(tube_key(name) for name in tubes.match(words).names)}
     return select(TubeRow.swatch_id).where(TubeRow.tube.in_(sorted(keys)))
 
 

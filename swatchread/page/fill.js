@@ -12,11 +12,13 @@ function written() {
   return new Map(fields.map((field) => [field, field.value]));
 }
 
-// Only what was changed is sent: what nobody touched stays as it is in the note.
+// Only what was changed is sent, with what it was before: what nobody touched stays as it is in the note, and what
+// another page has changed meanwhile is told.
 function changes(now) {
-  const words = { recipes: {}, card: {} };
+  const words = { recipes: {}, card: {}, before: {} };
   for (const [field, text] of now) {
     if (text === saved.get(field)) continue;
+    words.before[field.dataset.recipe || field.dataset.card] = saved.get(field);
     if (field.dataset.recipe) words.recipes[field.dataset.recipe] = text;
     else words.card[field.dataset.card] = text;
   }
