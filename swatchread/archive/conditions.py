@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from sqlalchemy import ColumnElement, Select, and_, or_, select
 
-from swatchread.archive.note_rows import search_key
+from swatchread.archive.note_rows import search_key, tube_key
 from swatchread.archive.question_words import MunsellRange
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import UsageError
@@ -154,7 +154,7 @@ def _contains_words(words: str) -> ColumnElement[bool]:
 
 def _swatches_with_tube(words: str, tubes: TubeList) -> Select[Any]:
     """Select the swatches whose recipe names a tube that the words fit, or those very words."""
-    keys = {search_key(words), *(search_key(name) for name in tubes.match(words).names)}
+    keys = {tube_key(words), *(tube_key(name) for name in tubes.match(words).names)}
     return select(TubeRow.swatch_id).where(TubeRow.tube.in_(sorted(keys)))
 
 
