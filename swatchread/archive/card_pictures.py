@@ -1,7 +1,7 @@
 """Pictures of cards, kept under the hash of their bytes, and the corrections of a reading that can be undone.
 
 Functions that change something take the connection of a transaction, so that a note and its pictures are changed
-together (`swatchread.archive.store.Archive.add` and `change` call them).
+together (`swatchread.archive.picture_archive.PictureArchive` calls them).
 """
 
 from __future__ import annotations
@@ -88,28 +88,31 @@ class PictureStore:
             return connection.execute(count).scalar_one()
 
 
-def keep_pictures(connection: Connection, card: int, pictures: Pictures, hints: str | None = None) -> None:
-    """Put pictures in the place of a card's, and what the painter pointed at if it is given."""
+def keep_pictures(connection: Connection, card: int, pictures: Pictures, hints: str) -> None:
+    """Put pictures in the place of a card's, and what the painter pointed at."""
     before = _roles(connection, card, _TODAY)
     connection.execute(delete(CardPictureRow).where(CardPictureRow.card_id == card, CardPictureRow.step == _TODAY))
-    digests = {picture.digest: picture for picture in pictures.values()}
-    known = set(connection.execute(select(PictureRow.digest).where(PictureRow.digest.in_(digests))).scalars())
-    new = [
-        {"digest": digest, "media_type": picture.media_type, "data": picture.data}
-        for digest, picture in digests.items()
-        if digest not in known
-    ]
-    if new:
-        connection.execute(insert(PictureRow), new)
-    if pictures:
-        rows = [
-            {"card_id": card, "step": _TODAY, "role": role, "digest": picture.digest}
-            for role, picture in pictures.items()
-        ]
-        connection.execute(insert(CardPictureRow), rows)
-    if hints is not None:
-        _set_hints(connection, card, hints)
+    add_pictures(connection, card, pictures)
+    _set_hints(connection, card, hints)
     _forget(connection, before.values())
+
+
+def add_pictures(connection: Connection, card: int, pictures: Pictures) -> None:
+    """Add pictures to those of a card; of one role the new one counts."""
+    digests = {role: picture.digest for role, picture in pictures.items()}
+    known = set(connection.execute(select(PictureRow.digest).where(PictureRow.digest.in_(digests.values()))).scalars())
+    new = {
+        digest: {"digest": digest, "media_type": pictures[role].media_type, "data": pictures[role].data}
+        for role, digest in digests.items()
+        if digest not in known
+    }
+    if new:
+        connection.execute(insert(PictureRow), list(new.values()))
+    of_today = (CardPictureRow.card_id == card, CardPictureRow.step == _TODAY)
+    connection.execute(delete(CardPictureRow).where(*of_today, CardPictureRow.role.in_(digests)))
+    rows = [{"card_id": card, "step": _TODAY, "role": role, "digest": digest} for role, digest in digests.items()]
+    if rows:
+        connection.execute(insert(CardPictureRow), rows)
 
 
 def push_correction(connection: Connection, card: int, before: Note) -> None:

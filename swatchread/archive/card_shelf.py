@@ -8,9 +8,9 @@ from typing import Final
 from sqlalchemy import Engine, select
 
 from swatchread.archive.database import reading
-from swatchread.archive.note_rows import search_key
+from swatchread.archive.note_rows import search_key, stored_note
 from swatchread.archive.tables import ReadingRow
-from swatchread.note.model import Note, parse_note
+from swatchread.note.model import Note
 
 SHELF: Final = 48
 """Cards that are shown at a time (choice): a few screens full."""
@@ -42,13 +42,18 @@ def shelf(engine: Engine, before: int | None = None, words: str = "") -> Shelf:
         Only cards with a smaller number.
     words : str
         Only cards in whose title, sitter and remarks all of these words stand.
+
+    Raises
+    ------
+    DamagedNoteError
+        If one of their notes is damaged.
     """
-    wanted = select(ReadingRow.card_id, ReadingRow.note_json).where(ReadingRow.newest == 1)
+    wanted = select(ReadingRow.card_id, ReadingRow.note_json, ReadingRow.note_sha256).where(ReadingRow.newest == 1)
     if before is not None:
         wanted = wanted.where(ReadingRow.card_id < before)
     for word in search_key(words).split():
         wanted = wanted.where(ReadingRow.words.contains(word, autoescape=True))
     with reading(engine) as connection:
         rows = connection.execute(wanted.order_by(ReadingRow.card_id.desc()).limit(SHELF + 1)).all()
-    cards = tuple(ShelfCard(row.card_id, parse_note(row.note_json, f"card {row.card_id}")) for row in rows[:SHELF])
+    cards = tuple(ShelfCard(row.card_id, stored_note(row)) for row in rows[:SHELF])
     return Shelf(cards, cards[-1].card if len(rows) > SHELF else None)

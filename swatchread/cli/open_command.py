@@ -18,14 +18,14 @@ def open_page(
 
     The page runs on this computer only and needs no network. Its address is the first line that is printed.
     """
-    from swatchread.archive.store import Archive
+    from swatchread.archive.picture_archive import PictureArchive
     from swatchread.page.serving import PageServer
-    from swatchread.page.studio import Studio
+    from swatchread.page.studio import open_studio
     from swatchread.recipes.tubes import load_tubes
 
     tubes = load_tubes()
-    with Archive.open(archive, tubes) as opened:
-        server = PageServer(Studio(opened, tubes), port)
+    with PictureArchive.open(archive, tubes) as opened:
+        server = PageServer(open_studio(opened, tubes), port)
         typer.echo(server.address)
         if browser:
             import webbrowser

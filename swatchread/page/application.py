@@ -15,12 +15,12 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from swatchread.errors import SwatchreadError
-from swatchread.page import cards_page
+from swatchread.page import card_page, cards_page, phone_page, picture_routes
 from swatchread.page.door import RefusedRequest
 from swatchread.page.responses import told_failure
 from swatchread.page.studio import Studio
 
-PAGES: Final[tuple[ModuleType, ...]] = (cards_page,)
+PAGES: Final[tuple[ModuleType, ...]] = (cards_page, card_page, picture_routes, phone_page)
 """In the order of the navigation."""
 
 

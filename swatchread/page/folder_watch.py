@@ -14,7 +14,7 @@ from swatchread.errors import SwatchreadError
 from swatchread.page.reading_desk import ReadingDesk
 
 _SECONDS: Final = 2.0
-"""How often the folder is looked at. Asking works in network and cloud folders too, where no system tells of changes."""
+"""How often the folder is looked at; in network and cloud folders no system tells of changes."""
 
 _Look = dict[Path, tuple[int, int]]
 """Photo -> size and time of the last change."""

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import BinaryIO, Final, Literal
+from typing import IO, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -110,7 +110,7 @@ class Inbox:
         arrival = self._known.get(photo_id)
         return None if arrival is None else self._photo(arrival)
 
-    def take(self, file: BinaryIO, name: str, *, again: bool = True) -> Arrival:
+    def take(self, file: IO[bytes], name: str, *, again: bool = True) -> Arrival:
         """Keep a photo.
 
         Parameters
@@ -198,7 +198,7 @@ class Inbox:
         return self.folder / f"{photo_id}.shown"
 
 
-def _copy(file: BinaryIO, part: BinaryIO, name: str) -> str:
+def _copy(file: IO[bytes], part: IO[bytes], name: str) -> str:
     """Copy a file onto the disk; return the SHA-256 of its bytes."""
     digest, size = hashlib.sha256(), 0
     while chunk := file.read(_CHUNK):

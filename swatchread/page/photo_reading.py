@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import asyncio
 import heapq
+from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from pebble import ProcessExpired, ProcessPool
 
@@ -76,6 +77,9 @@ class RefusedPhoto:
     picture: Picture | None = None
 
 
+_Function = Callable[[ReadingTask], ReadPhoto | RefusedPhoto]
+
+
 @dataclass(slots=True)
 class PhotoReaders:
     """Processes that read photos, a few at a time. What is urgent comes before what is not.
@@ -94,12 +98,12 @@ class PhotoReaders:
 
     async def read(self, task: ReadingTask, *, urgent: bool = False) -> ReadPhoto | RefusedPhoto:
         """Read a photo."""
-        return await self._run(read_for_page, task, urgent)
+        return await self._run(read_for_page, task, urgent=urgent)
 
     async def picture_of(self, photo: Path) -> Picture | None:
         """Return a photo as a page shows it; None if it cannot be decoded."""
         found = await self._run(show_photo, ReadingTask(photo, photo.name), urgent=True)
-        return found.picture
+        return found.picture if isinstance(found, RefusedPhoto) else None
 
     def warm_up(self) -> None:
         """Start the processes and let them load what they need, so that the first photo does not wait for it."""
@@ -120,21 +124,22 @@ class PhotoReaders:
             self._processes = ProcessPool(self.size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
         return self._processes
 
-    async def _run(self, function: Any, task: ReadingTask, urgent: bool) -> Any:
+    async def _run(self, function: _Function, task: ReadingTask, *, urgent: bool) -> ReadPhoto | RefusedPhoto:
         await self._turn(urgent)
         try:
             with without_interrupts():
                 future = self._pool().schedule(function, (task,), timeout=SECONDS_PER_PHOTO)
-            return await asyncio.wrap_future(future)
+            outcome: ReadPhoto | RefusedPhoto = await asyncio.wrap_future(future)
         except TimeoutError:
-            error = BrokenOffError(f"{task.name} took too long", f"over {SECONDS_PER_PHOTO:.0f} seconds")
+            why = f"over {SECONDS_PER_PHOTO:.0f} seconds"
+            outcome = RefusedPhoto(BrokenOffError(f"{task.name} took too long", why))
         except ProcessExpired as expired:
-            error = process_ended(task.name, expired.exitcode or 0)
+            outcome = RefusedPhoto(process_ended(task.name, expired.exitcode or 0))
         except BrokenProcessPool as broken:
-            error = BrokenOffError(f"The reading of {task.name} was broken off", str(broken))
+            outcome = RefusedPhoto(BrokenOffError(f"The reading of {task.name} was broken off", str(broken)))
         finally:
             self._give_turn()
-        return RefusedPhoto(error)
+        return outcome
 
     async def _turn(self, urgent: bool) -> None:
         if self._in_hand < self.size:

@@ -13,8 +13,8 @@ from starlette.concurrency import run_in_threadpool
 
 from swatchread import __version__
 from swatchread.archive.card_pictures import PHOTO, Pictures
+from swatchread.archive.picture_archive import PictureArchive
 from swatchread.archive.results import CardView
-from swatchread.archive.store import Archive
 from swatchread.errors import PhotoError, SwatchreadError, UsageError
 from swatchread.note.entered_words import carried_words
 from swatchread.note.model import Note, parse_note
@@ -57,14 +57,14 @@ class ReadingDesk:
 
     Attributes
     ----------
-    archive : Archive
+    archive : PictureArchive
     inbox : Inbox
     readers : PhotoReaders
     chart : str or None
         The chart beside the cards; None for the usual one.
     """
 
-    archive: Archive
+    archive: PictureArchive
     inbox: Inbox
     readers: PhotoReaders
     chart: str | None = None
@@ -120,7 +120,7 @@ class ReadingDesk:
 
     def _keep(self, outcome: ReadPhoto, hints: str) -> int:
         note = parse_note(outcome.note)
-        return self.archive.add(note, pictures=outcome.pictures, hints=hints).card
+        return self.archive.add_read(note, outcome.pictures, hints).card
 
     async def _refuse(self, arrival: Arrival, outcome: RefusedPhoto) -> None:
         error = outcome.error
@@ -135,7 +135,7 @@ class ReadingDesk:
     async def photo_of(self, card: CardView) -> Path | None:
         """Return the file of a card's photo if it can be found here, as it was read."""
         digest = card.note.photo.sha256
-        return self.inbox.photo(digest) or await run_in_threadpool(self.archive.photo_file, card.card, digest)
+        return self.inbox.photo(digest) or await run_in_threadpool(self.archive.photo_file, card.card)
 
     async def correct(self, card: CardView, hints: Hints, edition: int) -> CardView:
         """Read a card again as the painter has pointed, and keep what was there to be undone.
@@ -186,7 +186,9 @@ class ReadingDesk:
         photo = await self.photo_of(card)
         if photo is None:
             raise PhotoError(
-                f"The photo {card.note.photo.file} of this card is not on this computer", "", "Drop it on the page Cards"
+                f"The photo {card.note.photo.file} of this card is not on this computer",
+                "",
+                "Drop it on the page Cards",
             )
         return photo
 
@@ -201,9 +203,12 @@ class ReadingDesk:
             If nothing can be undone.
         """
         async with self._one_at_a_time.setdefault(card.card, asyncio.Lock()):
-            view = await run_in_threadpool(self.archive.undo, card.card, expected=edition)
+            view = await run_in_threadpool(self._undone, card.card, edition)
         self.news.tell(card=card.card, state="corrected")
         return view
+
+    def _undone(self, card: int, edition: int) -> CardView:
+        return self.archive.undo(card, carried_words, expected=edition)
 
     async def pictures_of(self, card: CardView) -> dict[str, str]:
         """Return the hashes of a card's pictures; a card that has none gets its photo, if that is here."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from swatchread.archive.store import Archive
+from swatchread.archive.picture_archive import PictureArchive
 from swatchread.page.inbox import Inbox
 from swatchread.page.photo_reading import PhotoReaders
 from swatchread.page.reading_desk import ReadingDesk
@@ -25,7 +25,7 @@ class Studio:
 
     Attributes
     ----------
-    archive : Archive
+    archive : PictureArchive
         Its methods wait for the disk: call them with `starlette.concurrency.run_in_threadpool`.
     tubes : TubeList
         What recipes are understood with.
@@ -37,7 +37,7 @@ class Studio:
         The way in for a phone; None where there is no server.
     """
 
-    archive: Archive
+    archive: PictureArchive
     tubes: TubeList
     desk: ReadingDesk
     note_files: dict[int, Path] = field(default_factory=dict)
@@ -49,12 +49,14 @@ class Studio:
         return self.desk.inbox
 
 
-def open_studio(archive: Archive, tubes: TubeList, *, chart: str | None = None, readers: int | None = None) -> Studio:
+def open_studio(
+    archive: PictureArchive, tubes: TubeList, *, chart: str | None = None, readers: int | None = None
+) -> Studio:
     """Return a studio with the photos that came in beside its archive.
 
     Parameters
     ----------
-    archive : Archive
+    archive : PictureArchive
     tubes : TubeList
     chart : str, optional
         The chart beside the cards.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -55,7 +56,7 @@ def _parting(numbers: Sequence[int], places: Floats) -> list[float]:
     """Return the places half-way between neighbouring rows, or columns."""
     lines = np.array(numbers)
     means = [float(places[lines == number].mean()) for number in sorted(set(numbers))]
-    return [(one + other) / 2.0 for one, other in zip(means, means[1:], strict=False)]
+    return [(one + other) / 2.0 for one, other in pairwise(means)]
 
 
 def _rounded(points: Floats) -> Any:
