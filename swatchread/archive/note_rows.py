@@ -16,7 +16,7 @@ from sqlalchemy import Connection, delete, insert, update
 from swatchread.archive.question_words import day_range, munsell_columns
 from swatchread.archive.tables import ReadingRow, SwatchRow, TubeRow
 from swatchread.note.model import Note, Swatch
-from swatchread.recipes.recipe import parse_recipe
+from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import TubeList
 
 Row = dict[str, Any]
@@ -121,12 +121,8 @@ def storable(text: str) -> str:
 
 
 def _tube_keys(recipe: str, tubes: TubeList) -> frozenset[str]:
-    """Return the search keys of all tubes that a recipe names or could mean."""
-    return frozenset(
-        search_key(name)
-        for ingredient in parse_recipe(recipe, tubes).ingredients
-        for name in ingredient.possible or (ingredient.name,)
-    )
+    """Return the words for tubes in a recipe, as they are compared; which tube a word means may change any day."""
+    return frozenset(search_key(words) for words in tube_words(recipe, tubes))
 
 
 def pack(keys: Iterable[int], labs: Iterable[tuple[float, float, float]]) -> bytes:

@@ -13,6 +13,7 @@ from swatchread.archive.conditions import VISIBLE_DE00, Near, Query, conditions
 from swatchread.archive.note_rows import unpack
 from swatchread.archive.results import Found
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import known_words
 from swatchread.note.safe_files import writing_file
 from swatchread.recipes.tubes import TubeList
 
@@ -55,7 +56,8 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
         In the order of CIEDE2000 if a colour was given, else by card and place on it. With a radius and no limit,
         every swatch within the radius.
     """
-    where = conditions(query, tubes)
+    known = known_words(connection) if query.with_tubes or query.without_tubes else ()
+    where = conditions(query, tubes, known)
     details = _joined(*SwatchRow.__table__.c, *_DETAILS)
     if query.near is None:
         rows = connection.execute(details.where(*where).order_by(*_ORDER).limit(query.limit))
