@@ -34,7 +34,7 @@ def understand(line):
 
 def test_all_examples_are_met():
     assert len(SHOWN) >= 30
-    assert {line.split()[0] for line in SHOWN} == {"read", "chart", "note", "archive", "compare", "plan", "mix"}
+    assert {line.split()[0] for line in SHOWN} == {"read", "chart", "note", "archive", "compare", "tubes", "plan", "mix"}
 
 
 @pytest.mark.parametrize("line", SHOWN)
