@@ -11,6 +11,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 COMMANDS: Final = {
+    "open": ("swatchread.cli.open_command:open_page", "Work with your cards on a page in the browser."),
     "read": ("swatchread.cli.read_command:read", "Read cards from photos into measured notes."),
     "chart": ("swatchread.cli.chart_command:app", "Judge the chart in photos; known charts; your own."),
     "note": ("swatchread.cli.note_command:app", "Show, fill in or export a note; draw its map."),
