@@ -205,7 +205,7 @@ def test_what_a_painter_says_of_a_word_holds_for_the_cards_that_are_there(archiv
     notes = [with_words(sample_card(seed), recipe="2 white + 1 viridian") for seed in (1, 2)]
     archive.add_all([(note, None) for note in notes])
     assert len(archive.find(Query(with_tubes=("zinc white",), limit=None))) == 24  # it may be in it
-    archive.say_tubes([OwnTube("white", "titanium white")])
+    archive.tubes.say([OwnTube("white", "titanium white")])
     assert archive.check() == ()
     assert archive.find(Query(with_tubes=("zinc white",))) == ()
     assert len(archive.find(Query(with_tubes=("titanium white",), limit=None))) == 24

@@ -145,40 +145,40 @@ def test_a_recipe_that_only_begins_like_one_that_points_is_read(written):
 
 def test_a_doubt_settled_once_holds_for_all_cards(archive):
     archive.add_all([(card(seed, "1 ochre + 1 white", "1 yellow ochre", "1 red ochre"), None) for seed in range(3)])
-    ochre, _ = sorted(archive.tube_questions(), key=lambda question: question.used.word)
+    ochre, _ = sorted(archive.tubes.questions(), key=lambda question: question.used.word)
     assert (ochre.used.cards, ochre.used.swatches) == (3, 3)
     assert len(archive.find(Query(with_tubes=("red ochre",), limit=None))) == 6  # it may be in three of them
-    archive.say_tubes(said("ochre = yellow ochre"))
-    assert [question.used.word for question in archive.tube_questions()] == ["white"]
+    archive.tubes.say(said("ochre = yellow ochre"))
+    assert [question.used.word for question in archive.tubes.questions()] == ["white"]
     assert len(archive.find(Query(with_tubes=("red ochre",), limit=None))) == 3
     assert len(archive.find(Query(with_tubes=("yellow ochre",), limit=None))) == 6
     assert len(archive.find(Query(with_tubes=("ochre",), limit=None))) == 6
-    assert archive.forget_tube("Ochre")
-    assert not archive.forget_tube("ochre")
+    assert archive.tubes.forget("Ochre")
+    assert not archive.tubes.forget("ochre")
     assert len(archive.find(Query(with_tubes=("red ochre",), limit=None))) == 6
     assert archive.check() == ()
 
 
 def test_a_word_said_again_gets_its_new_meaning(archive):
-    archive.say_tubes(said("white = titanium white PW6", "earth = red ochre"))
-    archive.say_tubes(said("White = zinc white"))
-    assert [str(one) for one in archive.said_tubes()] == ["earth = red ochre", "White = zinc white"]
+    archive.tubes.say(said("white = titanium white PW6", "earth = red ochre"))
+    archive.tubes.say(said("White = zinc white"))
+    assert [str(one) for one in archive.tubes.said()] == ["earth = red ochre", "White = zinc white"]
 
 
 def test_there_is_an_end_to_the_words(archive):
     with pytest.raises(UsageError, match="at most"):
-        archive.say_tubes([OwnTube(f"word {number}", "titanium white") for number in range(MAX_TUBES + 1)])
-    assert archive.said_tubes() == ()
+        archive.tubes.say([OwnTube(f"word {number}", "titanium white") for number in range(MAX_TUBES + 1)])
+    assert archive.tubes.said() == ()
 
 
 def test_painters_who_share_an_archive_have_their_own_words(address, monkeypatch):
     with Archive.open(address) as archive:
         archive.add(card(1, "1 earth + 1 white"))
         monkeypatch.setenv(PAINTER_ENVIRONMENT, "K")
-        archive.say_tubes(said("earth = red ochre"))
+        archive.tubes.say(said("earth = red ochre"))
         monkeypatch.setenv(PAINTER_ENVIRONMENT, "M")
-        assert archive.said_tubes() == ()
-        archive.say_tubes(said("earth = green earth"))
+        assert archive.tubes.said() == ()
+        archive.tubes.say(said("earth = green earth"))
         assert archive.find(Query(with_tubes=("red ochre",))) == ()
         monkeypatch.setenv(PAINTER_ENVIRONMENT, "K")
         assert len(archive.find(Query(with_tubes=("red ochre",)))) == 1
@@ -226,8 +226,8 @@ def test_the_command_asks_in_the_terminal(address):
     done = CliRunner().invoke(app, ["tubes", "--ask", "--archive", address], input="1\n0\n\n", catch_exceptions=False)
     assert done.exit_code == 0
     with Archive.open(address) as archive:
-        assert len(archive.said_tubes()) == 2
-        assert len(archive.tube_questions()) == 1
+        assert len(archive.tubes.said()) == 2
+        assert len(archive.tubes.questions()) == 1
 
 
 def test_an_archive_from_before_keeps_its_recipes_searchable(tmp_path):
@@ -245,6 +245,6 @@ def test_an_archive_from_before_keeps_its_recipes_searchable(tmp_path):
         assert {one.swatch for one in archive.find(Query(with_tubes=("viridian",), limit=None))} == before
         assert before
         assert archive.check() == ()
-        archive.say_tubes(said("white = zinc white"))
+        archive.tubes.say(said("white = zinc white"))
     assert "own_tubes" in inspect(engine).get_table_names()
     engine.dispose()

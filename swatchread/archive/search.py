@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
 from math import hypot
 from pathlib import Path
@@ -73,6 +74,16 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
     return tuple(found[: query.limit])
 
 
+def found_by_key(
+    connection: Connection, keys: Sequence[int], near: Near | None, differences: Sequence[float] | None
+) -> tuple[Found, ...]:
+    """Return the swatches of some keys, in that order, with their CIEDE2000 from the colour that was asked for."""
+    rows = connection.execute(_joined(*SwatchRow.__table__.c, *_DETAILS).where(SwatchRow.id.in_(keys)))
+    by_key = {row.id: row for row in rows}
+    far: Sequence[float | None] = differences or [None] * len(keys)
+    return tuple(_found(by_key[key], near, de00) for key, de00 in zip(keys, far, strict=True) if key in by_key)
+
+
 def _joined(*columns: Any) -> Select[Any]:
     """Select columns of swatches, each with its reading and its card."""
     return (
@@ -92,7 +103,7 @@ def _nearest(
     from swatchread.colour.cielab import delta_e_2000
 
     colours = unpack(connection.execute(select(ReadingRow.colours)).scalars())
-    colours = colours[np.isin(colours["key"], _keys(connection, where))]
+    colours = colours[np.isin(colours["key"], keys_of(connection, where))]
     de00 = delta_e_2000(np.array(near.lab), colours["lab"])
     farthest = np.inf if near.radius is None else near.radius
     if limit is not None and limit < len(de00):
@@ -101,7 +112,7 @@ def _nearest(
     return dict(zip(colours["key"][inside].tolist(), de00[inside].tolist(), strict=True))
 
 
-def _keys(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArray[np.int64]:
+def keys_of(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArray[np.int64]:
     """Return the keys of the swatches that meet the conditions."""
     import numpy as np
 

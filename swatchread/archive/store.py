@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Self
 
@@ -21,14 +21,14 @@ from swatchread.archive.database import (
     writing,
 )
 from swatchread.archive.integrity import check_archive
+from swatchread.archive.map_search import MapSearch
 from swatchread.archive.note_rows import RowWriter
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
-from swatchread.archive.tube_words import forget_tube, said_tubes, say_tubes, words_on_cards
+from swatchread.archive.tube_words import TubeWords
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note, parse_note
-from swatchread.recipes.own_tubes import OwnTube, TubeQuestion, UsedWord, open_questions, painters_tubes
 from swatchread.recipes.tubes import TubeList, load_tubes
 
 
@@ -40,12 +40,20 @@ class Archive:
     engine : sqlalchemy.Engine
     tubes : TubeList
         What recipes are understood with.
+
+    Attributes
+    ----------
+    tubes : TubeWords
+        The painter's own words for tubes.
+    map : MapSearch
+        The value-and-warmth map of all swatches.
     """
 
     def __init__(self, engine: Engine, tubes: TubeList) -> None:
         self._engine = engine
-        self._tubes = tubes
         self._writer = RowWriter(tubes)
+        self.tubes = TubeWords(engine, tubes)
+        self.map = MapSearch(engine, self.tubes)
 
     @classmethod
     def open(cls, address: str | None = None, tubes: TubeList | None = None) -> Self:
@@ -208,46 +216,10 @@ class Archive:
                 mark_newest(connection, number)
         return len(keys)
 
-    def tubes(self) -> TubeList:
-        """Return the tubes under the painter's own words for them."""
-        with reading(self._engine) as connection:
-            return painters_tubes(self._tubes, said_tubes(connection), words_on_cards(connection))
-
-    def said_tubes(self) -> tuple[OwnTube, ...]:
-        """Return what the painter has said of tubes, in that order."""
-        with reading(self._engine) as connection:
-            return said_tubes(connection)
-
-    def say_tubes(self, tubes: Sequence[OwnTube]) -> None:
-        """Keep what words for tubes mean; it holds for all cards at once.
-
-        Raises
-        ------
-        UsageError
-            If there are more words than a studio can hold.
-        """
-        with writing(self._engine) as connection:
-            say_tubes(connection, tubes)
-
-    def forget_tube(self, word: str) -> bool:
-        """Take back what the painter said of a word; return whether anything had been said."""
-        with writing(self._engine) as connection:
-            return forget_tube(connection, word)
-
-    def tube_words(self) -> tuple[UsedWord, ...]:
-        """Return the words for tubes on all cards, those beside the most swatches first."""
-        with reading(self._engine) as connection:
-            return words_on_cards(connection)
-
-    def tube_questions(self) -> tuple[TubeQuestion, ...]:
-        """Return the words on the cards of which only the painter can say what they mean."""
-        with reading(self._engine) as connection:
-            return open_questions(self._tubes, said_tubes(connection), words_on_cards(connection))
-
     def find(self, query: Query) -> tuple[Found, ...]:
         """Answer a question; see `swatchread.archive.search.find_swatches`."""
         with reading(self._engine) as connection:
-            return find_swatches(connection, query, painters_tubes(self._tubes, said_tubes(connection)))
+            return find_swatches(connection, query, self.tubes.for_questions(connection))
 
     def check(self) -> tuple[Fault, ...]:
         """Return all faults of the archive: damage, and rows that do not say what the notes say."""

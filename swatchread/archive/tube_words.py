@@ -10,12 +10,20 @@ import os
 from collections.abc import Sequence
 from typing import Any, Final
 
-from sqlalchemy import Connection, Select, delete, distinct, func, insert, select
+from sqlalchemy import Connection, Engine, Select, delete, distinct, func, insert, select
 
+from swatchread.archive.database import reading, writing
 from swatchread.archive.note_rows import search_key, storable
 from swatchread.archive.tables import OwnTubeRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import UsageError
-from swatchread.recipes.own_tubes import MAX_TUBES, OwnTube, UsedWord
+from swatchread.recipes.own_tubes import (
+    MAX_TUBES,
+    OwnTube,
+    TubeQuestion,
+    UsedWord,
+    open_questions,
+    painters_tubes,
+)
 from swatchread.recipes.tubes import TubeList, tokens
 
 PAINTER_ENVIRONMENT: Final = "SWATCHREAD_PAINTER"
@@ -27,6 +35,75 @@ def painter_at_work() -> str:
     return storable(os.environ.get(PAINTER_ENVIRONMENT, "").strip())[:120]
 
 
+class TubeWords:
+    """The painter's words for tubes in one archive.
+
+    Parameters
+    ----------
+    engine : sqlalchemy.Engine
+    listed : TubeList
+        The tubes that come with the program.
+    """
+
+    def __init__(self, engine: Engine, listed: TubeList) -> None:
+        self._engine = engine
+        self._listed = listed
+        self._known: tuple[object, TubeList] | None = None
+
+    def known(self) -> TubeList:
+        """Return the tubes under the painter's own words for them."""
+        with reading(self._engine) as connection:
+            state = archive_state(connection)
+            if self._known is None or self._known[0] != state:
+                self._known = (
+                    state,
+                    painters_tubes(self._listed, said_tubes(connection), words_on_cards(connection)),
+                )
+            return self._known[1]
+
+    def for_questions(self, connection: Connection) -> TubeList:
+        """Return the tubes under what the painter has said; words on the cards change no question's meaning."""
+        return painters_tubes(self._listed, said_tubes(connection))
+
+    def said(self) -> tuple[OwnTube, ...]:
+        """Return what the painter has said of tubes, in that order."""
+        with reading(self._engine) as connection:
+            return said_tubes(connection)
+
+    def say(self, tubes: Sequence[OwnTube]) -> None:
+        """Keep what words for tubes mean; it holds for all cards at once.
+
+        Raises
+        ------
+        UsageError
+            If there are more words than a studio can hold.
+        """
+        with writing(self._engine) as connection:
+            _say(connection, tubes)
+
+    def forget(self, word: str) -> bool:
+        """Take back what the painter said of a word; return whether anything had been said."""
+        with writing(self._engine) as connection:
+            return bool(connection.execute(delete(OwnTubeRow).where(*_mine([_key(word)]))).rowcount)
+
+    def on_cards(self) -> tuple[UsedWord, ...]:
+        """Return the words for tubes on all cards, those beside the most swatches first."""
+        with reading(self._engine) as connection:
+            return words_on_cards(connection)
+
+    def questions(self) -> tuple[TubeQuestion, ...]:
+        """Return the words on the cards of which only the painter can say what they mean."""
+        with reading(self._engine) as connection:
+            return open_questions(self._listed, said_tubes(connection), words_on_cards(connection))
+
+
+def archive_state(connection: Connection) -> tuple[Any, ...]:
+    """Return what changes whenever the archive's cards or the painter's words change."""
+    cards = select(func.count(), func.max(ReadingRow.id), func.max(ReadingRow.added))
+    swatches = select(func.max(SwatchRow.id))
+    return (*connection.execute(cards).one(), connection.execute(swatches).scalar(), said_tubes(connection))
+
+
 def said_tubes(connection: Connection) -> tuple[OwnTube, ...]:
     """Return what the painter has said of tubes, in that order."""
     mine = select(OwnTubeRow.word, OwnTubeRow.tube, OwnTubeRow.pigments)
@@ -34,14 +111,7 @@ def said_tubes(connection: Connection) -> tuple[OwnTube, ...]:
     return tuple(OwnTube(row.word, row.tube, tuple(row.pigments.split())) for row in rows)
 
 
-def say_tubes(connection: Connection, tubes: Sequence[OwnTube]) -> None:
-    """Keep what the painter says; a word that had another meaning gets the new one.
-
-    Raises
-    ------
-    UsageError
-        If there are more words than a studio can hold.
-    """
+def _say(connection: Connection, tubes: Sequence[OwnTube]) -> None:
     said = {_key(tube.word): tube for tube in said_tubes(connection)}
     changed = {_key(tube.word): tube for tube in tubes}
     if len(said | changed) > MAX_TUBES:
@@ -61,11 +131,6 @@ def say_tubes(connection: Connection, tubes: Sequence[OwnTube]) -> None:
     ]
     if rows:
         connection.execute(insert(OwnTubeRow), rows)
-
-
-def forget_tube(connection: Connection, word: str) -> bool:
-    """Take back what the painter said of a word; return whether anything had been said."""
-    return bool(connection.execute(delete(OwnTubeRow).where(*_mine([_key(word)]))).rowcount)
 
 
 def words_on_cards(connection: Connection) -> tuple[UsedWord, ...]:

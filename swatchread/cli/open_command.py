@@ -21,11 +21,9 @@ def open_page(
     from swatchread.archive.store import Archive
     from swatchread.page.serving import PageServer
     from swatchread.page.studio import Studio
-    from swatchread.recipes.tubes import load_tubes
 
-    tubes = load_tubes()
-    with Archive.open(archive, tubes) as opened:
-        server = PageServer(Studio(opened, tubes), port)
+    with Archive.open(archive) as opened:
+        server = PageServer(Studio(opened), port)
         typer.echo(server.address)
         if browser:
             import webbrowser

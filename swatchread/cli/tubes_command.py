@@ -43,9 +43,9 @@ def tubes(
     named = [parse_own_tube(text, listed) for text in said or []] + (_from_table(table) if table else [])
     with Archive.open(archive) as opened:
         for word in forget or []:
-            if not opened.forget_tube(word):
+            if not opened.tubes.forget(word):
                 raise UsageError(f"Nothing was said about “{word}”", "", "`swatchread tubes` shows what was")
-        opened.say_tubes(named)
+        opened.tubes.say(named)
         if ask:
             _ask(opened)
         if as_json:
@@ -73,7 +73,7 @@ def _ask(archive: Archive) -> None:
     """Ask about each word in doubt; an empty answer leaves it open."""
     from swatchread.recipes.own_tubes import OwnTube
 
-    for question in archive.tube_questions():
+    for question in archive.tubes.questions():
         typer.echo(question.words, err=True)
         for number, name in enumerate(question.suggested, start=1):
             typer.echo(f"  {number}  {name}", err=True)
@@ -81,13 +81,13 @@ def _ask(archive: Archive) -> None:
         answer = typer.prompt("Number, or Enter to leave it open", default="", show_default=False, err=True).strip()
         word = question.used.word
         if answer == "0":
-            archive.say_tubes([OwnTube(word, word)])
+            archive.tubes.say([OwnTube(word, word)])
         elif answer.isdecimal() and 1 <= int(answer) <= len(question.suggested):
-            archive.say_tubes([OwnTube(word, question.suggested[int(answer) - 1])])
+            archive.tubes.say([OwnTube(word, question.suggested[int(answer) - 1])])
 
 
 def _facts(archive: Archive) -> dict[str, Any]:
-    known = archive.tubes()
+    known = archive.tubes.known()
     return {
         "tubes": [
             {
@@ -96,13 +96,13 @@ def _facts(archive: Archive) -> dict[str, Any]:
                 "pigments": list(one.pigments),
                 "care": list(known.cautions((one.word,))),
             }
-            for one in archive.said_tubes()
+            for one in archive.tubes.said()
         ],
         "words": [
             {"word": used.word, "cards": used.cards, "swatches": used.swatches, "tube": known.match(used.word).name}
-            for used in archive.tube_words()
+            for used in archive.tubes.on_cards()
         ],
-        "questions": [_question_facts(question) for question in archive.tube_questions()],
+        "questions": [_question_facts(question) for question in archive.tubes.questions()],
     }
 
 
@@ -120,13 +120,13 @@ def _question_facts(question: TubeQuestion) -> dict[str, Any]:
 def _show(archive: Archive) -> None:
     from swatchread.note.phrases import plain
 
-    said, questions = archive.said_tubes(), archive.tube_questions()
-    words = archive.tube_words()
+    said, questions = archive.tubes.said(), archive.tubes.questions()
+    words = archive.tubes.on_cards()
     if not said and not words:
         typer.echo('No tubes yet. Say one like this: swatchread tubes "white = titanium white PW6"')
         return
     print_table(_table(archive))
-    for line in archive.tubes().cautions(tuple(one.word for one in said)):
+    for line in archive.tubes.known().cautions(tuple(one.word for one in said)):
         typer.echo(f"Care: {line}.")
     for question in questions:
         typer.echo(plain(question.words))
@@ -139,9 +139,9 @@ def _table(archive: Archive) -> Table:
 
     from swatchread.note.phrases import plain
 
-    known, said = archive.tubes(), {one.word.casefold(): one for one in archive.said_tubes()}
+    known, said = archive.tubes.known(), {one.word.casefold(): one for one in archive.tubes.said()}
     table = Table("Your word", "Means", "Pigments", "Cards", "Swatches", box=box.SIMPLE_HEAD)
-    for used in archive.tube_words():
+    for used in archive.tubes.on_cards():
         own = said.pop(used.word.casefold(), None)
         tube = known.tube(known.match(used.word).name or "")
         meant = own.tube if own else (tube.kind or tube.name) if tube else "?"

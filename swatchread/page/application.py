@@ -15,12 +15,19 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from swatchread.errors import SwatchreadError
-from swatchread.page import cards_page
+from swatchread.page import cards_page, changes_page, find_page, mix_page, sitting_page, tubes_page
 from swatchread.page.door import RefusedRequest
 from swatchread.page.responses import told_failure
 from swatchread.page.studio import Studio
 
-PAGES: Final[tuple[ModuleType, ...]] = (cards_page,)
+PAGES: Final[tuple[ModuleType, ...]] = (
+    cards_page,
+    find_page,
+    changes_page,
+    sitting_page,
+    mix_page,
+    tubes_page,
+)
 """In the order of the navigation."""
 
 
@@ -32,7 +39,10 @@ def build_application(studio: Studio) -> Starlette:
     studio : Studio
         What the pages work on.
     """
-    routes: list[BaseRoute] = [Mount("/static", StaticFiles(packages=[("swatchread.page", "static")]))]
+    routes: list[BaseRoute] = [
+        Mount("/static", StaticFiles(packages=[("swatchread.page", "static")])),
+        Mount("/look", StaticFiles(packages=[("swatchread.report", "look")])),
+    ]
     for page in PAGES:
         routes += page.routes()
     handlers = dict.fromkeys((HTTPException, RefusedRequest, SwatchreadError, Exception), told_failure)

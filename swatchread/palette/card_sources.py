@@ -53,7 +53,7 @@ def learn(cards: Archive | Iterable[Note]) -> FittedPalette:
     if isinstance(cards, Iterable):
         named = name_cards(cards)
         return require_recipes(fit_palette(named, painters_words(named)))
-    return require_recipes(fit_palette(cards_of(cards), cards.tubes()))
+    return require_recipes(fit_palette(cards_of(cards), cards.tubes.known()))
 
 
 def as_palette(cards: Archive | Iterable[Note] | FittedPalette) -> FittedPalette:
@@ -123,7 +123,7 @@ def gather_tubes(cards: Sequence[Card], files: Sequence[Path], address: str | No
     if files and address is None:
         return painters_words(cards)
     with Archive.open(address) as archive:
-        return painters_words(cards, archive.said_tubes())
+        return painters_words(cards, archive.tubes.said())
 
 
 def painters_words(cards: Sequence[Card], said: Sequence[OwnTube] = ()) -> TubeList:
