@@ -146,6 +146,13 @@ class OutputError(SwatchreadError):
     usual_remedy = "Check that the folder exists, that you may write to it, and that the disk has room"
 
 
+class ConflictError(SwatchreadError):
+    """A note was changed by something else after it was opened; saving would lose that change."""
+
+    code = "changed_meanwhile"
+    usual_remedy = "Open it anew, look at what stands there now, and enter again what should be otherwise"
+
+
 class PhotoError(SwatchreadError):
     """The file is not a photo that can be read."""
 
@@ -283,6 +290,27 @@ class ArchiveError(SwatchreadError):
     code = "archive"
     exit_status = 7
     usual_remedy = "Check the archive's address, and that no other program is using it"
+
+
+class DamagedNoteError(ArchiveError):
+    """A note in the archive is damaged."""
+
+    code = "archive_damaged"
+    usual_remedy = "Take the card out with `swatchread archive remove`, and add its note file or its photo again"
+
+
+class ArchiveBusyError(ArchiveError):
+    """Another program writes into the archive and does not end."""
+
+    code = "archive_busy"
+    usual_remedy = "Wait until the other program is done, or end it, and try again"
+
+
+class ArchiveUnwritableError(ArchiveError):
+    """The disk of the archive has no room, or may not be written to."""
+
+    code = "archive_unwritable"
+    usual_remedy = "Make room on that disk, and check that you may write there; what was in the archive is still in it"
 
 
 class NoRecipesError(ArchiveError):

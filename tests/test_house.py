@@ -41,7 +41,9 @@ MOST_CODE_LINES = 45
 MOST_ARGUMENTS = 6
 
 #: Files over the limit, each with its reason.
-LONG_FILES = {}
+LONG_FILES = {
+    "errors.py": "a list of short classes, one for each way of failing",
+}
 #: Functions over the limit, each with its reason.
 LONG_FUNCTIONS = {
     "cli/read_command.py:read": "a command of many options, each of which is a line or two of its head",

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from sqlalchemy import create_engine, inspect, text
 
 from swatchread.archive.conditions import Query
+from swatchread.archive.migrations.versions import words_for_tubes
 from swatchread.archive.store import Archive
 from swatchread.archive.tube_words import PAINTER_ENVIRONMENT
 from swatchread.errors import UsageError
@@ -240,7 +241,7 @@ def test_an_archive_from_before_keeps_its_recipes_searchable(tmp_path):
     with engine.begin() as connection:
         connection.execute(text("DROP TABLE own_tubes"))
         connection.execute(text("DELETE FROM swatch_tubes"))
-        connection.execute(text("UPDATE swatchread_revision SET version_num = '0001'"))
+        connection.execute(text(f"UPDATE swatchread_revision SET version_num = '{words_for_tubes.down_revision}'"))
     with Archive.open(str(path)) as archive:
         assert {one.swatch for one in archive.find(Query(with_tubes=("viridian",), limit=None))} == before
         assert before

@@ -27,8 +27,10 @@ class CardRow(Base):
 class ReadingRow(Base):
     """One reading of a card by one version of the tool; the newest of a card's readings is the one that is searched.
 
-    `colours` holds the colours of all its swatches (`swatchread.archive.note_rows`). The note, which is long,
-    comes last: a search does not read that far.
+    `colours` holds the colours of all its swatches (`swatchread.archive.note_rows`). `edition` counts the changes of
+    the note, and `note_sha256` is the checksum of its JSON. `file_words` are the words that a note file brought last
+    (`swatchread.note.entered_words.words_of` as JSON). The note, which is long, comes last: a search does not read that
+    far.
     """
 
     __tablename__ = "readings"
@@ -36,8 +38,8 @@ class ReadingRow(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True)
     card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"))
-    tool_version: Mapped[str] = mapped_column(String(60))
-    made: Mapped[str] = mapped_column(String(40))
+    tool_version: Mapped[str] = mapped_column(Text)
+    made: Mapped[str] = mapped_column(Text)
     added: Mapped[str] = mapped_column(String(40))
     newest: Mapped[int] = mapped_column(Integer)
     folder: Mapped[str] = mapped_column(Text)
@@ -52,17 +54,23 @@ class ReadingRow(Base):
     date_last: Mapped[int | None] = mapped_column(Integer)
     words: Mapped[str] = mapped_column(Text)
     colours: Mapped[bytes] = mapped_column(LargeBinary)
+    edition: Mapped[int] = mapped_column(Integer)
+    note_sha256: Mapped[str] = mapped_column(String(64))
+    file_words: Mapped[str] = mapped_column(Text)
     note_json: Mapped[str] = mapped_column(Text)
 
 
 class SwatchRow(Base):
-    """One swatch of a reading; CIELAB for D50, 2 degree."""
+    """One swatch of a reading; CIELAB for D50, 2 degree.
+
+    `value` is the Munsell value of that CIELAB, unrounded: a note may state it to two decimals only.
+    """
 
     __tablename__ = "swatches"
 
     id: Mapped[int] = mapped_column(primary_key=True)
     reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id", ondelete="CASCADE"), index=True)
-    swatch: Mapped[str] = mapped_column(String(24))
+    swatch: Mapped[str] = mapped_column(Text)
     row_number: Mapped[int] = mapped_column(Integer)
     column_number: Mapped[int] = mapped_column(Integer)
     lab_l: Mapped[float] = mapped_column(Double)
@@ -70,14 +78,14 @@ class SwatchRow(Base):
     lab_b: Mapped[float] = mapped_column(Double)
     u_de00: Mapped[float] = mapped_column(Double)
     own_de00: Mapped[float] = mapped_column(Double)
-    munsell: Mapped[str] = mapped_column(String(40))
+    munsell: Mapped[str] = mapped_column(Text)
     munsell_hue: Mapped[float | None] = mapped_column(Double)
     munsell_chroma: Mapped[float | None] = mapped_column(Double)
     value: Mapped[float] = mapped_column(Double)
-    value_name: Mapped[str] = mapped_column(String(40))
-    temperature: Mapped[str] = mapped_column(String(20))
-    relative: Mapped[str] = mapped_column(String(20))
-    lean: Mapped[str] = mapped_column(String(20))
+    value_name: Mapped[str] = mapped_column(Text)
+    temperature: Mapped[str] = mapped_column(Text)
+    relative: Mapped[str] = mapped_column(Text)
+    lean: Mapped[str] = mapped_column(Text)
     writing: Mapped[str] = mapped_column(Text)
     recipe: Mapped[str] = mapped_column(Text)
     recipe_key: Mapped[str] = mapped_column(Text)

@@ -13,7 +13,7 @@ from typing import Any, Final
 from sqlalchemy import Connection, Engine, Select, delete, distinct, func, insert, select
 
 from swatchread.archive.database import reading, writing
-from swatchread.archive.note_rows import search_key, storable
+from swatchread.archive.note_rows import storable, tube_key
 from swatchread.archive.tables import OwnTubeRow, ReadingRow, SwatchRow, TubeRow
 from swatchread.errors import UsageError
 from swatchread.recipes.own_tubes import (
@@ -99,9 +99,8 @@ class TubeWords:
 
 def archive_state(connection: Connection) -> tuple[Any, ...]:
     """Return what changes whenever the archive's cards or the painter's words change."""
-    cards = select(func.count(), func.max(ReadingRow.id), func.max(ReadingRow.added))
-    swatches = select(func.max(SwatchRow.id))
-    return (*connection.execute(cards).one(), connection.execute(swatches).scalar(), said_tubes(connection))
+    counts = func.count(), func.max(ReadingRow.id), func.max(ReadingRow.added), func.sum(ReadingRow.edition)
+    return (*connection.execute(select(*counts)).one(), said_tubes(connection))
 
 
 def said_tubes(connection: Connection) -> tuple[OwnTube, ...]:
@@ -165,7 +164,7 @@ def swatches_with_tube(words: str, known: Sequence[str], tubes: TubeList) -> Sel
         The painter's.
     """
     wanted = set(tubes.match(words).names)
-    keys = {word for word in known if wanted.intersection(tubes.match(word).names)} | {search_key(words)}
+    keys = {word for word in known if wanted.intersection(tubes.match(word).names)} | {tube_key(words)}
     return select(TubeRow.swatch_id).where(TubeRow.tube.in_(sorted(keys)))
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 
 from swatchread.colour.cielab import Floats
@@ -13,6 +16,12 @@ _SAME_PLACE = 0.5
 _SAME_COLOUR = 0.002
 """CIELAB units by which two computers may differ over one photo: two of the last digit that a note keeps. The sample
 photos, read with and without the processor's vector instructions, agreed in that digit."""
+
+
+def words_of(note: Note) -> dict[str, str]:
+    """Return all that was written into a note: swatch id, or field of `CardInfo` -> text that is not empty."""
+    texts = {swatch.id: swatch.recipe for swatch in note.swatches} | note.card_info.model_dump()
+    return {name: text for name, text in texts.items() if text}
 
 
 def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
@@ -43,6 +52,47 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
     info = CardInfo(**{key: after[key] if erase or after[key] else before[key] for key in before})
     taken = old.model_copy(update={"swatches": tuple(swatches), "card_info": info})
     return old if taken == old else taken
+
+
+def with_words(note: Note, words: Mapping[str, str]) -> Note:
+    """Return a note with these texts in it; names as in `words_of`. Fields without a text here keep theirs."""
+    swatches = tuple(
+        swatch.model_copy(update={"recipe": words[swatch.id]}) if swatch.id in words else swatch
+        for swatch in note.swatches
+    )
+    info = note.card_info.model_copy(update={name: words[name] for name in CardInfo.model_fields if name in words})
+    return note.model_copy(update={"swatches": swatches, "card_info": info})
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """Words that were changed in two places, brought together.
+
+    Attributes
+    ----------
+    changed : dict of str to str
+        Texts that `theirs` changed and `mine` did not.
+    conflicts : tuple of str
+        Names of those that both changed, each in another way.
+    """
+
+    changed: dict[str, str]
+    conflicts: tuple[str, ...]
+
+
+def merge_words(base: Mapping[str, str], mine: Mapping[str, str], theirs: Mapping[str, str]) -> Merged:
+    """Tell which texts of `theirs` can be taken without losing one of `mine`.
+
+    Parameters
+    ----------
+    base : mapping of str to str
+        The texts that both started from. A name that is missing stands for an empty text.
+    mine, theirs : mapping of str to str
+        The texts now. `theirs` may name some only; the others count as unchanged.
+    """
+    differing = {name: text for name, text in theirs.items() if text not in (base.get(name, ""), mine.get(name, ""))}
+    conflicts = tuple(name for name in differing if mine.get(name, "") != base.get(name, ""))
+    return Merged({name: text for name, text in differing.items() if name not in conflicts}, conflicts)
 
 
 def named_as(earlier: Note, note: Note) -> Note | None:

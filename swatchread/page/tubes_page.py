@@ -80,7 +80,8 @@ def _facts(archive: Archive) -> dict[str, Any]:
     lines = []
     for used in archive.tubes.on_cards():
         if used.word not in asked:
-            lines.append(_line(said.pop(used.word.casefold(), None) or OwnTube(used.word, ""), known, used))
+            own = said.pop(used.word.casefold(), OwnTube(used.word, ""))
+            lines.append(_line(own, known, used))
     lines += [_line(one, known, None) for one in said.values()]
     return {"questions": questions, "lines": lines, "suggestions": [tube.name for tube in load_tubes().tubes]}
 

@@ -3,12 +3,12 @@
 import sqlalchemy as sa
 from alembic import op
 
-from swatchread.archive.note_rows import search_key
+from swatchread.archive.note_rows import tube_key
 from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import load_tubes
 
 revision = "0004"
-down_revision = "0001"
+down_revision = "0002"
 
 _AT_ONCE = 5000
 
@@ -31,7 +31,7 @@ def upgrade() -> None:
     connection.execute(sa.delete(searched))
     listed = load_tubes()
     rows = connection.execute(sa.select(swatches.c.id, swatches.c.recipe).where(swatches.c.recipe != "")).all()
-    words = {recipe: {search_key(word) for word in tube_words(recipe, listed)} for recipe in {r.recipe for r in rows}}
+    words = {recipe: {tube_key(word) for word in tube_words(recipe, listed)} for recipe in {r.recipe for r in rows}}
     found = [{"swatch_id": row.id, "tube": word} for row in rows for word in sorted(words[row.recipe])]
     for start in range(0, len(found), _AT_ONCE):
         connection.execute(sa.insert(searched), found[start : start + _AT_ONCE])
