@@ -92,7 +92,7 @@ class SwatchRow(Base):
 
 
 class TubeRow(Base):
-    """A tube in the recipe of a swatch; an ambiguous word makes one row for each tube that it could mean."""
+    """A word for a tube in the recipe of a swatch, as it is compared; the question says which tube it means."""
 
     __tablename__ = "swatch_tubes"
 
@@ -145,3 +145,17 @@ class CardHintsRow(Base):
         ForeignKey("cards.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
     hints: Mapped[str] = mapped_column(Text)
+
+
+class OwnTubeRow(Base):
+    """A painter's word for a tube; `painter` is empty in an archive that one painter uses."""
+
+    __tablename__ = "own_tubes"
+    __table_args__ = (UniqueConstraint("painter", "word_key", name="one_meaning_a_word"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    painter: Mapped[str] = mapped_column(String(120))
+    word_key: Mapped[str] = mapped_column(Text)
+    word: Mapped[str] = mapped_column(Text)
+    tube: Mapped[str] = mapped_column(Text)
+    pigments: Mapped[str] = mapped_column(Text)

@@ -17,6 +17,7 @@ COMMANDS: Final = {
     "note": ("swatchread.cli.note_command:app", "Show, fill in or export a note; draw its map."),
     "compare": ("swatchread.cli.compare_command:compare", "What changed between readings of one card."),
     "archive": ("swatchread.cli.archive_command:app", "Keep notes, and find swatches again."),
+    "tubes": ("swatchread.cli.tubes_command:tubes", "Your own words for tubes of paint."),
     "plan": ("swatchread.cli.plan_command:plan", "Lay out the palette for the next sitting."),
     "mix": ("swatchread.cli.mix_command:app", "Predict, match and correct mixtures."),
 }

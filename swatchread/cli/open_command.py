@@ -21,11 +21,9 @@ def open_page(
     from swatchread.archive.picture_archive import PictureArchive
     from swatchread.page.serving import PageServer
     from swatchread.page.studio import open_studio
-    from swatchread.recipes.tubes import load_tubes
 
-    tubes = load_tubes()
-    with PictureArchive.open(archive, tubes) as opened:
-        server = PageServer(open_studio(opened, tubes), port)
+    with PictureArchive.open(archive) as opened:
+        server = PageServer(open_studio(opened), port)
         typer.echo(server.address)
         if browser:
             import webbrowser

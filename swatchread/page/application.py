@@ -15,12 +15,32 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from swatchread.errors import SwatchreadError
-from swatchread.page import card_page, cards_page, phone_page, picture_routes
+from swatchread.page import (
+    card_page,
+    cards_page,
+    changes_page,
+    find_page,
+    mix_page,
+    phone_page,
+    picture_routes,
+    sitting_page,
+    tubes_page,
+)
 from swatchread.page.door import RefusedRequest
 from swatchread.page.responses import told_failure
 from swatchread.page.studio import Studio
 
-PAGES: Final[tuple[ModuleType, ...]] = (cards_page, card_page, picture_routes, phone_page)
+PAGES: Final[tuple[ModuleType, ...]] = (
+    cards_page,
+    card_page,
+    picture_routes,
+    find_page,
+    changes_page,
+    sitting_page,
+    mix_page,
+    tubes_page,
+    phone_page,
+)
 """In the order of the navigation."""
 
 
@@ -32,7 +52,10 @@ def build_application(studio: Studio) -> Starlette:
     studio : Studio
         What the pages work on.
     """
-    routes: list[BaseRoute] = [Mount("/static", StaticFiles(packages=[("swatchread.page", "static")]))]
+    routes: list[BaseRoute] = [
+        Mount("/static", StaticFiles(packages=[("swatchread.page", "static")])),
+        Mount("/look", StaticFiles(packages=[("swatchread.report", "look")])),
+    ]
     for page in PAGES:
         routes += page.routes()
     handlers = dict.fromkeys((HTTPException, RefusedRequest, SwatchreadError, Exception), told_failure)

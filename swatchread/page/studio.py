@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ from swatchread.recipes.tubes import TubeList
 
 if TYPE_CHECKING:
     from swatchread.page.phone_door import PhoneDoor
+    from swatchread.palette.fitted_palette import FittedPalette
 
 _MOST_READERS = 3
 """Photos that are read at a time at most (choice): each takes up to 300 MB."""
@@ -27,8 +29,6 @@ class Studio:
     ----------
     archive : PictureArchive
         Its methods wait for the disk: call them with `starlette.concurrency.run_in_threadpool`.
-    tubes : TubeList
-        What recipes are understood with.
     desk : ReadingDesk
         Reads photos.
     note_files : dict of int to pathlib.Path
@@ -38,26 +38,45 @@ class Studio:
     """
 
     archive: PictureArchive
-    tubes: TubeList
     desk: ReadingDesk
     note_files: dict[int, Path] = field(default_factory=dict)
     phone: PhoneDoor | None = None
+    _learnt: tuple[object, FittedPalette] | None = field(default=None, init=False)
+    _learning: threading.Lock = field(default_factory=threading.Lock, init=False)
 
     @property
     def inbox(self) -> Inbox:
         """The photos that came in."""
         return self.desk.inbox
 
+    @property
+    def tubes(self) -> TubeList:
+        """What recipes are understood with: the tubes under the painter's own words."""
+        return self.archive.tubes.known()
 
-def open_studio(
-    archive: PictureArchive, tubes: TubeList, *, chart: str | None = None, readers: int | None = None
-) -> Studio:
+    def palette(self) -> FittedPalette:
+        """Return what the archived cards teach of the tubes; it is learnt again when the archive has changed.
+
+        Raises
+        ------
+        NoRecipesError
+            If no swatch has a recipe that can be used.
+        """
+        from swatchread.palette.card_sources import learn
+
+        with self._learning:
+            state = self.archive.map.state()
+            if self._learnt is None or self._learnt[0] != state:
+                self._learnt = state, learn(self.archive)
+            return self._learnt[1]
+
+
+def open_studio(archive: PictureArchive, *, chart: str | None = None, readers: int | None = None) -> Studio:
     """Return a studio with the photos that came in beside its archive.
 
     Parameters
     ----------
     archive : PictureArchive
-    tubes : TubeList
     chart : str, optional
         The chart beside the cards.
     readers : int, optional
@@ -67,4 +86,4 @@ def open_studio(
 
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
     size = readers or max(1, min(cores, _MOST_READERS))
-    return Studio(archive, tubes, ReadingDesk(archive, Inbox(archive.photo_folder), PhotoReaders(size), chart))
+    return Studio(archive, ReadingDesk(archive, Inbox(archive.photo_folder), PhotoReaders(size), chart))

@@ -64,7 +64,7 @@ def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
     """
     from scipy.optimize import least_squares
 
-    belief = belief or believe(samples.tubes)
+    belief = belief or believe(samples.kinds or samples.tubes)
     paints = Paints(belief, np.zeros(belief.count))
     weights = prior_weights(belief.count)
     stretch = np.ones(len(samples))
