@@ -144,7 +144,12 @@ async def _take_sample(request: Request) -> Response:
     from swatchread.page.sample_photo import sample_photo
 
     studio = studio_of(request)
-    arrival = await run_in_threadpool(lambda: studio.inbox.take(sample_photo(), _SAMPLE))
+
+    def take() -> Arrival:
+        with sample_photo() as file:
+            return studio.inbox.take(file, _SAMPLE)
+
+    arrival = await run_in_threadpool(take)
     studio.desk.begin(arrival)
     return JSONResponse({"photos": [{"id": arrival.id, "name": arrival.name, "state": arrival.state}]}, 202)
 
