@@ -18,12 +18,12 @@ def open_page(
 
     The page runs on this computer only and needs no network. Its address is the first line that is printed.
     """
-    from swatchread.archive.store import Archive
+    from swatchread.archive.picture_archive import PictureArchive
     from swatchread.page.serving import PageServer
-    from swatchread.page.studio import Studio
+    from swatchread.page.studio import open_studio
 
-    with Archive.open(archive) as opened:
-        server = PageServer(Studio(opened), port)
+    with PictureArchive.open(archive) as opened:
+        server = PageServer(open_studio(opened), port)
         typer.echo(server.address)
         if browser:
             import webbrowser

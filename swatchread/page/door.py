@@ -67,11 +67,14 @@ class Door:
         The first part of every path.
     is_open : callable
         Whether anyone is answered; a phone's door is shut again.
+    is_phone : bool
+        Whether it is a phone's, which may let nobody else in.
     """
 
     hosts: frozenset[str]
     token: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     is_open: Callable[[], bool] = lambda: True
+    is_phone: bool = False
 
     def require(self, scope: Scope) -> None:
         """Refuse a request that does not belong here.

@@ -132,18 +132,21 @@ class NoteKeeper:
         OutputError
             If a file cannot be written. The note is unchanged then.
         """
+        return self.replace(put_words(self.note, words))
+
+    def replace(self, note: Note) -> Note:
+        """Put a note in the place of the one in the file; see `save`."""
         if load_note(self.path) != self.note:
             raise NoteError(
                 f"{self.path.name} was changed by something else meanwhile",
                 "saving would lose that change",
                 "Copy what you wrote, close the page and fill the note in again",
             )
-        filled = put_words(self.note, words)
         for kind, path in self._companions().items():
-            write_text(path, export_note(filled, kind, path.parent))
-        filled.save(self.path)
-        self.note = filled
-        return filled
+            write_text(path, export_note(note, kind, path.parent))
+        note.save(self.path)
+        self.note = note
+        return note
 
     def _companions(self) -> dict[str, Path]:
         """Return the files beside the note that were made from it, by their format."""

@@ -83,7 +83,7 @@ async def told_failure(request: Request, error: Exception) -> Response:
     """Answer a request that failed: a page to someone who looks, JSON to a script."""
     if isinstance(error, SwatchreadError):
         status = _NO_ROOM if isinstance(error, OutputError) else _CONFLICT
-        facts = failure_facts(error)
+        facts = failure_facts(error) | getattr(error, "facts", {})
         if isinstance(error, ArchiveError) and request.method == "GET":
             status = NOT_THERE
     else:

@@ -6,7 +6,8 @@ import asyncio
 import contextlib
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
+from pathlib import Path
 from typing import Any, Final
 
 import uvicorn
@@ -16,6 +17,8 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from swatchread.errors import UsageError
 from swatchread.page.application import build_application
 from swatchread.page.door import Door, GuardedApplication
+from swatchread.page.folder_watch import watch_folder
+from swatchread.page.phone_door import PhoneDoor
 from swatchread.page.studio import Studio
 
 LOOPBACK: Final = "127.0.0.1"
@@ -35,6 +38,8 @@ class PageServer:
     studio : Studio
     port : int
         0 takes one that is free.
+    watched : pathlib.Path, optional
+        A folder from which photos are taken in as they arrive.
 
     Raises
     ------
@@ -42,10 +47,12 @@ class PageServer:
         If the port is taken.
     """
 
-    def __init__(self, studio: Studio, port: int = 0) -> None:
+    def __init__(self, studio: Studio, port: int = 0, watched: Path | None = None) -> None:
         self._socket = listen(LOOPBACK, port)
         self.port: int = self._socket.getsockname()[1]
         self.door = Door(frozenset({f"{LOOPBACK}:{self.port}", f"localhost:{self.port}"}))
+        self._studio = studio
+        self._watched = watched
         self._application = build_application(studio)
         self._loop: asyncio.AbstractEventLoop | None = None
         self._ended: asyncio.Event | None = None
@@ -69,13 +76,24 @@ class PageServer:
 
     async def _serve(self) -> None:
         self._loop, self._ended = asyncio.get_running_loop(), asyncio.Event()
-        async with serving(GuardedApplication(self._application, self.door), self._socket):
-            self.ready.set()
-            await self._ended.wait()
+        studio = self._studio
+        studio.phone = PhoneDoor(self._application, serving, listen)
+        watch = asyncio.create_task(watch_folder(self._watched, studio.desk)) if self._watched else None
+        try:
+            async with serving(GuardedApplication(self._application, self.door), self._socket):
+                studio.desk.readers.warm_up()
+                studio.desk.resume()
+                self.ready.set()
+                await self._ended.wait()
+        finally:
+            if watch is not None:
+                watch.cancel()
+            await studio.phone.close()
+            await studio.desk.close()
 
 
 @contextlib.asynccontextmanager
-async def serving(application: ASGIApp, listening: socket.socket) -> Any:
+async def serving(application: ASGIApp, listening: socket.socket) -> AsyncIterator[None]:
     """Serve an application on a socket for as long as the context lasts."""
     server = _Server(
         uvicorn.Config(
@@ -92,7 +110,7 @@ async def serving(application: ASGIApp, listening: socket.socket) -> Any:
     )
     task = asyncio.create_task(server.serve(sockets=[listening]))
     try:
-        yield server
+        yield
     finally:
         server.should_exit = True
         await asyncio.shield(task)

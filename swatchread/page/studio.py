@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from swatchread.archive.store import Archive
+from swatchread.archive.picture_archive import PictureArchive
+from swatchread.page.inbox import Inbox
+from swatchread.page.photo_reading import PhotoReaders
+from swatchread.page.reading_desk import ReadingDesk
 from swatchread.recipes.tubes import TubeList
 
 if TYPE_CHECKING:
+    from swatchread.page.phone_door import PhoneDoor
     from swatchread.palette.fitted_palette import FittedPalette
+
+_MOST_READERS = 3
+"""Photos that are read at a time at most (choice): each takes up to 300 MB."""
 
 
 @dataclass(slots=True)
@@ -19,13 +27,27 @@ class Studio:
 
     Attributes
     ----------
-    archive : Archive
+    archive : PictureArchive
         Its methods wait for the disk: call them with `starlette.concurrency.run_in_threadpool`.
+    desk : ReadingDesk
+        Reads photos.
+    note_files : dict of int to pathlib.Path
+        Card -> the note file that it was opened from, which takes over what is typed.
+    phone : PhoneDoor or None
+        The way in for a phone; None where there is no server.
     """
 
-    archive: Archive
+    archive: PictureArchive
+    desk: ReadingDesk
+    note_files: dict[int, Path] = field(default_factory=dict)
+    phone: PhoneDoor | None = None
     _learnt: tuple[object, FittedPalette] | None = field(default=None, init=False)
     _learning: threading.Lock = field(default_factory=threading.Lock, init=False)
+
+    @property
+    def inbox(self) -> Inbox:
+        """The photos that came in."""
+        return self.desk.inbox
 
     @property
     def tubes(self) -> TubeList:
@@ -47,3 +69,21 @@ class Studio:
             if self._learnt is None or self._learnt[0] != state:
                 self._learnt = state, learn(self.archive)
             return self._learnt[1]
+
+
+def open_studio(archive: PictureArchive, *, chart: str | None = None, readers: int | None = None) -> Studio:
+    """Return a studio with the photos that came in beside its archive.
+
+    Parameters
+    ----------
+    archive : PictureArchive
+    chart : str, optional
+        The chart beside the cards.
+    readers : int, optional
+        How many photos are read at a time; by default as many as there are cores, up to three.
+    """
+    import os
+
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    size = readers or max(1, min(cores, _MOST_READERS))
+    return Studio(archive, ReadingDesk(archive, Inbox(archive.photo_folder), PhotoReaders(size), chart))

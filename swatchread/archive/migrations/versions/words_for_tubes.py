@@ -8,7 +8,7 @@ from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import load_tubes
 
 revision = "0004"
-down_revision = "0002"
+down_revision = "0003"
 
 _AT_ONCE = 5000
 

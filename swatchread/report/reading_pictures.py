@@ -1,0 +1,71 @@
+"""The pictures that an archive keeps of a reading: the card cut out, the marked photo, the photo, the handwriting."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+import numpy as np
+from PIL import Image
+
+from swatchread.archive.card_pictures import CARD, MARKED, PHOTO, WRITING, Picture
+from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.note.model import Note
+from swatchread.photo import Photo, load_photo
+from swatchread.reading import Reading
+from swatchread.report.marked_photo import LeftOut, mark
+from swatchread.report.marked_photo import Picture as Pixels
+from swatchread.report.reading_files import viewable
+
+_QUALITY = 82
+"""JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
+
+_MOST_PROFILE = 64 * 1024
+"""Bytes of a colour profile that goes along; those of cameras have a few hundred."""
+
+
+def reading_pictures(reading: Reading, note: Note) -> dict[str, Picture]:
+    """Draw the pictures of a reading.
+
+    Parameters
+    ----------
+    reading : Reading
+    note : Note
+        Its note, perhaps with words.
+
+    Returns
+    -------
+    dict of str to Picture
+        By the roles of `swatchread.archive.card_pictures`.
+    """
+    photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
+    card, icc = reading.sample.card, photo.encoding.icc
+    seen = viewable(photo)
+    left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
+    pictures = {
+        CARD: _jpeg(picture_of(card, np.asarray(note.card.corners, dtype=np.float64)), icc),
+        MARKED: _jpeg(mark(seen, note, left_out, (chart.columns, chart.rows)), icc),
+        PHOTO: _jpeg(seen, icc),
+    }
+    for (row, column), corners in find_writing(card).items():
+        pictures[f"{WRITING}r{row}c{column}"] = _jpeg(picture_of(card, corners), icc)
+    return pictures
+
+
+def photo_picture(path: Path) -> Picture:
+    """Return a photo as a browser shows it, at a size that a page needs.
+
+    Raises
+    ------
+    PhotoError
+        If it cannot be decoded.
+    """
+    photo: Photo = load_photo(path)
+    return _jpeg(viewable(photo), photo.encoding.icc)
+
+
+def _jpeg(pixels: Pixels, icc: bytes | None) -> Picture:
+    buffer = io.BytesIO()
+    kept = icc if icc is not None and len(icc) <= _MOST_PROFILE else None
+    Image.fromarray(pixels).save(buffer, "JPEG", quality=_QUALITY, icc_profile=kept)
+    return Picture("image/jpeg", buffer.getvalue())
