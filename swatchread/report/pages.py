@@ -46,9 +46,16 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(plain=plain, signed=signed, decimals=minus)
+    environment.filters.update(plain=plain, signed=signed, decimals=minus, screen=_screen_code)
     environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK, typeface=_typeface, root="")
     return environment
+
+
+def _screen_code(lab: Sequence[float]) -> str:
+    """Return one CIELAB colour as a code for the screen."""
+    from swatchread.colour.screen import hex_colours
+
+    return hex_colours([lab])[0][0]
 
 
 @cache
