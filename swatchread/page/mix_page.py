@@ -22,6 +22,7 @@ from swatchread.page.photo_reading import ReadingTask, RefusedPhoto
 from swatchread.page.responses import failure_facts, page_response, studio_of
 from swatchread.page.studio import Studio
 from swatchread.photo.load import MAX_BYTES
+from swatchread.report.sheets import care_words
 
 NAVIGATION: Final = ("/mix", "Mix")
 
@@ -71,7 +72,7 @@ def _copy(file: UploadFile, photo: Path) -> None:
 
 def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
     facts: dict[str, Any] = dict.fromkeys(("now", "wanted", "recipes", "correction", "prediction", "failure"))
-    facts |= {"tubes": (), "care": (), "trust": "", "missing": ()}
+    facts |= {"tubes": (), "care": "", "trust": "", "missing": ()}
     try:
         palette = studio.palette()
         facts["tubes"] = palette.collected.samples.tubes
@@ -98,7 +99,7 @@ def _answer(studio: Studio, palette: Any, asked: QueryParams, facts: dict[str, A
         if now is not None:
             facts["correction"] = nudge(now, wanted, palette, tubes=tubes)
             answers.append(facts["correction"])
-    facts["care"] = tuple(dict.fromkeys(line for answer in answers for line in answer.care))
+    facts["care"] = care_words(list(dict.fromkeys(line for answer in answers for line in answer.care)))
     facts["missing"] = tuple(dict.fromkeys(line for answer in answers for line in answer.missing))
     facts["trust"] = next((answer.left_out_cards.words for answer in answers if answer.left_out_cards), "")
 

@@ -17,6 +17,7 @@ from swatchread.errors import NoRecipesError, SwatchreadError, UsageError
 from swatchread.note.phrases import plain
 from swatchread.page.responses import failure_facts, page_response, studio_of
 from swatchread.page.studio import Studio
+from swatchread.report.sheets import care_words, remarks_on, render_sheet
 
 NAVIGATION: Final = ("/sitting", "Sitting")
 
@@ -81,7 +82,8 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         return facts
     try:
         facts["tubes"] = studio.palette().collected.samples.tubes
-        facts["plan"] = _made(studio, asked, cards).facts()
+        plan = facts["plan"] = _made(studio, asked, cards).facts()
+        facts |= {"care": care_words(plan["care"]), "remarks": [remarks_on(step) for step in plan["steps"]]}
     except SwatchreadError as error:
         facts["failure"] = failure_facts(error)
     return facts
@@ -150,8 +152,6 @@ def _alternative_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
 
 
 def _sheet_page(studio: Studio, asked: QueryParams, root: str) -> str:
-    from swatchread.report.sheets import render_sheet
-
     made = _made(studio, asked)
     sitter = asked.get("sitter", "").strip()
     title = f"Palette for {sitter}" if sitter else "Palette for the sitting"

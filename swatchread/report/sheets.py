@@ -110,8 +110,14 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         remarks=[remarks_on(step) for step in facts["steps"]],
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
-        care=" ".join(plain(line).rstrip(".") + "." for line in facts["care"]),
+        care=care_words(facts["care"]),
     )
+
+
+def care_words(lines: Sequence[str]) -> str:
+    """Return cautions as sentences."""
+    sentences = (plain(line).rstrip(".") + "." for line in lines)
+    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
 
 
 def remarks_on(step: Facts) -> str:

@@ -180,8 +180,7 @@ function draw() {
     pen.strokeRect(edges.x, edges.y, edges.width, edges.height);
     pen.setLineDash([]);
   }
-  const { total = "" } = { total: told.textContent };
-  canvas.setAttribute("aria-label", `Value and warmth of ${points.count} swatches. ${total}.`);
+  canvas.setAttribute("aria-label", `Value and warmth of ${points.count} swatches. ${told.textContent}.`);
 }
 
 const isFound = (i) => !found || (found[i >> 3] >> (i & 7)) & 1;
@@ -250,13 +249,20 @@ function asBox(s) {
 
 // Drawing the box, with mouse, pen or thumb.
 
+const boxing = document.querySelector("#boxing");
+boxing.addEventListener("click", () => {
+  const on = boxing.getAttribute("aria-pressed") !== "true";
+  boxing.setAttribute("aria-pressed", on);
+  canvas.classList.toggle("boxing", on); // else a thumb on the map scrolls the page
+});
+
 let start = null;
 const place = (event) => {
   const at = canvas.getBoundingClientRect();
   return { x: event.clientX - at.left, y: event.clientY - at.top };
 };
 canvas.addEventListener("pointerdown", (event) => {
-  if (!points) return;
+  if (!points || (event.pointerType === "touch" && !canvas.classList.contains("boxing"))) return;
   start = place(event);
   canvas.setPointerCapture(event.pointerId);
 });
@@ -268,7 +274,7 @@ canvas.addEventListener("pointermove", (event) => {
   takeBox();
 });
 canvas.addEventListener("pointerup", (event) => {
-  if (start && !box) showRun(place(event));
+  if (!box) showRun(place(event));
   start = null;
   box = null;
 });
