@@ -24,7 +24,9 @@ PAYLOADS = [
     "</title><base href=//evil.example/>&#x3C;script&#x3E;",
 ]
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
-STYLE = (files("swatchread.report") / "templates" / "style.css").read_text("utf-8")
+STYLE = "".join(
+    (files("swatchread.report") / "look" / f"{part}.css").read_text("utf-8") for part in ("tokens", "sheets")
+)
 
 
 @pytest.mark.parametrize("payload", PAYLOADS)

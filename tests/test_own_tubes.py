@@ -241,7 +241,9 @@ def test_an_archive_from_before_keeps_its_recipes_searchable(tmp_path):
     with engine.begin() as connection:
         connection.execute(text("DROP TABLE own_tubes"))
         connection.execute(text("DELETE FROM swatch_tubes"))
-        connection.execute(text(f"UPDATE swatchread_revision SET version_num = '{words_for_tubes.down_revision}'"))
+        connection.execute(
+            text("UPDATE swatchread_revision SET version_num = :before"), {"before": words_for_tubes.down_revision}
+        )
     with Archive.open(str(path)) as archive:
         assert {one.swatch for one in archive.find(Query(with_tubes=("viridian",), limit=None))} == before
         assert before

@@ -39,12 +39,15 @@ class ReadingTask:
         `swatchread.page.pointed_hints.Hints` as text.
     chart : str or None
         A known chart's name or a definition file; None for the usual one.
+    lone : bool
+        Whether a single swatch without a card is looked for too.
     """
 
     photo: Path
     name: str
     hints: str = ""
     chart: str | None = None
+    lone: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +180,10 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
 
     try:
         hints = Hints.read(task.hints)
+        if task.lone:
+            from swatchread.reading import read_card
+
+            return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
         read = reader(task.chart, None, accept_poor=hints.accept_poor, pointed=hints.manual_hints())
         reading = read(task.photo)
         named = reading.note.photo.model_copy(update={"file": task.name})

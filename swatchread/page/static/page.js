@@ -5,6 +5,8 @@ export const root = document.body.dataset.root;
 
 const status = document.querySelector('[role="status"]');
 
+document.querySelector(".top [aria-current]")?.scrollIntoView({ inline: "center", block: "nearest" });
+
 /** Say in the page's status line what happened. `state` is idle, busy, saved or failed. */
 export function say(text, state = "idle") {
   status.textContent = text;
