@@ -234,8 +234,8 @@ def test_the_simulator_shares_no_code_with_the_reader():
 
 def test_the_command_line_starts_light():
     """What the overview and the help of every command load: none of the heavy libraries, in a fresh interpreter."""
-    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "sqlalchemy", "PIL", "rawpy", "pillow_heif", "werkzeug",
-             "jinja2", "matplotlib", "swatchread.note.model"]  # fmt: skip
+    heavy = ["numpy", "cv2", "scipy", "skimage", "colour", "sqlalchemy", "PIL", "rawpy", "pillow_heif", "starlette",
+             "uvicorn", "jinja2", "matplotlib", "swatchread.note.model"]  # fmt: skip
     only_overview = ["pydantic", "rich", "swatchread.cli.archive_command", "swatchread.cli.read_command"]
     code = (
         "import sys; from swatchread.cli.main import app\n"

@@ -18,9 +18,9 @@ from swatchread.archive.tables import CardHintsRow, CardPictureRow, CorrectionRo
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note, parse_note
 
-CARD, MARKED, PHOTO, WRITING = "card", "marked", "photo", "writing:"
-"""Roles: the card cut out, the marked photo, the photo itself for the screen, and a swatch's handwriting with its id
-after the colon."""
+CARD, HEADING, MARKED, PHOTO, WRITING = "card", "heading", "marked", "photo", "writing:"
+"""Roles: the card cut out, what is written above its swatches, the marked photo, the photo itself for the screen, and a
+swatch's handwriting with its id after the colon."""
 
 MOST_STEPS: Final = 40
 """Corrections of a card that can be undone (choice)."""

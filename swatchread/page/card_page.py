@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
-from swatchread.archive.card_pictures import CARD, MARKED, PHOTO, WRITING
+from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING
 from swatchread.archive.results import CardView
 from swatchread.colour.screen import hex_colours
 from swatchread.errors import SwatchreadError
@@ -103,6 +103,7 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
         "photo": pictures.get(PHOTO),
         "marked": pictures.get(MARKED),
         "cut_out": pictures.get(CARD),
+        "heading": pictures.get(HEADING),
         "warnings": [f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
     }
 

@@ -23,6 +23,7 @@ from swatchread.page.pointed_hints import Hints
 from swatchread.page.reading_desk import events
 from swatchread.page.responses import NOT_THERE, Sent, failure_facts, page_response, sent, studio_of
 from swatchread.page.studio import Studio
+from swatchread.photo.load import MAX_BYTES
 
 NAVIGATION: Final = ("/cards", "Cards")
 
@@ -49,6 +50,7 @@ def routes() -> list[BaseRoute]:
         Route("/photos/sample", _take_sample, methods=["POST"]),
         Route("/photos/{photo}", _state_of),
         Route("/photos/{photo}/picture", _picture),
+        Route("/photos/{photo}/open", _open),
         Route("/photos/{photo}/again", _read_again, methods=["POST"]),
         Route("/photos/{photo}/drop", _drop, methods=["POST"]),
         Route("/events", _events),
@@ -76,6 +78,7 @@ async def _cards(request: Request) -> Response:
         refused=[one for one in arrivals if one.state == "refused"],
         is_empty=not (shelf.cards or arrivals or words or before),
         is_first=not before,
+        most_bytes=MAX_BYTES,
         from_phone=request.scope["door"].is_phone,
     )
 
@@ -141,7 +144,12 @@ async def _take_sample(request: Request) -> Response:
     from swatchread.page.sample_photo import sample_photo
 
     studio = studio_of(request)
-    arrival = await run_in_threadpool(lambda: studio.inbox.take(sample_photo(), _SAMPLE))
+
+    def take() -> Arrival:
+        with sample_photo() as file:
+            return studio.inbox.take(file, _SAMPLE)
+
+    arrival = await run_in_threadpool(take)
     studio.desk.begin(arrival)
     return JSONResponse({"photos": [{"id": arrival.id, "name": arrival.name, "state": arrival.state}]}, 202)
 
@@ -172,6 +180,15 @@ async def _state_of(request: Request) -> Response:
                 "doubts": [f"{plain(w.message)}. {plain(w.remedy)}." for w in view.note.warnings],
             }
     return JSONResponse(facts)
+
+
+async def _open(request: Request) -> Response:
+    """Lead to the card of a photo; if it is being read, to Cards, which goes there as soon as it is read."""
+    arrival, root = _arrival(request), request.scope["root_path"]
+    card = None
+    if arrival.state == "read":
+        card = await run_in_threadpool(studio_of(request).archive.card_of_photo, arrival.id)
+    return RedirectResponse(f"{root}/cards?photo={arrival.id}" if card is None else f"{root}/cards/{card}", 303)
 
 
 async def _picture(request: Request) -> Response:

@@ -18,6 +18,7 @@ from swatchread.archive.results import CardView
 from swatchread.errors import PhotoError, SwatchreadError, UsageError
 from swatchread.note.entered_words import carried_words
 from swatchread.note.model import Note, parse_note
+from swatchread.page.failure_words import page_remedy
 from swatchread.page.inbox import Arrival, Failure, Inbox
 from swatchread.page.photo_reading import PhotoReaders, ReadingTask, ReadPhoto, RefusedPhoto
 from swatchread.page.pointed_hints import Hints
@@ -124,7 +125,7 @@ class ReadingDesk:
 
     async def _refuse(self, arrival: Arrival, outcome: RefusedPhoto) -> None:
         error = outcome.error
-        failure = Failure(code=error.code, what=error.what, why=error.why, remedy=error.remedy)
+        failure = Failure(code=error.code, what=error.what, why=error.why, remedy=page_remedy(error))
         refused = arrival.model_copy(update={"state": "refused", "failure": failure})
         with contextlib.suppress(SwatchreadError):  # a full disk: what is on the page stays until the program ends
             if outcome.picture is not None:

@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from swatchread.errors import ArchiveError, OutputError, SwatchreadError
 from swatchread.page.door import RefusedRequest
+from swatchread.page.failure_words import page_remedy
 from swatchread.page.studio import Studio
 from swatchread.report.pages import render
 
@@ -76,7 +77,9 @@ async def sent(request: Request, kind: type[AnySent]) -> AnySent:
 
 def failure_facts(error: SwatchreadError) -> dict[str, str]:
     """Return a failure as a page shows it: what happened, why, and what to do."""
-    return {"code": error.code, "message": str(error), "what": error.what, "why": error.why, "remedy": error.remedy}
+    remedy = page_remedy(error)
+    message = f"{error.what}{error.why and f': {error.why}'}{remedy and f'. {remedy}'}"
+    return {"code": error.code, "message": message, "what": error.what, "why": error.why, "remedy": remedy}
 
 
 async def told_failure(request: Request, error: Exception) -> Response:

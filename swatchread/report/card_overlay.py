@@ -10,9 +10,7 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.note.model import Note
-from swatchread.photo.geometry import fit_homography, project
-
-_UNIT: Floats = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 
 
 def card_overlay(note: Note) -> dict[str, Any]:
@@ -29,7 +27,7 @@ def card_overlay(note: Note) -> dict[str, Any]:
         ``id``, ``outline`` and ``middle``; and ``rows`` and ``columns``, the two ends of each line that parts them.
     """
     middles = np.array([_middle(np.array(s.outline)) for s in note.swatches])
-    to_photo = fit_homography(_UNIT, np.array(note.card.corners, dtype=np.float64))
+    to_photo = fit_homography(UNIT_SQUARE, np.array(note.card.corners, dtype=np.float64))
     on_card = project(np.linalg.inv(to_photo), middles)
     rows = _parting([s.row for s in note.swatches], on_card[:, 1])
     columns = _parting([s.column for s in note.swatches], on_card[:, 0])

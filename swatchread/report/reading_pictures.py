@@ -8,10 +8,12 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from swatchread.archive.card_pictures import CARD, MARKED, PHOTO, WRITING, Picture
+from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING, Picture
 from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.colour.cielab import Floats
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
+from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark
 from swatchread.report.marked_photo import Picture as Pixels
@@ -19,6 +21,9 @@ from swatchread.report.reading_files import viewable
 
 _QUALITY = 82
 """JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
+
+_PAINT_MARGIN, _LEAST_HEADING = 0.01, 0.04
+"""Shares of a card's height: what is left above a swatch, and what a line of writing needs (choice)."""
 
 _MOST_PROFILE = 64 * 1024
 """Bytes of a colour profile that goes along; those of cameras have a few hundred."""
@@ -47,9 +52,22 @@ def reading_pictures(reading: Reading, note: Note) -> dict[str, Picture]:
         MARKED: _jpeg(mark(seen, note, left_out, (chart.columns, chart.rows)), icc),
         PHOTO: _jpeg(seen, icc),
     }
+    if (top := _above_the_swatches(note)) is not None:
+        pictures[HEADING] = _jpeg(picture_of(card, top), icc)
     for (row, column), corners in find_writing(card).items():
         pictures[f"{WRITING}r{row}c{column}"] = _jpeg(picture_of(card, corners), icc)
     return pictures
+
+
+def _above_the_swatches(note: Note) -> Floats | None:
+    """Return the corners of the card's top, photo pixels, as far as its first swatches; None if that is no room."""
+    to_photo = fit_homography(UNIT_SQUARE, np.array(note.card.corners, dtype=np.float64))
+    outlines = np.concatenate([np.array(swatch.outline) for swatch in note.swatches])
+    first = float(project(np.linalg.inv(to_photo), outlines)[:, 1].min())
+    end = first - _PAINT_MARGIN
+    if end < _LEAST_HEADING:
+        return None
+    return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
 def photo_picture(path: Path) -> Picture:

@@ -2,6 +2,7 @@
 import { afterPause, ask, Refusal, root, say, send, sendForm } from "./page.js";
 
 const AT_ONCE = 3; // photos on their way at the same time: more do not arrive sooner
+const MOST_BYTES = Number(document.getElementById("drop").dataset.most);
 const shelf = document.getElementById("shelf");
 const verdicts = document.getElementById("verdicts");
 const fromPhone = document.getElementById("drop").hasAttribute("data-phone");
@@ -47,7 +48,7 @@ function verdictLine(name) {
 
 function refuseLine(line, name, failure, id) {
   line.dataset.refused = id;
-  line.replaceChildren(element("h3", name), element("p", "Shoot again", { class: "verdict" }), ...told(failure));
+  line.replaceChildren(element("h3", name), element("p", id ? "Shoot again" : "Not taken", { class: "verdict" }), ...told(failure));
 }
 
 async function showVerdict(id, line) {
@@ -71,6 +72,7 @@ async function showVerdict(id, line) {
 
 async function sendOne(file) {
   const line = verdictLine(file.name);
+  if (file.size > MOST_BYTES) return refuseLine(line, file.name, { what: `${file.name} is too large`, remedy: "Use the camera's own file" }, "");
   const form = new FormData();
   form.append("photos", file, file.name);
   try {
@@ -144,17 +146,23 @@ document.addEventListener("click", async (event) => {
 // A photo that cannot be shown leaves no broken picture.
 document.addEventListener("error", (event) => event.target.tagName === "IMG" && event.target.remove(), true);
 
+const wanted = new URLSearchParams(location.search).get("photo"); // the photo that the program was opened with
 const news = new EventSource(`${root}/events`);
 news.addEventListener("message", (event) => {
   const facts = JSON.parse(event.data);
   if (facts.folder) say(`${facts.name}: ${facts.folder}`, "failed");
+  if (facts.state === "read" && facts.photo === wanted) location.replace(`${root}/cards/${facts.card}`);
   const line = awaited.get(facts.photo);
   if (line) showVerdict(facts.photo, line).catch((error) => say(error.message, "failed"));
   else if (facts.state === "read") say("Read", "saved");
   refresh();
 });
-news.addEventListener("open", () => {
+news.addEventListener("open", async () => {
   refresh();
+  if (wanted) {
+    const facts = await ask(`/photos/${wanted}`).catch(() => ({}));
+    if (facts.card) location.replace(`${root}/cards/${facts.card}`);
+  }
   for (const [id, line] of awaited) showVerdict(id, line).catch(() => {});
 });
 news.addEventListener("error", () => say("The program does not answer. Start it again with “swatchread open”.", "failed"));
