@@ -84,7 +84,7 @@ def test_six_steps_stand_on_one_sheet_with_all_that_must_be_said(tmp_path, paper
 @needs_printing
 @pytest.mark.parametrize("sparing", [False, True])
 def test_the_wall_sheet_is_read_from_the_easel(tmp_path, sparing):
-    """The value in 28 points and the recipes in 18, as the design asks; a word's box is as high as its type is large."""
+    """The value in 28 points, the recipes in 18, as the design asks; a word's box is as high as its type is large."""
     printed = print_page(render_sheet(plan(), "x", sparing=sparing), tmp_path)
     boxes = re.findall(
         r'yMin="([\d.]+)" xMax="[\d.]+" yMax="([\d.]+)">([^<]+)<', run("pdftotext", "-bbox", printed.path, "-")

@@ -15,7 +15,17 @@ from starlette.routing import BaseRoute, Mount
 from starlette.staticfiles import StaticFiles
 
 from swatchread.errors import SwatchreadError
-from swatchread.page import card_page, cards_page, phone_page, picture_routes, tubes_page
+from swatchread.page import (
+    card_page,
+    cards_page,
+    changes_page,
+    find_page,
+    mix_page,
+    phone_page,
+    picture_routes,
+    sitting_page,
+    tubes_page,
+)
 from swatchread.page.door import RefusedRequest
 from swatchread.page.responses import told_failure
 from swatchread.page.studio import Studio
@@ -24,6 +34,10 @@ PAGES: Final[tuple[ModuleType, ...]] = (
     cards_page,
     card_page,
     picture_routes,
+    find_page,
+    changes_page,
+    sitting_page,
+    mix_page,
     tubes_page,
     phone_page,
 )
