@@ -71,8 +71,12 @@ def _copy(file: UploadFile, photo: Path) -> None:
 
 
 def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
-    facts: dict[str, Any] = dict.fromkeys(("now", "wanted", "recipes", "correction", "prediction", "failure"))
+    facts: dict[str, Any] = dict.fromkeys(
+        ("now", "wanted", "recipes", "correction", "prediction", "failure", "learning")
+    )
     facts |= {"tubes": (), "care": "", "trust": "", "missing": ()}
+    if not (studio.knows_palette() or "wait" in asked):  # the page is shown at once, and asks for the rest
+        return facts | {"learning": True}
     try:
         palette = studio.palette()
         facts["tubes"] = palette.collected.samples.tubes

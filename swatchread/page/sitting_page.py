@@ -74,12 +74,15 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         "tubes": (),
         "plan": None,
         "failure": None,
+        "learning": False,
     }
     if not cards:
         facts["failure"] = failure_facts(
             NoRecipesError("There is nothing to plan from", "no card is on file yet", "Drop photos on the page Cards")
         )
         return facts
+    if not (studio.knows_palette() or "wait" in asked):  # the page is shown at once, and asks for the rest
+        return facts | {"learning": True}
     try:
         facts["tubes"] = studio.palette().collected.samples.tubes
         plan = facts["plan"] = _made(studio, asked, cards).facts()

@@ -54,6 +54,10 @@ class Studio:
         """What recipes are understood with: the tubes under the painter's own words."""
         return self.archive.tubes.known()
 
+    def knows_palette(self) -> bool:
+        """Tell whether `palette` answers at once; learning anew takes some seconds."""
+        return self._learnt is not None and self._learnt[0] == self.archive.map.state()
+
     def palette(self) -> FittedPalette:
         """Return what the archived cards teach of the tubes; it is learnt again when the archive has changed.
 

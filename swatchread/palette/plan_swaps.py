@@ -35,7 +35,7 @@ def alternatives(pool: Pool, step: PlanStep, role: str, count: int = 12) -> tupl
     """
     taken = dict(zip(ROLES, step.options, strict=True))[role]
     aim = taken or step.run
-    fitting = [o for o in pool.options if abs(o.value - step.value) <= REACH and o is not taken]
+    fitting = [o for o in pool.options if abs(o.value - step.value) <= REACH and o not in step.options]
     if step.run is not None and role != "run":
         fitting = [o for o in fitting if _SIGNS[role] * (o.warmth - step.run.warmth) > LEAST_WARMTH]
 

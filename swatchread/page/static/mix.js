@@ -7,12 +7,13 @@ const form = document.querySelector("#ask");
 async function answer() {
   const asked = questionOf(form);
   say("Thinking …", "busy");
-  if (!(await swap(`/mix?${asked}`, "#answer"))) return;
+  if (!(await swap(`/mix?${asked}&wait=1`, "#answer", "#tubes"))) return;
   history.replaceState(null, "", `${root}/mix?${asked}`);
   say("");
 }
 
 const soon = afterPause(500, answer);
+if (document.querySelector("[data-learning]")) answer();
 form.addEventListener("input", (event) => {
   if (event.target.type !== "file") soon();
 });

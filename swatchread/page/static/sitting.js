@@ -8,7 +8,7 @@ const dialog = document.querySelector("#others");
 async function plan(moved) {
   const asked = questionOf(form);
   say("Planning …", "busy");
-  if (!(await swap(`/sitting?${asked}`, "#plan"))) return;
+  if (!(await swap(`/sitting?${asked}&wait=1`, "#plan", "#tubes"))) return;
   history.replaceState(null, "", `${root}/sitting?${asked}`);
   say("");
   link();
@@ -63,3 +63,4 @@ dialog.addEventListener("click", (event) => {
 });
 
 link();
+if (document.querySelector("[data-learning]")) plan();

@@ -24,7 +24,11 @@ export async function swap(path, ...parts) {
     say("Not answered: see the page", "failed");
     return false;
   }
-  for (const part of parts) document.querySelector(part).replaceWith(document.adoptNode(drawn.querySelector(part)));
+  for (const part of parts) {
+    const old = document.querySelector(part), fresh = drawn.querySelector(part);
+    // A part with the painter's focus in it stays as it is, unless it differs.
+    if (!old.isEqualNode(fresh) && !(old.contains(document.activeElement) && part !== parts[0])) old.replaceWith(document.adoptNode(fresh));
+  }
   document.dispatchEvent(new CustomEvent("swapped"));
   return true;
 }
