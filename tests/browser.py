@@ -187,7 +187,8 @@ def accessibility_faults(driver):
 
     driver.execute_script((files("axe_core_python") / "axe.min.js").read_text("utf-8"))
     found = driver.execute_async_script(
-        "const done = arguments[0]; axe.run(document, {resultTypes: ['violations']}).then(done, error => done(String(error)))"
+        "const done = arguments[0], wanted = {resultTypes: ['violations']};"
+        "axe.run(document, wanted).then(done, error => done(String(error)))"
     )
     assert isinstance(found, dict), found
     return [

@@ -151,7 +151,8 @@ def test_photos_can_be_dropped_anywhere(driver, tmp_path, photo):
         driver.execute_script(
             "const bytes = Uint8Array.from(arguments[0].match(/../g), pair => parseInt(pair, 16));"
             "const files = new DataTransfer(); files.items.add(new File([bytes], 'dropped.jpg', {type: 'image/jpeg'}));"
-            "document.body.dispatchEvent(new DragEvent('drop', {dataTransfer: files, bubbles: true, cancelable: true}))",
+            "const drop = {dataTransfer: files, bubbles: true, cancelable: true};"
+            "document.body.dispatchEvent(new DragEvent('drop', drop))",
             data,
         )
         until(driver, lambda d: find_all(d, "[data-card]"))
@@ -171,7 +172,7 @@ def test_recipes_are_saved_as_they_are_typed(opened, server, card, size):
     sitter.clear()
     sitter.send_keys("K")
     find(driver, "[data-field=date]").send_keys("2")
-    until(driver, lambda d: server.studio.archive.card(card).note.card_info.sitter == "K")
+    until(driver, lambda _: server.studio.archive.card(card).note.card_info.sitter == "K")
     until(driver, lambda d: status(d) == "Saved")
 
 
@@ -221,12 +222,12 @@ def test_two_open_pages_never_overwrite_one_another_silently(opened, server, car
         assert typed[second].get_attribute("value") == "2 umber"
         assert server.studio.archive.card(card).note.swatch("r3c1").recipe == "1 viridian"
         find(driver, ".conflict button").click()
-        until(driver, lambda d: server.studio.archive.card(card).note.swatch("r3c1").recipe == "2 umber")
+        until(driver, lambda _: server.studio.archive.card(card).note.swatch("r3c1").recipe == "2 umber")
         driver.switch_to.window(first)
         typed[first].send_keys(" + 1 white")
         until(driver, lambda d: find_all(d, ".conflict"))
         find_all(driver, ".conflict button")[1].click()
-        until(driver, lambda d: typed[first].get_attribute("value") == "2 umber")
+        until(driver, lambda _: typed[first].get_attribute("value") == "2 umber")
         assert server.studio.archive.card(card).note.swatch("r3c1").recipe == "2 umber"
     finally:
         driver.switch_to.window(second)

@@ -23,7 +23,7 @@ _QUALITY = 82
 """JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
 
 _RIM, _LEAST_HEADING = 0.5, 0.04
-"""Heights of a swatch that are left above it, and the share of a card's height that a line of writing needs (choice)."""
+"""Heights of a swatch left above it, and the share of a card's height that a line of writing needs (choice)."""
 
 _MOST_PROFILE = 64 * 1024
 """Bytes of a colour profile that goes along; those of cameras have a few hundred."""
