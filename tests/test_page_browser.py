@@ -370,6 +370,7 @@ def test_what_was_typed_stays_when_the_program_has_ended(driver, tmp_path, photo
 @pytest.mark.parametrize("path", ["cards", "cards/{card}", "phone"])
 def test_no_page_is_wider_than_the_window_or_hard_to_reach(driver, server, card, path, size):
     resize(driver, size)
+    complaints(driver)
     driver.get(server.address + path.format(card=card))
     until(driver, lambda d: d.execute_script("return document.readyState") == "complete")
     assert driver.execute_script("return document.documentElement.scrollWidth <= innerWidth")

@@ -110,8 +110,9 @@ class PhotoReaders:
 
     def warm_up(self) -> None:
         """Start the processes and let them load what they need, so that the first photo does not wait for it."""
-        for _ in range(self.size):
-            self._pool().schedule(load_reader)
+        if self._processes is None:
+            for _ in range(self.size):
+                self._pool().schedule(load_reader)
 
     def close(self) -> None:
         """End the processes, and drop what they are reading."""
