@@ -75,10 +75,10 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         ("now", "wanted", "recipes", "correction", "prediction", "failure", "learning")
     )
     facts |= {"tubes": (), "care": "", "trust": "", "missing": ()}
-    if not (studio.knows_palette() or "wait" in asked):  # the page is shown at once, and asks for the rest
-        return facts | {"learning": True}
+    # What is recorded is shown at once; then the page asks again, and waits for what is learnt from it.
+    facts["learning"] = not (studio.knows_palette() or "wait" in asked)
     try:
-        palette = studio.palette()
+        palette = studio.records() if facts["learning"] else studio.palette()
         facts["tubes"] = palette.collected.samples.tubes
         _answer(studio, palette, asked, facts)
     except SwatchreadError as error:
@@ -98,7 +98,7 @@ def _answer(studio: Studio, palette: Any, asked: QueryParams, facts: dict[str, A
         facts["prediction"] = predict(asked["recipe"], palette)
         answers.append(facts["prediction"])
     if wanted is not None:
-        facts["recipes"] = match(wanted, palette, tubes=tubes, count=_RECIPES)
+        facts["recipes"] = match(wanted, palette, tubes=tubes, count=_RECIPES, amount=asked.get("amount", ""))
         answers.append(facts["recipes"])
         if now is not None:
             facts["correction"] = nudge(now, wanted, palette, tubes=tubes)

@@ -22,6 +22,8 @@ from swatchread.report.sheets import care_words, remarks_on, render_sheet
 NAVIGATION: Final = ("/sitting", "Sitting")
 
 _MOST_STEPS: Final = 12
+HUES: Final = ("red", "orange", "yellow", "green", "blue", "violet")
+"""Families of hue that a run can be asked to keep to; `swatchread.palette.hue_family` says what they are."""
 _SWAP: Final = re.compile(r"(\d{1,2}):(run|warmer|cooler):(.{1,200})", re.DOTALL)
 
 
@@ -75,24 +77,26 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         "plan": None,
         "failure": None,
         "learning": False,
+        "hues": (*HUES, "any"),
     }
     if not cards:
         facts["failure"] = failure_facts(
             NoRecipesError("There is nothing to plan from", "no card is on file yet", "Drop photos on the page Cards")
         )
         return facts
-    if not (studio.knows_palette() or "wait" in asked):  # the page is shown at once, and asks for the rest
-        return facts | {"learning": True}
+    # What is recorded is shown at once; then the page asks again, and waits for what is learnt from it.
+    facts["learning"] = not (studio.knows_palette() or "wait" in asked)
     try:
-        facts["tubes"] = studio.palette().collected.samples.tubes
-        plan = facts["plan"] = _made(studio, asked, cards).facts()
+        palette = studio.records() if facts["learning"] else studio.palette()
+        facts["tubes"] = palette.collected.samples.tubes
+        plan = facts["plan"] = _made(palette, asked, cards).facts()
         facts |= {"care": care_words(plan["care"]), "remarks": [remarks_on(step) for step in plan["steps"]]}
     except SwatchreadError as error:
         facts["failure"] = failure_facts(error)
     return facts
 
 
-def _made(studio: Studio, asked: QueryParams, cards: tuple[CardLine, ...] | None = None) -> _Made:
+def _made(palette: Any, asked: QueryParams, cards: tuple[CardLine, ...]) -> _Made:
     """Make the plan that an address asks for.
 
     Raises
@@ -105,15 +109,18 @@ def _made(studio: Studio, asked: QueryParams, cards: tuple[CardLine, ...] | None
     from swatchread.palette.plan_options import gather_options
     from swatchread.palette.plan_swaps import swapped
     from swatchread.palette.planning import make_plan
+    from swatchread.palette.portions import parse_in_all
     from swatchread.palette.recipe_amounts import tubes_named
 
-    palette = studio.palette()
     allowed = tubes_named(palette, tuple(asked.getlist("tube"))) if asked.getlist("tube") else ()
-    chosen = _chosen(asked, cards or studio.archive.cards())
-    pool = gather_options([card for card in palette.cards if card.name in chosen], palette.vocabulary, allowed)
+    chosen = _chosen(asked, cards)
+    cards_used = [card for card in palette.cards if card.name in chosen]
+    pool = gather_options(cards_used, palette.vocabulary, allowed, asked.get("hue", ""))
+    in_all = parse_in_all(asked.get("amount", ""))
     steps = int(_number(asked, "steps") or 6)
     made = make_plan(pool, palette, steps, _number(asked, "from"), _number(asked, "to"), allowed)
-    return _Made(swapped(made, pool, _places(asked)), pool, palette)
+    made = swapped(made, pool, _places(asked))
+    return _Made(made.for_amount(in_all) if in_all else made, pool, palette)
 
 
 def _chosen(asked: QueryParams, cards: tuple[CardLine, ...]) -> set[str]:
@@ -144,7 +151,7 @@ def _alternative_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
     from swatchread.palette.plan_swaps import alternatives
     from swatchread.palette.step_choice import ROLES
 
-    made = _made(studio, asked)
+    made = _made(studio.palette(), asked, studio.archive.cards())
     number, role = int(_number(asked, "step") or 0), asked.get("role", "run")
     if not 1 <= number <= len(made.plan.steps) or role not in ROLES:
         raise UsageError("The plan has no such place")
@@ -155,7 +162,7 @@ def _alternative_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
 
 
 def _sheet_page(studio: Studio, asked: QueryParams, root: str) -> str:
-    made = _made(studio, asked)
+    made = _made(studio.palette(), asked, studio.archive.cards())
     sitter = asked.get("sitter", "").strip()
     title = f"Palette for {sitter}" if sitter else "Palette for the sitting"
     told = f"{len(made.pool.options)} recorded mixtures"

@@ -58,6 +58,21 @@ class Studio:
         """Tell whether `palette` answers at once; learning anew takes some seconds."""
         return self._learnt is not None and self._learnt[0] == self.archive.map.state()
 
+    def records(self) -> FittedPalette:
+        """Return what is recorded, without what can be learnt from it: at once.
+
+        Raises
+        ------
+        NoRecipesError
+            If no swatch has a recipe that can be used.
+        """
+        from swatchread.palette.card_sources import cards_of, require_recipes
+        from swatchread.palette.fitted_palette import FittedPalette
+        from swatchread.palette.training_data import collect
+
+        cards, words = tuple(cards_of(self.archive)), self.tubes
+        return require_recipes(FittedPalette(words, cards, collect(cards, words), None, None, (), ()))
+
     def palette(self) -> FittedPalette:
         """Return what the archived cards teach of the tubes; it is learnt again when the archive has changed.
 

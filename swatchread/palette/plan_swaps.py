@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from swatchread.palette.plan_options import Option, Pool
-from swatchread.palette.planning import Plan, PlanStep
+from swatchread.palette.plan_records import Plan, PlanStep
 from swatchread.palette.step_choice import COLOUR_UNIT, LEAST_WARMTH, ROLES, TOLERANCE
 
 REACH: Final = 0.6
