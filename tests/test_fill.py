@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 
 import pytest
 
@@ -72,21 +74,6 @@ def test_what_was_written_elsewhere_meanwhile_is_kept_beside_what_is_saved_here(
     note = load_note(path)
     assert [note.swatch(name).recipe for name in ("r1c1", "r1c2")] == ["their recipe", "my recipe"]
     assert note.card_info.sitter == "K"
-
-
-def test_two_pages_of_one_program_do_not_save_over_one_another(server, path):
-    save = {"recipes": {"r1c1": "first page"}, "card": {}, "before": {"r1c1": ""}}
-    post(server.address + "save", save)
-    assert refused(post, server.address + "save", save | {"recipes": {"r1c1": "second page"}}) == 409
-    assert load_note(path).swatch("r1c1").recipe == "first page"
-    post(server.address + "save", save | {"recipes": {"r1c1": "second"}, "before": {"r1c1": " first page"}})
-    assert load_note(path).swatch("r1c1").recipe == "second"
-
-
-def test_a_browser_that_drops_a_line_break_makes_no_conflict(server, path):
-    words = {"recipes": {"r2c1": "3 yo"}, "card": {}, "before": {"r2c1": "2 yo+ 1 tw"}}  # the note has a break before +
-    post(server.address + "save", words)
-    assert load_note(path).swatch("r2c1").recipe == "3 yo"
 
 
 def test_nothing_is_saved_into_a_card_that_was_read_anew_otherwise(path):

@@ -138,6 +138,15 @@ def test_two_pages_do_not_overwrite_one_another(server, card):
     assert view(server, card).note.swatch("r2c2").recipe == "4 ochre"
 
 
+def test_a_browser_that_drops_a_line_break_makes_no_conflict(tmp_path):
+    note = sample_card(1)
+    first = note.swatches[0].model_copy(update={"recipe": "2 yo\n+ 1 tw"})
+    with served(tmp_path / "a.sqlite") as server:
+        server.studio.archive.add(note.model_copy(update={"swatches": (first, *note.swatches[1:])}))
+        type_recipe(server, 1, "2 yo+ 1 tw, dot red", "2 yo+ 1 tw")
+        assert view(server, 1).note.swatch("r1c1").recipe == "2 yo+ 1 tw, dot red"
+
+
 def test_a_stain_is_clicked_away_and_comes_back(server, card, places):
     before = view(server, card).note
     answer = correct(server, card, removed=[places["r3c3"]])
