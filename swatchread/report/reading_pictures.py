@@ -22,7 +22,7 @@ from swatchread.report.reading_files import viewable
 _QUALITY = 82
 """JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
 
-_RIM, _LEAST_HEADING = 0.5, 0.04
+_RIM, _LEAST_HEADING = 0.3, 0.04
 """Heights of a swatch left above it, and the share of a card's height that a line of writing needs (choice)."""
 
 _MOST_PROFILE = 64 * 1024

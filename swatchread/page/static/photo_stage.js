@@ -108,7 +108,7 @@ export class PhotoStage {
     made.push(...this.outline(drawn.card, "card"), ...this.outline(drawn.chart, "chart"));
     for (const swatch of drawn.swatches) {
       const xs = swatch.outline.map((place) => place[0]);
-      const size = Math.min(Math.max(...xs) - Math.min(...xs), 6 * THUMB * scale) * 0.34;
+      const size = Math.max(Math.min(Math.max(...xs) - Math.min(...xs), 6 * THUMB * scale) * 0.34, 8 * scale);
       const group = drawing("g", { class: "found", "data-outline": swatch.id });
       group.append(
         drawing("polygon", { points: points(swatch.outline), class: "under" }),
