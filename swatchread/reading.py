@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from swatchread.card.card_detection import CardFind, find_card
@@ -11,6 +11,7 @@ from swatchread.card.card_sampling import CardSample, sample_card
 from swatchread.card.given_grid import fit_given_grid
 from swatchread.card.manual_hints import ManualHints
 from swatchread.card.orientation import stand_upright
+from swatchread.card.pointed_swatches import correct_swatches
 from swatchread.card.rectification import Plane, rectify
 from swatchread.card.single_swatch import find_single_swatch
 from swatchread.card.surroundings import brightness_around, sample_surroundings
@@ -117,7 +118,8 @@ def _chart(photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartF
 
 def _card(plane: Plane, pointed: ManualHints) -> CardFind:
     card = stand_upright(find_card(plane) if pointed.card is None else card_from_corners(plane, pointed.card))
-    return card if pointed.grid is None else fit_given_grid(card, pointed.grid)
+    card = replace(card, grid=card.grid.turned(pointed.quarters % 4))
+    return correct_swatches(card if pointed.grid is None else fit_given_grid(card, pointed.grid), pointed)
 
 
 def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Note:
