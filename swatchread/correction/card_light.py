@@ -26,7 +26,7 @@ _DIFFERS, _DIFFERS_SIGMAS = 0.09, 2.5
 photos without a shadow between card and chart it stayed below 0.087; of 139 with one that takes 15 to 50 % of the light
 it told 138."""
 
-_TWO_LIGHTS = 0.06
+_TWO_LIGHTS = 0.045
 """Standard error, log light, from which the surface lies in two lights or more: no shift fits all of it. Without a
 shadow it was at most 0.04 on the same photos."""
 
@@ -86,10 +86,10 @@ def witness_card_light(
         return replace(calibration, card_light=CardLight(proven=False, doubt_per_pitch=_UNPROVEN))
     if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
         calibration = replace(calibration, card_light=CardLight(doubt_per_pitch=_UNPROVEN))
-    told = [w for w in witnesses if w.error > _TWO_LIGHTS or abs(w.shift) > max(_DIFFERS, _DIFFERS_SIGMAS * w.error)]
+    told = [w for w in witnesses if w.tinted or _tells(w)]
     if not told:
         return calibration
-    torn = [max((w.low, w.high), key=abs) for w in told if w.error > _TWO_LIGHTS]
+    torn = [max((w.low, w.high), key=abs) for w in told if w.tinted or w.error > _TWO_LIGHTS]
     if torn:
         return _with_light(calibration, differs=torn[0], doubt=abs(torn[0]))
     weight = np.array([w.error**-2 for w in told])
@@ -98,6 +98,11 @@ def witness_card_light(
         return _with_light(calibration, differs=shift, doubt=abs(shift))
     doubt = float(np.sqrt((_EVENED * shift) ** 2 + _EVENED_ANYWAY**2 + 1.0 / weight.sum()))
     return _with_light(calibration, differs=shift, doubt=doubt, step=shift)
+
+
+def _tells(witness: Witness) -> bool:
+    """Tell whether a witness speaks of another amount of light, or of several."""
+    return witness.error > _TWO_LIGHTS or abs(witness.shift) > max(_DIFFERS, _DIFFERS_SIGMAS * witness.error)
 
 
 def _with_light(calibration: Calibration, *, differs: float, doubt: float, step: float = 0.0) -> Calibration:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import gaussian_filter, gaussian_filter1d
 
 from swatchread.colour.cielab import Floats
 
@@ -28,6 +28,16 @@ _BIN, _LOWEST, _BINS = 0.025, -6.0, 272
 
 _TINT_BIN, _TINT_BINS = 0.06, 64
 """The log ratios X/Y and Z/Y are counted in bins of this width, so many of them about 0."""
+
+_MOST_TINT = 12
+"""Bins of each ratio by which the light's own tint may differ between card and chart: a factor of 2."""
+
+_TINT_PAYS = 0.15
+"""Rise of the overlap from which the light is taken to differ in tint too, not in amount alone. Without a shadow no
+tint raised it by more than 0.1."""
+
+_TINT_SPAN, _COARSE = 18, 0.075
+"""Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for."""
 
 _COMMON_TINT = 0.005
 """Share of the places that a tint must hold to be counted."""
@@ -92,12 +102,15 @@ class Witness:
         One standard error below and above it. They lie far apart where the surface lies in two lights.
     texture : float
         Spread of the log brightness of the surface beside the chart.
+    tinted : bool
+        Whether the light has another tint there, too.
     """
 
     shift: float
     low: float
     high: float
     texture: float
+    tinted: bool = False
 
     @property
     def error(self) -> float:
@@ -120,6 +133,8 @@ def ask_surface(by_card: RingLight, by_chart: RingLight) -> Witness | None:
     card, chart = by_card.counts(), by_chart.counts()
     if min(len(card), len(chart)) < _LEAST_PLACES:
         return None
+    tint = _shift_of_tint(card, chart)
+    card[:, 1:3] -= tint
     tints, count = np.unique(np.concatenate([card, chart])[:, 1:3], axis=0, return_counts=True)
     tints = tints[count > _COMMON_TINT * count.sum()]
     here, there = _histogram(card, tints), _histogram(chart, tints)
@@ -131,7 +146,33 @@ def ask_surface(by_card: RingLight, by_chart: RingLight) -> Witness | None:
     low, high = np.quantile(shift, _ONE_SIGMA)
     level = chart[:, 3] * _BIN
     quartile = np.quantile(level, [0.25, 0.75])
-    return Witness(float(shift[0]), float(low), float(high), float(quartile[1] - quartile[0]) / _BETWEEN_QUARTILES)
+    texture = float(quartile[1] - quartile[0]) / _BETWEEN_QUARTILES
+    return Witness(float(shift[0]), float(low), float(high), texture, tinted=bool(np.any(tint)))
+
+
+def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """Return by how many bins in X/Y and Z/Y the tints beside the card differ from those beside the chart; mostly 0."""
+    dense = [_over_tints(cells) for cells in (card, chart)]
+    shape = [n + k for n, k in zip(dense[0].shape, (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE)), strict=True)]
+    waves = np.fft.rfftn(dense[0], shape) * np.fft.rfftn(dense[1], shape).conj()
+    agreement = np.fft.irfftn(waves, shape)
+    steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
+    levels = np.arange(-round(_MOST_SHIFT / _COARSE), round(_MOST_SHIFT / _COARSE) + 1)
+    overlap = agreement[np.ix_(steps, steps, levels)].max(axis=2)
+    x, z = np.unravel_index(overlap.argmax(), overlap.shape)
+    pays = overlap[x, z] - overlap[_MOST_TINT, _MOST_TINT] > _TINT_PAYS
+    return np.array([steps[x], steps[z]]) if pays else np.zeros(2, dtype=np.int64)
+
+
+def _over_tints(cells: npt.NDArray[np.int64]) -> Floats:
+    """Return square roots of the shares of places by tint, twice, and brightness in coarse bins."""
+    counts = np.zeros((2 * _TINT_SPAN + 1, 2 * _TINT_SPAN + 1, round(_BINS * _BIN / _COARSE)))
+    x, z = np.clip(cells[:, 1:3].T, -_TINT_SPAN, _TINT_SPAN) + _TINT_SPAN
+    level = np.minimum((cells[:, 3] * _BIN / _COARSE).astype(np.int64), counts.shape[2] - 1)
+    np.add.at(counts, (x, z, level), 1.0)
+    smooth: Floats = gaussian_filter(counts, (0.5, 0.5, 0.7), mode="constant")
+    shares: Floats = np.sqrt(smooth / smooth.sum())
+    return shares
 
 
 def _histogram(cells: npt.NDArray[np.int64], tints: npt.NDArray[np.int64]) -> Floats:
