@@ -28,8 +28,8 @@ from swatchread.correction.patch_errors import residual_field
 
 HERE = Path(__file__).parent
 
-_PHOTOS, _MIXTURES, _SEED = 2000, 40, 8
-"""Photos, mixtures in each, and the seed."""
+_PHOTOS, _MIXTURES, _SEEDS = 1500, 40, (3, 4)
+"""Photos of each seed, mixtures in each photo, and the seeds."""
 
 _RAW, _BATCH, _BALANCE = 0.3, 0.02, 0.04
 """Share of raw files; relative departure of a chart's reflectances from the average; error of the white balance."""
@@ -237,7 +237,7 @@ def kind_weights(told: Floats, ridge: float = _RIDGE) -> Floats:
 
 def write_light_prior(folder: Path = HERE, count: int = _PHOTOS) -> None:
     """Write both tables."""
-    told, lab, off = photographs(count, _SEED)
+    told, lab, off = map(np.concatenate, zip(*(photographs(count, seed) for seed in _SEEDS), strict=True))
     names = [f"{name} {axis}" for name in load_chart().patch_names for axis in (1, 2, 3)]
     names += [f"{name} size" for name in load_chart().patch_names] + ["cast a", "cast b"]
     with (folder / "light-kinds.csv").open("w", newline="", encoding="utf-8") as file:

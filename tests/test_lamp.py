@@ -114,7 +114,7 @@ def test_the_table_holds_for_other_paints_and_other_cameras(light):
 
 def test_the_tables_are_what_the_script_makes(tmp_path):
     """160 photos drawn anew: the same size of errors, and the shipped weights tell most of the lights."""
-    write_light_prior(tmp_path, 160)
+    write_light_prior(tmp_path, 80)
     fresh, shipped = (
         np.loadtxt(folder / "mixture-errors.csv", delimiter=",", skiprows=1)
         for folder in (tmp_path, calibration_folder())

@@ -37,7 +37,7 @@ _BEFORE: Floats = np.array([3.0, 1.0, 1.0, 1.0]) / 6.0
 """Probability of each kind before the chart is seen: half of the photos are taken in daylight (assumed)."""
 
 _NO_DAYLIGHT = 0.35
-"""Probability of daylight below which a lamp is told: of 310 simulated photos in daylight none fell below."""
+"""Probability of daylight below which a lamp is told: of 310 simulated charts in daylight one fell below."""
 
 _DAYLIGHT = 0.8
 """Probability of daylight above which it is told."""

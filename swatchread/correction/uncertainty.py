@@ -3,10 +3,10 @@
 The parts are added as variances: the misfit of the fit, its leverage, the unevenness of the paint, the grain of the
 photo, the residual of the light field, what the photo cut off, and rounding.
 
-- Misfit: how well a chart fits hardly shows how far paint is off, unless it fits badly. Small residuals count little,
-  large ones in full. A camera's errors are mostly in hue and chroma and hardly in lightness, so the misfit has a
-  share along each axis. Inside the chart's colours paint is off by little, and by much at their rim, where no patch
-  holds the fit: there the misfit grows along a step.
+- Misfit: how well a chart fits hardly shows how far paint is off. How unlike the eye camera and light see does
+  (`lamp`): inside the chart's colours the misfit is what mixtures of paint leave at that departure, mostly in hue and
+  chroma. At the rim of the chart's colours no patch holds the fit; there what the chart left unexplained counts
+  instead, along a step.
 - Grain does not average out, because pixels are averaged before tone and saturation are undone. The bend and the
   cut-off act on each pixel's noise, differently for each colour.
 - The values of the chart count as true. How far a published chart is from its own values cancels in comparisons and is
@@ -33,7 +33,11 @@ from swatchread.correction.light_field import LEAST_GROUND, nearest
 from swatchread.correction.patch_errors import reference_variance
 
 _MIXTURES = (0.2, 0.35)
-"""Shares of the covariance that mixtures of paint leave at a departure of one: in daylight, and by lamps."""
+"""Shares of the covariance that mixtures of paint leave at a departure of one: in daylight, and by lamps.
+
+Chosen on simulated cards in four kinds of light (seeds 720000 to 720059 and 750000 to 750019), so that 92 % or more of
+the errors of near-greys lie within twice the uncertainty, and flesh in daylight is about as sure as it was before.
+"""
 
 _STEEPNESS = 3.0
 """Power of the departure with which that covariance grows. A part of each departure is the chart's own spread, so that
