@@ -6,7 +6,7 @@ the patches better, but other paints of the same colour still have other spectra
 
 How far such paint is read off follows the departure, whatever the lamp. Over 1,000 simulated cameras and lights, the
 departure explained half to two thirds of how the logarithm of the errors in one region of colour differs from photo to
-photo. The kind of lamp explained 2 to 6 % alone, and 3 % at most beside the departure. So the uncertainty follows the
+photo. The kind of lamp explained 2 to 6 % alone, and 4 % at most beside the departure. So the uncertainty follows the
 departure. The kind of light is told for the painter, who can change the lamp.
 
 `calibration/light_prior.py` makes both tables: the covariance of the errors of mixtures for a departure of one, and the
