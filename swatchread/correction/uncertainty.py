@@ -4,9 +4,9 @@ The parts are added as variances: the misfit of the fit, its leverage, the uneve
 photo, the residual of the light field, what the photo cut off, and rounding.
 
 - Misfit: how well a chart fits hardly shows how far paint is off. How unlike the eye camera and light see does
-  (`lamp`): inside the chart's colours the misfit is what mixtures of paint leave at that departure, mostly in hue and
-  chroma. At the rim of the chart's colours no patch holds the fit; there what the chart left unexplained counts
-  instead, along a step.
+  (`lamp`): inside the chart's colours the misfit is mostly what mixtures of paint leave at that departure, in hue and
+  chroma rather than in lightness. At the rim of the chart's colours no patch holds the fit; there what the chart left
+  unexplained counts instead, along a step.
 - Grain does not average out, because pixels are averaged before tone and saturation are undone. The bend and the
   cut-off act on each pixel's noise, differently for each colour.
 - The values of the chart count as true. How far a published chart is from its own values cancels in comparisons and is
@@ -43,8 +43,11 @@ _STEEPNESS = 3.0
 """Power of the departure with which that covariance grows. A part of each departure is the chart's own spread, so that
 small ones say less. A power of 2 is as likely; it left three times as many large errors unstated under tungsten."""
 
+_MISFIT = np.array([0.0, 0.15, 0.3])
+"""Shares of the counted variance along L*, a* and b*, inside the chart's colours: small departures leave that much."""
+
 _MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
-"""Shares of the counted variance along L*, a* and b* that are added outside the chart's colours."""
+"""What is added to these shares outside the chart's colours."""
 
 _ANYWAY = 0.18
 """Variance, CIEDE2000 squared, that counts however well a chart fits."""
@@ -146,7 +149,7 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     outside = outside_chart(lab, calibration.find.chart.lab[calibration.used])
     step = 1.0 / (1.0 + np.exp((_RIM - outside) / _RIM_WIDTH))
     counted = counted_variance(fitted.variance)
-    misfit = counted * _MISFIT_OUTSIDE * step[:, None]
+    misfit = counted * (_MISFIT + _MISFIT_OUTSIDE * step[:, None])
     misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)[:, None]
     root = np.sqrt(misfit / 3.0)
     to_lab = _slopes(calibration, linear, log_light, plain)
