@@ -6,6 +6,7 @@ Each error says what happened, why, and what the painter should do. Its class ca
 
 from __future__ import annotations
 
+import errno
 from typing import ClassVar, Final
 
 SOME_FAILED: Final = 1
@@ -76,6 +77,13 @@ class CornersError(UsageError):
     usual_remedy = "Give four corners as x,y, in pixels from the upper left of the photo as it is shown upright"
 
 
+class PointedPlaceError(UsageError):
+    """Nothing that could be measured is at a place that was pointed at."""
+
+    code = "pointed_place"
+    usual_remedy = "Point at the middle of the paint"
+
+
 class TubeListError(UsageError):
     """A list of tubes is missing, malformed or contradicts itself."""
 
@@ -137,6 +145,13 @@ class OutputError(SwatchreadError):
 
     code = "output"
     usual_remedy = "Check that the folder exists, that you may write to it, and that the disk has room"
+
+
+class ConflictError(SwatchreadError):
+    """A note was changed by something else after it was opened; saving would lose that change."""
+
+    code = "changed_meanwhile"
+    usual_remedy = "Open it anew, look at what stands there now, and enter again what should be otherwise"
 
 
 class PhotoError(SwatchreadError):
@@ -278,6 +293,27 @@ class ArchiveError(SwatchreadError):
     usual_remedy = "Check the archive's address, and that no other program is using it"
 
 
+class DamagedNoteError(ArchiveError):
+    """A note in the archive is damaged."""
+
+    code = "archive_damaged"
+    usual_remedy = "Take the card out with `swatchread archive remove`, and add its note file or its photo again"
+
+
+class ArchiveBusyError(ArchiveError):
+    """Another program writes into the archive and does not end."""
+
+    code = "archive_busy"
+    usual_remedy = "Wait until the other program is done, or end it, and try again"
+
+
+class ArchiveUnwritableError(ArchiveError):
+    """The disk of the archive has no room, or may not be written to."""
+
+    code = "archive_unwritable"
+    usual_remedy = "Make room on that disk, and check that you may write there; what was in the archive is still in it"
+
+
 class NoRecipesError(ArchiveError):
     """No recorded swatch has a recipe that can be used."""
 
@@ -295,5 +331,9 @@ def why_unread(error: Exception) -> tuple[str, str]:
     """
     if isinstance(error, IsADirectoryError):
         return "it is a folder", "Name the files in it, as in FOLDER/*"
+    if getattr(error, "errno", None) == errno.ELOOP:
+        return "its links lead round in a circle", "Name the file itself"
+    if getattr(error, "errno", None) == errno.ENAMETOOLONG:
+        return "its name is longer than a disk takes", "Check the name; a word may have been pasted into it"
     why = getattr(error, "strerror", None) or str(error)
     return why, "Check its name and folder, and that you may read it"

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Any, Final
+from typing import Final
 
-from sqlalchemy import ColumnElement, Select, and_, or_, select
+from sqlalchemy import ColumnElement, and_, or_
 
 from swatchread.archive.note_rows import search_key
 from swatchread.archive.question_words import MunsellRange
-from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
+from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import swatches_with_tube
 from swatchread.errors import UsageError
 from swatchread.recipes.tubes import TubeList
 
 VISIBLE_DE00: Final = 0.8
 """CIEDE2000 difference that half of the observers see: Paravina et al. 2015 (found on dental ceramics)."""
+
+_MOST_ANSWERS: Final = 2**31 - 1
+"""The largest limit, which both databases can count to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +97,8 @@ class Query:
     limit: int | None = 20
 
     def __post_init__(self) -> None:
-        if self.limit is not None and self.limit < 1:
-            raise UsageError("The limit must be at least 1")
+        if self.limit is not None and not 1 <= self.limit <= _MOST_ANSWERS:
+            raise UsageError(f"The limit must be 1 to {_MOST_ANSWERS}")
         if self.near and self.near.radius is not None and not self.near.radius >= 0.0:
             raise UsageError("A radius cannot be negative")
         if self.near and not 0.0 < self.near.visible < inf:
@@ -102,14 +107,23 @@ class Query:
             raise UsageError("The last day lies before the first")
 
 
-def conditions(query: Query, tubes: TubeList) -> list[ColumnElement[bool]]:
-    """Return all conditions of a query but the colour, on `SwatchRow` joined with its `ReadingRow` and `CardRow`."""
+def conditions(query: Query, tubes: TubeList, known: Sequence[str]) -> list[ColumnElement[bool]]:
+    """Return all conditions of a query but the colour, on `SwatchRow` joined with its `ReadingRow` and `CardRow`.
+
+    Parameters
+    ----------
+    query : Query
+    tubes : TubeList
+        The painter's.
+    known : sequence of str
+        All words for tubes in the archive; needed if the query names a tube.
+    """
     found = [*_swatch_conditions(query), *_reading_conditions(query)]
     found += [_contains_words(words) for words in query.text]
-    found += [SwatchRow.id.in_(_swatches_with_tube(words, tubes)) for words in query.with_tubes]
+    found += [SwatchRow.id.in_(swatches_with_tube(words, known, tubes)) for words in query.with_tubes]
     if query.without_tubes:
         found.append(SwatchRow.recipe != "")
-        found += [SwatchRow.id.not_in(_swatches_with_tube(words, tubes)) for words in query.without_tubes]
+        found += [SwatchRow.id.not_in(swatches_with_tube(words, known, tubes)) for words in query.without_tubes]
     if query.near and query.near.swatch:
         photo, swatch = query.near.swatch
         found.append(or_(CardRow.photo_sha256 != photo, SwatchRow.swatch != swatch))
@@ -150,12 +164,6 @@ def _contains_words(words: str) -> ColumnElement[bool]:
     """Require a text in the recipe or in the card's own words."""
     key = search_key(words)
     return or_(SwatchRow.recipe_key.contains(key, autoescape=True), ReadingRow.words.contains(key, autoescape=True))
-
-
-def _swatches_with_tube(words: str, tubes: TubeList) -> Select[Any]:
-    """Select the swatches whose recipe names a tube that the words fit, or those very words."""
-    keys = {search_key(words), *(search_key(name) for name in tubes.match(words).names)}
-    return select(TubeRow.swatch_id).where(TubeRow.tube.in_(sorted(keys)))
 
 
 def _munsell_conditions(wanted: MunsellRange) -> list[ColumnElement[bool]]:

@@ -2,28 +2,37 @@
 
 from __future__ import annotations
 
+import logging
 import os
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError, SQLAlchemyError
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError, OperationalError, SQLAlchemyError
 
+from swatchread.archive.database_failures import explained, is_busy
 from swatchread.archive.tables import Base
-from swatchread.errors import ArchiveError
+from swatchread.errors import ArchiveBusyError, ArchiveError
 
 ARCHIVE_ENVIRONMENT = "SWATCHREAD_ARCHIVE"
-_BUSY_SECONDS = 60
-"""Seconds to wait for another process that writes into an SQLite file; adding 50 cards takes a few."""
+_BUSY_SECONDS = 60.0
+"""Seconds to wait for another process that writes into the archive; adding 50 cards takes a few."""
+_SILENT_SECONDS = 1.0
+"""Seconds of waiting after which that is told: a person takes longer silence for a standstill (choice)."""
+_POLL_SECONDS = 0.05
+"""Seconds between two attempts to become the one that writes."""
 _WRITE_LOCK = 0x5377_6174_6368
 """Key of the PostgreSQL advisory lock that writers hold: an arbitrary number of our own."""
 
-REVISION: Final = "0001"
+REVISION: Final = "0004"
 """The newest revision in `swatchread.archive.migrations.versions`: what the tables in `tables.py` look like."""
 VERSION_TABLE: Final = "swatchread_revision"
 """The table in which alembic notes the revision."""
+
+_log = logging.getLogger(__name__)
 
 _DEVELOPMENT_TABLE = "swatchread_schema"
 """A table that only archives from before the first release have."""
@@ -94,7 +103,7 @@ def reading(engine: Engine) -> Iterator[Connection]:
     ArchiveError
         In place of any failure of the database.
     """
-    with _failures_explained(engine), engine.connect() as plain:
+    with _explaining(engine), engine.connect() as plain:
         # By default each statement in PostgreSQL sees what was committed before that statement.
         level = {"isolation_level": "REPEATABLE READ"} if engine.dialect.name == "postgresql" else {}
         yield plain.execution_options(**level)
@@ -109,27 +118,44 @@ def writing(engine: Engine) -> Iterator[Connection]:
     ArchiveError
         In place of any failure of the database.
     """
-    with _failures_explained(engine), engine.connect() as plain:
+    with _explaining(engine), engine.connect() as plain:
         connection = plain.execution_options(swatchread_writes=True)
         with connection.begin():
             if engine.dialect.name == "postgresql":
-                connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})")
+                lock = f"SELECT pg_try_advisory_xact_lock({_WRITE_LOCK})"
+                _wait_until(lambda: bool(connection.exec_driver_sql(lock).scalar()), engine.url)
             yield connection
 
 
 @contextmanager
-def _failures_explained(engine: Engine) -> Iterator[None]:
+def _explaining(engine: Engine) -> Iterator[None]:
     try:
         yield
-    except SQLAlchemyError as error:
-        why = str(getattr(error, "orig", None) or error).strip().splitlines()
-        raise ArchiveError(f"The archive {shown(engine.url)} failed", why[0] if why else "") from error
-    except (UnicodeError, OverflowError) as error:  # the driver cannot pass it on
-        raise ArchiveError(
-            "The archive cannot take this",
-            "a text holds bytes that are no letters, or a number is too large",
-            "Write it again, in plain letters",
-        ) from error
+    except (SQLAlchemyError, UnicodeError, OverflowError) as error:
+        raise explained(error, shown(engine.url)) from error
+
+
+def _wait_until(is_mine: Callable[[], bool], url: URL) -> None:
+    """Wait until the archive is free, and tell it if that takes long.
+
+    Raises
+    ------
+    ArchiveBusyError
+        If another program does not let go of it.
+    """
+    start, told = time.monotonic(), False
+    while not is_mine():
+        waited = time.monotonic() - start
+        if waited > _BUSY_SECONDS:
+            raise ArchiveBusyError(
+                f"The archive {shown(url)} is in use", f"another program has held it for {_BUSY_SECONDS:.0f} seconds"
+            )
+        if waited > _SILENT_SECONDS and not told:
+            told = True
+            _log.warning(
+                "The archive %s is in use by another program. Waiting up to %.0f seconds …", shown(url), _BUSY_SECONDS
+            )
+        time.sleep(_POLL_SECONDS)
 
 
 def _url(address: str) -> URL:
@@ -150,20 +176,48 @@ def _sqlite(url: URL) -> Engine:
     # SQLite's rollback journal leaves no side files, so that a painter can copy the archive as one file.
     if url.database and url.database != ":memory:":
         Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-    engine = create_engine(url, connect_args={"timeout": _BUSY_SECONDS})
+    engine = create_engine(url)
 
     def prepare(connection: Any, _record: Any) -> None:
         connection.isolation_level = None  # `begin` below starts the transactions
+        # A damaged text does not keep the others from being read; the checksum of its note tells it.
+        connection.text_factory = _text
         connection.execute("PRAGMA foreign_keys = ON")
 
     def begin(connection: Connection) -> None:
         writes = connection.get_execution_options().get("swatchread_writes", False)
-        # Taking the write lock at once lets two writers wait for each other instead of failing half-way.
-        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        connection.exec_driver_sql("PRAGMA busy_timeout = 0")
+        _wait_until(lambda: _has_begun(connection, writes=writes), url)
+        # Readers of the same moment end soon; the writer waits for them when it is done.
+        connection.exec_driver_sql(f"PRAGMA busy_timeout = {_BUSY_SECONDS * 1000:.0f}")
 
     event.listen(engine, "connect", prepare)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def _text(data: bytes) -> str:
+    return data.decode("utf-8", "surrogateescape")
+
+
+def _has_begun(connection: Connection, *, writes: bool) -> bool:
+    """Begin a transaction of SQLite, unless another process is in the way."""
+    try:
+        # Taking the lock at once lets two writers wait for each other instead of failing half-way.
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+    except OperationalError as error:
+        if is_busy(error):
+            return False
+        raise
+    try:
+        connection.exec_driver_sql("SELECT 1 FROM sqlite_master LIMIT 1").all()
+    except OperationalError as error:
+        if getattr(connection.connection.dbapi_connection, "in_transaction", False):  # else it was rolled back already
+            connection.exec_driver_sql("ROLLBACK")
+        if is_busy(error):
+            return False
+        raise
+    return True
 
 
 def is_up_to_date(connection: Connection) -> bool:

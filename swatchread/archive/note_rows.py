@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import numpy.typing as npt
 
+import hashlib
 import unicodedata
 from functools import lru_cache
 
@@ -15,14 +16,19 @@ from sqlalchemy import Connection, delete, insert, update
 
 from swatchread.archive.question_words import day_range, munsell_columns
 from swatchread.archive.tables import ReadingRow, SwatchRow, TubeRow
-from swatchread.note.model import Note, Swatch
-from swatchread.recipes.recipe import parse_recipe
+from swatchread.colour.cielab import value_of_lab
+from swatchread.errors import DamagedNoteError, NoteError
+from swatchread.note.model import Note, Swatch, parse_note
+from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import TubeList
 
 Row = dict[str, Any]
 
 _RECIPES_REMEMBERED = 4096
 """Recipes that are understood once only: they repeat a great deal from card to card."""
+
+_MOST_LETTERS = 200
+"""Letters of a tube's name by which it is found: PostgreSQL's index takes no key of more than 2,704 bytes."""
 
 _RECORD = [("key", "<i8"), ("lab", "<f8", (3,))]
 """The key of a swatch's row, and its CIELAB (D50, 2 degree), little-endian: a numpy record."""
@@ -42,7 +48,7 @@ class RowWriter:
     def write(self, connection: Connection, reading: int, note: Note) -> None:
         """Store the note of a reading, and replace all that is derived from it."""
         connection.execute(delete(SwatchRow).where(SwatchRow.reading_id == reading))
-        rows = [{**swatch_columns(swatch), "reading_id": reading} for swatch in note.swatches]
+        rows = [{**row, "reading_id": reading} for row in swatch_rows(note)]
         inserted = insert(SwatchRow).returning(SwatchRow.id, sort_by_parameter_order=True)
         keys = connection.execute(inserted, rows).scalars().all()
         tubes = [
@@ -53,8 +59,37 @@ class RowWriter:
         if tubes:
             connection.execute(insert(TubeRow), tubes)
         packed = pack(keys, (swatch.lab for swatch in note.swatches))
+        text = note.to_json()
+        stored = {"colours": packed, "note_sha256": checksum(text), "note_json": text}
         mine = update(ReadingRow).where(ReadingRow.id == reading)
-        connection.execute(mine.values(**reading_columns(note), colours=packed, note_json=note.to_json()))
+        connection.execute(mine.values(**reading_columns(note), **stored))
+
+
+def checksum(text: str) -> str:
+    """Return the SHA-256 of a note's JSON. Bytes of an archive that are no text count as they were."""
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).hexdigest()
+
+
+def stored_note(row: Any) -> Note:
+    """Return the note of a row of `ReadingRow`.
+
+    Raises
+    ------
+    DamagedNoteError
+        If it is not the note that was stored, or none that this program can read.
+    """
+    card, text = row.card_id, row.note_json
+    if not isinstance(text, str) or checksum(text) != row.note_sha256:
+        raise _damaged(card, "it is not what was stored: its checksum differs")
+    try:
+        return parse_note(text.encode("utf-8", "surrogateescape"), f"card {card}")
+    except NoteError as error:
+        raise _damaged(card, error.why or error.what) from error
+
+
+def _damaged(card: int, why: str) -> DamagedNoteError:
+    remedy = f"Take the card out with `swatchread archive remove {card}`, and add its note file or its photo again"
+    return DamagedNoteError(f"The note of card {card} in the archive is damaged", why, remedy)
 
 
 def reading_columns(note: Note) -> Row:
@@ -62,26 +97,32 @@ def reading_columns(note: Note) -> Row:
     info = note.card_info
     texts = [info.title, info.sitter, info.medium, info.support, info.note, note.photo.file]
     first, last = day_range(info.date) or day_range(note.photo.taken or "") or (None, None)
-    return {
+    columns = {
         "tool_version": note.tool.version,
         "made": note.made,
-        "photo_file": storable(note.photo.file),
-        "title": storable(info.title),
-        "sitter": storable(info.sitter),
-        "date": storable(info.date),
-        "medium": storable(info.medium),
+        "photo_file": note.photo.file,
+        "title": info.title,
+        "sitter": info.sitter,
+        "date": info.date,
+        "medium": info.medium,
         "sitter_key": search_key(info.sitter),
         "medium_key": search_key(info.medium),
         "date_first": first,
         "date_last": last,
         "words": search_key("\n".join(texts)),
     }
+    return _storable_texts(columns)
 
 
-def swatch_columns(swatch: Swatch) -> Row:
-    """Return the row of one swatch, without its reading."""
+def swatch_rows(note: Note) -> list[Row]:
+    """Return the rows of a note's swatches, without their reading."""
+    values = value_of_lab([swatch.lab for swatch in note.swatches]).tolist()
+    return [_swatch_columns(swatch, value) for swatch, value in zip(note.swatches, values, strict=True)]
+
+
+def _swatch_columns(swatch: Swatch, value: float) -> Row:
     hue, chroma = munsell_columns(swatch.munsell)
-    return {
+    columns = {
         "swatch": swatch.id,
         "row_number": swatch.row,
         "column_number": swatch.column,
@@ -93,15 +134,16 @@ def swatch_columns(swatch: Swatch) -> Row:
         "munsell": swatch.munsell,
         "munsell_hue": hue,
         "munsell_chroma": chroma,
-        "value": swatch.value,
+        "value": value,
         "value_name": swatch.value_name,
         "temperature": swatch.temperature.name,
         "relative": swatch.temperature.relative,
         "lean": swatch.lean,
-        "writing": storable(swatch.writing or ""),
-        "recipe": storable(swatch.recipe),
+        "writing": swatch.writing or "",
+        "recipe": swatch.recipe,
         "recipe_key": search_key(swatch.recipe),
     }
+    return _storable_texts(columns)
 
 
 def search_key(text: str) -> str:
@@ -120,13 +162,18 @@ def storable(text: str) -> str:
     return text.replace("\0", " ")
 
 
+def _storable_texts(columns: Row) -> Row:
+    return {name: storable(value) if isinstance(value, str) else value for name, value in columns.items()}
+
+
+def tube_key(name: str) -> str:
+    """Return the key by which a tube is found."""
+    return search_key(name)[:_MOST_LETTERS]
+
+
 def _tube_keys(recipe: str, tubes: TubeList) -> frozenset[str]:
-    """Return the search keys of all tubes that a recipe names or could mean."""
-    return frozenset(
-        search_key(name)
-        for ingredient in parse_recipe(recipe, tubes).ingredients
-        for name in ingredient.possible or (ingredient.name,)
-    )
+    """Return the words for tubes in a recipe, as they are compared; which tube a word means may change any day."""
+    return frozenset(tube_key(words) for words in tube_words(recipe, tubes))
 
 
 def pack(keys: Iterable[int], labs: Iterable[tuple[float, float, float]]) -> bytes:

@@ -57,11 +57,19 @@ class ReadingLine:
 
 @dataclass(frozen=True, slots=True)
 class CardView:
-    """A card with one of its notes."""
+    """A card with one of its notes.
+
+    Parameters
+    ----------
+    edition : int
+        Counts the changes of the note. Whoever saves it names the edition that was opened, so that no other change is
+        lost.
+    """
 
     card: int
     note: Note
     readings: tuple[ReadingLine, ...]
+    edition: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import Self
+from typing import Any, Final, Self
 
-from sqlalchemy import Engine, delete, func, select
+from sqlalchemy import Connection, Engine, delete, func, select
 from sqlalchemy.orm import aliased
 
-from swatchread.archive.adding import keep_note, mark_newest
+from swatchread.archive.adding import change_note, keep_note, mark_newest
 from swatchread.archive.conditions import Query
 from swatchread.archive.database import (
     archive_address,
@@ -21,13 +21,18 @@ from swatchread.archive.database import (
     writing,
 )
 from swatchread.archive.integrity import check_archive
-from swatchread.archive.note_rows import RowWriter
+from swatchread.archive.map_search import MapSearch
+from swatchread.archive.note_rows import RowWriter, storable, stored_note
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import TubeWords
 from swatchread.errors import ArchiveError
-from swatchread.note.model import Note, parse_note
+from swatchread.note.model import Note
 from swatchread.recipes.tubes import TubeList, load_tubes
+
+_MOST_CARDS: Final = 2**31 - 1
+"""The largest number that both databases hold as a key."""
 
 
 class Archive:
@@ -38,12 +43,20 @@ class Archive:
     engine : sqlalchemy.Engine
     tubes : TubeList
         What recipes are understood with.
+
+    Attributes
+    ----------
+    tubes : TubeWords
+        The painter's own words for tubes.
+    map : MapSearch
+        The value-and-warmth map of all swatches.
     """
 
     def __init__(self, engine: Engine, tubes: TubeList) -> None:
         self._engine = engine
-        self._tubes = tubes
         self._writer = RowWriter(tubes)
+        self.tubes = TubeWords(engine, tubes)
+        self.map = MapSearch(engine, self.tubes)
 
     @classmethod
     def open(cls, address: str | None = None, tubes: TubeList | None = None) -> Self:
@@ -89,7 +102,9 @@ class Archive:
         """Where it is, without a password."""
         return shown(self._engine.url)
 
-    def add(self, note: Note, folder: Path | None = None, *, erase_words: bool = False) -> Added:
+    def add(
+        self, note: Note, folder: Path | None = None, *, erase_words: bool = False, expected: int | None = None
+    ) -> Added:
         """Add a note. The same photo read by the same version of the tool is kept only once.
 
         Parameters
@@ -99,6 +114,8 @@ class Archive:
             The folder of the note, in which the crops of handwriting are found again.
         erase_words : bool
             Whether an empty recipe or an empty line of card information erases the archive's; if not, it stays.
+        expected : int, optional
+            The edition of the archive's own note from which this one was made (`CardView.edition`).
 
         Returns
         -------
@@ -106,10 +123,13 @@ class Archive:
 
         Raises
         ------
+        ConflictError
+            If the archive's note has another edition by now.
         ArchiveError
             If the note could not be kept.
         """
-        return self.add_all([(note, folder)], erase_words=erase_words)[0]
+        with writing(self._engine) as connection:
+            return keep_note(connection, self._writer, note, folder, erase_words=erase_words, expected=expected)
 
     def add_all(self, notes: Iterable[tuple[Note, Path | None]], *, erase_words: bool = False) -> list[Added]:
         """Add several notes at once, either all or none; see `add`."""
@@ -123,7 +143,7 @@ class Archive:
         statement = (
             select(ReadingRow.card_id)
             .join(CardRow, CardRow.id == ReadingRow.card_id)
-            .where(CardRow.photo_sha256 == photo_sha256, ReadingRow.tool_version == tool_version)
+            .where(CardRow.photo_sha256 == photo_sha256, ReadingRow.tool_version == storable(tool_version))
         )
         with reading(self._engine) as connection:
             return connection.execute(statement).scalar()
@@ -163,20 +183,60 @@ class Archive:
         ArchiveError
             If there is no such card or reading.
         """
-        statement = select(ReadingRow.__table__).where(ReadingRow.card_id == number).order_by(ReadingRow.id)
         with reading(self._engine) as connection:
-            rows = connection.execute(statement).all()
-        if not rows:
-            raise ArchiveError(f"The archive has no card {number}", "", "List the cards with `swatchread archive list`")
-        chosen = [row for row in rows if (row.newest if tool_version is None else row.tool_version == tool_version)]
-        if not chosen:
-            known = ", ".join(row.tool_version for row in rows)
-            raise ArchiveError(
-                f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one of them"
-            )
-        note = parse_note(chosen[0].note_json, f"card {number}")
-        lines = tuple(ReadingLine(row.tool_version, row.made, bool(row.newest)) for row in rows)
-        return CardView(number, note, lines)
+            chosen, lines = _readings(connection, number, tool_version)
+        return CardView(number, stored_note(chosen), lines, chosen.edition)
+
+    def notes(self) -> dict[int, Note]:
+        """Return the newest note of every card, by the card's number, as they were at one moment.
+
+        Raises
+        ------
+        DamagedNoteError
+            If one is damaged.
+        """
+        statement = select(ReadingRow.__table__).where(ReadingRow.newest == 1).order_by(ReadingRow.card_id)
+        with reading(self._engine) as connection:
+            return {row.card_id: stored_note(row) for row in connection.execute(statement)}
+
+    def change(
+        self,
+        number: int,
+        change: Callable[[Note], Note],
+        *,
+        expected: int | None = None,
+        tool_version: str | None = None,
+    ) -> CardView:
+        """Change the note of a card. Nobody else can change it between its reading and its writing.
+
+        Parameters
+        ----------
+        number : int
+            The card's number.
+        change : callable
+            Takes the note as it is now and returns it as it shall be, of the same photo and version. What it raises
+            leaves the note as it is.
+        expected : int, optional
+            The edition that was opened (`CardView.edition`). Without it the note is changed whatever came between.
+        tool_version : str, optional
+            Which reading; default the newest.
+
+        Returns
+        -------
+        CardView
+            The card after the change, with the edition to name at the next one.
+
+        Raises
+        ------
+        ConflictError
+            If the note has another edition by now. Nothing was changed.
+        ArchiveError
+            If there is no such card or reading, or it could not be written.
+        """
+        with writing(self._engine) as connection:
+            chosen, lines = _readings(connection, number, tool_version)
+            note, edition = change_note(connection, self._writer, chosen, change, expected)
+        return CardView(number, note, lines, edition)
 
     def remove(self, number: int, tool_version: str | None = None) -> int:
         """Remove a card, or one reading of it, from the archive. Photos and note files stay.
@@ -192,9 +252,8 @@ class Archive:
             If there is no such card or reading.
         """
         with writing(self._engine) as connection:
-            rows = connection.execute(
-                select(ReadingRow.id, ReadingRow.tool_version).where(ReadingRow.card_id == number)
-            ).all()
+            of_card = select(ReadingRow.id, ReadingRow.tool_version).where(ReadingRow.card_id == number)
+            rows = connection.execute(of_card).all() if 0 < number <= _MOST_CARDS else []
             keys = [row.id for row in rows if tool_version in {None, row.tool_version}]
             if not keys:
                 by = f" by version {tool_version}" if tool_version else ""
@@ -209,7 +268,7 @@ class Archive:
     def find(self, query: Query) -> tuple[Found, ...]:
         """Answer a question; see `swatchread.archive.search.find_swatches`."""
         with reading(self._engine) as connection:
-            return find_swatches(connection, query, self._tubes)
+            return find_swatches(connection, query, self.tubes.for_questions(connection))
 
     def check(self) -> tuple[Fault, ...]:
         """Return all faults of the archive: damage, and rows that do not say what the notes say."""
@@ -223,3 +282,18 @@ class Archive:
         with writing(self._engine) as connection:
             if not is_up_to_date(connection):  # another process may have been faster
                 bring_up_to_date(connection)
+
+
+def _readings(connection: Connection, number: int, tool_version: str | None) -> tuple[Any, tuple[ReadingLine, ...]]:
+    """Return the row of one of a card's readings, and the list of all."""
+    of_card = select(ReadingRow.__table__).where(ReadingRow.card_id == number).order_by(ReadingRow.id)
+    rows = connection.execute(of_card).all() if 0 < number <= _MOST_CARDS else []
+    if not rows:
+        raise ArchiveError(f"The archive has no card {number}", "", "List the cards with `swatchread archive list`")
+    chosen = [row for row in rows if (row.newest if tool_version is None else row.tool_version == tool_version)]
+    if not chosen:
+        known = ", ".join(row.tool_version for row in rows)
+        raise ArchiveError(
+            f"Card {number} has no reading by version {tool_version}", f"it has {known}", "Name one of them"
+        )
+    return chosen[0], tuple(ReadingLine(row.tool_version, row.made, bool(row.newest)) for row in rows)

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from swatchread.errors import SwatchreadError, UsageError
-from swatchread.note.safe_files import whole_stem
+from swatchread.note.safe_files import plain_stem, whole_stem
 
 State = Literal["read", "read before", "same photo", "failed", "not reached"]
 
@@ -118,7 +118,8 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
         if path.is_dir():
             for photo in _walk(path):
                 folder = into / photo.parent.relative_to(path) if into else photo.parent
-                places.setdefault(photo.resolve(), (photo, folder))
+                # Unlike `resolve`, this gives up quietly on links that lead round in a circle.
+                places.setdefault(Path(os.path.realpath(photo)), (photo, folder))
         else:
             places.setdefault(path.absolute(), (path, into or path.parent))
     if not places:
@@ -129,7 +130,7 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
 
 def photos_of(given: Sequence[Path]) -> list[Path]:
     """Return the files without the pictures that a reading wrote, unless there is nothing else."""
-    return [path for path in given if not _is_our_own(path.name)] or list(given)
+    return [path for path in given if not is_our_own(path.name)] or list(given)
 
 
 def _walk(top: Path) -> Iterator[Path]:
@@ -138,21 +139,22 @@ def _walk(top: Path) -> Iterator[Path]:
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         for name in sorted(files):
             path = Path(folder, name)
-            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not _is_our_own(name):
+            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not is_our_own(name):
                 yield path
 
 
-def _is_our_own(name: str) -> bool:
+def is_our_own(name: str) -> bool:
+    """Tell whether a file is a picture that a reading wrote."""
     return name.lower().endswith(_OUR_OWN)
 
 
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
     """Give each photo a stem of its own in its folder: its name, if need be with its suffix and a hash of its path."""
-    plain = Counter((folder, photo.stem.lower()) for photo, folder in places)
+    plain = Counter((folder, plain_stem(photo).lower()) for photo, folder in places)
     full = Counter((folder, whole_stem(photo).lower()) for photo, folder in places)
     jobs = []
     for photo, folder in places:
-        stem = photo.stem
+        stem = plain_stem(photo)
         if plain[folder, stem.lower()] > 1:
             stem = whole_stem(photo)
             if full[folder, stem.lower()] > 1 or plain[folder, stem.lower()]:  # "a.jpg" beside "a.png" and "a-jpg.png"

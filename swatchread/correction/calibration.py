@@ -13,7 +13,7 @@ from swatchread.colour.cielab import Floats, xyz_to_lab
 from swatchread.correction.camera_fit import Fitted, Target, fit_model
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.joint_fit import Observations, fit_camera_and_light
-from swatchread.correction.lamp import Lamp, tell_lamp
+from swatchread.correction.lamp import Lamp, cast_of, tell_lamp
 from swatchread.correction.light_field import LightField
 from swatchread.correction.patch_errors import ResidualField, reference_weight, residual_field
 from swatchread.errors import PoorReadingError
@@ -34,14 +34,36 @@ _GLARE = 0.6
 _MOST_TONE, _PATCHES_PER_TONE = 5, 4
 """Terms of the tone curve at most, and patches that each of them needs."""
 
-_LEAST_LUMINANCE = 1e-6
-"""Keeps a black grey from being divided by."""
-
-_GREY = 5.0
-"""Chroma of a grey patch at most, CIELAB units."""
-
 _MUCH_BETTER = 0.6
 """Linear light is believed if its error is below this share of the stated encoding's."""
+
+
+@dataclass(frozen=True)
+class CardLight:
+    """How the light on the card differs from the light field, natural log of the light.
+
+    Attributes
+    ----------
+    differs : float
+        What the witnesses in the photo say; 0 where they say nothing.
+    step : float
+        What is evened out: all of it, or nothing where another surface could look the same.
+    doubt : float
+        Standard deviation of what is left.
+    doubt_per_pitch : float
+        Standard deviation that one pitch of distance from the chart adds; squares add up.
+    proven : bool
+        Whether anything in the photo tells of the light between card and chart.
+    local_tone : bool
+        Whether the photo renders equal things unequally in different places.
+    """
+
+    differs: float = 0.0
+    step: float = 0.0
+    doubt: float = 0.0
+    doubt_per_pitch: float = 0.0
+    proven: bool = True
+    local_tone: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +89,7 @@ class Calibration:
         Lattice units that are 1 in the coordinates of the light field.
     lamp : Lamp
         How unlike the eye camera and light see, and the kind of light.
+    card_light : CardLight
     """
 
     sample: ChartSample
@@ -79,6 +102,7 @@ class Calibration:
     centre: Floats
     extent: float
     lamp: Lamp
+    card_light: CardLight = CardLight()
 
     @property
     def find(self) -> ChartFind:
@@ -99,11 +123,6 @@ class Calibration:
     def cross_validated_de00(self) -> float:
         """Mean CIEDE2000 over the patches used, each left out of the fit in turn."""
         return float(self.fitted.left_out_de00[self.used].mean())
-
-    @property
-    def cast(self) -> float:
-        """Chroma of the chart's lightest usable grey before correction, CIELAB units."""
-        return float(np.hypot(*cast(self.sample)))
 
     def place(self, points: Floats) -> Floats:
         """Convert photo pixels to the coordinates of the light field."""
@@ -130,9 +149,15 @@ class Calibration:
         return fitted - self.residual_field.at(fitted)
 
     def log_light(self, points: Floats) -> Floats:
-        """Return the natural log of the light at photo pixels; it is 0 in the middle of the chart."""
+        """Return the natural log of the light at photo pixels of the card; it is 0 in the middle of the chart."""
         place = self.place(points)
-        return self.light.smooth(place) + self.light.near(place)
+        return self.light.smooth(place) + self.light.near(place) + self.card_light.step
+
+    def card_light_variance(self, points: Floats) -> Floats:
+        """Return the variance of the log light at photo pixels that the witnesses of the card's light leave."""
+        apart = np.linalg.norm(self.find.to_lattice(points)[:, None] - self.find.chart.centres[None], axis=-1)
+        light = self.card_light
+        return light.doubt**2 + light.doubt_per_pitch**2 * np.asarray(apart.min(axis=1))
 
     def xyz(self, linear: Floats, log_light: Floats) -> Floats:
         """Return the fitted tristimulus values of camera values that were seen in some log light."""
@@ -160,6 +185,11 @@ def calibrate(
     Returns
     -------
     Calibration
+
+    Raises
+    ------
+    PoorReadingError
+        If too few patches can be used.
     """
     find, chart = sample.find, sample.find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
@@ -169,6 +199,7 @@ def calibrate(
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
+    _require_patches(sample, int((weight > 0).sum()))
     observations = Observations(
         linear=sample.linear,
         chart=chart,
@@ -192,28 +223,8 @@ def calibrate(
         used=joint.trusted > 0,
         centre=centre,
         extent=extent,
-        lamp=tell_lamp(target, joint.fitted, chart, cast(sample)),
+        lamp=tell_lamp(target, joint.fitted, chart, cast_of(sample)),
     )
-
-
-def cast(sample: ChartSample) -> Floats:
-    """Return a* and b* of the chart's lightest usable grey before correction, shape (2,); 0 without one.
-
-    Parameters
-    ----------
-    sample : ChartSample
-
-    Returns
-    -------
-    ndarray, shape (2,)
-    """
-    chart, encoding = sample.find.chart, sample.find.photo.encoding
-    grey = (np.hypot(*chart.lab[:, 1:].T) < _GREY) & ~sample.clipped
-    if not grey.any():
-        return np.zeros(2)
-    lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
-    xyz = sample.linear[lightest] @ encoding.to_xyz.T
-    return xyz_to_lab(xyz / max(xyz[1], _LEAST_LUMINANCE) * chart.xyz[lightest, 1])[1:]
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:
@@ -235,15 +246,8 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
     PoorReadingError
         If too few patches are left, or the fit is too poor.
     """
-    used, sample = int(calibration.used.sum()), calibration.sample
     name = calibration.find.photo.path.name
-    if used < min(_LEAST_PATCHES, len(calibration.used)):
-        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
-        raise PoorReadingError(
-            f"Only {used} of the chart's patches can be used in {name}",
-            f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
-            "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
-        )
+    _require_patches(calibration.sample, int(calibration.used.sum()))
     error = calibration.cross_validated_de00
     if error > TRUSTED_DE00 and not accept_poor:
         raise PoorReadingError(
@@ -251,6 +255,17 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
             f"each left out of the fit in turn, its patches are {error:.1f} CIEDE2000 off on average; "
             f"{TRUSTED_DE00:.0f} is the limit",
         )
+
+
+def _require_patches(sample: ChartSample, usable: int) -> None:
+    if usable >= min(_LEAST_PATCHES, len(sample.linear)):
+        return
+    burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped])
+    raise PoorReadingError(
+        f"Only {usable} of the chart's patches can be used in {sample.find.photo.path.name}",
+        f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
+        "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
+    )
 
 
 def choose_encoding(sample: ChartSample) -> ChartSample:

@@ -23,6 +23,7 @@ from typing import Final, Literal
 import numpy as np
 
 from swatchread.chart.definition import ChartDefinition, load_chart
+from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats, de00_metric, xyz_to_lab
 from swatchread.colour.shipped_data import data_file
 from swatchread.correction.camera_fit import Fitted, Target
@@ -51,6 +52,12 @@ _FAINT = 1e-4
 _REACH = 18.0
 """CIELAB distance over which the errors of mixtures are alike (standard deviation of a Gaussian)."""
 
+_GREY = 5.0
+"""Chroma of a grey patch at most, CIELAB units."""
+
+_LEAST_LUMINANCE = 1e-6
+"""Keeps a black grey from being divided by."""
+
 _LEAST_SQUARE = 0.1
 """CIEDE2000 squared, added to a patch's squared residual before its logarithm is taken."""
 
@@ -65,10 +72,13 @@ class Lamp:
         What a plain matrix leaves on the chart: root mean square along an axis of colour, CIEDE2000.
     probability : ndarray, shape (4,)
         Of each of `KINDS`. A chart whose patches are not those of the classic one tells nothing of it.
+    cast : float
+        Chroma of the chart's lightest usable grey before correction, CIELAB units.
     """
 
     departure: float
     probability: Floats
+    cast: float = 0.0
 
     @property
     def daylight(self) -> float:
@@ -95,7 +105,7 @@ def tell_lamp(target: Target, fitted: Fitted, chart: ChartDefinition, cast: Floa
     fitted : Fitted
     chart : ChartDefinition
     cast : ndarray, shape (2,)
-        CIELAB a* and b* of the chart's white before correction.
+        CIELAB a* and b* of the chart's white before correction: see `cast_of`.
 
     Returns
     -------
@@ -105,7 +115,27 @@ def tell_lamp(target: Target, fitted: Fitted, chart: ChartDefinition, cast: Floa
     freedom = max(3 * int(used.sum()) - _PLAIN_FREEDOM, 1)
     classic = chart.patch_names == load_chart().patch_names
     probability = kind_probability(evidence(residual, cast)) if classic else _BEFORE
-    return Lamp(float(np.sqrt((residual**2).sum() / freedom)), probability)
+    return Lamp(float(np.sqrt((residual**2).sum() / freedom)), probability, float(np.hypot(*cast)))
+
+
+def cast_of(sample: ChartSample) -> Floats:
+    """Return a* and b* of the chart's lightest usable grey before correction, shape (2,); 0 without one.
+
+    Parameters
+    ----------
+    sample : ChartSample
+
+    Returns
+    -------
+    ndarray, shape (2,)
+    """
+    chart, encoding = sample.find.chart, sample.find.photo.encoding
+    grey = (np.hypot(*chart.lab[:, 1:].T) < _GREY) & ~sample.clipped
+    if not grey.any():
+        return np.zeros(2)
+    lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
+    xyz = sample.linear[lightest] @ encoding.to_xyz.T
+    return xyz_to_lab(xyz / max(xyz[1], _LEAST_LUMINANCE) * chart.xyz[lightest, 1])[1:]
 
 
 def plain_residual(target: Target, fitted: Fitted) -> Floats:

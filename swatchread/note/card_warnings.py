@@ -10,10 +10,10 @@ from swatchread.card.rectification import Plane
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
-from swatchread.correction.camera_model import cut
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.flags_and_warnings import Warn, warn
-from swatchread.note.swatch_flags import RIM, has_unexplained_light
+from swatchread.note.lamp_warnings import blue_lost, odd_light
+from swatchread.note.swatch_flags import has_unexplained_light
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 
@@ -22,15 +22,6 @@ _LEAST_PATCHES = 16
 
 _SMALL_PITCH = 40.0
 """Pixels from one patch of the chart to the next."""
-
-_CAST = 25.0
-"""Colour cast of the light before it is corrected, CIELAB units."""
-
-_LAMPS = {"tungsten": "a tungsten lamp", "fluorescent": "a fluorescent lamp", "led": "an LED lamp"}
-"""What is said of each kind of lamp that the chart tells."""
-
-_BLUE_LOST = 0.5
-"""Share of a swatch's pixels without blue."""
 
 _DARK = 0.05
 """Share of the light that a photo can hold, for a white: less leaves some twenty of 256 steps for the darks."""
@@ -56,7 +47,7 @@ _MIXED_LIGHT = 6.5
 all below 6.1; a lamp that gives up to a third of the light makes 7 and more."""
 
 _LIGHTEST = 100.5
-"""L* that no paint reaches: 100 is all the light there is."""
+"""L* that neither paint nor paper reaches: 100 is all the light there is."""
 
 _SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
 """From spot to spot along an edge, and from the edge to the spots on either side, in pitches of the chart."""
@@ -89,8 +80,13 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
     -------
     tuple of Warn
     """
-    found = [*_ground_doubts(paint), *_light_doubts(paint, calibration)]
-    found += [*_too_light(paint, colours), *_blue_lost(paint, calibration, colours)]
+    found = [
+        *_ground_doubts(paint),
+        *_light_doubts(paint, calibration),
+        *_doubts_between(calibration),
+        *_too_light(paint, calibration, colours),
+        *blue_lost(paint, calibration, colours),
+    ]
     return chart_warnings(calibration) + tuple(warn(code, detail) for code, detail in found)
 
 
@@ -135,6 +131,8 @@ def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
     blur = edge_blur(find)
     if blur > max(_BLURRED * find.pitch * find.patch_share, _BLURRED_PX):
         found.append(("blurred", f"the edges of the chart's patches are smeared over {4 * blur:.0f} pixels"))
+    if find.photo.processing is not None:
+        found.append(("composed", find.photo.processing))
     if (sample.unevenness == 0.0).mean() > _DRAWN:
         found.append(("drawn", ""))
     return found
@@ -147,11 +145,7 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
-    lamp = _LAMPS.get(calibration.lamp.kind)
-    if lamp is not None:
-        found.append(("odd_light", f"most likely {lamp}, as the chart's colours show"))
-    elif calibration.cast > _CAST:
-        found.append(("odd_light", f"a colour cast of {calibration.cast:.0f} CIELAB units before correction"))
+    found += odd_light(calibration)
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
         found.append(("untagged", ""))
@@ -191,27 +185,27 @@ def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str
     return found
 
 
-def _too_light(paint: CardSample, colours: UncertainColours) -> list[tuple[str, str]]:
-    """Return doubts about paint that seems to reflect more light than falls on it, as only fluorescent paint can."""
+def _doubts_between(calibration: Calibration) -> list[tuple[str, str]]:
+    """Return doubts about the light between card and chart."""
+    light = calibration.card_light
+    found = [("local_tone", "")] if light.local_tone else []
+    if not light.differs:
+        return found
+    share = 100.0 * abs(1.0 - np.exp(light.differs))
+    seen = f"what they lie on is {share:.0f} % {'lighter' if light.differs > 0 else 'darker'} beside the card"
+    what = "this was evened out" if light.step else "unless it is another surface there; the uncertainty was increased"
+    return [*found, ("other_light", f"{seen}; {what}" if light.step else f"{seen}, {what}")]
+
+
+def _too_light(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:
+    """Return doubts about what seems to reflect more light than falls on it, as only fluorescent things can."""
     lightness = colours.lab[:, 0]
     too_light = np.flatnonzero(lightness > _LIGHTEST)
     places = [f"{paint.swatches[k].cell.id} L* {lightness[k]:.0f}" for k in too_light]
+    if len(paint.ground_linear):
+        ground = float(np.median(calibration.lab(paint.ground_linear, paint.ground_points)[:, 0]))
+        places += [f"the ground L* {ground:.0f}"] if ground > _LIGHTEST else []
     return [("too_light", ", ".join(places))] if places else []
-
-
-def _blue_lost(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:
-    """Return doubts about mixtures whose blue a picture taken by a lamp has cut off.
-
-    Strong yellows hold no blue in any light. They lie outside the chart's colours and are flagged there.
-    """
-    if not calibration.fitted.model.shape.rendered or calibration.lamp.kind == "daylight":
-        return []
-    lost = [
-        sample.cell.id
-        for sample, outside in zip(paint.swatches, colours.outside, strict=True)
-        if outside < RIM and len(sample.pixels) and cut(sample.pixels)[:, 2].mean() > _BLUE_LOST
-    ]
-    return [("blue_lost", f"{len(lost)} of {len(paint.swatches)} swatches: {', '.join(lost)}")] if lost else []
 
 
 def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:

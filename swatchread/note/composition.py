@@ -40,8 +40,12 @@ from swatchread.note.model import (
     Triple,
     Uncertainty,
 )
+from swatchread.note.safe_files import readable_name
 from swatchread.note.swatch_flags import swatch_flags
 from swatchread.photo import Photo
+
+_VALUE_DIGITS = 6
+"""Decimals of a value in a note: a search for values from 4 to 5 must not take 3.996 for 4."""
 
 
 def compose_note(
@@ -126,7 +130,7 @@ def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
 def photo_facts(photo: Photo) -> PhotoFacts:
     """Return what a note says of its photo."""
     return PhotoFacts(
-        file=photo.path.name,
+        file=readable_name(photo.path.name),
         sha256=photo.sha256,
         width=photo.width,
         height=photo.height,
@@ -178,7 +182,9 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
         The fields `lab`, `lch`, `munsell`, `value`, `value_name`, `temperature` and `lean` of a
         `swatchread.note.model.Swatch`.
     """
-    lch, value, munsell = lab_to_lch(lab), value_of_lab(lab), munsell_notation(lab)
+    # What a note says of a colour holds for the CIELAB that it states.
+    stated = [rounded_triple(colour) for colour in lab]
+    lch, value, munsell = lab_to_lch(stated), value_of_lab(stated), munsell_notation(stated)
     sigma = np.sqrt(np.einsum("nii->ni", covariance))
     warm, warm_u = warmth(lab), warmth_uncertainty(lab, covariance)
     run = np.stack([lab[:, 0], run_at(value, lab[:, 1]), run_at(value, lab[:, 2])], axis=-1)
@@ -188,10 +194,10 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
         has_run = bool(np.isfinite(run[k]).all())  # otherwise too few swatches are near in value
         terms.append(
             {
-                "lab": rounded_triple(lab[k]),
+                "lab": stated[k],
                 "lch": rounded_triple(lch[k]),
                 "munsell": munsell[k],
-                "value": rounded(value[k], 2),
+                "value": rounded(value[k], _VALUE_DIGITS),
                 "value_name": value_name(float(value[k])),
                 "temperature": Temperature(
                     warmth=rounded(warm[k]),

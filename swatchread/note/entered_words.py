@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+
 import numpy as np
 
 from swatchread.colour.cielab import Floats
@@ -13,6 +16,12 @@ _SAME_PLACE = 0.5
 _SAME_COLOUR = 0.002
 """CIELAB units by which two computers may differ over one photo: two of the last digit that a note keeps. The sample
 photos, read with and without the processor's vector instructions, agreed in that digit."""
+
+
+def words_of(note: Note) -> dict[str, str]:
+    """Return all that was written into a note: swatch id, or field of `CardInfo` -> text that is not empty."""
+    texts = {swatch.id: swatch.recipe for swatch in note.swatches} | note.card_info.model_dump()
+    return {name: text for name, text in texts.items() if text}
 
 
 def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
@@ -45,6 +54,58 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
     return old if taken == old else taken
 
 
+def with_words(note: Note, words: Mapping[str, str]) -> Note:
+    """Return a note with these texts in it; names as in `words_of`. Fields without a text here keep theirs."""
+    swatches = tuple(
+        swatch.model_copy(update={"recipe": words[swatch.id]}) if swatch.id in words else swatch
+        for swatch in note.swatches
+    )
+    info = note.card_info.model_copy(update={name: words[name] for name in CardInfo.model_fields if name in words})
+    return note.model_copy(update={"swatches": swatches, "card_info": info})
+
+
+@dataclass(frozen=True, slots=True)
+class Merged:
+    """Words that were changed in two places, brought together.
+
+    Attributes
+    ----------
+    changed : dict of str to str
+        Texts that `theirs` changed and `mine` did not.
+    conflicts : tuple of str
+        Names of those that both changed, each in another way.
+    """
+
+    changed: dict[str, str]
+    conflicts: tuple[str, ...]
+
+
+def merge_words(base: Mapping[str, str], mine: Mapping[str, str], theirs: Mapping[str, str]) -> Merged:
+    """Tell which texts of `theirs` can be taken without losing one of `mine`.
+
+    Parameters
+    ----------
+    base : mapping of str to str
+        The texts that both started from. A name that is missing stands for an empty text.
+    mine, theirs : mapping of str to str
+        The texts now. `theirs` may name some only; the others count as unchanged.
+    """
+    differing = {name: text for name, text in theirs.items() if text not in (base.get(name, ""), mine.get(name, ""))}
+    conflicts = tuple(name for name in differing if mine.get(name, "") != base.get(name, ""))
+    return Merged({name: text for name, text in differing.items() if name not in conflicts}, conflicts)
+
+
+def carried_words(earlier: Note, note: Note) -> Note:
+    """Return a later reading of a photo with the words of an earlier one, as far as its swatches are the same.
+
+    Parameters
+    ----------
+    earlier, note : Note
+        Of one photo. Texts that `note` has itself and that `earlier` lacks stay.
+    """
+    return take_words(note, _in_the_same_places(earlier, note))
+
+
 def named_as(earlier: Note, note: Note) -> Note | None:
     """Return an earlier reading of a photo with the ids that a later reading gives to the swatches in the same places.
 
@@ -61,6 +122,13 @@ def named_as(earlier: Note, note: Note) -> Note | None:
     Note or None
         With the swatches that are in both readings; None if a swatch with a recipe is not.
     """
+    named = _in_the_same_places(earlier, note)
+    lost = sum(bool(swatch.recipe) for swatch in earlier.swatches) - sum(bool(s.recipe) for s in named.swatches)
+    return None if lost else named
+
+
+def _in_the_same_places(earlier: Note, note: Note) -> Note:
+    """Return an earlier reading with those of its swatches that a later one has too, under the later one's ids."""
     middles = np.array([_middle_and_side(swatch)[0] for swatch in note.swatches])
     named: dict[str, Swatch] = {}
     for swatch in sorted(earlier.swatches, key=lambda s: not s.recipe):
@@ -69,8 +137,6 @@ def named_as(earlier: Note, note: Note) -> Note | None:
         other = note.swatches[distances.argmin()]
         if distances.min() <= _SAME_PLACE * side and other.id not in named:
             named[other.id] = swatch.model_copy(update={"id": other.id, "row": other.row, "column": other.column})
-        elif swatch.recipe:
-            return None
     return earlier.model_copy(update={"swatches": tuple(named.values())})
 
 

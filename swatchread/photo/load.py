@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
 from swatchread.photo import opencv as cv2
-from swatchread.photo.camera_settings import Settings, settings_of
+from swatchread.photo.camera_settings import Settings, processing_of, settings_of
 from swatchread.photo.decode import decoded
 from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
@@ -25,6 +25,7 @@ from swatchread.photo.icc_profile import (
     encoding_of_profile,
     linear_encoding,
 )
+from swatchread.photo.nclx_profile import Nclx, encoding_of_nclx, nclx_of
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -61,7 +62,9 @@ class _Header:
     camera: str | None
     grey: bool
     says_srgb: bool = False
+    nclx: Nclx | None = None
     settings: Settings = field(default_factory=Settings)
+    processing: str | None = None
 
 
 def load_photo(path: Path) -> Photo:
@@ -107,6 +110,7 @@ def load_photo(path: Path) -> Photo:
         taken=header.taken,
         camera=header.camera,
         settings=header.settings,
+        processing=header.processing,
     )
 
 
@@ -153,7 +157,9 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
                 grey=image.mode in _GREY_MODES,
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
+                nclx=nclx_of(image, data),
                 settings=settings_of(details),
+                processing=processing_of(details),
             )
     except Image.DecompressionBombError as error:
         raise PhotoTooLargeError(f"{path.name} is too large", str(error)) from error
@@ -250,6 +256,8 @@ def _encoding(header: _Header, levels: int) -> Encoding:
             return encoding_of_profile(header.icc, levels)
         except UnreadableProfileError:
             pass  # table-based or damaged: sRGB is assumed, and the fit on the chart corrects it
+    elif header.nclx and (encoding := encoding_of_nclx(header.nclx, levels)) is not None:
+        return encoding
     elif header.says_srgb:
         return replace(assumed_srgb(levels), name="sRGB", tagged=True)
     return assumed_srgb(levels)
