@@ -102,6 +102,6 @@ def test_a_poor_fit_is_refused_unless_asked_for(sample):
 
 
 def test_the_cast_is_measured_before_the_correction(photograph, sample):
-    assert calibrate(sample).cast < 12
+    assert calibrate(sample).lamp.cast < 12
     path, _ = photograph(replace(SPEC, light="A", white_balance="none"))
-    assert calibrate(sample_chart(find_chart(load_photo(path), load_chart()))).cast > 25
+    assert calibrate(sample_chart(find_chart(load_photo(path), load_chart()))).lamp.cast > 25

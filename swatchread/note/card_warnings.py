@@ -12,6 +12,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.flags_and_warnings import Warn, warn
+from swatchread.note.lamp_warnings import blue_lost, odd_light
 from swatchread.note.swatch_flags import has_unexplained_light
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
@@ -21,9 +22,6 @@ _LEAST_PATCHES = 16
 
 _SMALL_PITCH = 40.0
 """Pixels from one patch of the chart to the next."""
-
-_CAST = 25.0
-"""Colour cast of the light before it is corrected, CIELAB units."""
 
 _DARK = 0.05
 """Share of the light that a photo can hold, for a white: less leaves some twenty of 256 steps for the darks."""
@@ -87,6 +85,7 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
         *_light_doubts(paint, calibration),
         *_doubts_between(calibration),
         *_too_light(paint, calibration, colours),
+        *blue_lost(paint, calibration, colours),
     ]
     return chart_warnings(calibration) + tuple(warn(code, detail) for code, detail in found)
 
@@ -146,8 +145,7 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
-    if calibration.cast > _CAST:
-        found.append(("odd_light", f"a colour cast of {calibration.cast:.0f} CIELAB units before correction"))
+    found += odd_light(calibration)
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
         found.append(("untagged", ""))
