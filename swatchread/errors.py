@@ -77,6 +77,13 @@ class CornersError(UsageError):
     usual_remedy = "Give four corners as x,y, in pixels from the upper left of the photo as it is shown upright"
 
 
+class PointedPlaceError(UsageError):
+    """Nothing that could be measured is at a place that was pointed at."""
+
+    code = "pointed_place"
+    usual_remedy = "Point at the middle of the paint"
+
+
 class TubeListError(UsageError):
     """A list of tubes is missing, malformed or contradicts itself."""
 

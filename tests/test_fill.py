@@ -1,15 +1,10 @@
-"""Filling a note in: words into the note, the page's server and who it answers, the table."""
+"""Filling a note in: words into the note, and the table."""
 
 from __future__ import annotations
 
-import contextlib
-import json
 import os
-import signal
 import subprocess
 import sys
-import urllib.error
-import urllib.request
 
 import pytest
 
@@ -20,10 +15,9 @@ from swatchread.page.note_keeper import NoteKeeper, Words, put_words
 from swatchread.page.word_table import read_words
 from swatchread.report.note_csv import note_to_csv
 from tests.archive_data import build_note, sample_card, swatch_data
-from tests.program import invoke, served
+from tests.program import invoke
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"0" * 20
-NASTY = "\"><script>alert(1)</script><img src=x onerror=alert(1)>'"
 
 
 @pytest.fixture
@@ -35,31 +29,6 @@ def path(tmp_path):
     (tmp_path / "r1c1.png").write_bytes(PNG)
     (tmp_path / "secret.png").write_bytes(PNG)
     return target
-
-
-@pytest.fixture
-def server(path):
-    with served(path) as running:
-        yield running
-
-
-def get(address, **headers):
-    with urllib.request.urlopen(urllib.request.Request(address, headers=headers), timeout=10) as answer:
-        return answer.status, answer.read(), dict(answer.headers)
-
-
-def post(address, data, **headers):
-    body = data if isinstance(data, bytes) else json.dumps(data).encode()
-    request = urllib.request.Request(address, body, {"Content-Type": "application/json", **headers})
-    with urllib.request.urlopen(request, timeout=10) as answer:
-        return json.loads(answer.read())
-
-
-def refused(call, *arguments, **headers):
-    with pytest.raises(urllib.error.HTTPError) as caught:
-        call(*arguments, **headers)
-    caught.value.close()
-    return caught.value.code
 
 
 @pytest.mark.parametrize(
@@ -107,21 +76,6 @@ def test_what_was_written_elsewhere_meanwhile_is_kept_beside_what_is_saved_here(
     assert note.card_info.sitter == "K"
 
 
-def test_two_pages_of_one_program_do_not_save_over_one_another(server, path):
-    save = {"recipes": {"r1c1": "first page"}, "card": {}, "before": {"r1c1": ""}}
-    post(server.address + "save", save)
-    assert refused(post, server.address + "save", save | {"recipes": {"r1c1": "second page"}}) == 409
-    assert load_note(path).swatch("r1c1").recipe == "first page"
-    post(server.address + "save", save | {"recipes": {"r1c1": "second"}, "before": {"r1c1": " first page"}})
-    assert load_note(path).swatch("r1c1").recipe == "second"
-
-
-def test_a_browser_that_drops_a_line_break_makes_no_conflict(server, path):
-    words = {"recipes": {"r2c1": "3 yo"}, "card": {}, "before": {"r2c1": "2 yo+ 1 tw"}}  # the note has a break before +
-    post(server.address + "save", words)
-    assert load_note(path).swatch("r2c1").recipe == "3 yo"
-
-
 def test_nothing_is_saved_into_a_card_that_was_read_anew_otherwise(path):
     keeper = NoteKeeper(path)
     build_note([swatch_data(1, 1, (30, 0, 0)), swatch_data(1, 2, (60, 0, 0))]).save(path)
@@ -151,87 +105,6 @@ def test_a_save_completes_what_a_kill_left_behind_the_note(path):
     os.utime(beside, (1, 1))
     NoteKeeper(path).save(Words())
     assert "2 yo" in beside.read_text()
-
-
-def test_the_page_shows_swatches_crops_and_care(server):
-    _, page, headers = get(server.address)
-    text = page.decode()
-    assert text.count("data-recipe=") == 3
-    assert 'data-crop="writing/r1c1"' in text
-    assert 'data-crop="writing/r1c2"' not in text  # the file is missing
-    assert "“yo" not in text
-    assert "2 yellow ochre + 1 titanium white" in text
-    assert CARE in text
-    assert "default-src 'none'" in headers["Content-Security-Policy"]
-    assert get(server.address + "writing/r1c1")[1] == PNG
-    assert get(server.address + "fill.js")[0] == get(server.address + "fill.css")[0] == 200
-
-
-def test_recipes_are_read_live(server):
-    told = post(server.address + "recipe", {"text": "2 white + touch cad red"})
-    assert told["plain"] == "2 white + touch of cadmium red"
-    assert "titanium white" in told["doubts"][0]
-    assert "cadmium" in told["cautions"][0]
-
-
-def test_saving_over_the_page(server, path):
-    answer = post(server.address + "save", {"recipes": {"r1c2": " 3 tw "}, "card": {"support": "grey card"}})
-    assert "card.note.json" in answer["message"]
-    note = load_note(path)
-    assert note.swatch("r1c2").recipe == "3 tw"
-    assert note.swatch("r2c1").recipe == "2 yo\n+ 1 tw"  # untouched, line break and all
-    assert (note.card_info.title, note.card_info.support) == ("invented", "grey card")
-    assert server.saved
-
-
-def test_only_who_knows_the_token_is_answered(server):
-    base = server.address.rsplit("/", 2)[0]
-    for path in ("/", "/wrong/", "/wrong/fill.js", "/favicon.ico"):
-        assert refused(get, base + path) == 404
-    assert refused(post, base + "/wrong/save", {}) == 404
-
-
-def test_another_pages_requests_are_refused(server, path):
-    before = path.read_bytes()
-    words = {"recipes": {"r1c1": "x"}}
-    assert refused(get, server.address, Host="evil.example") == 403
-    assert refused(post, server.address + "save", words, Origin="http://evil.example") == 403
-    assert refused(post, server.address + "save", words, **{"Content-Type": "text/plain"}) == 403
-    assert path.read_bytes() == before
-
-
-@pytest.mark.parametrize(
-    "rest", ["writing/secret.png", "writing/../secret.png", "..%2fsecret.png", "writing/r9c9", "x"]
-)
-def test_no_other_file_is_given(server, rest):
-    assert refused(get, server.address + rest) == 404
-
-
-@pytest.mark.parametrize(
-    "body",
-    [b"", b"[]", b"{", b'{"recipes": 3}', b'{"recipes": {"r1c1": 3}}', b'{"recipes": {"r9c9": "tw"}}', b"[" * 9999],
-)
-def test_senseless_bodies_are_refused(server, path, body):
-    before = path.read_bytes()
-    assert refused(post, server.address + "save", body) in {400, 409}
-    assert path.read_bytes() == before
-
-
-def test_a_huge_body_is_refused(server):
-    with contextlib.suppress(ConnectionError, urllib.error.URLError):  # it may be refused before it was all sent
-        assert refused(post, server.address + "save", b" " * (5 * 1024 * 1024)) == 413
-    assert get(server.address)[0] == 200
-
-
-def test_texts_are_escaped_in_the_page(tmp_path):
-    path = tmp_path / "card.note.json"
-    swatch = swatch_data(1, 1, (60, 15, 20), recipe=NASTY, writing=NASTY, munsell=NASTY, value_name=NASTY)
-    info = dict.fromkeys(("title", "sitter", "date", "medium", "support", "note"), NASTY)
-    build_note([swatch], info=info).save(path)
-    with served(path) as server:
-        page = get(server.address)[1].decode()
-    assert page.count("<script") == 1
-    assert "<img src=x" not in page
 
 
 def table(tmp_path, text, encoding="utf-8"):
@@ -320,37 +193,4 @@ def test_a_table_with_a_wrong_id_changes_nothing(path, tmp_path):
     before = path.read_bytes()
     with pytest.raises(NoteError, match="r9c9"):
         run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\nr9c9,2 tw\n"))
-    assert path.read_bytes() == before
-
-
-@pytest.fixture
-def command(path):
-    """Start the command that serves the page; give it and the page's address."""
-    # Where tests run in the background, a shell may have told their children to pass over the signal.
-    code = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-    code += "from swatchread.cli.main import run; run()"
-    words = [sys.executable, "-u", "-c", code, "note", "fill", str(path), "--no-browser"]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
-        yield process, process.stdout.readline().strip()
-        process.kill()
-
-
-def test_the_command_serves_until_the_page_is_closed(command, path):
-    process, address = command
-    post(address + "save", {"recipes": {"r1c1": "3 tw"}})
-    assert post(address + "close", {}) == {}
-    _, errors = process.communicate(timeout=20)
-    assert process.returncode == 0, errors
-    assert f"Written: {path}" in errors
-    assert load_note(path).swatch("r1c1").recipe == "3 tw"
-
-
-def test_interrupting_the_command_saves_nothing_and_ends(command, path):
-    process, address = command
-    before = path.read_bytes()
-    assert get(address)[0] == 200  # it serves now; before that Ctrl-C is Python's own
-    process.send_signal(signal.SIGINT)
-    _, errors = process.communicate(timeout=20)
-    assert process.returncode == 130
-    assert "Traceback" not in errors
     assert path.read_bytes() == before

@@ -83,7 +83,7 @@ DOUBTFUL = [
     ("3:1 tw", [(TW, UNSAID)], {"ratio"}),
     ("2:1 red ochre", [("red ochre", UNSAID)], {"ratio"}),
     ("1 tw + 2 tw", [(TW, 1), (TW, 2)], {"twice"}),
-    ("2 arylide + 1 tw", [("arylide yellow", 2), (TW, 1)], {"part_of_name"}),
+    ("2 arylide + 1 tw", [("arylide", 2), (TW, 1)], {"ambiguous_tube"}),
 ]
 
 

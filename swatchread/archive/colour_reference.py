@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from swatchread.archive.conditions import VISIBLE_DE00, Near
-from swatchread.archive.question_words import card_number
+from swatchread.archive.question_words import card_number, munsell_columns, munsell_range
 from swatchread.colour.cielab import Floats
+from swatchread.colour.munsell import munsell_lab
 from swatchread.errors import UsageError
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
 
 _SWATCH = re.compile(r"(?P<where>.+):(?P<swatch>r\d+c\d+)", re.DOTALL)
 _REMEDY = (
-    "Write L,a,b (60,15,20), a note's swatch (card.note.json:r2c3), an archived card's (12:r2c3), a photo's "
-    "(card.jpg:r2c3), or the photo of a lone swatch"
+    "Write L,a,b (60,15,20), Munsell (5YR 6/4), a note's swatch (card.note.json:r2c3), an archived card's (12:r2c3), "
+    "a photo's (card.jpg:r2c3), or the photo of a lone swatch"
 )
 
 
@@ -62,9 +63,9 @@ def find_colour(text: str, archived: Callable[[int], Note]) -> Wanted:
     Parameters
     ----------
     text : str
-        ``L,a,b`` in CIELAB (D50, 2 degree); ``NOTE:r2c3``, a swatch of a note file; ``12:r2c3``, a swatch of the
-        archive's card 12; ``PHOTO:r2c3``, a swatch of the card in a photo; or a photo of a lone swatch, or a note of
-        one.
+        ``L,a,b`` in CIELAB (D50, 2 degree), with commas or spaces; Munsell as ``5YR 6/4``; ``NOTE:r2c3``, a swatch of
+        a note file; ``12:r2c3``, a swatch of the archive's card 12; ``PHOTO:r2c3``, a swatch of the card in a photo;
+        or a photo of a lone swatch, or a note of one.
     archived : callable
         Returns the note of the archived card with that number. It is called only for an archived card.
 
@@ -174,8 +175,13 @@ def _of_note(note: Note, swatch_id: str, name: str) -> Wanted:
 
 
 def _numbers(text: str) -> Floats:
+    """Return the colour of a whole Munsell notation, or of three numbers with commas or spaces between them."""
+    munsell = munsell_range(text) if munsell_columns(text) != (None, None) else None
     try:
-        L, a, b = (float(part.replace("−", "-")) for part in text.split(","))
+        if munsell and munsell.value:
+            hue, chroma = munsell_columns(text)
+            return munsell_lab(hue or 0.0, sum(munsell.value) / 2.0, chroma or 0.0)
+        L, a, b = (float(part.replace("−", "-")) for part in re.split(r"\s*[,;]\s*|\s+", text.strip()))
     except ValueError as error:
         reason = "no file has that name, and it is not three numbers"
         raise UsageError(f"{plain(text)!r} names no colour", reason, _REMEDY) from error

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
-from typing import Any, Final
+from typing import Final
 
-from sqlalchemy import ColumnElement, Select, and_, or_, select
+from sqlalchemy import ColumnElement, and_, or_
 
-from swatchread.archive.note_rows import search_key, tube_key
+from swatchread.archive.note_rows import search_key
 from swatchread.archive.question_words import MunsellRange
-from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow, TubeRow
+from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import swatches_with_tube
 from swatchread.errors import UsageError
 from swatchread.recipes.tubes import TubeList
 
@@ -105,14 +107,23 @@ class Query:
             raise UsageError("The last day lies before the first")
 
 
-def conditions(query: Query, tubes: TubeList) -> list[ColumnElement[bool]]:
-    """Return all conditions of a query but the colour, on `SwatchRow` joined with its `ReadingRow` and `CardRow`."""
+def conditions(query: Query, tubes: TubeList, known: Sequence[str]) -> list[ColumnElement[bool]]:
+    """Return all conditions of a query but the colour, on `SwatchRow` joined with its `ReadingRow` and `CardRow`.
+
+    Parameters
+    ----------
+    query : Query
+    tubes : TubeList
+        The painter's.
+    known : sequence of str
+        All words for tubes in the archive; needed if the query names a tube.
+    """
     found = [*_swatch_conditions(query), *_reading_conditions(query)]
     found += [_contains_words(words) for words in query.text]
-    found += [SwatchRow.id.in_(_swatches_with_tube(words, tubes)) for words in query.with_tubes]
+    found += [SwatchRow.id.in_(swatches_with_tube(words, known, tubes)) for words in query.with_tubes]
     if query.without_tubes:
         found.append(SwatchRow.recipe != "")
-        found += [SwatchRow.id.not_in(_swatches_with_tube(words, tubes)) for words in query.without_tubes]
+        found += [SwatchRow.id.not_in(swatches_with_tube(words, known, tubes)) for words in query.without_tubes]
     if query.near and query.near.swatch:
         photo, swatch = query.near.swatch
         found.append(or_(CardRow.photo_sha256 != photo, SwatchRow.swatch != swatch))
@@ -153,12 +164,6 @@ def _contains_words(words: str) -> ColumnElement[bool]:
     """Require a text in the recipe or in the card's own words."""
     key = search_key(words)
     return or_(SwatchRow.recipe_key.contains(key, autoescape=True), ReadingRow.words.contains(key, autoescape=True))
-
-
-def _swatches_with_tube(words: str, tubes: TubeList) -> Select[Any]:
-    """Select the swatches whose recipe names a tube that the words fit, or those very words."""
-    keys = {tube_key(words), *(tube_key(name) for name in tubes.match(words).names)}
-    return select(TubeRow.swatch_id).where(TubeRow.tube.in_(sorted(keys)))
 
 
 def _munsell_conditions(wanted: MunsellRange) -> list[ColumnElement[bool]]:

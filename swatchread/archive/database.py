@@ -27,7 +27,7 @@ _POLL_SECONDS = 0.05
 _WRITE_LOCK = 0x5377_6174_6368
 """Key of the PostgreSQL advisory lock that writers hold: an arbitrary number of our own."""
 
-REVISION: Final = "0002"
+REVISION: Final = "0004"
 """The newest revision in `swatchread.archive.migrations.versions`: what the tables in `tables.py` look like."""
 VERSION_TABLE: Final = "swatchread_revision"
 """The table in which alembic notes the revision."""

@@ -19,7 +19,7 @@ from swatchread.archive.tables import ReadingRow, SwatchRow, TubeRow
 from swatchread.colour.cielab import value_of_lab
 from swatchread.errors import DamagedNoteError, NoteError
 from swatchread.note.model import Note, Swatch, parse_note
-from swatchread.recipes.recipe import parse_recipe
+from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import TubeList
 
 Row = dict[str, Any]
@@ -172,12 +172,8 @@ def tube_key(name: str) -> str:
 
 
 def _tube_keys(recipe: str, tubes: TubeList) -> frozenset[str]:
-    """Return the search keys of all tubes that a recipe names or could mean."""
-    return frozenset(
-        tube_key(name)
-        for ingredient in parse_recipe(recipe, tubes).ingredients
-        for name in ingredient.possible or (ingredient.name,)
-    )
+    """Return the words for tubes in a recipe, as they are compared; which tube a word means may change any day."""
+    return frozenset(tube_key(words) for words in tube_words(recipe, tubes))
 
 
 def pack(keys: Iterable[int], labs: Iterable[tuple[float, float, float]]) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import fields
 from math import hypot
 from pathlib import Path
@@ -13,6 +14,7 @@ from swatchread.archive.conditions import VISIBLE_DE00, Near, Query, conditions
 from swatchread.archive.note_rows import unpack
 from swatchread.archive.results import Found
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import known_words
 from swatchread.note.safe_files import writing_file
 from swatchread.recipes.tubes import TubeList
 
@@ -55,7 +57,8 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
         In the order of CIEDE2000 if a colour was given, else dark to light. With a radius and no limit, every swatch
         within the radius.
     """
-    where = conditions(query, tubes)
+    known = known_words(connection) if query.with_tubes or query.without_tubes else ()
+    where = conditions(query, tubes, known)
     details = _joined(*SwatchRow.__table__.c, *_DETAILS)
     if query.near is None:
         rows = connection.execute(details.where(*where).order_by(*_ORDER).limit(query.limit))
@@ -69,6 +72,16 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
     # Equal differences are in the same order in every database.
     found.sort(key=lambda one: (one.de00, one.card, _place(one.swatch), one.tool_version))
     return tuple(found[: query.limit])
+
+
+def found_by_key(
+    connection: Connection, keys: Sequence[int], near: Near | None, differences: Sequence[float] | None
+) -> tuple[Found, ...]:
+    """Return the swatches of some keys, in that order, with their CIEDE2000 from the colour that was asked for."""
+    rows = connection.execute(_joined(*SwatchRow.__table__.c, *_DETAILS).where(SwatchRow.id.in_(keys)))
+    by_key = {row.id: row for row in rows}
+    far: Sequence[float | None] = differences or [None] * len(keys)
+    return tuple(_found(by_key[key], near, de00) for key, de00 in zip(keys, far, strict=True) if key in by_key)
 
 
 def _joined(*columns: Any) -> Select[Any]:
@@ -90,7 +103,7 @@ def _nearest(
     from swatchread.colour.cielab import delta_e_2000
 
     colours = unpack(connection.execute(select(ReadingRow.colours)).scalars())
-    colours = colours[np.isin(colours["key"], _keys(connection, where))]
+    colours = colours[np.isin(colours["key"], keys_of(connection, where))]
     de00 = delta_e_2000(np.array(near.lab), colours["lab"])
     farthest = np.inf if near.radius is None else near.radius
     if limit is not None and limit < len(de00):
@@ -99,7 +112,7 @@ def _nearest(
     return dict(zip(colours["key"][inside].tolist(), de00[inside].tolist(), strict=True))
 
 
-def _keys(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArray[np.int64]:
+def keys_of(connection: Connection, where: list[ColumnElement[bool]]) -> npt.NDArray[np.int64]:
     """Return the keys of the swatches that meet the conditions."""
     import numpy as np
 

@@ -21,10 +21,12 @@ from swatchread.archive.database import (
     writing,
 )
 from swatchread.archive.integrity import check_archive
+from swatchread.archive.map_search import MapSearch
 from swatchread.archive.note_rows import RowWriter, storable, stored_note
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
+from swatchread.archive.tube_words import TubeWords
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note
 from swatchread.recipes.tubes import TubeList, load_tubes
@@ -41,12 +43,20 @@ class Archive:
     engine : sqlalchemy.Engine
     tubes : TubeList
         What recipes are understood with.
+
+    Attributes
+    ----------
+    tubes : TubeWords
+        The painter's own words for tubes.
+    map : MapSearch
+        The value-and-warmth map of all swatches.
     """
 
     def __init__(self, engine: Engine, tubes: TubeList) -> None:
         self._engine = engine
-        self._tubes = tubes
         self._writer = RowWriter(tubes)
+        self.tubes = TubeWords(engine, tubes)
+        self.map = MapSearch(engine, self.tubes)
 
     @classmethod
     def open(cls, address: str | None = None, tubes: TubeList | None = None) -> Self:
@@ -258,7 +268,7 @@ class Archive:
     def find(self, query: Query) -> tuple[Found, ...]:
         """Answer a question; see `swatchread.archive.search.find_swatches`."""
         with reading(self._engine) as connection:
-            return find_swatches(connection, query, self._tubes)
+            return find_swatches(connection, query, self.tubes.for_questions(connection))
 
     def check(self) -> tuple[Fault, ...]:
         """Return all faults of the archive: damage, and rows that do not say what the notes say."""

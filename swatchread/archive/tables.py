@@ -92,7 +92,7 @@ class SwatchRow(Base):
 
 
 class TubeRow(Base):
-    """A tube in the recipe of a swatch; an ambiguous word makes one row for each tube that it could mean."""
+    """A word for a tube in the recipe of a swatch, as it is compared; the question says which tube it means."""
 
     __tablename__ = "swatch_tubes"
 
@@ -100,3 +100,62 @@ class TubeRow(Base):
         ForeignKey("swatches.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
     )
     tube: Mapped[str] = mapped_column(Text, primary_key=True, index=True)
+
+
+class PictureRow(Base):
+    """A picture under the SHA-256 of its bytes."""
+
+    __tablename__ = "pictures"
+
+    digest: Mapped[str] = mapped_column(String(64), primary_key=True)
+    media_type: Mapped[str] = mapped_column(String(40))
+    data: Mapped[bytes] = mapped_column(LargeBinary)
+
+
+class CardPictureRow(Base):
+    """A picture of a card: `role` says what it shows, `step` is 0 today, or the key of a `CorrectionRow`."""
+
+    __tablename__ = "card_pictures"
+
+    card_id: Mapped[int] = mapped_column(
+        ForeignKey("cards.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    step: Mapped[int] = mapped_column(Integer, primary_key=True, autoincrement=False)
+    role: Mapped[str] = mapped_column(String(40), primary_key=True)
+    digest: Mapped[str] = mapped_column(ForeignKey("pictures.digest"), index=True)
+
+
+class CorrectionRow(Base):
+    """How a card was read before the painter corrected it: what can be undone, the newest first."""
+
+    __tablename__ = "corrections"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    card_id: Mapped[int] = mapped_column(ForeignKey("cards.id", ondelete="CASCADE"), index=True)
+    hints: Mapped[str] = mapped_column(Text)
+    note_json: Mapped[str] = mapped_column(Text)
+
+
+class CardHintsRow(Base):
+    """What the painter pointed at on a card, as JSON of whoever asked for the reading."""
+
+    __tablename__ = "card_hints"
+
+    card_id: Mapped[int] = mapped_column(
+        ForeignKey("cards.id", ondelete="CASCADE"), primary_key=True, autoincrement=False
+    )
+    hints: Mapped[str] = mapped_column(Text)
+
+
+class OwnTubeRow(Base):
+    """A painter's word for a tube; `painter` is empty in an archive that one painter uses."""
+
+    __tablename__ = "own_tubes"
+    __table_args__ = (UniqueConstraint("painter", "word_key", name="one_meaning_a_word"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    painter: Mapped[str] = mapped_column(String(120))
+    word_key: Mapped[str] = mapped_column(Text)
+    word: Mapped[str] = mapped_column(Text)
+    tube: Mapped[str] = mapped_column(Text)
+    pigments: Mapped[str] = mapped_column(Text)

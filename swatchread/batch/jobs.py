@@ -130,7 +130,7 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
 
 def photos_of(given: Sequence[Path]) -> list[Path]:
     """Return the files without the pictures that a reading wrote, unless there is nothing else."""
-    return [path for path in given if not _is_our_own(path.name)] or list(given)
+    return [path for path in given if not is_our_own(path.name)] or list(given)
 
 
 def _walk(top: Path) -> Iterator[Path]:
@@ -139,11 +139,12 @@ def _walk(top: Path) -> Iterator[Path]:
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         for name in sorted(files):
             path = Path(folder, name)
-            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not _is_our_own(name):
+            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not is_our_own(name):
                 yield path
 
 
-def _is_our_own(name: str) -> bool:
+def is_our_own(name: str) -> bool:
+    """Tell whether a file is a picture that a reading wrote."""
     return name.lower().endswith(_OUR_OWN)
 
 

@@ -75,7 +75,7 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
 
     def give(self, job: Job) -> None:
         """Have a photo read."""
-        with _without_interrupts():
+        with without_interrupts():
             if not self._processes.active:
                 self._end_processes()
                 self._processes = self._new_processes()
@@ -101,7 +101,7 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
         except TimeoutError:
             error = BrokenOffError(f"{name} took too long", f"over {self._seconds:.0f} seconds")
         except ProcessExpired as expired:
-            error = _process_ended(name, expired.exitcode or 0)
+            error = process_ended(name, expired.exitcode or 0)
         except BrokenProcessPool as broken:  # a process ended before it had begun
             error = BrokenOffError(f"The reading of {name} was broken off", f"its process could not be used: {broken}")
         return Line(job.photo, "failed", error=error)
@@ -114,7 +114,8 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
         self._processes.join()
 
 
-def _process_ended(name: str, exit_code: int) -> BrokenOffError:
+def process_ended(name: str, exit_code: int) -> BrokenOffError:
+    """Return the error of a photo whose process ended while it was read."""
     why = f"its process was ended by signal {-exit_code}" if exit_code < 0 else f"its process left ({exit_code})"
     # A system that is short of memory kills the largest process.
     remedy = "Free some memory or use fewer --jobs, and read it again" if exit_code == -_SIGKILL else ""
@@ -122,7 +123,7 @@ def _process_ended(name: str, exit_code: int) -> BrokenOffError:
 
 
 @contextmanager
-def _without_interrupts() -> Iterator[None]:
+def without_interrupts() -> Iterator[None]:
     """Start processes and threads that Ctrl-C in the terminal does not reach, not even while they are starting."""
     if not hasattr(signal, "pthread_sigmask"):  # Windows: a worker ignores it once it runs
         yield

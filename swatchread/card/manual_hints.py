@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -21,6 +21,28 @@ _LEAST_TURN = 0.2
 """Sine of the flattest corner that a flat thing seen by a camera may show."""
 
 
+def _no_lines() -> Floats:
+    return np.zeros((0, 2, 2))
+
+
+def _no_points() -> Floats:
+    return np.zeros((0, 2))
+
+
+@dataclass(frozen=True, eq=False)
+class GridLines:
+    """The lines that part a card's rows and columns.
+
+    Attributes
+    ----------
+    rows, columns : ndarray, shape (n, 2, 2)
+        The two ends of each line, photo pixels after the EXIF turn.
+    """
+
+    rows: Floats = field(default_factory=_no_lines)
+    columns: Floats = field(default_factory=_no_lines)
+
+
 @dataclass(frozen=True, eq=False)
 class ManualHints:
     """What the painter has told; None where the program finds it by itself.
@@ -33,11 +55,21 @@ class ManualHints:
         The card's corners, photo pixels after the EXIF turn, clockwise.
     chart : ndarray, shape (4, 2), or None
         The corners of the chart's patch area, likewise; the colours decide which is the first.
+    quarters : int
+        Quarter turns clockwise, 0 to 3, by which the card lies further than its writing says.
+    lines : GridLines or None
+        Where the rows and columns part.
+    added, removed : ndarray, shape (n, 2)
+        A place in each swatch that was missed, and in each mark that is no swatch; photo pixels.
     """
 
     grid: tuple[int, int] | None = None
     card: Floats | None = None
     chart: Floats | None = None
+    quarters: int = 0
+    lines: GridLines | None = None
+    added: Floats = field(default_factory=_no_points)
+    removed: Floats = field(default_factory=_no_points)
 
     def check(self, width: int, height: int) -> None:
         """Refuse corners that a photo cannot hold.

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from swatchread.page.note_keeper import NoteKeeper
+from swatchread.cli.shared_options import Address
 
 
 def fill(
@@ -18,23 +17,26 @@ def fill(
         Path | None, typer.Option("--from", metavar="FILE", help="Take the texts from a CSV file: id, recipe, …")
     ] = None,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")] = True,
+    archive: Address = None,
 ) -> None:
     """Write recipes and card information into a note.
 
-    Opens a page on this computer that shows each swatch with its handwriting. The keyboard is enough to use it.
+    Opens the page of its card, as `swatchread open NOTE` does: the note is put into the archive, and what you type is
+    saved there and in the note's own file.
     """
     from swatchread.page.note_keeper import NoteKeeper
 
     keeper = NoteKeeper(note)
-    if table:
-        from swatchread.page.word_table import read_words
+    if table is None:
+        from swatchread.cli.open_command import serve_page
 
-        words = read_words(table)
-        keeper.save(words)
-        _tell_doubts(words.recipes)
-    elif not _serve(keeper, browser):
-        typer.echo("Closed without saving.", err=True)
+        serve_page(note, browser=browser, archive=archive)
         return
+    from swatchread.page.word_table import read_words
+
+    words = read_words(table)
+    keeper.save(words)
+    _tell_doubts(words.recipes)
     typer.echo(f"Written: {note}", err=True)
 
 
@@ -56,19 +58,3 @@ def _tell_doubts(recipes: Mapping[str, str]) -> None:
         typer.echo(f"{', '.join(names)}: {doubt}", err=True)
     for line in (*cautions, *([CARE] if any(recipes.values()) else [])):
         typer.echo(line, err=True)
-
-
-def _serve(keeper: NoteKeeper, browser: bool) -> bool:
-    """Serve the page until it is closed; return whether anything was saved."""
-    from swatchread.page.server import FillServer
-    from swatchread.recipes.tubes import load_tubes
-
-    server = FillServer(keeper, load_tubes())
-    typer.echo(server.address)
-    typer.echo("The page is open until you save and close it; Ctrl-C ends it here.", err=True)
-    if browser:
-        import webbrowser
-
-        webbrowser.open(server.address)
-    server.serve()
-    return server.saved

@@ -13,11 +13,13 @@ from typer.core import TyperCommand, TyperGroup
 from swatchread.errors import UsageError
 
 COMMANDS: Final = {
+    "open": ("swatchread.cli.open_command:open_page", "Work with your cards on a page in the browser."),
     "read": ("swatchread.cli.read_command:read", "Read cards from photos into measured notes."),
     "chart": ("swatchread.cli.chart_command:app", "Judge the chart in photos; known charts; your own."),
     "note": ("swatchread.cli.note_command:app", "Show, fill in or export a note; draw its map."),
     "compare": ("swatchread.cli.compare_command:compare", "What changed between readings of one card."),
     "archive": ("swatchread.cli.archive_command:app", "Keep notes, and find swatches again."),
+    "tubes": ("swatchread.cli.tubes_command:tubes", "Your own words for tubes of paint."),
     "plan": ("swatchread.cli.plan_command:plan", "Lay out the palette for the next sitting."),
     "mix": ("swatchread.cli.mix_command:app", "Predict, match and correct mixtures."),
 }

@@ -88,11 +88,11 @@ def nudge(
 
 
 def _palette(notes: list[Path] | None, archive: str | None) -> FittedPalette:
-    from swatchread.palette.card_sources import gather_cards, require_recipes
+    from swatchread.palette.card_sources import gather_cards, gather_tubes, require_recipes
     from swatchread.palette.fitted_palette import fit_palette
-    from swatchread.recipes.tubes import load_tubes
 
-    return require_recipes(fit_palette(gather_cards(notes or [], archive), load_tubes()))
+    cards = gather_cards(notes or [], archive)
+    return require_recipes(fit_palette(cards, gather_tubes(cards, notes or [], archive)))
 
 
 def _colour(text: str, archive: str | None) -> Wanted:

@@ -35,17 +35,16 @@ def plan(
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
-    from swatchread.palette.card_sources import gather_cards
+    from swatchread.palette.card_sources import gather_cards, gather_tubes
     from swatchread.palette.fitted_palette import fit_palette
     from swatchread.palette.plan_answer import plan_facts
     from swatchread.palette.plan_options import gather_options
     from swatchread.palette.planning import make_plan
     from swatchread.palette.recipe_amounts import tubes_named
-    from swatchread.recipes.tubes import load_tubes
 
     check_sheet(sheet)
-    known = load_tubes()
     cards = gather_cards(notes or [], archive)
+    known = gather_tubes(cards, notes or [], archive)
     palette = fit_palette(cards, known)
     words = listed(tubes)
     allowed = tubes_named(palette, words) if words else ()

@@ -13,7 +13,15 @@ from functools import cache
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.colour.cielab import D50_XYZ, Floats, adapt, lab_to_xyz, value_of_luminance, xyz_to_lab
+from swatchread.colour.cielab import (
+    D50_XYZ,
+    Floats,
+    adapt,
+    lab_to_xyz,
+    luminance_of_value,
+    value_of_luminance,
+    xyz_to_lab,
+)
 from swatchread.colour.shipped_data import data_file
 
 C_XYZ: Floats = np.array([0.31006 / 0.31616, 1.0, (1.0 - 0.31006 - 0.31616) / 0.31616])
@@ -101,6 +109,30 @@ def _crossings(direction: Floats, value: Floats) -> tuple[Floats, Floats]:
     near, far = (np.take_along_axis(x, chip, axis=1)[:, 0] for x in (radius, np.roll(radius, -1, axis=1)))
     hues = np.unwrap(HUE_STEP * (chip[:, 0] + part), period=100.0, axis=1)
     return hues, np.maximum.accumulate(near + part * (far - near), axis=1)
+
+
+def munsell_lab(hue: float, value: float, chroma: float) -> Floats:
+    """Return the CIELAB (D50, 2 degree) of a Munsell colour, shape (3,); the inverse of `munsell_hvc`.
+
+    Parameters
+    ----------
+    hue : float
+        0 to 100, as `munsell_hvc` counts.
+    value : float
+        0 to 10.
+    chroma : float
+        0 to the grid's highest; beyond, the last ring is taken.
+    """
+    from scipy.ndimage import map_coordinates
+
+    place = np.interp(value, VALUES, np.arange(len(VALUES)))
+    rings = np.pad(_grid(), ((0, 0), (0, 1), (1, 0), (0, 0)))  # the neutral within the first ring
+    rings[:, -1] = rings[:, 0]  # hue 100 is hue 0
+    at = [[place], [hue % 100.0 / HUE_STEP], [min(chroma / CHROMA_STEP, rings.shape[2] - 1.0)]]
+    a, b = (float(map_coordinates(rings[..., axis], at, order=1)[0]) for axis in (0, 1))
+    lightness = xyz_to_lab(luminance_of_value(value) * C_XYZ, C_XYZ)[0]
+    xyz = lab_to_xyz(np.array([lightness, a, b])) * (C_XYZ / D50_XYZ)  # CIELAB knows only the ratio to the white
+    return xyz_to_lab(adapt(xyz, C_XYZ, D50_XYZ))
 
 
 def munsell_notation(lab: npt.ArrayLike) -> list[str]:

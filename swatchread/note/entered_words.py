@@ -95,6 +95,17 @@ def merge_words(base: Mapping[str, str], mine: Mapping[str, str], theirs: Mappin
     return Merged({name: text for name, text in differing.items() if name not in conflicts}, conflicts)
 
 
+def carried_words(earlier: Note, note: Note) -> Note:
+    """Return a later reading of a photo with the words of an earlier one, as far as its swatches are the same.
+
+    Parameters
+    ----------
+    earlier, note : Note
+        Of one photo. Texts that `note` has itself and that `earlier` lacks stay.
+    """
+    return take_words(note, _in_the_same_places(earlier, note))
+
+
 def named_as(earlier: Note, note: Note) -> Note | None:
     """Return an earlier reading of a photo with the ids that a later reading gives to the swatches in the same places.
 
@@ -111,6 +122,13 @@ def named_as(earlier: Note, note: Note) -> Note | None:
     Note or None
         With the swatches that are in both readings; None if a swatch with a recipe is not.
     """
+    named = _in_the_same_places(earlier, note)
+    lost = sum(bool(swatch.recipe) for swatch in earlier.swatches) - sum(bool(s.recipe) for s in named.swatches)
+    return None if lost else named
+
+
+def _in_the_same_places(earlier: Note, note: Note) -> Note:
+    """Return an earlier reading with those of its swatches that a later one has too, under the later one's ids."""
     middles = np.array([_middle_and_side(swatch)[0] for swatch in note.swatches])
     named: dict[str, Swatch] = {}
     for swatch in sorted(earlier.swatches, key=lambda s: not s.recipe):
@@ -119,8 +137,6 @@ def named_as(earlier: Note, note: Note) -> Note | None:
         other = note.swatches[distances.argmin()]
         if distances.min() <= _SAME_PLACE * side and other.id not in named:
             named[other.id] = swatch.model_copy(update={"id": other.id, "row": other.row, "column": other.column})
-        elif swatch.recipe:
-            return None
     return earlier.model_copy(update={"swatches": tuple(named.values())})
 
 

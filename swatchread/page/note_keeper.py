@@ -152,6 +152,17 @@ class NoteKeeper:
         self.note = filled
         return filled
 
+    def replace(self, note: Note) -> Note:
+        """Put another reading of the same photo in the place of the note in the file; see `save`."""
+        with only_writer(self.path.parent):
+            if load_note(self.path).identity != note.identity:
+                what = f"{self.path.name} was changed by something else meanwhile"
+                raise ConflictError(what, "it belongs to another photo")
+            kinds = [kind for kind, path in text_files(self.path, SUFFIXES).items() if path.is_file()]
+            save_with_texts(self.path, note, kinds)
+        self.note = note
+        return note
+
     def _refuse_conflicts(self, now: Note, words: Words) -> None:
         if now.identity != self.note.identity or not same_measurements(self.note, now):
             what = f"{self.path.name} was changed by something else meanwhile"

@@ -12,7 +12,9 @@ from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import heading, plain
 from swatchread.palette.fitted_palette import FittedPalette, fit_palette
 from swatchread.palette.training_data import Card
-from swatchread.recipes.tubes import load_tubes
+from swatchread.recipes.own_tubes import OwnTube, UsedWord, painters_tubes
+from swatchread.recipes.recipe import tube_words
+from swatchread.recipes.tubes import TubeList, load_tubes
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
@@ -48,8 +50,10 @@ def learn(cards: Archive | Iterable[Note]) -> FittedPalette:
     >>> palette = swatchread.learn(notes)
     >>> [known.tube for known in palette.tubes]
     """
-    listed = name_cards(cards) if isinstance(cards, Iterable) else cards_of(cards)
-    return require_recipes(fit_palette(listed, load_tubes()))
+    if isinstance(cards, Iterable):
+        named = name_cards(cards)
+        return require_recipes(fit_palette(named, painters_words(named)))
+    return require_recipes(fit_palette(cards_of(cards), cards.tubes.known()))
 
 
 def as_palette(cards: Archive | Iterable[Note] | FittedPalette) -> FittedPalette:
@@ -102,6 +106,36 @@ def gather_cards(files: Sequence[Path], address: str | None) -> list[Card]:
     with Archive.open(address) as archive:
         archived = [card for card in cards_of(archive) if card.note.identity not in given]
     return archived + name_cards(notes, [card.name for card in archived])
+
+
+def gather_tubes(cards: Sequence[Card], files: Sequence[Path], address: str | None) -> TubeList:
+    """Return the tubes under the painter's own words, from the same places as `gather_cards`.
+
+    Parameters
+    ----------
+    cards : sequence of Card
+        What `gather_cards` returned.
+    files, address
+        As `gather_cards` takes them.
+    """
+    from swatchread.archive.store import Archive
+
+    if files and address is None:
+        return painters_words(cards)
+    with Archive.open(address) as archive:
+        return painters_words(cards, archive.tubes.said())
+
+
+def painters_words(cards: Sequence[Card], said: Sequence[OwnTube] = ()) -> TubeList:
+    """Return the tubes under the words that stand on some cards, and that the painter has said."""
+    listed = load_tubes()
+    words: dict[str, list[int]] = {}
+    for number, card in enumerate(cards):
+        for swatch in card.note.swatches:
+            for word in tube_words(swatch.recipe, listed):
+                words.setdefault(word.casefold(), []).append(number)
+    used = [UsedWord(word, len(set(on)), len(on)) for word, on in words.items()]
+    return painters_tubes(listed, said, used)
 
 
 def archived_note(address: str | None, number: int) -> Note:

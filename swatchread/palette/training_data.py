@@ -19,7 +19,7 @@ from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.recipes.tubes import TubeList
 
-_UNREADABLE = frozenset({"ratio", "too_long", "percentages"})
+_UNREADABLE = frozenset({"ratio", "too_long", "percentages", "refers"})
 """Doubts about a recipe after which its amounts cannot be trusted."""
 _LEAST_OWN_SD = 0.3
 """CIELAB units; no reading of paint is surer than this (assumed)."""
@@ -55,6 +55,8 @@ class Samples:
         Which painted card it is; all photos of one painted card have the same number.
     names : tuple of str, length n
         How to call each swatch.
+    kinds : tuple of str, length t
+        The listed tube that each tube is, where the painter has another word for it; empty if no word differs.
     """
 
     tubes: tuple[str, ...]
@@ -66,6 +68,7 @@ class Samples:
     card: npt.NDArray[np.intp]
     painting: npt.NDArray[np.intp]
     names: tuple[str, ...]
+    kinds: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         """Return the number of swatches."""
@@ -152,7 +155,7 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
         else:
             kept.append(entry)
     return Collected(
-        samples=_samples(kept, readings),
+        samples=_samples(kept, readings, tubes),
         swatches=tuple(entry.swatch for entry in kept),
         recipes=tuple(format_recipe(entry.recipe) for entry in kept),
         readings=readings,
@@ -243,7 +246,7 @@ def _readings(entries: list[_Entry]) -> dict[str, str]:
     return readings
 
 
-def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
+def _samples(entries: list[_Entry], readings: Mapping[str, str], listed: TubeList) -> Samples:
     names = [[meaning(i, readings) or i.name for i in e.recipe.ingredients] for e in entries]
     tubes = tuple(dict.fromkeys(name for row in names for name in row))
     amounts, touches = amounts_of([e.recipe.ingredients for e in entries], names, tubes)
@@ -261,6 +264,7 @@ def _samples(entries: list[_Entry], readings: Mapping[str, str]) -> Samples:
         card=card,
         painting=np.array([e.painting for e in entries], dtype=np.intp),
         names=tuple(e.name for e in entries),
+        kinds=tuple(listed.kind_of(tube) for tube in tubes),
     )
 
 

@@ -10,6 +10,9 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
+UNIT_SQUARE: Floats = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
+"""Its corners, clockwise as pictures are seen."""
+
 
 def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) -> Floats:
     """Map points through a homography.

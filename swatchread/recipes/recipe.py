@@ -6,16 +6,23 @@ ingredient has no tube or the amount `Amount.UNSAID`.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from fractions import Fraction
 
 from swatchread.recipes.amounts import PERCENT, Amount, Parts, Quantity
 from swatchread.recipes.recipe_splitting import Piece, split_recipe
-from swatchread.recipes.tubes import TubeList, tokens
+from swatchread.recipes.tubes import TubeList
 
 MAX_RECIPE_LETTERS = 1000
 WHOLE_PERCENT = 100
+_REFERS = re.compile(
+    r"\s*(?:(?:[↑↓←→⇒\"″〃]|->|<-|\bditto\b|\bdo\.|\bidem\b)[\s.]*)+(?=$|[+,;&]|but\b|plus\b|with\b)"
+    r"|\s*(?:the\s+)?(?:same\s+)?as\s+(?:above|before|left|below|r\d+c\d+)\b"
+    r"|\s*(?:the\s+)?same\s*(?=$|[+,;]|but\b|plus\b|with\b)",
+    re.IGNORECASE,
+)
+"""A recipe that says no more than that it is another swatch's: "same as above", "ditto", an arrow."""
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""
 
@@ -33,8 +40,8 @@ class Doubt:
     Parameters
     ----------
     code : str
-        ``ambiguous_tube``, ``unknown_tube``, ``part_of_name``, ``amount``, ``amount_unsaid``,
-        ``percentages``, ``measures``, ``ratio``, ``twice`` or ``too_long``.
+        ``ambiguous_tube``, ``unknown_tube``, ``amount``, ``amount_unsaid``, ``percentages``,
+        ``measures``, ``ratio``, ``twice``, ``refers`` or ``too_long``.
     about : str
         The words that it is about.
     message : str
@@ -116,6 +123,9 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
     if len(text) > MAX_RECIPE_LETTERS:
         message = f"longer than {MAX_RECIPE_LETTERS} characters: not read as a recipe"
         return Recipe((), (Doubt("too_long", text[:40], message),), text)
+    if _REFERS.match(text):
+        message = f"“{text.strip()}” points at another swatch: write the recipe out"
+        return Recipe((), (Doubt("refers", text.strip(), message),), text)
     split, misfits = split_recipe(text, tubes)
     doubts = [Doubt("ratio", words, message) for words, message in misfits]
     pieces = _check_measures(_check_percentages(split, doubts), doubts)
@@ -127,6 +137,21 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
         if names.count(name) > 1
     )
     return Recipe(ingredients, tuple(doubts), text)
+
+
+def tube_words(text: str, tubes: TubeList) -> tuple[str, ...]:
+    """Return the words for tubes in a recipe, each once, whatever they mean; none for a text that is no recipe.
+
+    Parameters
+    ----------
+    text : str
+    tubes : TubeList
+        Tells where one name ends and the next begins when nothing separates them.
+    """
+    if len(text) > MAX_RECIPE_LETTERS or _REFERS.match(text):
+        return ()
+    pieces, _ = split_recipe(text, tubes)
+    return tuple(dict.fromkeys(" ".join(piece.name.split()) for piece in pieces))
 
 
 def format_recipe(recipe: Recipe) -> str:
@@ -173,8 +198,6 @@ def _ingredient(piece: Piece, alone: bool, tubes: TubeList, doubts: list[Doubt])
     name = match.name or " ".join(piece.name.split())
     if match.name is None:
         doubts.append(_tube_doubt(name, match.names, tubes))
-    elif match.how == "part":
-        doubts.append(Doubt("part_of_name", piece.name, f"“{piece.name}” is read as {name}"))
     amount = piece.amount
     parts: Parts = Amount.UNSAID
     if amount is not None:
@@ -200,8 +223,7 @@ def _reads_back(parts: Parts, name: str, tubes: TubeList) -> bool:
 def _tube_doubt(name: str, possible: tuple[str, ...], tubes: TubeList) -> Doubt:
     if possible:
         return Doubt("ambiguous_tube", name, f"“{name}” could be {', '.join(possible)}")
-    known = [tube.name for tube in tubes.tubes]
-    near = get_close_matches(" ".join(tokens(name)), known, n=1, cutoff=0.8)
+    near = tubes.like(name)
     hint = f" (is {near[0]} meant?)" if near else ""
     return Doubt("unknown_tube", name, f"“{name}” is not in the list of tubes{hint}")
 

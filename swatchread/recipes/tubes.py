@@ -10,6 +10,7 @@ import os
 import re
 import unicodedata
 from collections.abc import Mapping
+from difflib import get_close_matches
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Literal, Self
@@ -24,7 +25,11 @@ MAX_TUBES_BYTES = 4 * 1024 * 1024
 MIN_ABBREVIATION = 3
 """Letters of the shortest beginning that stands for a word; shorter abbreviations must be listed."""
 
-_CODE = re.compile(r"^p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}(?::\d)?$")
+PIGMENT_CODE = re.compile(r"(?<![^\W_])p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}(?::\d)?(?![^\W_])", re.IGNORECASE)
+"""A colour-index generic name: PW6, PBr7, PB15:3."""
+
+_ALIKE = 0.8
+"""How alike a misspelt word and a name must be, 0 to 1, as `difflib` counts (assumed)."""
 _TOKEN = re.compile(r"p(?:w|y|o|r|v|b|g|br|bk|m)\d{1,3}:\d\b|[^\W_]+")
 
 Text = Annotated[str, Field(min_length=1, max_length=120)]
@@ -38,6 +43,7 @@ class Tube(_Record):
     """One tube of paint."""
 
     name: Text = Field(description="its name in recipes, e.g. 'yellow ochre'")
+    kind: str = Field(default="", description="the listed tube that goes under this name; empty for its own name")
     pigments: tuple[Annotated[str, Field(pattern=r"^P(W|Y|O|R|V|B|G|Br|Bk|M)\d{1,3}(:\d)?$")], ...] = Field(
         default=(), description="colour-index generic names"
     )
@@ -75,8 +81,8 @@ class Match(_Record):
 
     @property
     def name(self) -> str | None:
-        """The one tube that is meant, or None."""
-        return self.names[0] if len(self.names) == 1 else None
+        """The one tube that is meant, or None. A part of a name does not decide: "red oxide" is asked about."""
+        return self.names[0] if len(self.names) == 1 and self.how != "part" else None
 
 
 class TubeList(_Record):
@@ -105,7 +111,7 @@ class TubeList(_Record):
         Match
         """
         given = tokens(words)
-        codes = {token for token in given if _CODE.match(token)}
+        codes = {token for token in given if PIGMENT_CODE.fullmatch(token)}
         plain = tuple(token for token in given if token not in codes)
         pool = [tube for tube in self.tubes if codes <= {code.casefold() for code in tube.pigments}]
         if not given or (codes and not pool):
@@ -126,6 +132,17 @@ class TubeList(_Record):
         """Return the hazards of these tubes, each once, in the order of the names."""
         keys = {key: None for name in names for key in (self.tube(name) or Tube(name=name)).hazards}
         return tuple(self.hazards[key] for key in keys)
+
+    def kind_of(self, name: str) -> str:
+        """Return the name of the listed tube that goes under a painter's name; that name itself if none does."""
+        tube = self.tube(name)
+        return (tube and tube.kind) or name
+
+    def like(self, words: str) -> tuple[str, ...]:
+        """Return the tube of which some words may be a misspelling; empty if there is none."""
+        spelled = {" ".join(key): name for key, name in self._by_words.items()}
+        near = get_close_matches(" ".join(tokens(words)), spelled, n=1, cutoff=_ALIKE)
+        return tuple(spelled[key] for key in near)
 
     @cached_property
     def _by_name(self) -> dict[str, Tube]:

@@ -6,8 +6,10 @@ The pages need no network and no script. Every text is cleaned of control charac
 from __future__ import annotations
 
 import base64
+import re
 from collections.abc import Sequence
 from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -20,6 +22,9 @@ if TYPE_CHECKING:
 
 OUTSIDE_MARK: Final = "†"
 """Follows the id of a swatch whose colour an sRGB screen cannot show."""
+
+_EMBEDDED: Final = ("latin", "greek")
+"""Parts of the type that a page carries: letters, and the Δ of differences."""
 
 _MOST_LINES: Final = 100
 """Rows or columns up to which a card's bare places are kept bare; no card has more, and a note may claim millions."""
@@ -41,9 +46,32 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(plain=plain, signed=signed, decimals=minus)
-    environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK)
+    environment.filters.update(plain=plain, signed=signed, decimals=minus, screen=_screen_code)
+    environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK, typeface=_typeface, root="")
     return environment
+
+
+def _screen_code(lab: Sequence[float]) -> str:
+    """Return one CIELAB colour as a code for the screen."""
+    from swatchread.colour.screen import hex_colours
+
+    return hex_colours([lab])[0][0]
+
+
+@cache
+def _typeface() -> Markup:
+    """Return the type's style with its files in it, for pages that stand alone; other scripts find a system's type."""
+    folder = files("swatchread.report") / "look"
+    style = (folder / "typeface.css").read_text(encoding="utf-8")
+    faces = [
+        face for face in style.split("@font-face")[1:] if any(f"sans-3-{name}.woff2" in face for name in _EMBEDDED)
+    ]
+
+    def embedded(found: re.Match[str]) -> str:
+        data = base64.b64encode((folder / found[1]).read_bytes()).decode("ascii")
+        return f"url(data:font/woff2;base64,{data})"
+
+    return markup(re.sub(r"url\(([\w./-]+)\)", embedded, "".join(f"@font-face{face}" for face in faces)))
 
 
 def render(template: str, **facts: Any) -> str:

@@ -23,7 +23,7 @@ ROLES: Final = ("cooler", "run", "warmer")
 NO_RECIPE: Final = "no recipe"
 
 
-def contact_sheet(found: Sequence[Found], question: str) -> str:
+def contact_sheet(found: Sequence[Found], question: str, *, root: str = "") -> str:
     """Lay found swatches out as one self-contained HTML page.
 
     Parameters
@@ -32,6 +32,8 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
         In the order to show.
     question : str
         What was asked, in words; stands under the title.
+    root : str
+        Where the local page finds styles; empty for a page that stands alone, which carries them and the handwriting.
 
     Returns
     -------
@@ -45,13 +47,14 @@ def contact_sheet(found: Sequence[Found], question: str) -> str:
             "colour": colour,
             "on_screen": inside,
             "alike": percent(one.same),
-            "picture": crop_address(Path(one.writing).parent, Path(one.writing).name),
+            "picture": None if root else crop_address(Path(one.writing).parent, Path(one.writing).name),
             "card": _card_name(one),
         }
         for one, colour, inside in zip(found, colours, on_screen, strict=True)
     ]
     return render(
         "report/templates/contact_sheet.html",
+        root=root,
         title="Found swatches",
         counted=swatches(len(found)),
         question=question,
@@ -75,7 +78,7 @@ def _card_name(one: Found) -> str:
     return named or plain(one.photo)
 
 
-def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
+def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool = False, root: str = "") -> str:
     """Write a plan as a self-contained HTML page, to be printed from the browser on A4 or letter.
 
     Parameters
@@ -84,6 +87,10 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
         What the plan's JSON says.
     title, subtitle : str
         Not trusted.
+    sparing : bool
+        On white and with smaller chips, so that it takes little ink.
+    root : str
+        Where the local page finds styles; empty for a page that stands alone.
 
     Returns
     -------
@@ -93,6 +100,9 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
     options = [step[role] for step in facts["steps"] for role in ROLES if step[role]]
     return render(
         "report/templates/plan_sheet.html",
+        root=root,
+        sparing=sparing,
+        bring=facts.get("tubes", ()),
         plan=facts,
         title=plain(title) or "Palette for the sitting",
         subtitle=plain(subtitle),
@@ -100,8 +110,14 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "") -> str:
         remarks=[remarks_on(step) for step in facts["steps"]],
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
-        care=" ".join(plain(line).rstrip(".") + "." for line in facts["care"]),
+        care=care_words(facts["care"]),
     )
+
+
+def care_words(lines: Sequence[str]) -> str:
+    """Return cautions as sentences."""
+    sentences = (plain(line).rstrip(".") + "." for line in lines)
+    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
 
 
 def remarks_on(step: Facts) -> str:

@@ -22,14 +22,14 @@ from swatchread.note.phrases import heading, plain, relative, signed
 from swatchread.report.label_placement import Box, place_label
 from swatchread.report.pages import OUTSIDE_MARK, render
 
-GROUND: Final = "#8f8f8f"
-"""The neutral ground: L* 59.4, a little lighter than mid-grey; black letters on it have 6.5 : 1 contrast."""
+GROUND: Final = "#969696"
+"""The neutral ground: L* 62, a little lighter than mid-grey; black letters on it have 7.1 : 1 contrast."""
 
-HALO: Final = "#b4b4b4"
+HALO: Final = "#b9b9b9"
 """Of the rim that shows how unsure a place on a map is."""
 
 INK: Final = "#000000"
-RULE: Final = "#7b7b7b"
+RULE: Final = "#838383"
 """Of the lines that a reader measures against: they stay behind the paint."""
 
 _SIZE: Final = (560, 790)

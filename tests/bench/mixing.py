@@ -58,7 +58,7 @@ def single_constant_by_channel(samples):
 
 def single_constant_spectral(samples):
     """Fit K spectra exactly as the model does, but with one scattering for all tubes."""
-    belief = believe(samples.tubes)
+    belief = believe(samples.kinds or samples.tubes)
     single = replace(
         belief,
         log_scattering=np.zeros_like(belief.log_scattering),

@@ -1,0 +1,79 @@
+// The page Changes: cards are chosen, a photo is dropped, and what cannot have changed is pressed.
+import { ask, root, say, sendForm } from "./page.js";
+import { questionOf, swap } from "./swap.js";
+
+const form = document.querySelector("#ask");
+
+function placePairs() {
+  for (const list of document.querySelectorAll("[data-columns]")) {
+    list.style.setProperty("--columns", list.dataset.columns);
+    for (const item of list.children) {
+      const [row, column] = item.dataset.place.split(" ");
+      item.style.setProperty("--place", `${row} / ${column}`);
+    }
+  }
+}
+document.addEventListener("swapped", placePairs);
+placePairs();
+
+async function compare() {
+  const asked = questionOf(form);
+  say("Comparing …", "busy");
+  if (!(await swap(`/changes?${asked}`, "#ask .fields", "#answer"))) return;
+  history.replaceState(null, "", `${root}/changes?${asked}`);
+  say("");
+}
+
+form.addEventListener("change", (event) => {
+  if (event.target.id === "today") takePhoto(event.target.files[0]);
+  else {
+    forget();
+    compare();
+  }
+});
+form.addEventListener("submit", (event) => event.preventDefault());
+const forget = () => form.querySelectorAll("[name=anchor]").forEach((field) => field.remove());
+
+document.addEventListener("click", async (event) => {
+  const anchor = event.target.closest("[data-anchor]")?.dataset.anchor;
+  if (!anchor) return;
+  const held = form.querySelector(`[name=anchor][value="${anchor}"]`);
+  if (held) held.remove();
+  else form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "anchor", value: anchor }));
+  await compare();
+  document.querySelector(`[data-anchor="${anchor}"]`)?.focus();
+});
+
+async function takePhoto(file) {
+  if (!file) return;
+  const data = new FormData();
+  data.append("photos", file, file.name);
+  say(`Reading ${file.name} …`, "busy");
+  try {
+    const { photos } = await sendForm("/photos", data);
+    const card = await read(photos[0].id);
+    const choices = [...form.querySelectorAll("select[name=card]")];
+    const place = choices.slice(1).find((choice) => !choice.value) ?? choices.at(-1);
+    place.append(new Option(`${card} · ${file.name}`, card, true, true));
+    await compare();
+    if (form.querySelector("select").value) say("Read and compared", "saved");
+    else say("Read. Now choose the earlier photo", "saved");
+  } catch (error) {
+    say(error.facts?.photos?.[0]?.failure?.message ?? error.message, "failed");
+  }
+}
+
+async function read(photo) {
+  for (;;) {
+    const facts = await ask(`/photos/${photo}`);
+    if (facts.state === "refused") throw new Error(facts.failure.message ?? facts.failure.what);
+    if (facts.card) return facts.card;
+    await new Promise((later) => setTimeout(later, 300));
+  }
+}
+
+addEventListener("dragover", (event) => event.preventDefault());
+addEventListener("drop", (event) => {
+  event.preventDefault();
+  takePhoto(event.dataTransfer.files[0]);
+});

@@ -1,0 +1,330 @@
+"""Photos that come in become cards; cards are corrected, undone and written on, and nothing typed is lost."""
+
+import io
+import json
+import shutil
+import time
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from swatchread.note.model import load_note
+from tests.archive_data import sample_card
+from tests.page_server import WAIT, get, page, post, read_card_of, refused, served, settled, upload
+from tests.scene import SceneSpec
+
+SPEC = SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
+
+
+def no_chart():
+    pixels = np.random.default_rng(5).integers(0, 255, (400, 500, 3), dtype=np.uint8)
+    file = io.BytesIO()
+    Image.fromarray(pixels).save(file, "JPEG")
+    return file.getvalue()
+
+
+@pytest.fixture(scope="module")
+def photo(photograph):
+    return photograph(SPEC)
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    with served(tmp_path_factory.mktemp("archive") / "archive.sqlite") as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def card(server, photo):
+    return read_card_of(server, photo[0])
+
+
+@pytest.fixture
+def places(photo):
+    return {swatch.id: list(map(float, swatch.centre_px)) for swatch in photo[1].truth.swatches}
+
+
+def view(server, card):
+    return server.studio.archive.card(card)
+
+
+def ids(server, card):
+    return {swatch.id for swatch in view(server, card).note.swatches}
+
+
+def hints(server, card):
+    text = server.studio.archive.pictures.hints(card)
+    return json.loads(text) if text else {}
+
+
+def correct(server, card, **changed):
+    asked = {"edition": view(server, card).edition, "hints": {**hints(server, card), **changed}}
+    return post(f"{server.address}cards/{card}/correct", asked)
+
+
+def undo(server, card):
+    return post(f"{server.address}cards/{card}/undo", {"edition": view(server, card).edition})
+
+
+def type_recipe(server, card, text, was, swatch="r1c1"):
+    return post(f"{server.address}cards/{card}/words", {"swatch": swatch, "field": "recipe", "text": text, "was": was})
+
+
+def test_a_photo_becomes_a_card_with_its_pictures(server, card, photo):
+    note = view(server, card).note
+    assert note.photo.file == photo[0].name  # as the painter calls it
+    assert len(note.swatches) == 9
+    roles = server.studio.archive.pictures.of(card)
+    assert {"card", "marked", "photo"} <= set(roles)
+    assert sum(role.startswith("writing:") for role in roles) >= 7
+    _, data, headers = get(f"{server.address}pictures/{roles['card']}")
+    assert headers["content-type"] == "image/jpeg"
+    assert "immutable" in headers["cache-control"]
+    assert min(Image.open(io.BytesIO(data)).size) > 100
+
+
+def test_the_cards_page_shows_it_and_the_cards_own_page_all_of_it(server, card):
+    shelf = page(server.address + "cards")
+    assert f'data-card="{card}"' in shelf
+    text = page(f"{server.address}cards/{card}")
+    assert text.count("data-swatch=") == text.count('name="recipe"') == 9
+    assert 'role="status"' in text
+
+
+def test_the_same_photo_again_is_the_same_card(server, card, photo):
+    assert read_card_of(server, photo[0]) == card
+    assert len(server.studio.archive.cards()) == 1
+
+
+def test_a_photo_that_cannot_be_read_stays_with_its_reason(server):
+    (taken,) = upload(server, ("table.jpg", no_chart()))
+    facts = settled(server, taken["id"])
+    assert facts["state"] == "refused"
+    assert facts["failure"]["code"] == "no_chart"
+    assert facts["failure"]["what"].startswith("table.jpg")  # not the name that it has here
+    shelf = page(server.address + "cards")
+    assert f'data-refused="{taken["id"]}"' in shelf
+    for word in ("what", "why", "remedy"):
+        assert facts["failure"][word].split("“")[0][:30] in shelf
+    assert "--chart" not in facts["failure"]["remedy"]
+    assert get(f"{server.address}photos/{taken['id']}/picture")[2]["content-type"] == "image/jpeg"
+    post(f"{server.address}photos/{taken['id']}/drop")
+    assert taken["id"] not in page(server.address + "cards")
+    assert refused(get, f"{server.address}photos/{taken['id']}")[0] == 404
+
+
+def test_words_are_kept_and_understood(server, card):
+    facts = type_recipe(server, card, "2 white + touch cad red", "")
+    assert facts["plain"].startswith("2 white + touch of cad")
+    assert "titanium white" in facts["doubts"][0]
+    assert "cadmium" in facts["cautions"][0]
+    post(f"{server.address}cards/{card}/words", {"field": "sitter", "text": " K ", "was": ""})
+    note = view(server, card).note
+    assert note.swatch("r1c1").recipe == "2 white + touch cad red"
+    assert note.card_info.sitter == "K"
+    assert f'data-card="{card}"' in page(server.address + "cards?words=k")
+
+
+def test_two_pages_do_not_overwrite_one_another(server, card):
+    type_recipe(server, card, "3 white", "", "r2c2")
+    status, facts = refused(type_recipe, server, card, "4 ochre", "", "r2c2")
+    assert status == 409
+    assert facts["theirs"] == "3 white"
+    assert view(server, card).note.swatch("r2c2").recipe == "3 white"
+    type_recipe(server, card, "1 viridian", "", "r2c3")  # another field of the same card is nobody's conflict
+    type_recipe(server, card, "4 ochre", "3 white", "r2c2")
+    type_recipe(server, card, "4 ochre", "something", "r2c2")  # the same text twice is none either
+    assert view(server, card).note.swatch("r2c2").recipe == "4 ochre"
+
+
+def test_a_browser_that_drops_a_line_break_makes_no_conflict(tmp_path):
+    note = sample_card(1)
+    first = note.swatches[0].model_copy(update={"recipe": "2 yo\n+ 1 tw"})
+    with served(tmp_path / "a.sqlite") as server:
+        server.studio.archive.add(note.model_copy(update={"swatches": (first, *note.swatches[1:])}))
+        type_recipe(server, 1, "2 yo+ 1 tw, dot red", "2 yo+ 1 tw")
+        assert view(server, 1).note.swatch("r1c1").recipe == "2 yo+ 1 tw, dot red"
+
+
+def test_a_stain_is_clicked_away_and_comes_back(server, card, places):
+    before = view(server, card).note
+    answer = correct(server, card, removed=[places["r3c3"]])
+    assert answer["swatches"] == 8
+    assert ids(server, card) == {swatch.id for swatch in before.swatches} - {"r3c3"}
+    assert view(server, card).note.swatch("r1c1").recipe == before.swatch("r1c1").recipe
+    type_recipe(server, card, "typed meanwhile", "", "r3c1")
+    undo(server, card)
+    after = view(server, card).note
+    assert after.swatch("r3c1").recipe == "typed meanwhile"
+    assert [s.lab for s in after.swatches] == [s.lab for s in before.swatches]
+    assert hints(server, card) == {}
+    assert refused(undo, server, card)[0] == 409  # nothing is left to undo
+
+
+def test_a_recipe_on_what_is_clicked_away_comes_back_with_it(server, card, places):
+    type_recipe(server, card, "1 umber", "", "r3c2")
+    correct(server, card, removed=[places["r3c2"]])
+    undo(server, card)
+    assert view(server, card).note.swatch("r3c2").recipe == "1 umber"
+
+
+def test_several_corrections_are_undone_one_by_one(server, card, places):
+    correct(server, card, removed=[places["r3c3"]])
+    correct(server, card, quarters=2)
+    assert server.studio.archive.pictures.steps(card) == 2
+    assert len(ids(server, card)) == 8
+    undo(server, card)
+    assert hints(server, card)["removed"] == [[pytest.approx(x) for x in places["r3c3"]]]
+    undo(server, card)
+    assert len(ids(server, card)) == 9
+
+
+def test_corners_and_lines_are_read_again(server, card, photo):
+    true = photo[1].truth
+    correct(server, card, chart=[list(map(float, corner)) for corner in true.chart_corners_px])
+    assert len(ids(server, card)) == 9
+    answer = correct(server, card, grid=[3, 3])
+    assert answer["swatches"] == 9
+    for _ in range(2):
+        undo(server, card)
+
+
+def test_a_correction_that_cannot_be_read_changes_nothing(server, card):
+    before = view(server, card)
+    status, facts = refused(correct, server, card, grid=[9, 9])
+    assert status == 409
+    assert facts["code"] == "grid_mismatch"
+    assert view(server, card) == before
+    assert server.studio.archive.pictures.steps(card) == 0
+
+
+def test_a_correction_of_what_was_changed_meanwhile_is_refused(server, card):
+    old = view(server, card).edition
+    type_recipe(server, card, "newer", view(server, card).note.swatch("r1c2").recipe, "r1c2")
+    status, facts = refused(post, f"{server.address}cards/{card}/correct", {"edition": old, "hints": {"quarters": 1}})
+    assert status == 409
+    assert facts["code"] == "changed_meanwhile"
+
+
+def test_the_card_is_complete_without_its_photo(tmp_path, photo):
+    """As on another computer, to which only the archive was copied."""
+    there, here = tmp_path / "there", tmp_path / "here"
+    there.mkdir(), here.mkdir()
+    with served(there / "a.sqlite") as server:
+        card = read_card_of(server, photo[0])
+    shutil.copy(there / "a.sqlite", here / "a.sqlite")
+    with served(here / "a.sqlite") as server:
+        text = page(f"{server.address}cards/{card}")
+        assert text.count('class="writing"') >= 7
+        assert 'id="stage"' in text
+        assert 'id="correct"' not in text  # it says why instead
+        assert "not on this computer" in text
+        status, facts = refused(correct, server, card, quarters=1)
+        assert (status, facts["code"]) == (409, "photo_unreadable")
+
+
+def test_a_photo_that_waits_when_the_program_ends_is_read_at_the_next_start(tmp_path, photo):
+    from swatchread.page.inbox import Inbox
+
+    with photo[0].open("rb") as file:
+        arrival = Inbox(tmp_path / "a-photos").take(file, "evening.jpg")
+    with served(tmp_path / "a.sqlite") as server:
+        facts = settled(server, arrival.id)
+        assert facts["state"] == "read"
+        assert facts["name"] == "evening.jpg"
+
+
+def test_photos_that_arrive_in_a_folder_are_read(tmp_path, photo):
+    folder = tmp_path / "from the phone"
+    folder.mkdir()
+    (folder / "notes.txt").write_text("no photo")
+    with served(tmp_path / "a.sqlite", watched=folder) as server:
+        shutil.copy(photo[0], folder / "new.jpg")
+        end = time.monotonic() + WAIT
+        while not server.studio.archive.cards() and time.monotonic() < end:
+            time.sleep(0.1)
+        assert [line.photo for line in server.studio.archive.cards()] == ["new.jpg"]
+        assert (folder / "new.jpg").exists()
+        assert len(list(server.studio.inbox)) == 1
+
+
+def test_a_note_file_takes_over_what_is_typed(tmp_path):
+    path = tmp_path / "card.note.json"
+    sample_card(1).save(path)
+    beside = path.with_name("card.note.csv")
+    beside.write_text("old")
+    with served(tmp_path / "a.sqlite") as server:
+        card = server.studio.archive.add(load_note(path), tmp_path).card
+        server.studio.note_files[card] = path
+        was = load_note(path).swatch("r1c1").recipe
+        assert type_recipe(server, card, "3 tw + 1 yo", was)["remark"] == ""
+        assert load_note(path).swatch("r1c1").recipe == "3 tw + 1 yo"
+        assert "3 tw" in beside.read_text()
+        sample_card(2).save(path)
+        assert "another photo" in type_recipe(server, card, "5 tw", "3 tw + 1 yo")["remark"]
+        assert load_note(path) == sample_card(2)
+
+
+def test_a_full_disk_is_told_and_loses_nothing(tmp_path, photo, monkeypatch):
+    with served(tmp_path / "a.sqlite") as server:
+
+        def full(*_):
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr("swatchread.page.inbox._copy", full)
+        (taken,) = upload(server, ("card.jpg", photo[0].read_bytes()))
+        assert taken["failure"]["code"] == "output"
+        assert "No space" in taken["failure"]["why"]
+        monkeypatch.undo()
+        assert read_card_of(server, photo[0]) == 1
+
+
+def test_a_poor_reading_is_taken_when_the_painter_asks_for_it(tmp_path, photo):
+    from swatchread.page.inbox import Failure
+
+    with served(tmp_path / "a.sqlite") as server:
+        (taken,) = upload(server, ("card.jpg", photo[0].read_bytes()))
+        settled(server, taken["id"])
+        arrival = server.studio.inbox.get(taken["id"])
+        poor = {"state": "refused", "failure": Failure(code="too_poor", what="The colours do not fit")}
+        server.studio.inbox.note(arrival.model_copy(update=poor))
+        assert f'data-accept="{taken["id"]}"' in page(server.address + "cards")
+        post(f"{server.address}photos/{taken['id']}/again", {"accept_poor": True})
+        assert settled(server, taken["id"])["state"] == "read"
+        assert json.loads(server.studio.inbox.get(taken["id"]).hints) == {"accept_poor": True}
+
+
+def test_a_card_that_is_removed_takes_its_pictures_along(tmp_path, photo):
+    with served(tmp_path / "a.sqlite") as server:
+        card = read_card_of(server, photo[0])
+        digest = server.studio.archive.pictures.of(card)["card"]
+        post(f"{server.address}cards/{card}/remove", {"edition": view(server, card).edition})
+        assert server.studio.archive.cards() == ()
+        assert server.studio.archive.pictures.picture(digest) is None
+        assert refused(get, f"{server.address}cards/{card}")[0] == 404
+        assert read_card_of(server, photo[0])  # the photo can be dropped again
+
+
+def test_what_happens_is_told_to_whoever_listens(server):
+    import urllib.request
+
+    with urllib.request.urlopen(server.address + "events", timeout=WAIT) as stream:
+        (taken,) = upload(server, ("again.jpg", no_chart()[:-2]))
+        states = []
+        while "refused" not in states:
+            line = stream.readline().decode()
+            if line.startswith("data: "):
+                news = json.loads(line[6:])
+                if news.get("photo") == taken["id"]:
+                    states.append(news["state"])
+    assert states[0] == "waiting"
+
+
+def test_an_empty_archive_offers_a_sample(tmp_path):
+    with served(tmp_path / "a.sqlite") as server:
+        text = page(server.address)
+        assert 'id="sample"' in text
+        (taken,) = post(server.address + "photos/sample")["photos"]
+        assert settled(server, taken["id"])["swatches"] == 18
+        assert 'id="sample"' not in page(server.address)
