@@ -185,11 +185,6 @@ def calibrate(
     Returns
     -------
     Calibration
-
-    Raises
-    ------
-    PoorReadingError
-        If too few patches can be used.
     """
     find, chart = sample.find, sample.find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
@@ -246,26 +241,24 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
     PoorReadingError
         If too few patches are left, or the fit is too poor.
     """
-    name = calibration.find.photo.path.name
     _require_patches(calibration.sample, int(calibration.used.sum()))
     error = calibration.cross_validated_de00
     if error > TRUSTED_DE00 and not accept_poor:
         raise PoorReadingError(
-            f"The chart's colours in {name} cannot be corrected well enough",
+            f"The chart's colours in {calibration.find.photo.path.name} cannot be corrected well enough",
             f"each left out of the fit in turn, its patches are {error:.1f} CIEDE2000 off on average; "
             f"{TRUSTED_DE00:.0f} is the limit",
         )
 
 
 def _require_patches(sample: ChartSample, usable: int) -> None:
-    if usable >= min(_LEAST_PATCHES, len(sample.linear)):
-        return
-    burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped])
-    raise PoorReadingError(
-        f"Only {usable} of the chart's patches can be used in {sample.find.photo.path.name}",
-        f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
-        "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
-    )
+    if usable < min(_LEAST_PATCHES, len(sample.linear)):
+        burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped])
+        raise PoorReadingError(
+            f"Only {usable} of the chart's patches can be used in {sample.find.photo.path.name}",
+            f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
+            "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
+        )
 
 
 def choose_encoding(sample: ChartSample) -> ChartSample:
