@@ -119,8 +119,9 @@ def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
-    """Return doubts about the photo: too dark, blurred, or so clean that it is no photo."""
-    find, found = sample.find, []
+    """Return doubts about the photo: damaged, too dark, blurred, or so clean that it is no photo."""
+    find = sample.find
+    found = [("photo_damaged", find.photo.damage)] if find.photo.damage else []
     white = float(np.median(sample.linear[:, 1] / np.maximum(find.chart.xyz[:, 1], 0.02)))
     if white < _DARK and not find.photo.encoding.scene_linear:
         found.append(("dark", f"white uses {100 * white:.0f} % of the light it can hold"))

@@ -71,6 +71,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The photo is blurred ({detail})",
         "Rest the elbows, tap to focus on the card and shoot again",
     ),
+    "photo_damaged": (
+        "The photo's file is damaged: {detail}; colours there may be wrong",
+        "Copy it from the camera again; if that does not help, shoot again",
+    ),
     "dark": (
         "The photo is very dark ({detail}): it has too few steps for the dark colours",
         "Use more light, or tap on the card so that the camera exposes for it",

@@ -83,6 +83,8 @@ class Photo:
     camera : str or None
     settings : Settings
         How the camera was set, as far as the file says.
+    damage : str
+        What is wrong with the file's data although it could be decoded, in words; empty for whole data.
     """
 
     path: Path
@@ -94,6 +96,7 @@ class Photo:
     taken: str | None = None
     camera: str | None = None
     settings: Settings = field(default_factory=Settings)
+    damage: str = ""
 
     @property
     def width(self) -> int:
