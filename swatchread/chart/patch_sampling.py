@@ -23,6 +23,12 @@ _KEPT = (0.1, 0.9)
 _CLIPPED_SHARE = 0.02
 """Share of samples with a channel at its upper end beyond which a patch counts as clipped."""
 
+_NEAR_TOP = 0.85
+"""Share of the top value that the middle of an over-exposed patch reaches: noise takes a few levels from it."""
+
+_LIGHTER = 1.5
+"""Luminance over a patch's own at which another patch must burn out before it, if exposure is the cause."""
+
 _INWARD, _OUTWARD = 0.34, 0.2
 """How far a profile goes to both sides of a patch's edge, in patch pitches."""
 
@@ -58,6 +64,8 @@ class ChartSample:
         Standard deviation over the patch of the same.
     clipped : ndarray, shape (n,), bool
         Patches with a channel at the upper end of the stored range.
+    overlaid : ndarray, shape (n,), bool
+        Those among them that exposure does not explain: something white, or glare, lies on them.
     unevenness : ndarray, shape (n,)
         Unevenness of the patch: relative interquartile range of its brightness.
     points : ndarray, shape (n, 2)
@@ -68,6 +76,7 @@ class ChartSample:
     linear: Floats
     noise: Floats
     clipped: npt.NDArray[np.bool_]
+    overlaid: npt.NDArray[np.bool_]
     unevenness: Floats
     points: Floats
 
@@ -95,16 +104,29 @@ def sample_chart(find: ChartFind) -> ChartSample:
     keep = (brightness >= low) & (brightness <= high)
     count = keep.sum(axis=1)[:, None]
     mean = (linear * keep[..., None]).sum(axis=1) / count
-    clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE).any(axis=-1)
+    at_top = (stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE
+    clipped = at_top.any(axis=-1)
     quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,
         linear=mean,
         noise=linear.std(axis=1),
         clipped=clipped,
+        overlaid=clipped & _overlaid(at_top, np.median(stored, axis=1) / photo.top, chart.xyz[:, 1]),
         unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
     )
+
+
+def _overlaid(at_top: npt.NDArray[np.bool_], middle: Floats, luminance: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which patches hold burnt-out samples for another reason than their exposure.
+
+    Either most of the patch is far from burnt out, or all of it is white while a much lighter patch is not.
+    """
+    partly = ~(at_top & (middle >= _NEAR_TOP)).any(axis=1)
+    unburnt = float(luminance[~at_top.any(axis=1)].max(initial=0.0))
+    white: npt.NDArray[np.bool_] = at_top.all(axis=1) & (unburnt > _LIGHTER * luminance)
+    return partly | white
 
 
 def edge_blur(find: ChartFind) -> float:

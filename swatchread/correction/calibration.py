@@ -215,7 +215,7 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
     used, sample = int(calibration.used.sum()), calibration.sample
     name = calibration.find.photo.path.name
     if used < min(_LEAST_PATCHES, len(calibration.used)):
-        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
+        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped & ~sample.overlaid])
         raise PoorReadingError(
             f"Only {used} of the chart's patches can be used in {name}",
             f"over-exposed: {burnt}" if burnt else "the others do not match the chart",

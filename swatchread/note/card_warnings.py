@@ -103,7 +103,8 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
 
 def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
     """Return codes and details of doubts about the patches: clipped, covered, too few or too small."""
-    find, clipped, used = calibration.find, calibration.sample.clipped, calibration.used
+    find, used, overlaid = calibration.find, calibration.used, calibration.sample.overlaid
+    clipped = calibration.sample.clipped & ~overlaid
     names = np.array(find.chart.patch_names)
     found = []
     if clipped.any():
