@@ -23,8 +23,9 @@ _KEPT = (0.1, 0.9)
 _CLIPPED_SHARE = 0.02
 """Share of samples with a channel at its upper end beyond which a patch counts as clipped."""
 
-_NEAR_TOP = 0.85
-"""Share of the top value that the middle of an over-exposed patch reaches: noise takes a few levels from it."""
+_TAIL, _TAIL_LEVELS = 4.0, 3.0
+"""How far below the top the middle of an over-exposed patch lies at most: so many standard deviations of its noise, and
+so many 8-bit levels."""
 
 _LIGHTER = 1.5
 """Luminance over a patch's own at which another patch must burn out before it, if exposure is the cause."""
@@ -112,21 +113,24 @@ def sample_chart(find: ChartFind) -> ChartSample:
         linear=mean,
         noise=linear.std(axis=1),
         clipped=clipped,
-        overlaid=clipped & _overlaid(at_top, np.median(stored, axis=1) / photo.top, chart.xyz[:, 1]),
+        overlaid=clipped & _overlaid(at_top, stored / photo.top, chart.xyz[:, 1]),
         unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
     )
 
 
-def _overlaid(at_top: npt.NDArray[np.bool_], middle: Floats, luminance: Floats) -> npt.NDArray[np.bool_]:
+def _overlaid(at_top: npt.NDArray[np.bool_], stored: Floats, luminance: Floats) -> npt.NDArray[np.bool_]:
     """Tell which patches hold burnt-out samples for another reason than their exposure.
 
     Either most of the patch is far from burnt out, or all of it is white while a much lighter patch is not.
     """
-    partly = ~(at_top & (middle >= _NEAR_TOP)).any(axis=1)
+    low, middle = np.quantile(stored, [0.16, 0.5], axis=1)  # a standard deviation apart
+    reached: npt.NDArray[np.bool_] = 1.0 - middle <= _TAIL * (middle - low) + _TAIL_LEVELS / 255.0
+    partly = ~(at_top & reached).any(axis=1)
     unburnt = float(luminance[~at_top.any(axis=1)].max(initial=0.0))
     white: npt.NDArray[np.bool_] = at_top.all(axis=1) & (unburnt > _LIGHTER * luminance)
-    return partly | white
+    overlaid: npt.NDArray[np.bool_] = partly | white
+    return overlaid
 
 
 def edge_blur(find: ChartFind) -> float:

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from swatchread.card.card_detection import CardFind
 from swatchread.card.card_sampling import CardSample
 from swatchread.card.lab_image import lab_picture
+from swatchread.card.photo_frame import cut_sides
 from swatchread.card.rectification import Plane
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours
+from swatchread.note.chart_doubt import DOUBTFUL, tint_error
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.swatch_flags import has_unexplained_light
 from swatchread.photo import opencv as cv2
@@ -82,7 +85,12 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
     -------
     tuple of Warn
     """
-    found = [*_ground_doubts(paint), *_light_doubts(paint, calibration), *_too_light(paint, colours)]
+    found = [
+        *_structure_doubts(paint.card),
+        *_ground_doubts(paint),
+        *_light_doubts(paint, calibration),
+        *_too_light(paint, colours),
+    ]
     return chart_warnings(calibration) + tuple(warn(code, detail) for code, detail in found)
 
 
@@ -141,12 +149,21 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
+    elif (error := tint_error(calibration)) > DOUBTFUL:
+        found.append(("chart_doubtful", f"by {error:.1f} CIEDE2000 in hue and chroma on average"))
     if calibration.cast > _CAST:
         found.append(("odd_light", f"a colour cast of {calibration.cast:.0f} CIELAB units before correction"))
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
         found.append(("untagged", ""))
     return found
+
+
+def _structure_doubts(card: CardFind) -> list[tuple[str, str]]:
+    """Return doubts about what was read: a part of a card, or one card of several."""
+    found = [] if card.alone else [("second_card", "")]
+    sides = cut_sides(card)
+    return [*found, ("card_cut", " and ".join(sides))] if sides else found
 
 
 def _ground_doubts(paint: CardSample) -> list[tuple[str, str]]:
