@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.card.card_candidates import Candidate, without_doubt
 from swatchread.card.card_extent import grown, spanning
 from swatchread.card.card_view import CardView
+from swatchread.card.chart_panels import is_printed
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
@@ -104,6 +105,8 @@ def find_card(plane: Plane) -> CardFind:
     half = full.halved()
     levels = edge_levels(half)
     for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
+        if is_printed(candidate, half, plane):
+            continue
         view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
         view, scale = (view, 1) if coarse else (view.doubled(full), 2)
         if found := _found_in(view, levels, scale):
@@ -111,7 +114,9 @@ def find_card(plane: Plane) -> CardFind:
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
     levels = edge_levels(full)
     for candidate, others in rank_card_regions(full, levels, plane.resolution):
-        clear = without_doubt(candidate) and candidate.squareness > _RECTANGLE
+        clear = (
+            without_doubt(candidate) and candidate.squareness > _RECTANGLE and not is_printed(candidate, full, plane)
+        )
         if clear and (found := _found_in(CardView.of(candidate, others, full), levels, 1)):
             return _one_card(plane, found, full, others, 1)
     name = plane.sample.find.photo.path.name

@@ -23,9 +23,13 @@ _STRIPS = 24
 _DEVIATING = 4
 """Strips that need not show the step: burnt-out or black ones, and the one in which the damage begins."""
 
+_CONSTANT = 0.4
+"""Share of its middle value that the step has in every strip but those: it is one number, and noise. A sheet's edge
+that runs level in a simulated photo stepped by 0.8 to 9 levels along its length."""
+
 _SEAM = 0.8
-"""Least step of a seam, 8-bit levels. Over 76 whole simulated photos the largest step was 0.22; of 41 photos with one
-wrong bit whose end was off by a level or more, 2 showed less than 0.8."""
+"""Least step of a seam, 8-bit levels. Over 137 whole simulated photos the largest was 0.28. Of 37 photos with one wrong
+bit that spoilt 1 to 97 % of the picture, and of which the decoder did not complain, 2 showed less than 0.8."""
 
 _TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]], np.float32).T
 """From RGB to the components in which JPEG files store colour (JFIF 1.02)."""
@@ -116,7 +120,9 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
     largest, place = 0.0, 0
     for begin in range(_STRIPS + 1):
         ordered = np.sort(np.where(strip < begin, below, steps), axis=1)
-        shared = np.maximum(ordered[:, _DEVIATING], -ordered[:, -1 - _DEVIATING]).max(axis=1)
+        middle = np.abs(ordered[:, _STRIPS // 2])
+        shared = np.maximum(ordered[:, _DEVIATING], -ordered[:, -1 - _DEVIATING])
+        shared = np.where(shared >= _CONSTANT * middle, shared, 0.0).max(axis=1)
         if (most := float(shared.max())) > largest:
             largest, place = most, int(rows[shared.argmax()])
     return largest, place
