@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import lab_of
 from swatchread.card.card_detection import CardFind
 from swatchread.card.lab_image import lab_picture
-from swatchread.card.sight_lines import GridView
+from swatchread.card.sight_lines import EDGE, GridView, largest_step
 from swatchread.colour.cielab import Floats
-from swatchread.photo.encoded_photo import Floats32
 
 _REACH = 1.5
 """How far outwards the photo's end is looked for, in steps from one row or column to the next."""
@@ -21,15 +19,8 @@ _OPEN = 0.2
 _ROOM = 0.8
 """Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show the next."""
 
-_EDGE = 1.8
-"""Step of colour that is a card's edge on a table of its colour, CIELAB units: 2.6 to 6.5 in four simulated photos,
-and up to 1.04 where the photo ended on the card."""
-
 _NO_ROOM = 0.35
 """Steps from the outer swatches to the photo's end below which there is no room for a card's edge and some table."""
-
-_WINDOWS, _BUNDLES = 8, 3
-"""Parts of the way to the photo's end over which the colours on both sides of a step are averaged, and bundles."""
 
 _SIDES = (("before column", "after column"), ("before row", "after row"))
 """What a side is called, by axis."""
@@ -71,29 +62,7 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
     if room > step - _ROOM * view.half(axis, last=last):
         return False
     seen = view.colours(places[bare, : int(np.median(length[bare]))])
-    return room < _NO_ROOM * step or _largest_step(seen) < _EDGE
-
-
-def _largest_step(colours: Floats32) -> float:
-    """Return the largest step of colour that lies across most of some lines, CIELAB units.
-
-    A white card on a white table shows such a step alone, and only in the mean of many lines. The lines are taken in
-    three bundles, because the edge may run aslant.
-
-    Parameters
-    ----------
-    colours : ndarray, shape (n, steps, 3)
-        8-bit CIELAB.
-    """
-    window = max(3, colours.shape[1] // _WINDOWS)
-    if colours.shape[1] <= 2 * window + 1 or len(colours) < _BUNDLES:
-        return 0.0
-    found = []
-    for bundle in np.array_split(colours, _BUNDLES):
-        total = np.cumsum(lab_of(bundle.mean(axis=0)), axis=0)
-        mean = (total[window:] - total[:-window]) / window
-        found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))
-    return float(np.median(found))
+    return room < _NO_ROOM * step or largest_step(seen) < EDGE
 
 
 def _within(card: CardFind, places: Floats) -> npt.NDArray[np.bool_]:
