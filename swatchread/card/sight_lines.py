@@ -23,8 +23,11 @@ from swatchread.photo.geometry import rotation
 _TINT = 5.0
 """Difference in a* and b* that ground may show against ground, CIELAB units."""
 
-_LIGHT = 0.07
-"""Share of L* + 16 by which ground may be darker or lighter than at both ends of a line."""
+_LIGHT, _LIGHTS = 0.07, (0.1, 0.9)
+"""Share of L* + 16 by which ground may be darker or lighter than beside the swatches, and the quantiles of that."""
+
+_ENOUGH = 5_000
+"""Pixels of ground that are enough."""
 
 _SPACING = 0.2
 """Distance between lines, in half-widths of a swatch."""
@@ -120,8 +123,7 @@ class GridView:
         across = self._places(outer, outer, axis)
         begin = self._side(outer, axis, across, sign)
         start, end = self._in_plane(across, begin, begin + sign * reach, axis)
-        beside = self._ground_beside(outer)
-        return _along(start, end), self._see(start, end, beside, beside)
+        return _along(start, end), self._see(start, end, self._ground_beside(outer))
 
     def colours(self, places: Floats) -> Floats32:
         """Return the 8-bit CIELAB at places of the plane, shape (..., 3); beyond it, of its last pixel."""
@@ -182,12 +184,12 @@ class GridView:
         return np.stack(order(begin), axis=-1) @ back, np.stack(order(end), axis=-1) @ back
 
     def _open(self, start: Floats, end: Floats, one: list[Cell], other: list[Cell]) -> npt.NDArray[np.bool_]:
-        grounds = [self._ground_beside(line) for line in (one, other)]
-        joined: npt.NDArray[np.bool_] = np.all(self._see(start, end, grounds[0], grounds[1]), axis=1)
+        ground = np.concatenate([self._ground_beside(line) for line in (one, other)])
+        joined: npt.NDArray[np.bool_] = np.all(self._see(start, end, ground), axis=1)
         return joined
 
     def _ground_beside(self, cells: list[Cell]) -> Floats:
-        """Return the median colour of the ground beside some swatches, 8-bit CIELAB, shape (3,); of all, if none."""
+        """Return colours of the ground beside some swatches, 8-bit CIELAB, shape (n, 3); of all ground, if none."""
         near = np.zeros_like(self.bare)
         reach = self.grid.radius
         for cell in cells:
@@ -196,17 +198,19 @@ class GridView:
             near[low[1] : high[1], low[0] : high[0]] = True
         chosen = self.bare & near
         rows, columns = np.nonzero(chosen if chosen.any() else self.bare)
-        ground: Floats = np.median(self.lab[rows + self.corner[1], columns + self.corner[0]], axis=0).astype(np.float64)
+        some = slice(None, None, max(1, len(rows) // _ENOUGH))
+        ground: Floats = self.lab[rows[some] + self.corner[1], columns[some] + self.corner[0]].astype(np.float64)
         return ground
 
-    def _see(self, start: Floats, end: Floats, ground: Floats, other: Floats) -> npt.NDArray[np.bool_]:
-        """Tell along some lines what could be ground in a light between those at the two ends, shape (n, steps).
+    def _see(self, start: Floats, end: Floats, ground: Floats) -> npt.NDArray[np.bool_]:
+        """Tell along some lines what could be the ground, in any light that it shows, shape (n, steps).
 
-        What is thin passes.
+        What is thin passes. A shadow may cross the ground in any direction.
         """
-        off, share = in_its_light(self.colours(_along(start, end)), ground.astype(np.float32))
-        light = float(in_its_light(other, ground)[1])
-        like = (off < _TINT) & (share > min(1.0, light) - _LIGHT) & (share < max(1.0, light) + _LIGHT)
+        usual = np.median(ground, axis=0)
+        off, share = in_its_light(self.colours(_along(start, end)), usual.astype(np.float32))
+        darkest, lightest = np.quantile(in_its_light(ground, usual)[1], _LIGHTS)
+        like = (off < _TINT) & (share > darkest - _LIGHT) & (share < lightest + _LIGHT)
         thin = round(max(_LEAST_THIN, _THIN * self.grid.radius))
         return ~_runs(~like, thin + 1)
 
