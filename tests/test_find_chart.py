@@ -5,6 +5,7 @@ import subprocess
 import sys
 from dataclasses import replace
 
+import colour
 import numpy as np
 import pytest
 from PIL import Image
@@ -142,12 +143,36 @@ def test_a_chart_in_other_colours_is_not_the_chart(tmp_path):
     picture, rng = scene.rgb.copy(), np.random.default_rng(6)
     corners = np.rint(scene.truth.chart_outlines_px).astype(int)
     middle = picture[tuple(np.rint(scene.truth.chart_patches_px[:, ::-1]).astype(int).T)]
-    for patch, colour in zip(corners, middle[rng.permutation(24)], strict=True):
+    for patch, fill in zip(corners, middle[rng.permutation(24)], strict=True):
         low, high = patch.min(axis=0), patch.max(axis=0)
-        picture[low[1] : high[1], low[0] : high[0]] = colour
+        picture[low[1] : high[1], low[0] : high[0]] = fill
     Image.fromarray(picture).save(tmp_path / "shuffled.png")
     with pytest.raises(NoChartError, match="colours are not the chart's"):
         found(tmp_path / "shuffled.png")
+
+
+def test_a_part_of_a_larger_chart_is_not_the_chart(tmp_path):
+    """A drawn chart of 8 × 10 patches with the 24 known colours, as colour-science publishes them, in its middle."""
+    known = colour.CCS_COLOURCHECKERS["ColorChecker24 - After November 2014"]
+    xyz = colour.xyY_to_XYZ(np.array(list(known.data.values())))
+    linear = np.clip(colour.XYZ_to_RGB(xyz, "sRGB", known.illuminant), 0, 1)
+    rng = np.random.default_rng(2)
+    for rows, columns in ((4, 6), (8, 10)):
+        patches = rng.uniform(0.02, 0.9, (rows, columns, 3))
+        top, left = (rows - 4) // 2, (columns - 6) // 2
+        patches[top : top + 4, left : left + 6] = linear.reshape(4, 6, 3)
+        picture = np.full((rows * 60 + 120, columns * 60 + 120, 3), 0.03)
+        for row, column in np.ndindex(rows, columns):
+            picture[70 + 60 * row :, 70 + 60 * column :][:44, :44] = patches[row, column]
+        stored = colour.cctf_encoding(picture, function="sRGB") * 255 + rng.normal(0, 1, picture.shape)
+        Image.fromarray(np.clip(stored, 0, 255).astype(np.uint8)).save(tmp_path / "chart.png")
+        if (rows, columns) == (4, 6):
+            right, bottom = 69.5 + 5 * 60 + 44, 69.5 + 3 * 60 + 44
+            outer = np.array([[69.5, 69.5], [right, 69.5], [right, bottom], [69.5, bottom]])
+            check_corners(asked(tmp_path / "chart.png"), outer)
+        else:
+            with pytest.raises(NoChartError, match="more patches"):
+                asked(tmp_path / "chart.png")
 
 
 # --- the second opinion

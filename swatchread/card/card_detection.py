@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.card.card_candidates import Candidate, without_doubt
 from swatchread.card.card_extent import grown, spanning
 from swatchread.card.card_view import CardView
+from swatchread.card.chart_panels import is_printed
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
@@ -18,6 +19,7 @@ from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
+from swatchread.card.separate_cards import another_beside, largest_card
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
@@ -63,12 +65,15 @@ class CardFind:
     grid : Grid
     seen : tuple of Blob
         All that looks painted, with or without a place in the grid.
+    alone : bool
+        Whether no other card was seen beside it.
     """
 
     plane: Plane
     surface: Surface
     grid: Grid
     seen: tuple[Blob, ...] = ()
+    alone: bool = True
 
     @property
     def corners(self) -> Floats:
@@ -100,19 +105,30 @@ def find_card(plane: Plane) -> CardFind:
     half = full.halved()
     levels = edge_levels(half)
     for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
+        if is_printed(candidate, half, plane):
+            continue
         view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
-        if found := _found_in(view if coarse else view.doubled(full), levels, 1 if coarse else 2):
-            return CardFind(plane.halved() if coarse else plane, *found)
+        view, scale = (view, 1) if coarse else (view.doubled(full), 2)
+        if found := _found_in(view, levels, scale):
+            return _one_card(plane.halved() if coarse else plane, found, view.image, others, scale)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
     levels = edge_levels(full)
     for candidate, others in rank_card_regions(full, levels, plane.resolution):
-        clear = without_doubt(candidate) and candidate.squareness > _RECTANGLE
+        clear = (
+            without_doubt(candidate) and candidate.squareness > _RECTANGLE and not is_printed(candidate, full, plane)
+        )
         if clear and (found := _found_in(CardView.of(candidate, others, full), levels, 1)):
-            return CardFind(plane, *found)
+            return _one_card(plane, found, full, others, 1)
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
+
+
+def _one_card(plane: Plane, found: FoundGrid, image: LabImage, others: list[Candidate], scale: int) -> CardFind:
+    """Return one card of those that were found together; `scale` pixels of the image go to one of the candidates'."""
+    surface, grid, spanned = largest_card(found[0], found[1], image.lab)
+    return CardFind(plane, surface, grid, found[2], alone=not (spanned or another_beside(surface, others, scale)))
 
 
 def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:

@@ -50,12 +50,15 @@ class Placement:
         Misfit: about 1 where a photo's own distortions end and chance begins; less is better.
     pitch : float
         Typical distance between neighbouring patches, pixels of the picture searched.
+    beyond : float
+        Share of the places right round the chart that members of the lattice take: 0 for a chart that stands alone.
     """
 
     homography: Floats
     mirrored: bool
     score: float
     pitch: float
+    beyond: float = 0.0
 
 
 def best_placement(lattice: Lattice, chart: ChartDefinition, picture: npt.NDArray[np.uint8]) -> Placement | None:
@@ -156,7 +159,16 @@ def _placement(
         own, places = _both_sides_of(own), _both_sides_of(places)
     homography = fit_homography(own, project(lattice.homography, places))
     mirrored = polygon_area(project(homography, chart.corners)) < 0
-    return Placement(homography, mirrored, score, lattice.pitch)
+    return Placement(homography, mirrored, score, lattice.pitch, _share_round(lattice, corner, layout.shape))
+
+
+def _share_round(lattice: Lattice, corner: tuple[int, int], shape: tuple[int, ...]) -> float:
+    """Return the share of the places right round a window of a lattice that members take."""
+    high, wide = shape
+    column, row = (lattice.places - corner).T
+    near = (column >= -1) & (column <= wide) & (row >= -1) & (row <= high)
+    inside = (column >= 0) & (column < wide) & (row >= 0) & (row < high)
+    return float(np.count_nonzero(near & ~inside) / (2 * (wide + high) + 4))
 
 
 def _both_sides_of(line: Floats) -> Floats:

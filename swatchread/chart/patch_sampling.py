@@ -28,6 +28,13 @@ _TO_RIM, _RIM, _LIGHT = 0.76, 0.74, 40.0
 """Share of a patch's side up to which its rim goes, share of that from which it is the rim, and the L* of patches that
 are light enough to compare rim and middle."""
 
+_TAIL, _TAIL_LEVELS = 4.0, 3.0
+"""How far below the top the middle of an over-exposed patch lies at most: so many standard deviations of its noise, and
+so many 8-bit levels."""
+
+_LIGHTER = 1.5
+"""Luminance over a patch's own at which another patch must burn out before it, if exposure is the cause."""
+
 _INWARD, _OUTWARD = 0.34, 0.2
 """How far a profile goes to both sides of a patch's edge, in patch pitches."""
 
@@ -63,6 +70,8 @@ class ChartSample:
         Standard deviation over the patch of the same.
     clipped : ndarray, shape (n,), bool
         Patches with a channel at the upper end of the stored range.
+    overlaid : ndarray, shape (n,), bool
+        Those among them that exposure does not explain: something white, or glare, lies on them.
     unevenness : ndarray, shape (n,)
         Unevenness of the patch: relative interquartile range of its brightness.
     points : ndarray, shape (n, 2)
@@ -73,6 +82,7 @@ class ChartSample:
     linear: Floats
     noise: Floats
     clipped: npt.NDArray[np.bool_]
+    overlaid: npt.NDArray[np.bool_]
     unevenness: Floats
     points: Floats
 
@@ -98,13 +108,15 @@ def sample_chart(find: ChartFind) -> ChartSample:
     brightness = linear.sum(axis=-1)
     keep = _kept(brightness)
     mean = (linear * keep[..., None]).sum(axis=1) / keep.sum(axis=1)[:, None]
-    clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE).any(axis=-1)
+    at_top = (stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE
+    clipped = at_top.any(axis=-1)
     quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,
         linear=mean,
         noise=linear.std(axis=1),
         clipped=clipped,
+        overlaid=clipped & _overlaid(at_top, stored / photo.top, chart.xyz[:, 1]),
         unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
     )
@@ -163,6 +175,20 @@ def rim_difference(sample: ChartSample) -> float:
     pixels = (_MIDDLE * 2.0 * half * find.pitch) ** 2
     noise = float(np.median(sample.noise[light].sum(axis=1) / sample.linear[light].sum(axis=1))) / np.sqrt(pixels)
     return float(np.sqrt(max(0.0, difference**2 - noise**2)))
+
+
+def _overlaid(at_top: npt.NDArray[np.bool_], stored: Floats, luminance: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which patches hold burnt-out samples for another reason than their exposure.
+
+    Either most of the patch is far from burnt out, or all of it is white while a much lighter patch is not.
+    """
+    low, middle = np.quantile(stored, [0.16, 0.5], axis=1)  # a standard deviation apart
+    reached: npt.NDArray[np.bool_] = 1.0 - middle <= _TAIL * (middle - low) + _TAIL_LEVELS / 255.0
+    partly = ~(at_top & reached).any(axis=1)
+    unburnt = float(luminance[~at_top.any(axis=1)].max(initial=0.0))
+    white: npt.NDArray[np.bool_] = at_top.all(axis=1) & (unburnt > _LIGHTER * luminance)
+    overlaid: npt.NDArray[np.bool_] = partly | white
+    return overlaid
 
 
 def edge_blur(find: ChartFind) -> float:

@@ -253,7 +253,7 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
 
 def _require_patches(sample: ChartSample, usable: int) -> None:
     if usable < min(_LEAST_PATCHES, len(sample.linear)):
-        burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped])
+        burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped & ~sample.overlaid])
         raise PoorReadingError(
             f"Only {usable} of the chart's patches can be used in {sample.find.photo.path.name}",
             f"over-exposed: {burnt}" if burnt else "the others do not match the chart",

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
+from swatchread.card.card_detection import CardFind
 from swatchread.card.card_sampling import CardSample
 from swatchread.card.lab_image import lab_picture
+from swatchread.card.photo_frame import cut_sides
 from swatchread.card.rectification import Plane
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
 from swatchread.correction.uncertainty import UncertainColours
+from swatchread.note.chart_doubt import DOUBTFUL, tint_error
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.lamp_warnings import blue_lost, odd_light
 from swatchread.note.swatch_flags import has_unexplained_light
@@ -81,6 +84,7 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
     tuple of Warn
     """
     found = [
+        *_structure_doubts(paint.card),
         *_ground_doubts(paint),
         *_light_doubts(paint, calibration),
         *_doubts_between(calibration),
@@ -107,7 +111,8 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
 
 def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
     """Return codes and details of doubts about the patches: clipped, covered, too few or too small."""
-    find, clipped, used = calibration.find, calibration.sample.clipped, calibration.used
+    find, used, overlaid = calibration.find, calibration.used, calibration.sample.overlaid
+    clipped = calibration.sample.clipped & ~overlaid
     names = np.array(find.chart.patch_names)
     found = []
     if clipped.any():
@@ -123,8 +128,9 @@ def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
-    """Return doubts about the photo: too dark, blurred, or so clean that it is no photo."""
-    find, found = sample.find, []
+    """Return doubts about the photo: damaged, too dark, blurred, or so clean that it is no photo."""
+    find = sample.find
+    found = [("photo_damaged", find.photo.damage)] if find.photo.damage else []
     white = float(np.median(sample.linear[:, 1] / np.maximum(find.chart.xyz[:, 1], 0.02)))
     if white < _DARK and not find.photo.encoding.scene_linear:
         found.append(("dark", f"white uses {100 * white:.0f} % of the light it can hold"))
@@ -145,11 +151,20 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
+    elif (error := tint_error(calibration)) > DOUBTFUL:
+        found.append(("chart_doubtful", f"by {error:.1f} CIEDE2000 in hue and chroma on average"))
     found += odd_light(calibration)
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
         found.append(("untagged", ""))
     return found
+
+
+def _structure_doubts(card: CardFind) -> list[tuple[str, str]]:
+    """Return doubts about what was read: a part of a card, or one card of several."""
+    found = [] if card.alone else [("second_card", "")]
+    sides = cut_sides(card)
+    return [*found, ("card_cut", " and ".join(sides))] if sides else found
 
 
 def _ground_doubts(paint: CardSample) -> list[tuple[str, str]]:

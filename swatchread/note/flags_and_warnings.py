@@ -43,6 +43,18 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Another chart lies in the photo; the larger one was used ({detail})",
         "Keep one chart in the frame",
     ),
+    "chart_doubtful": (
+        "The chart's colours fit badly ({detail}): it may be faded, a copy by another maker, or lie in glare",
+        "Use a clean chart by its first maker, lying flat in even light",
+    ),
+    "card_cut": (
+        "The card runs out of the photo {detail}: if a row or column lies outside, all names of swatches are shifted",
+        "Show the whole card, with some table all round it",
+    ),
+    "second_card": (
+        "Another painted card lies in the photo; only the one with more swatches was read",
+        "Keep one card in the frame",
+    ),
     "light_uneven": (
         "The light falls off over the card ({detail}); it was evened out",
         "Turn the card so that both its ends are equally far from the window",
@@ -82,6 +94,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     "blurred": (
         "The photo is blurred ({detail})",
         "Rest the elbows, tap to focus on the card and shoot again",
+    ),
+    "photo_damaged": (
+        "The photo's file is damaged: {detail}; colours there may be wrong",
+        "Copy it from the camera again; if that does not help, shoot again",
     ),
     "dark": (
         "The photo is very dark ({detail}): it has too few steps for the dark colours",

@@ -85,6 +85,8 @@ class Photo:
         How the camera was set, as far as the file says.
     processing : str or None
         Mode in which the camera composed the photo from several, if the file says so.
+    damage : str
+        What is wrong with the file's data although it could be decoded, in words; empty for whole data.
     """
 
     path: Path
@@ -97,6 +99,7 @@ class Photo:
     camera: str | None = None
     settings: Settings = field(default_factory=Settings)
     processing: str | None = None
+    damage: str = ""
 
     @property
     def width(self) -> int:

@@ -90,10 +90,11 @@ def load_photo(path: Path) -> Photo:
     """
     data = _read(path)
     header, opened = _header(data, path)
-    if header.format == "raw":
+    damage = ""
+    if header.format == "raw" or opened is None:
         pixels, encoding = _decode_raw(data, path)
     else:
-        pixels = decoded(data, header.format, opened, path)
+        pixels, damage = decoded(data, header.format, opened, path)
         _check_whole(opened, path)
         encoding = _encoding(header, 65536 if pixels.dtype == np.uint16 else 256)
     small, scale = _reduced(pixels)
@@ -111,6 +112,7 @@ def load_photo(path: Path) -> Photo:
         camera=header.camera,
         settings=header.settings,
         processing=header.processing,
+        damage=damage,
     )
 
 
@@ -196,9 +198,9 @@ def _check_mode(image: Image.Image, path: Path) -> None:
         )
 
 
-def _check_whole(image: Image.Image | None, path: Path) -> None:
+def _check_whole(image: Image.Image, path: Path) -> None:
     """Refuse a picture with transparent parts: the colours stored under them are not those that show."""
-    if image is None or not (image.mode.endswith(("A", "a")) or "transparency" in image.info):
+    if not (image.mode.endswith(("A", "a")) or "transparency" in image.info):
         return
     try:
         clear = image.convert("RGBA").getchannel("A").getextrema()[0] != 255

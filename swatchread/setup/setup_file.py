@@ -108,6 +108,7 @@ class Setup(Record):
         return ChartSample(
             find=find,
             **{name: np.array([getattr(patch, name) for patch in self.patches]) for name in Patch.model_fields},
+            overlaid=np.zeros(len(self.patches), dtype=bool),
             points=find.to_photo(chart.centres),
         )
 

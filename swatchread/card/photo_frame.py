@@ -1,0 +1,73 @@
+"""Where a card runs out of the photo: a row or a column may lie outside, and the names of all others shift with it."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+
+from swatchread.card.card_detection import CardFind
+from swatchread.card.lab_image import lab_picture
+from swatchread.card.sight_lines import EDGE, GridView, largest_step
+from swatchread.colour.cielab import Floats
+
+_REACH = 1.5
+"""How far outwards the photo's end is looked for, in steps from one row or column to the next."""
+
+_OPEN = 0.2
+"""Least share of the lines of sight that reach the photo's end over nothing but ground: a card's edge leaves none."""
+
+_ROOM = 0.8
+"""Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show the next."""
+
+_NO_ROOM = 0.35
+"""Steps from the outer swatches to the photo's end below which there is no room for a card's edge and some table."""
+
+_SIDES = (("before column", "after column"), ("before row", "after row"))
+"""What a side is called, by axis."""
+
+
+def cut_sides(card: CardFind) -> tuple[str, ...]:
+    """Return on which sides of its grid a card runs out of the photo so near that a row or column may lie outside.
+
+    Parameters
+    ----------
+    card : CardFind
+
+    Returns
+    -------
+    tuple of str
+        Such as ``"after row 5"``.
+    """
+    cells = card.grid.cells
+    if not cells:
+        return ()
+    view = GridView(lab_picture(card.plane.picture), card.surface.bare, card.surface.box[:2], card.grid)
+    sides = [(axis, last) for axis in (1, 0) for last in (False, True)]
+    cut = [(axis, last) for axis, last in sides if _runs_out(card, view, axis, last=last)]
+    ends = (max(cell.column for cell in cells), max(cell.row for cell in cells))
+    return tuple(f"{_SIDES[axis][last]} {ends[axis] if last else 1}" for axis, last in cut)
+
+
+def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
+    step = view.step(axis)
+    places, ground = view.outwards(axis, last=last, reach=_REACH * step)
+    inside = _within(card, places)
+    leaves = ~inside.all(axis=1)
+    length = np.where(leaves, (~inside).argmax(axis=1), inside.shape[1])  # steps within the photo
+    beyond = np.arange(inside.shape[1]) >= length[:, None]
+    bare = leaves & (ground | beyond).all(axis=1)
+    if bare.mean() < _OPEN:
+        return False
+    room = float(np.median(length[bare])) / inside.shape[1] * _REACH * step
+    if room > step - _ROOM * view.half(axis, last=last):
+        return False
+    seen = view.colours(places[bare, : int(np.median(length[bare]))])
+    return room < _NO_ROOM * step or largest_step(seen) < EDGE
+
+
+def _within(card: CardFind, places: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which places of the plane, shape (n, steps, 2), lie within the photo."""
+    photo = card.plane.sample.find.photo
+    x, y = card.plane.photo_points(places.reshape(-1, 2)).T
+    inside: npt.NDArray[np.bool_] = (x >= 0) & (y >= 0) & (x <= photo.width - 1) & (y <= photo.height - 1)
+    return inside.reshape(places.shape[:2])
