@@ -13,12 +13,15 @@ from swatchread.reading import read_photo
 from tests.bench.matching import match
 from tests.bench.scenes import drawn
 from tests.scene import pair_specs
+from tests.scene.sampling import DAYLIGHT
 
 SIZE = (2400, 1800)
 LIGHT_AND_CAMERA = (
     "light", "second_light", "second_share", "white_balance", "white_balance_error", "exposure", "fall_off",
     "fall_off_shape", "tone", "saturation", "local_tone", "space", "quality", "iso", "denoise", "sharpening",
 )  # fmt: skip
+LIGHTS = ("same", "daylight", "lamp")
+LAMPS = ("A", "B3200", "LED-B1", "LED-B3", "LED-B5", "LED-V1", "FL2", "FL11")
 UNCHANGED_L = 0.05
 ANCHORS = 4
 
@@ -88,12 +91,32 @@ def shoot(spec, folder):
         return Shot(why=str(error))
 
 
-def pair_of(seed, shift, *, like_light, size=SIZE):
-    """Return the specs of a pair; in like light only the angle, the places and the noise differ."""
+def pair_of(seed, shift, *, light="same", chart=1.0, size=SIZE):
+    """Return the specs of a pair.
+
+    Parameters
+    ----------
+    seed : int
+    shift : float
+        Of L*, of half the swatches.
+    light : {"same", "daylight", "lamp"}
+        The same light and rendering in both photos, so that only the angle, the places and the noise differ; daylight
+        in both, but another one, rendered otherwise; or daylight first and a lamp later.
+    chart : float
+        Size of the later photo's chart over that of the first: another print of the same colours.
+    size : (int, int)
+        Of the photos, px.
+    """
+    rng = np.random.default_rng([seed, 2021])
     before, after = pair_specs(seed, shift, size)
-    if like_light:
+    if light == "same":
         after = replace(after, **{name: getattr(before, name) for name in LIGHT_AND_CAMERA})
-    return before, after
+    else:
+        first, *others = rng.permutation(DAYLIGHT).tolist()
+        before = replace(before, light=before.light if before.light in DAYLIGHT else first)
+        others = [name for name in (first, *others) if name != before.light]
+        after = replace(after, light=others[0] if light == "daylight" else str(rng.choice(LAMPS)))
+    return before, replace(after, cell_pitch=after.cell_pitch / chart)
 
 
 def true_changes(before, after):
