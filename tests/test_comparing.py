@@ -8,7 +8,7 @@ from swatchread import compare
 from swatchread.comparison.anchoring import anchor_ids
 from swatchread.comparison.comparison_result import UNCHANGED
 from swatchread.comparison.pair import follow
-from swatchread.comparison.swatch_changes import colour_words, holm, judge
+from swatchread.comparison.swatch_changes import TAIL, colour_words, holm, judge
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
 
@@ -101,7 +101,8 @@ def test_p_values_know_that_the_size_of_the_errors_is_unknown():
     """Errors twice and half as large, by turns: against their mean variance the tails would be too long."""
     rng = np.random.default_rng(2)
     size = np.array([0.5, 2.0])
-    drawn = rng.normal(0, 1, (40_000, 3)) * rng.choice(size, (40_000, 1))
+    tails = np.sqrt((TAIL - 2.0) / rng.chisquare(TAIL, (40_000, 1)))  # Student's t with a variance of 1
+    drawn = rng.normal(0, 1, (40_000, 3)) * tails * rng.choice(size, (40_000, 1))
     sigma = np.broadcast_to(size[:, None, None], (2, *drawn.shape))
     mixed = judge(np.stack([drawn, drawn]), sigma, np.full((2, 3), 0.5))
     plain = judge(drawn[None], np.full((1, *drawn.shape), np.sqrt((size**2).mean())), np.ones((1, 3)))
@@ -111,7 +112,7 @@ def test_p_values_know_that_the_size_of_the_errors_is_unknown():
 
 
 def test_anchors_that_agree_tell_of_one_light():
-    """Photos in one light err less: their anchors agree better, and what is stated of all swatches is smaller.
+    """Photos in one light err less in colour: their anchors agree better, and what is stated of all is smaller.
 
     The bare ground ties a pair, but says little of how far colours are off.
     """
@@ -119,7 +120,7 @@ def test_anchors_that_agree_tell_of_one_light():
 
     def stated(noise, anchors):
         result = compare(*(photographed(card, seed, noise=noise) for seed in (10, 11)), anchors)
-        return np.median([change.L.u for change in result.changes if not change.anchor])
+        return np.median([change.b.u for change in result.changes if not change.anchor])
 
     swatches = ("r1c1", "r2c3", "r3c2", "r5c1")
     assert stated(0.2, swatches) < 0.75 * stated(2.0, swatches)

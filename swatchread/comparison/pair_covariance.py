@@ -46,7 +46,7 @@ _MOST_VEIL = 4.0
 """Largest slope of CIELAB's cube root, relative to that at L* = 40: in black paint glints and noise lessen it."""
 
 _HIGHLIGHT = (0.13, 0.0, 0.0)
-"""CIELAB variance at L* = 95 of the tone curve's end, near what the photo shows as white: shared by all light colours."""
+"""CIELAB variance at L* = 95 of the tone curve's end, near the photo's white: shared by all light colours."""
 
 _HIGHLIGHT_FROM, _HIGHLIGHT_AT = 70.0, 95.0
 """L* at which that error begins, growing with the square of L* beyond it, and at which it is stated."""

@@ -49,17 +49,15 @@ def _anchors(kind, before, after):
 def report(tallies, unread):
     """Print one line a cell: chart, light and anchors; then the uncertainty by the distance to the nearest anchor."""
     print(
-        "false alarms are of unchanged swatches, told of those that changed; L*: median |error|, rms of error/u, inside"
-    )
-    print(
-        "chart light    anchors | pairs refused widened | false alarms     near-greys      others | told   | wrong sign"
+        "chart light    anchors | pairs refused widened | false alarms, of near-greys, of others | told"
+        " | wrong sign mismatched | L*: median |error|, rms of error/u, inside 1 u, 2 u"
     )
     for (chart, light, kind), t in sorted(tallies.items(), key=_order):
         grey, other = t.part(lambda one: one.near_grey), t.part(lambda one: not one.near_grey)
         print(
             f"{chart:5.1f} {light:8s} {kind:7s} | {t.pairs:3d} {len(t.refused):3d} {t.widened:3d}"
             f" | {_false(t)} {_false(grey)} {_false(other)} | {100 * t.told_share:5.1f} % of {len(t.changed):<4d}"
-            f" | {t.wrong_sign} mismatched {t.mismatched} | {_honesty(t)}"
+            f" | {t.wrong_sign:2d} {t.mismatched:2d} | {_honesty(t)}"
         )
     print("swatches by the nearest anchor's distance in CIELAB | number, L* as above")
     for kind in ANCHORS[1:]:
@@ -67,9 +65,8 @@ def report(tallies, unread):
             t = pooled(found for key, found in tallies.items() if key[1:] == (light, kind))
             for farther, nearer in zip((0.0, *STEPS), STEPS, strict=False):
                 part = t.part(lambda one, low=farther, high=nearer: low <= one.anchor_away < high)
-                print(
-                    f"{kind:7s} {light:8s} {farther:3.0f} to {nearer:3.0f} | {len(part.outcomes):4d} {_honesty(part)}"
-                )
+                where = f"{kind:7s} {light:8s} {farther:3.0f} to {nearer:3.0f}"
+                print(f"{where} | {len(part.outcomes):4d} {_honesty(part)}")
     for key, t in tallies.items():
         for why in t.refused:
             print(f"refused {key}: {why}")

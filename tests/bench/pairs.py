@@ -240,8 +240,10 @@ def count(tally, before, after, anchors=()):
                 right=bool(word) and (word == "lighter") == (shift > 0),
                 error=change.L.by - shift,
                 u=change.L.u,
-                anchor_away=min(
-                    (float(np.linalg.norm(np.subtract(change.before, lab))) for lab in known), default=np.inf
-                ),
+                anchor_away=_nearest(change.before, known),
             )
         )
+
+
+def _nearest(lab, known):
+    return float(np.linalg.norm(np.subtract(lab, known), axis=1).min()) if known else np.inf
