@@ -9,7 +9,7 @@ from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.pair import compare
 from swatchread.comparison.same_card import grouped
 from swatchread.errors import DifferentCardsError
-from tests.comparing_data import Card, painted, photographed
+from tests.comparing_data import Card, beside_another_print, painted, photographed
 
 
 def true_pairs(card, one, other):
@@ -118,13 +118,6 @@ def test_a_card_that_fits_two_ways_and_has_lost_its_numbers_is_refused():
     with pytest.raises(DifferentCardsError, match="without doubt") as caught:
         match_cards(photographed(card, 30), photographed(card, 31, turn=90))
     assert "two ways" in caught.value.why
-
-
-def beside_another_print(note, size):
-    """Show the note's chart so many times as large about its first corner, in the same place and the same view."""
-    corners = np.array(note.chart.corners)
-    larger = [tuple(point) for point in (corners[0] + size * (corners - corners[0])).tolist()]
-    return note.model_copy(update={"chart": note.chart.model_copy(update={"corners": larger})})
 
 
 @pytest.mark.parametrize("size", [0.3, 0.6, 1.6, 3.0])
