@@ -1,5 +1,7 @@
 """What a comparison claims, and how sure it is: error rates, anchors, words, the card as a whole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import kstest
@@ -11,6 +13,7 @@ from swatchread.comparison.pair import follow
 from swatchread.comparison.swatch_changes import TAIL, colour_words, holm, judge
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
+from tests.notes import changed
 
 WATERCOLOUR_SHIFT = 2.3
 """Mean lightness shift of 75 watercolour paints from wet to 1 h dry (handprint.com, as read there)."""
@@ -125,6 +128,36 @@ def test_anchors_that_agree_tell_of_one_light():
     swatches = ("r1c1", "r2c3", "r3c2", "r5c1")
     assert stated(0.2, swatches) < 0.75 * stated(2.0, swatches)
     assert stated(0.2, ["ground"]) == pytest.approx(stated(2.0, ["ground"]), rel=0.1)
+
+
+def stated_more(note, name, **more):
+    """State larger uncertainties of one swatch."""
+    uncertainty = note.swatch(name).uncertainty.model_copy(update=more)
+    return changed(note, name, uncertainty=uncertainty.model_dump())
+
+
+@pytest.mark.parametrize(("more", "of"), [({"L": 1.5}, "L"), ({"a": 3.6, "b": 4.0}, "b"), ({"own_de00": 1.5}, "L")])
+def test_what_is_a_swatchs_own_no_anchor_takes_off(more, of):
+    """A swatch at the light's edge, in a photo's grain or of ridged paint errs alone: others say nothing of it."""
+    before, after = pair(3)
+    anchors = ["r1", "r2", "r3", "r5"]
+
+    def stated(later):
+        (one,) = [change for change in compare(before, later, anchors).changes if change.id == "r4c2"]
+        return getattr(one, of).u
+
+    assert stated(stated_more(after, "r4c2", **more)) > 1.3 * stated(after)
+
+
+def test_a_grey_board_ties_more_firmly_than_white_paper():
+    """Light colours share an error of the tone curve's end: 0.45 at L* 94 and 0.1 at 56, in simulated pairs."""
+
+    def stated(ground):
+        card = replace(painted(4), ground=ground)
+        changes = compare(photographed(card, 10), photographed(card, 11), ["ground"]).changes
+        return np.median([change.L.u for change in changes])
+
+    assert stated((56.0, 0.4, 0.4)) < 0.9 * stated((94.0, 0.5, 3.0))
 
 
 def test_an_anchor_that_moved_is_told():
