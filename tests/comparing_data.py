@@ -60,6 +60,13 @@ def photographed(card, seed, *, turn=0.0, shift=(0, 0, 0), missed=(), extra=0, t
     return _note(rng, (places, lab, recipes), ground, seed, taken, info)
 
 
+def beside_another_print(note, size):
+    """Show the note's chart so many times as large about its first corner, in the same place and the same view."""
+    corners = np.array(note.chart.corners)
+    larger = [tuple(point) for point in (corners[0] + size * (corners - corners[0])).tolist()]
+    return note.model_copy(update={"chart": note.chart.model_copy(update={"corners": larger})})
+
+
 def _note(rng, swatches, ground, seed, taken, info):
     places, lab, recipes = swatches
     view = _view(rng)

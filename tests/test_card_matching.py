@@ -9,7 +9,7 @@ from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.pair import compare
 from swatchread.comparison.same_card import grouped
 from swatchread.errors import DifferentCardsError
-from tests.comparing_data import Card, painted, photographed
+from tests.comparing_data import Card, beside_another_print, painted, photographed
 
 
 def true_pairs(card, one, other):
@@ -109,6 +109,42 @@ def test_a_card_that_fits_both_ways_says_so_and_is_taken_as_unturned():
     assert result.match.rival
     assert all(one == other for one, other in result.match.pairs)
     assert any("another way" in remark for remark in result.remarks)
+
+
+def test_a_card_that_fits_two_ways_and_has_lost_its_numbers_is_refused():
+    """Six alike swatches in two rows; turned by a quarter they stand in three, and either end may be the upper one."""
+    places = np.array([[1.4 * column, 1.4 * row] for row in range(2) for column in range(3)])
+    card = Card(places, np.tile([50.0, 10.0, 15.0], (6, 1)))
+    with pytest.raises(DifferentCardsError, match="without doubt") as caught:
+        match_cards(photographed(card, 30), photographed(card, 31, turn=90))
+    assert "two ways" in caught.value.why
+
+
+@pytest.mark.parametrize("size", [0.3, 0.6, 1.6, 3.0])
+def test_the_chart_may_be_a_larger_or_a_smaller_print(size):
+    """Lengths are the card's own: another size of the chart neither hides the card nor moves swatches."""
+    for seed in range(4):
+        card = painted(seed)
+        before = photographed(card, seed, noise=0.3)
+        after = beside_another_print(photographed(card, seed + 100, turn=12, noise=0.3), size)
+        assert set(match_cards(before, after).pairs) == true_pairs(card, before, after)
+        assert grouped([before, after]) == ((0, 1),)
+
+
+def test_another_card_is_refused_at_any_size_of_the_chart():
+    for seed in range(10, 16):
+        other = photographed(painted(seed + 50), seed + 50)
+        for size in (0.6, 1.6):
+            with pytest.raises(DifferentCardsError):
+                match_cards(photographed(painted(seed), seed), beside_another_print(other, size))
+
+
+def test_a_few_rows_of_another_card_are_not_taken_for_it():
+    """Of thirty swatches some six always come to lie on six others of like colours."""
+    small = [photographed(painted(seed, 3, 2), seed) for seed in range(70, 76)]
+    for seed, note in enumerate(small):
+        with pytest.raises(DifferentCardsError):
+            match_cards(note, photographed(painted(seed + 170, 6, 5), seed + 170))
 
 
 def test_readings_of_one_card_are_put_together_by_date():

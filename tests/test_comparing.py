@@ -1,5 +1,7 @@
 """What a comparison claims, and how sure it is: error rates, anchors, words, the card as a whole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import kstest
@@ -8,9 +10,10 @@ from swatchread import compare
 from swatchread.comparison.anchoring import anchor_ids
 from swatchread.comparison.comparison_result import UNCHANGED
 from swatchread.comparison.pair import follow
-from swatchread.comparison.swatch_changes import colour_words, holm, judge
+from swatchread.comparison.swatch_changes import TAIL, colour_words, holm, judge
 from swatchread.errors import AnchorError, UsageError
 from tests.comparing_data import painted, photographed
+from tests.notes import changed
 
 WATERCOLOUR_SHIFT = 2.3
 """Mean lightness shift of 75 watercolour paints from wet to 1 h dry (handprint.com, as read there)."""
@@ -101,7 +104,8 @@ def test_p_values_know_that_the_size_of_the_errors_is_unknown():
     """Errors twice and half as large, by turns: against their mean variance the tails would be too long."""
     rng = np.random.default_rng(2)
     size = np.array([0.5, 2.0])
-    drawn = rng.normal(0, 1, (40_000, 3)) * rng.choice(size, (40_000, 1))
+    tails = np.sqrt((TAIL - 2.0) / rng.chisquare(TAIL, (40_000, 1)))  # Student's t with a variance of 1
+    drawn = rng.normal(0, 1, (40_000, 3)) * tails * rng.choice(size, (40_000, 1))
     sigma = np.broadcast_to(size[:, None, None], (2, *drawn.shape))
     mixed = judge(np.stack([drawn, drawn]), sigma, np.full((2, 3), 0.5))
     plain = judge(drawn[None], np.full((1, *drawn.shape), np.sqrt((size**2).mean())), np.ones((1, 3)))
@@ -111,7 +115,7 @@ def test_p_values_know_that_the_size_of_the_errors_is_unknown():
 
 
 def test_anchors_that_agree_tell_of_one_light():
-    """Photos in one light err less: their anchors agree better, and what is stated of all swatches is smaller.
+    """Photos in one light err less in colour: their anchors agree better, and what is stated of all is smaller.
 
     The bare ground ties a pair, but says little of how far colours are off.
     """
@@ -119,11 +123,41 @@ def test_anchors_that_agree_tell_of_one_light():
 
     def stated(noise, anchors):
         result = compare(*(photographed(card, seed, noise=noise) for seed in (10, 11)), anchors)
-        return np.median([change.L.u for change in result.changes if not change.anchor])
+        return np.median([change.b.u for change in result.changes if not change.anchor])
 
     swatches = ("r1c1", "r2c3", "r3c2", "r5c1")
     assert stated(0.2, swatches) < 0.75 * stated(2.0, swatches)
     assert stated(0.2, ["ground"]) == pytest.approx(stated(2.0, ["ground"]), rel=0.1)
+
+
+def stated_more(note, name, **more):
+    """State larger uncertainties of one swatch."""
+    uncertainty = note.swatch(name).uncertainty.model_copy(update=more)
+    return changed(note, name, uncertainty=uncertainty.model_dump())
+
+
+@pytest.mark.parametrize(("more", "of"), [({"L": 1.5}, "L"), ({"a": 3.6, "b": 4.0}, "b"), ({"own_de00": 1.5}, "L")])
+def test_what_is_a_swatchs_own_no_anchor_takes_off(more, of):
+    """A swatch at the light's edge, in a photo's grain or of ridged paint errs alone: others say nothing of it."""
+    before, after = pair(3)
+    anchors = ["r1", "r2", "r3", "r5"]
+
+    def stated(later):
+        (one,) = [change for change in compare(before, later, anchors).changes if change.id == "r4c2"]
+        return getattr(one, of).u
+
+    assert stated(stated_more(after, "r4c2", **more)) > 1.3 * stated(after)
+
+
+def test_a_grey_board_ties_more_firmly_than_white_paper():
+    """Light colours share an error of the tone curve's end: about 0.5 at L* 94 and 0.1 at 56, in simulated pairs."""
+
+    def stated(ground):
+        card = replace(painted(4), ground=ground)
+        changes = compare(photographed(card, 10), photographed(card, 11), ["ground"]).changes
+        return np.median([change.L.u for change in changes])
+
+    assert stated((56.0, 0.4, 0.4)) < 0.9 * stated((94.0, 0.5, 3.0))
 
 
 def test_an_anchor_that_moved_is_told():

@@ -12,7 +12,7 @@ from swatchread.comparison.fusion_alignment import align_readings
 from swatchread.errors import DifferentCardsError, UsageError
 from swatchread.note.flags_and_warnings import WARNINGS
 from swatchread.note.model import Note, note_schema, parse_note
-from tests.comparing_data import painted, photographed
+from tests.comparing_data import beside_another_print, painted, photographed
 from tests.notes import changed, sample_note
 
 
@@ -137,6 +137,23 @@ def test_two_that_disagree_are_kept_with_a_wider_uncertainty(card):
     # The truth may be either reading, each 4.5 L* from their mean.
     assert torn.swatch("r2c2").uncertainty.L > 2.0
     assert torn.swatch("r2c2").uncertainty.L > 3.0 * fuse(photos).swatch("r2c2").uncertainty.L
+
+
+def test_a_photo_beside_a_larger_or_smaller_print_of_the_chart_is_fused_as_well(card):
+    photos = shots(card, 3)
+    photos += [beside_another_print(photographed(card, 200 + k), size) for k, size in enumerate((0.6, 1.6))]
+    note = fuse(photos)
+    assert codes(note) == []
+    assert all(photo.swatches == 15 for photo in note.photos)
+    assert np.abs(off(card, note)).max() < 1.5
+
+
+def test_a_photo_of_another_card_is_left_out_whatever_the_size_of_its_chart(card):
+    stranger = beside_another_print(photographed(painted(57), 300), 0.6)
+    note = fuse([*shots(card, 3), stranger])
+    assert codes(note) == ["photo_left_out"]
+    assert "shot-300.jpg" in note.warnings[0].message
+    assert [photo.swatches for photo in note.photos] == [15, 15, 15, 0]
 
 
 # --- what single photos miss

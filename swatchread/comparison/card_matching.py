@@ -1,6 +1,8 @@
 """Which swatch of one reading is which of another: found by the card's own geometry, and by colour where it repeats.
 
-Rows and columns are counted anew in every photo, so ids say little when a card lies turned or a cell was missed. A few
+Rows and columns are counted anew in every photo, so ids say little when a card lies turned or a cell was missed. The
+chart says how the camera was tilted and no more: the next photo may lie beside a larger or a smaller print of it, so
+lengths are counted in the card's own pitch. A few
 pairs of far-apart swatches of one reading are tried on every pair of the other. The turn, shift and size that bring
 most swatches onto a partner of like colour are kept and refined (after Fischler & Bolles 1981, Communications of the
 ACM 24(6), 381-395, but with all pairs in place of random ones: at equal time, random ones missed one card in 120 that
@@ -15,16 +17,18 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.table_coordinates import CardPlaces, card_places, fit_places
+from swatchread.comparison.table_coordinates import CardPlaces, card_places, fit_places, fitted_points, in_own_pitch
 from swatchread.errors import DifferentCardsError
 from swatchread.note.model import Note
 
-_SIZE_RATIO = (0.8, 1.25)
-"""Ratio of lengths that a bent card, a raised chart and a lens may feign (assumed)."""
+_SIZE_RATIO = (0.6, 1.7)
+"""Ratio of two readings' lengths, each in its own pitch: every second row may be missing from one (assumed)."""
 _NEAR = 0.22
 """Share of the pitch within which two places may be one swatch (assumed)."""
 _ALIKE = 18.0
 """CIELAB units apart at which colour no longer speaks for a pair; paint that dries moves less."""
+_UNLIKE = 40.0
+"""CIELAB units apart at which two swatches are no longer tried as one: twice that and a common shift (assumed)."""
 _COLOUR_BLIND = 0.2
 """Weight of a pair whose places agree and whose colours do not, against one where both do (assumed)."""
 _BASES = 5
@@ -35,14 +39,17 @@ _RANKED = 40 * _REFINED
 """Best ways among which the different ones are looked for."""
 _CHUNK = 400
 """Ways that are scored at once, to bound memory."""
-_LEAST_SHARE = 0.6
-"""Share of the swatches, of the reading with fewer, that must find a partner."""
-_PLACE_UNIT, _COLOUR_UNIT, _MOST_STRANGE = 0.08, 7.0, 1.35
+_LEAST_SHARE, _LEAST_OF_MORE = 0.6, 1.0 / 3.0
+"""Share of the swatches, of the reading with fewer and of that with more, that must find a partner (assumed)."""
+_PLACE_UNIT, _COLOUR_UNIT, _MOST_STRANGE = 0.1, 8.0, 0.85
 """Places (shares of the pitch) and colours (CIELAB units) apart that count alike, and how much of both one card shows.
 
-Cards painted by hand on one layout differ by 0.05 and 12, one card that dried unevenly by 0.005 and 6 (simulated). A
-reading that shows some swatches only in part can differ by 0.06 in places, with the colours right.
+Cards painted by hand on one layout differ by 0.02 to 0.06 and 5 to 7 even where they fit best, one card by at most 0.02
+and 3 (simulated). One that dried unevenly shows 0.005 and 6, and one that some swatches are seen of only in part 0.06,
+with the colours right. So one card is strange in one way only, and the two are added.
 """
+_ONE_PRINT, _OTHER_PRINT = 1.25, 0.15
+"""Ratio of lengths by the chart above which the chart must be of another size, and how strange that is (assumed)."""
 _OTHER_GROUND = 15.0
 """CIELAB units apart from which two grounds speak for two cards; paper yellows by less."""
 _SAME_PLACES = 0.02
@@ -85,13 +92,15 @@ class CardMatch:
 class _Laying:
     """One way to lay the first card on the second.
 
-    `pairs` are indices of swatches. `off` is the median distance between matched places after the best fit, in shares
-    of the pitch; `colour` is the median CIELAB difference of matched swatches once the common shift is taken out.
+    `pairs` are indices of swatches. `size` is the ratio of lengths, each in its card's own pitch. `off` is the median
+    distance between matched places after the best fit, in shares of the pitch; `colour` is the median CIELAB difference
+    of matched swatches once the common shift is taken out. Both are as if nothing had been fitted to so few.
     """
 
     score: float
     pairs: tuple[tuple[int, int], ...]
     turn: float
+    size: float
     off: float
     colour: float
 
@@ -112,7 +121,8 @@ def match_cards(before: Note, after: Note) -> CardMatch:
     DifferentCardsError
         If the readings are not of one card, as far as their geometry and colours can tell.
     """
-    first, second = card_places(before), card_places(after)
+    places = card_places(before), card_places(after)
+    first, second = (in_own_pitch(one) for one in places)
     layings = _layings(first, second)
     if not layings:
         alone = min(len(first.ids), len(second.ids)) < 2
@@ -123,14 +133,21 @@ def match_cards(before: Note, after: Note) -> CardMatch:
             else "no way to lay one card on the other brings two swatches together",
         )
     best = _preferred(layings, first, second)
-    _require_one_card(best, (first, second), (before, after))
+    rival = any(other.score > _RIVAL * best.score and other.pairs != best.pairs for other in layings)
+    _require_one_card(best, places, (before, after))
     pairs = tuple((first.ids[i], second.ids[j]) for i, j in best.pairs)
+    if rival and 2 * sum(one == other for one, other in pairs) < len(pairs):
+        raise DifferentCardsError(
+            f"{before.photo.file} and {after.photo.file} cannot be laid on one another without doubt",
+            "the swatches fit about as well in two ways, and their rows and columns do not tell which is right",
+            "Photograph the card the same way up both times, with all its swatches in the photo",
+        )
     return CardMatch(
         pairs=pairs,
         only_before=tuple(i for i in first.ids if i not in {p[0] for p in pairs}),
         only_after=tuple(i for i in second.ids if i not in {p[1] for p in pairs}),
         turn=best.turn,
-        rival=any(other.score > _RIVAL * best.score and other.pairs != best.pairs for other in layings),
+        rival=rival,
     )
 
 
@@ -144,21 +161,24 @@ def _preferred(layings: list[_Laying], first: CardPlaces, second: CardPlaces) ->
 
 
 def _require_one_card(best: _Laying, places: tuple[CardPlaces, CardPlaces], notes: tuple[Note, Note]) -> None:
-    fewer, count = min(len(places[0].ids), len(places[1].ids)), len(best.pairs)
+    fewer, more = sorted((len(places[0].ids), len(places[1].ids)))
+    count = len(best.pairs)
     grounds = float(np.linalg.norm(np.subtract(notes[0].card.ground.lab, notes[1].card.ground.lab)))
-    strangeness = (best.off / _PLACE_UNIT) ** 2 + (best.colour / _COLOUR_UNIT) ** 2 * count / (count - 1)
+    strangeness = best.off / _PLACE_UNIT + best.colour / _COLOUR_UNIT
+    if not 1.0 / _ONE_PRINT < best.size * places[1].pitch / places[0].pitch < _ONE_PRINT:
+        strangeness += _OTHER_PRINT
     why = ""
-    if count < _LEAST_SHARE * fewer:
-        why = f"only {count} of {fewer} swatches come to lie on one another"
-    elif strangeness > _MOST_STRANGE:
-        why = (
-            f"laid on one another their swatches lie {100 * best.off:.1f} % of the pitch apart and differ by "
-            f"{best.colour:.0f} CIELAB units, each in its own way: more than one card that dried or aged"
-        )
+    if count < max(_LEAST_SHARE * fewer, _LEAST_OF_MORE * more):
+        why = f"only {count} of {fewer} and {more} swatches come to lie on one another"
     elif best.off > _SAME_PLACES and grounds > _OTHER_GROUND:
         why = (
             f"their bare grounds are {grounds:.0f} CIELAB units apart, and laid on one another their swatches lie "
             f"{100 * best.off:.1f} % of the pitch apart"
+        )
+    elif strangeness > _MOST_STRANGE:
+        why = (
+            f"laid on one another their swatches lie {100 * best.off:.1f} % of the pitch apart and differ by "
+            f"{best.colour:.0f} CIELAB units, each in its own way: more than one card that dried or aged"
         )
     if why:
         raise DifferentCardsError(f"{notes[0].photo.file} and {notes[1].photo.file} are not of one card", why)
@@ -167,17 +187,14 @@ def _require_one_card(best: _Laying, places: tuple[CardPlaces, CardPlaces], note
 def _layings(first: CardPlaces, second: CardPlaces) -> list[_Laying]:
     """Return the best few ways to lay the first card on the second, each refined."""
     p, q = (places.centres @ np.array([1.0, 1.0j]) for places in (first, second))
-    bases = _bases(p)
-    moves = np.concatenate([np.zeros((0, 2), dtype=complex), *(_moves(p[one], p[two], q) for one, two in bases)])
+    bases, likeness = _bases(p), _distances(first.lab, second.lab)
+    moves = np.concatenate([np.zeros((0, 2), dtype=complex), *(_moves(p, q, likeness, base) for base in bases)])
     if not len(moves):
         return []
-    likeness = _distances(first.lab, second.lab)
-    scores = [
-        _scores(moves[start : start + _CHUNK], p, q, (likeness, second.pitch)) for start in range(0, len(moves), _CHUNK)
-    ]
+    scores = [_scores(moves[start : start + _CHUNK], p, q, likeness) for start in range(0, len(moves), _CHUNK)]
     ranked = moves[np.argsort(-np.concatenate(scores))[:_RANKED]]
     layings: list[_Laying] = []
-    for turn, shift in _different(ranked, p[np.ravel(bases[:2])], _NEAR * second.pitch):
+    for turn, shift in _different(ranked, p[np.ravel(bases[:2])], _NEAR):
         moved = turn * p + shift
         laying = _refined(first, second, np.stack([moved.real, moved.imag], axis=-1))
         if laying is not None and all(laying.pairs != other.pairs for other in layings):
@@ -198,19 +215,19 @@ def _bases(p: Complexes) -> list[tuple[int, int]]:
     return bases
 
 
-def _moves(one: np.complex128, two: np.complex128, q: Complexes) -> Complexes:
-    """Return the turns (with their size) and shifts, shape (k, 2), that take two points onto two of the others."""
-    ratio = (q[None, :] - q[:, None]) / (two - one)
-    fits = (np.abs(ratio) > _SIZE_RATIO[0]) & (np.abs(ratio) < _SIZE_RATIO[1])
-    turn = ratio[fits]
-    return np.stack([turn, q[np.nonzero(fits)[0]] - turn * one], axis=-1)
+def _moves(p: Complexes, q: Complexes, likeness: Floats, base: tuple[int, int]) -> Complexes:
+    """Return the turns (with their size) and shifts, shape (k, 2), that take two points onto two of like colour."""
+    one, two = base
+    turn = (q[None, :] - q[:, None]) / (p[two] - p[one])
+    sizes, alike = np.abs(turn), likeness < _UNLIKE
+    fits = (sizes > _SIZE_RATIO[0]) & (sizes < _SIZE_RATIO[1]) & alike[one][:, None] & alike[two][None, :]
+    return np.stack([turn[fits], q[np.nonzero(fits)[0]] - turn[fits] * p[one]], axis=-1)
 
 
-def _scores(moves: Complexes, p: Complexes, q: Complexes, of: tuple[Floats, float]) -> Floats:
+def _scores(moves: Complexes, p: Complexes, q: Complexes, colour: Floats) -> Floats:
     """Return how well each way lays the swatches on partners of like colour."""
-    colour, pitch = of
     moved = moves[:, :1] * p + moves[:, 1:]
-    worth = _worth(np.abs(moved[:, :, None] - q) / pitch, colour)
+    worth = _worth(np.abs(moved[:, :, None] - q), colour)
     # One swatch cannot be two: credit is given where partners choose each other.
     scores: Floats = np.minimum(worth.max(axis=2).sum(axis=1), worth.max(axis=1).sum(axis=1))
     return scores
@@ -247,7 +264,7 @@ def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laying | 
 
     shift = np.zeros(3)
     for _ in range(3):
-        apart = _distances(moved, second.centres) / second.pitch
+        apart = _distances(moved, second.centres)
         one, other = linear_sum_assignment(-_worth(apart, _distances(first.lab + shift, second.lab)))
         near = apart[one, other] < 2.0 * _NEAR
         one, other = one[near], other[near]
@@ -256,12 +273,19 @@ def _refined(first: CardPlaces, second: CardPlaces, moved: Floats) -> _Laying | 
         map_ = fit_places(first.centres[one], second.centres[other])
         moved = first.centres @ map_[:2] + map_[2]
         shift = np.clip(np.median(second.lab[other] - first.lab[one], axis=0), -_ALIKE, _ALIKE)
-    off = np.linalg.norm(moved[one] - second.centres[other], axis=-1) / second.pitch
+    off = np.linalg.norm(moved[one] - second.centres[other], axis=-1)
     colour = np.linalg.norm(first.lab[one] + shift - second.lab[other], axis=-1)
     return _Laying(
         score=float(_worth(off, colour).sum()),
         pairs=tuple(zip(one.tolist(), other.tolist(), strict=True)),
         turn=float(np.degrees(np.arctan2(map_[0, 1] - map_[1, 0], map_[0, 0] + map_[1, 1]))),
-        off=float(np.median(off)),
-        colour=float(np.median(colour)),
+        size=float(np.sqrt(abs(np.linalg.det(map_[:2])))),
+        off=_unfitted(off, fitted_points(first.centres[one])),
+        colour=_unfitted(colour, 1.0),
     )
+
+
+def _unfitted(distance: Floats, fitted: float) -> float:
+    """Return the median distance as it would be without a fit that took the freedom of so many points."""
+    count = len(distance)
+    return float(np.median(distance) * np.sqrt(count / max(count - fitted, 0.5)))

@@ -16,8 +16,8 @@ from swatchread.note.phrases import plain
 
 _LEAST_COMMON = 0.6
 """Share of the larger number of swatches that the smaller one must reach."""
-_LARGEST_RATIO = 1.25
-"""Ratio of two cards' extents beyond which they cannot be one card: a bent card and a raised chart may feign less."""
+_LARGEST_RATIO = 1.7
+"""Ratio of two cards' extents, each in its own pitch, beyond which they cannot be one (assumed)."""
 _LEAST_RECIPES = 0.6
 """Share of the recipes, of the card with fewer, that both must hold before places and colours are compared."""
 
@@ -108,5 +108,5 @@ def _could_be_one(first: CardPlaces, second: CardPlaces) -> bool:
 
 
 def _radius(places: CardPlaces) -> float:
-    """Return the distance from the middle of the swatches to the farthest one; of a single swatch its extent."""
-    return float(np.linalg.norm(places.centres - places.centres.mean(axis=0), axis=1).max()) or places.pitch
+    """Return the distance from the middle of the swatches to the farthest, in the card's pitch; 1 for a lone swatch."""
+    return float(np.linalg.norm(places.centres - places.centres.mean(axis=0), axis=1).max()) / places.pitch or 1.0

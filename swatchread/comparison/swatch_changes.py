@@ -25,6 +25,9 @@ LEVEL = 0.05
 """Probability of a false claim about a card as a whole."""
 SWATCH_LEVEL = 0.04
 """Of one swatch's two tests together: below the 5 in 100 promised, because no card's errors are quite as modelled."""
+TAIL = 7.0
+"""Degrees of freedom of a swatch's errors: single ones are further off than normal ones would be (found in the same
+way as the constants of `pair_covariance`)."""
 _CLEAR = 1.96
 """Standard deviations beyond which 5 % of a normal distribution lie."""
 _DIRECTIONS = (("lighter", "darker"), ("redder", "greener"), ("yellower", "bluer"))
@@ -178,9 +181,12 @@ def judge(difference: Floats, sigma: Floats, weight: Floats) -> Judged:
     -------
     Judged
     """
-    z = difference / sigma
-    lightness = weight[:, 0] @ two_sided(z[..., 0])
-    colour = weight[:, 1:].mean(axis=1) @ np.exp(-0.5 * (z[..., 1] ** 2 + z[..., 2] ** 2))
+    from scipy.special import stdtr
+
+    spread = TAIL / (TAIL - 2.0)  # the variance of Student's t
+    square = spread * (difference / sigma) ** 2
+    lightness = weight[:, 0] @ (2.0 * stdtr(TAIL, -np.sqrt(square[..., 0])))
+    colour = weight[:, 1:].mean(axis=1) @ (1.0 + square[..., 1:].sum(axis=-1) / TAIL) ** (-TAIL / 2.0)
     return Judged(lightness, colour)
 
 

@@ -6,7 +6,7 @@ however the camera was held.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,6 +71,21 @@ def card_places(note: Note) -> CardPlaces:
     return CardPlaces(tuple(s.id for s in note.swatches), centres, extents, lab, max(pitch, 1e-9))
 
 
+def in_own_pitch(places: CardPlaces) -> CardPlaces:
+    """Return the places with the card's own pitch as the unit of length: they no longer depend on the chart's size.
+
+    Parameters
+    ----------
+    places : CardPlaces
+
+    Returns
+    -------
+    CardPlaces
+    """
+    pitch = places.pitch
+    return replace(places, centres=places.centres / pitch, extents=places.extents / pitch, pitch=1.0)
+
+
 def to_table(note: Note) -> Floats:
     """Return the homography from photo pixels to the plane of the table, in units of the chart's pitch.
 
@@ -110,12 +125,27 @@ def fit_places(source: Floats, target: Floats) -> Floats:
     return map_
 
 
+def fitted_points(source: Floats) -> float:
+    """Return how many points' freedom `fit_places` takes: of n places as many fewer tell how far they are off.
+
+    Parameters
+    ----------
+    source : ndarray, shape (n, 2)
+    """
+    return 3.0 if _is_affine(source - source.mean(axis=0)) else 2.0
+
+
+def _is_affine(centred: Floats) -> bool:
+    """Tell whether there are enough places, and not nearly on one line, for an affine map."""
+    spread = np.linalg.svd(centred, compute_uv=False)
+    return bool(len(centred) >= _AFFINE_FROM and spread[1] > _AFFINE_SPREAD * spread[0])
+
+
 def _weighted_fit(source: Floats, target: Floats, weight: Floats) -> Floats:
     middle, aim = (np.average(points, axis=0, weights=weight) for points in (source, target))
     root = np.sqrt(weight)[:, None]
     one, other = (source - middle) * root, (target - aim) * root
-    spread = np.linalg.svd(one, compute_uv=False)
-    if len(source) >= _AFFINE_FROM and spread[1] > _AFFINE_SPREAD * spread[0]:
+    if _is_affine(one):
         linear = np.linalg.lstsq(one, other, rcond=None)[0]
     else:
         p, q = one @ np.array([1.0, 1.0j]), other @ np.array([1.0, 1.0j])
