@@ -7,6 +7,7 @@ carries two, and these are held out, for the simulator of the tests photographs 
 from __future__ import annotations
 
 import csv
+from functools import cache
 from pathlib import Path
 
 import colour
@@ -67,22 +68,33 @@ def sensor(rng: np.random.Generator) -> Floats:
     return np.asarray(channels / ends[:, None])
 
 
+@cache
+def fidelity_samples() -> Floats:
+    """Return the reflectances of the CIE 2017 colour fidelity samples, shape (99, 71)."""
+    samples = colour.quality.cfi2017.load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
+    return np.clip(samples.values[np.searchsorted(samples.domain, GRID_NM)].T, 0.003, 1.0)
+
+
+def response_weights() -> Floats:
+    """Return the weights from reflectance to XYZ (D50, 2 degree), shape (71, 3)."""
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    d50 = colour.SDS_ILLUMINANTS["D50"]
+    weights = np.stack([np.interp(GRID_NM, observer.domain, observer.values[:, k]) for k in range(3)], axis=1)
+    return weights * np.interp(GRID_NM, d50.domain, d50.values)[:, None]
+
+
 def reflectances() -> tuple[Floats, Floats]:
     """Return reflectances, shape (n, 71), the chart's 24 first, and their CIELAB (D50, 2 degree).
 
     The averaged chart and the CIE 2017 colour fidelity samples; and powers of them, which denser layers of the same
     dye show (Beer-Lambert), for paint is deeper than these samples.
     """
-    samples = colour.quality.cfi2017.load_TCS_CIE2017(colour.SpectralShape(380, 780, 5))
-    ces = np.clip(samples.values[np.searchsorted(samples.domain, GRID_NM)].T, 0.003, 1.0)
+    ces = fidelity_samples()
     patches = colour.SDS_COLOURCHECKERS["BabelColor Average"].values()
     chart = np.stack([np.interp(GRID_NM, sd.domain, sd.values) for sd in patches])
     denser = [chart[:18] ** power for power in (1.6, 2.2, 2.8)]
     every = np.clip(np.concatenate([chart, ces, ces**1.6, 0.5 * ces**2.2, *denser]), 0.004, 1.0)
-    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
-    d50 = colour.SDS_ILLUMINANTS["D50"]
-    weights = np.stack([np.interp(GRID_NM, observer.domain, observer.values[:, k]) for k in range(3)], axis=1)
-    weights = weights * np.interp(GRID_NM, d50.domain, d50.values)[:, None]
+    weights = response_weights()
     return every, xyz_to_lab(every @ weights, weights.sum(axis=0))
 
 

@@ -9,10 +9,11 @@ import numpy.typing as npt
 
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
-from swatchread.colour.cielab import Floats, lab_to_lch, xyz_to_lab
+from swatchread.colour.cielab import Floats, xyz_to_lab
 from swatchread.correction.camera_fit import Fitted, Target, fit_model
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.joint_fit import Observations, fit_camera_and_light
+from swatchread.correction.lamp import Lamp, tell_lamp
 from swatchread.correction.light_field import LightField
 from swatchread.correction.patch_errors import ResidualField, reference_weight, residual_field
 from swatchread.errors import PoorReadingError
@@ -35,6 +36,9 @@ _MOST_TONE, _PATCHES_PER_TONE = 5, 4
 
 _LEAST_LUMINANCE = 1e-6
 """Keeps a black grey from being divided by."""
+
+_GREY = 5.0
+"""Chroma of a grey patch at most, CIELAB units."""
 
 _MUCH_BETTER = 0.6
 """Linear light is believed if its error is below this share of the stated encoding's."""
@@ -61,6 +65,8 @@ class Calibration:
         Middle of the chart in lattice units.
     extent : float
         Lattice units that are 1 in the coordinates of the light field.
+    lamp : Lamp
+        How unlike the eye camera and light see, and the kind of light.
     """
 
     sample: ChartSample
@@ -72,6 +78,7 @@ class Calibration:
     used: npt.NDArray[np.bool_]
     centre: Floats
     extent: float
+    lamp: Lamp
 
     @property
     def find(self) -> ChartFind:
@@ -96,13 +103,7 @@ class Calibration:
     @property
     def cast(self) -> float:
         """Chroma of the chart's lightest usable grey before correction, CIELAB units."""
-        chart, encoding = self.find.chart, self.find.photo.encoding
-        grey = (np.hypot(*chart.lab[:, 1:].T) < 5.0) & ~self.sample.clipped
-        if not grey.any():
-            return 0.0
-        lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
-        xyz = self.sample.linear[lightest] @ encoding.to_xyz.T
-        return float(lab_to_lch(xyz_to_lab(xyz / max(xyz[1], _LEAST_LUMINANCE) * chart.xyz[lightest, 1]))[1])
+        return float(np.hypot(*cast(self.sample)))
 
     def place(self, points: Floats) -> Floats:
         """Convert photo pixels to the coordinates of the light field."""
@@ -180,6 +181,7 @@ def calibrate(
         paint=paint / extent,
     )
     joint = fit_camera_and_light(observations)
+    target = replace(observations.target(joint.light), weight=joint.trusted)
     return Calibration(
         sample=sample,
         fitted=joint.fitted,
@@ -190,7 +192,28 @@ def calibrate(
         used=joint.trusted > 0,
         centre=centre,
         extent=extent,
+        lamp=tell_lamp(target, joint.fitted, chart, cast(sample)),
     )
+
+
+def cast(sample: ChartSample) -> Floats:
+    """Return a* and b* of the chart's lightest usable grey before correction, shape (2,); 0 without one.
+
+    Parameters
+    ----------
+    sample : ChartSample
+
+    Returns
+    -------
+    ndarray, shape (2,)
+    """
+    chart, encoding = sample.find.chart, sample.find.photo.encoding
+    grey = (np.hypot(*chart.lab[:, 1:].T) < _GREY) & ~sample.clipped
+    if not grey.any():
+        return np.zeros(2)
+    lightest = int(np.argmax(np.where(grey, chart.lab[:, 0], -1.0)))
+    xyz = sample.linear[lightest] @ encoding.to_xyz.T
+    return xyz_to_lab(xyz / max(xyz[1], _LEAST_LUMINANCE) * chart.xyz[lightest, 1])[1:]
 
 
 def _shape(patches: int, scene_linear: bool) -> Shape:

@@ -28,14 +28,19 @@ import numpy as np
 from swatchread.colour.cielab import Floats, de00_metric, lab_slope_by_log_light, similarity, xyz_to_lab
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
+from swatchread.correction.lamp import Lamp, mixture_covariance
 from swatchread.correction.light_field import LEAST_GROUND, nearest
 from swatchread.correction.patch_errors import reference_variance
 
-_MISFIT = np.array([0.16, 0.9, 0.6])
-"""Shares of the counted variance along L*, a* and b*, inside the chart's colours."""
+_MIXTURES = (0.2, 0.35)
+"""Shares of the covariance that mixtures of paint leave at a departure of one: in daylight, and by lamps."""
+
+_STEEPNESS = 3.0
+"""Power of the departure with which that covariance grows. A part of each departure is the chart's own spread, so that
+small ones say less. A power of 2 is as likely; it left three times as many large errors unstated under tungsten."""
 
 _MISFIT_OUTSIDE = np.array([2.9, 11.0, 13.0])
-"""What is added to these shares outside the chart's colours."""
+"""Shares of the counted variance along L*, a* and b* that are added outside the chart's colours."""
 
 _ANYWAY = 0.18
 """Variance, CIEDE2000 squared, that counts however well a chart fits."""
@@ -98,6 +103,8 @@ class UncertainColours:
         The part that comes from the swatch itself.
     outside : ndarray, shape (n,)
         How far the colour lies outside the chart's, negative inside: see `outside_chart`.
+    mixture_de00 : ndarray, shape (n,)
+        The part that comes from paint that camera and light see otherwise than the eye does.
     """
 
     lab: Floats
@@ -105,6 +112,7 @@ class UncertainColours:
     de00: Floats
     own_de00: Floats
     outside: Floats
+    mixture_de00: Floats
 
 
 def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats, points: Floats) -> UncertainColours:
@@ -134,7 +142,7 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     outside = outside_chart(lab, calibration.find.chart.lab[calibration.used])
     step = 1.0 / (1.0 + np.exp((_RIM - outside) / _RIM_WIDTH))
     counted = counted_variance(fitted.variance)
-    misfit = counted * (_MISFIT + _MISFIT_OUTSIDE * step[:, None])
+    misfit = counted * _MISFIT_OUTSIDE * step[:, None]
     misfit = misfit + reference_variance(calibration.find.chart, calibration.used, lab)[:, None]
     root = np.sqrt(misfit / 3.0)
     to_lab = _slopes(calibration, linear, log_light, plain)
@@ -143,14 +151,23 @@ def estimate_uncertainty(calibration: Calibration, linear: Floats, error: Floats
     lost = _cut(calibration, linear, log_light, plain)
     light = _light(calibration, points, lab)
     shared = inverse * root[:, :, None] * root[:, None, :] + _LEVERAGE * counted * shape
-    covariance = shared + own + grain + lost + light
+    mixtures = (1.0 - step[:, None, None]) * _mixtures(calibration.lamp, lab)
+    covariance = shared + mixtures + own + grain + lost + light
     return UncertainColours(
         lab=lab,
         covariance=covariance,
         de00=np.sqrt(np.einsum("nij,nji->n", metric, covariance)),
         own_de00=np.sqrt(np.einsum("nij,nji->n", metric, own)),
         outside=outside,
+        mixture_de00=np.sqrt(np.einsum("nij,nji->n", metric, mixtures)),
     )
+
+
+def _mixtures(lamp: Lamp, lab: Floats) -> Floats:
+    """Return the covariance in CIELAB of how unlike their colour's usual paint mixtures are seen in this light."""
+    by_daylight, by_lamps = _MIXTURES
+    share = by_lamps + lamp.daylight * (by_daylight - by_lamps)
+    return np.asarray(share * lamp.departure**_STEEPNESS * mixture_covariance(lab))
 
 
 def counted_variance(variance: float) -> float:

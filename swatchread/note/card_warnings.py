@@ -10,9 +10,10 @@ from swatchread.card.rectification import Plane
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
+from swatchread.correction.camera_model import cut
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.flags_and_warnings import Warn, warn
-from swatchread.note.swatch_flags import has_unexplained_light
+from swatchread.note.swatch_flags import RIM, has_unexplained_light
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 
@@ -24,6 +25,12 @@ _SMALL_PITCH = 40.0
 
 _CAST = 25.0
 """Colour cast of the light before it is corrected, CIELAB units."""
+
+_LAMPS = {"tungsten": "a tungsten lamp", "fluorescent": "a fluorescent lamp", "led": "an LED lamp"}
+"""What is said of each kind of lamp that the chart tells."""
+
+_BLUE_LOST = 0.5
+"""Share of a swatch's pixels without blue."""
 
 _DARK = 0.05
 """Share of the light that a photo can hold, for a white: less leaves some twenty of 256 steps for the darks."""
@@ -82,7 +89,8 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
     -------
     tuple of Warn
     """
-    found = [*_ground_doubts(paint), *_light_doubts(paint, calibration), *_too_light(paint, colours)]
+    found = [*_ground_doubts(paint), *_light_doubts(paint, calibration)]
+    found += [*_too_light(paint, colours), *_blue_lost(paint, calibration, colours)]
     return chart_warnings(calibration) + tuple(warn(code, detail) for code, detail in found)
 
 
@@ -139,7 +147,10 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
         found.append(("second_chart", f"{len(find.others)} more"))
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
-    if calibration.cast > _CAST:
+    lamp = _LAMPS.get(calibration.lamp.kind)
+    if lamp is not None:
+        found.append(("odd_light", f"most likely {lamp}, as the chart's colours show"))
+    elif calibration.cast > _CAST:
         found.append(("odd_light", f"a colour cast of {calibration.cast:.0f} CIELAB units before correction"))
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
@@ -186,6 +197,21 @@ def _too_light(paint: CardSample, colours: UncertainColours) -> list[tuple[str, 
     too_light = np.flatnonzero(lightness > _LIGHTEST)
     places = [f"{paint.swatches[k].cell.id} L* {lightness[k]:.0f}" for k in too_light]
     return [("too_light", ", ".join(places))] if places else []
+
+
+def _blue_lost(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:
+    """Return doubts about mixtures whose blue a picture taken by a lamp has cut off.
+
+    Strong yellows hold no blue in any light. They lie outside the chart's colours and are flagged there.
+    """
+    if not calibration.fitted.model.shape.rendered or calibration.lamp.kind == "daylight":
+        return []
+    lost = [
+        sample.cell.id
+        for sample, outside in zip(paint.swatches, colours.outside, strict=True)
+        if outside < RIM and len(sample.pixels) and cut(sample.pixels)[:, 2].mean() > _BLUE_LOST
+    ]
+    return [("blue_lost", f"{len(lost)} of {len(paint.swatches)} swatches: {', '.join(lost)}")] if lost else []
 
 
 def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:

@@ -104,6 +104,7 @@ def _swatches(
                 b=rounded(sigma[k, 2]),
                 de00=rounded(colours.de00[k]),
                 own_de00=rounded(colours.own_de00[k]),
+                mixture_de00=rounded(colours.mixture_de00[k]),
             ),
             spread_de00=rounded(spread[k], 2),
             flags=flags[k],
@@ -137,7 +138,7 @@ def photo_facts(photo: Photo) -> PhotoFacts:
 
 def chart_facts(calibration: Calibration) -> ChartFacts:
     """Return what a note says of the chart and of the fit on it."""
-    chart = calibration.find.chart
+    chart, lamp = calibration.find.chart, calibration.lamp
     return ChartFacts(
         name=chart.name,
         corners=_corners(calibration.find.corners),
@@ -146,6 +147,9 @@ def chart_facts(calibration: Calibration) -> ChartFacts:
             mean_de00=rounded(calibration.mean_de00),
             max_de00=rounded(calibration.max_de00),
             cross_validated_de00=rounded(calibration.cross_validated_de00),
+            departure_de00=rounded(lamp.departure),
+            light=lamp.kind,
+            daylight=rounded(lamp.daylight, 2),
         ),
         patches_used=int(calibration.used.sum()),
         patches_left_out=tuple(

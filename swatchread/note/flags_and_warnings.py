@@ -76,8 +76,12 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Use more light, or tap on the card so that the camera exposes for it",
     ),
     "odd_light": (
-        "The light is far from daylight ({detail}): some pigments will be read wrong",
-        "Use daylight or a high-CRI lamp",
+        "The light is far from daylight ({detail}): some mixtures will be read wrong, near-greys most",
+        "Use daylight; lamps of a high CRI do not help",
+    ),
+    "blue_lost": (
+        "The light holds so little blue that the photo lost the blue of {detail}; these may read too yellow",
+        "Use daylight, or a raw photo (DNG), which keeps the blue",
     ),
     "few_patches": (
         "Only {detail} chart patches could be used",

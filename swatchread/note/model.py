@@ -79,6 +79,9 @@ class Fit(Record):
     mean_de00: NonNegative
     max_de00: NonNegative
     cross_validated_de00: NonNegative = Field(description="mean over patches, each left out in turn")
+    departure_de00: NonNegative = Field(default=0.0, description="how unlike the eye camera and light see the patches")
+    light: Literal["daylight", "tungsten", "fluorescent", "led", "unknown"] = "unknown"
+    daylight: float | None = Field(default=None, ge=0, le=1, description="probability that the light is daylight")
 
 
 class ChartFacts(Record):
@@ -118,6 +121,7 @@ class Uncertainty(Record):
         default=0.0,
         description="the part that is this swatch's own (paint, pixels); the chart shares the rest",
     )
+    mixture_de00: NonNegative = Field(default=0.0, description="the part that only one camera in one light repeats")
 
 
 class Temperature(Record):

@@ -35,7 +35,7 @@ _UNSURE_LIGHT = 0.08
 _OTHER_LIGHT = 0.015
 """Share of the card that lies in another light."""
 
-_RIM = -0.1
+RIM = -0.1
 """Distance outside of the chart's colours, as `outside_chart` gives it, from which a reading is flagged; the rim itself
 is inside. Errors jump there: on 80 simulated photos their 95th percentile is 2.2 just below, 5.8 and 6.4 in the two
 steps of 0.05 above, and 3.6 to 4.2 beyond. Six of fourteen errors that nothing had warned of lay in these steps."""
@@ -80,7 +80,7 @@ def swatch_flags(
             "uneven": bool(spread[k] > _SPREAD_DE00),
             "shadow": any_light or sample.halves > _HALVES or bool(unsure_light[k] > _UNSURE_LIGHT),
             "small": sample.count < _SMALL,
-            "out_of_gamut": bool(colours.outside[k] > _RIM),
+            "out_of_gamut": bool(colours.outside[k] > RIM),
             "near_ground": bool(near_ground[k]),
             **{flag: flag in in_run[k] for flag in ("close_valued", "gap", "chalky")},
         }

@@ -1,0 +1,163 @@
+"""What the chart tells of camera and light together: how unlike the eye they see, and of what kind the light is.
+
+If the eye's colours were a plain matrix of the camera's (Luther's condition), any paint could be read in that light.
+They are not, and what a plain matrix leaves on the chart's patches shows how far: the departure. A richer model fits
+the patches better, but other paints of the same colour still have other spectra, which no fit knows.
+
+How far such paint is read off follows the departure, whatever the lamp. Over 1,000 simulated cameras and lights, the
+departure explained half to two thirds of how the logarithm of the errors in one region of colour differs from photo to
+photo. The kind of lamp explained 2 to 6 % alone, and 3 % at most beside the departure. So the uncertainty follows the
+departure. The kind of light is told for the painter, who can change the lamp.
+
+`calibration/light_prior.py` makes both tables: the covariance of the errors of mixtures for a departure of one, and the
+weights that tell the kind of light. A white balance hides the light's cast. It changes nothing in what a plain matrix
+leaves, because that undoes it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Final, Literal
+
+import numpy as np
+
+from swatchread.chart.definition import ChartDefinition, load_chart
+from swatchread.colour.cielab import Floats, de00_metric, xyz_to_lab
+from swatchread.colour.shipped_data import data_file
+from swatchread.correction.camera_fit import Fitted, Target
+from swatchread.correction.camera_prior import WORKING_TO_XYZ
+
+Kind = Literal["daylight", "tungsten", "fluorescent", "led", "unknown"]
+
+KINDS: Final[tuple[Kind, ...]] = ("daylight", "tungsten", "fluorescent", "led")
+"""Kinds of light that are told apart, in the order of `Lamp.probability`."""
+
+_BEFORE: Floats = np.array([3.0, 1.0, 1.0, 1.0]) / 6.0
+"""Probability of each kind before the chart is seen: half of the photos are taken in daylight (assumed)."""
+
+_NO_DAYLIGHT = 0.35
+"""Probability of daylight below which a lamp is told: of 310 simulated photos in daylight none fell below."""
+
+_DAYLIGHT = 0.8
+"""Probability of daylight above which it is told."""
+
+_PLAIN_FREEDOM = 9
+"""Degrees of freedom of a plain matrix."""
+
+_FAINT = 1e-4
+"""Least linear value of a plain matrix, of a perfect white's."""
+
+_REACH = 18.0
+"""CIELAB distance over which the errors of mixtures are alike (standard deviation of a Gaussian)."""
+
+_LEAST_SQUARE = 0.1
+"""CIEDE2000 squared, added to a patch's squared residual before its logarithm is taken."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lamp:
+    """What a chart tells of camera and light.
+
+    Attributes
+    ----------
+    departure : float
+        What a plain matrix leaves on the chart: root mean square along an axis of colour, CIEDE2000.
+    probability : ndarray, shape (4,)
+        Of each of `KINDS`. A chart whose patches are not those of the classic one tells nothing of it.
+    """
+
+    departure: float
+    probability: Floats
+
+    @property
+    def daylight(self) -> float:
+        """Probability of daylight."""
+        return float(self.probability[0])
+
+    @property
+    def kind(self) -> Kind:
+        """The kind of light that the chart tells, if it tells daylight from lamps; else unknown."""
+        if self.daylight >= _DAYLIGHT:
+            return KINDS[0]
+        if self.daylight >= _NO_DAYLIGHT:
+            return "unknown"
+        return KINDS[1 + int(np.argmax(self.probability[1:]))]
+
+
+def tell_lamp(target: Target, fitted: Fitted, chart: ChartDefinition, cast: Floats) -> Lamp:
+    """Tell how unlike the eye camera and light see, and the kind of light.
+
+    Parameters
+    ----------
+    target : Target
+        What the camera's model was fitted to.
+    fitted : Fitted
+    chart : ChartDefinition
+    cast : ndarray, shape (2,)
+        CIELAB a* and b* of the chart's white before correction.
+
+    Returns
+    -------
+    Lamp
+    """
+    residual, used = plain_residual(target, fitted), target.weight > 0
+    freedom = max(3 * int(used.sum()) - _PLAIN_FREEDOM, 1)
+    classic = chart.patch_names == load_chart().patch_names
+    probability = kind_probability(evidence(residual, cast)) if classic else _BEFORE
+    return Lamp(float(np.sqrt((residual**2).sum() / freedom)), probability)
+
+
+def plain_residual(target: Target, fitted: Fitted) -> Floats:
+    """Return what a plain matrix leaves on the patches, along three axes of CIEDE2000, shape (n, 3); 0 where unused."""
+    model = fitted.model
+    working = np.maximum(model.undone(target.linear) @ model.frame, _FAINT)
+    seen = xyz_to_lab((working @ WORKING_TO_XYZ.T) * np.exp(-target.light)[:, None])
+    root = np.linalg.cholesky(de00_metric(target.lab) + 1e-9 * np.eye(3)).transpose(0, 2, 1)
+    off = (root @ (seen - target.lab)[..., None])[..., 0]
+    return np.asarray(np.where((target.weight > 0)[:, None], off, 0.0))
+
+
+def evidence(residual: Floats, cast: Floats) -> Floats:
+    """Return the numbers that tell the kind of light, shape (4 n + 2,): residuals, their sizes, and the cast."""
+    size = np.log((residual**2).sum(axis=1) + _LEAST_SQUARE)
+    return np.concatenate([residual.ravel(), size, cast])
+
+
+def kind_probability(numbers: Floats) -> Floats:
+    """Return the probability of each kind of light, shape (4,), by multinomial logistic regression on `evidence`."""
+    score = _kind_weights() @ np.append(1.0, numbers)
+    likely = _BEFORE * np.exp(score - score.max())
+    return np.asarray(likely / likely.sum())
+
+
+def mixture_covariance(lab: Floats) -> Floats:
+    """Return the covariance of the errors of mixtures in CIELAB, shape (n, 3, 3), for a departure of one.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+
+    Returns
+    -------
+    ndarray, shape (n, 3, 3)
+    """
+    colours, covariance = _mixture_errors()
+    apart = np.linalg.norm(lab[:, None] - colours[None], axis=-1)
+    beyond = np.sqrt(np.maximum(apart**2 - apart.min(axis=1, keepdims=True) ** 2, 0.0))
+    near = np.exp(-(beyond**2) / (2.0 * _REACH**2))
+    return np.asarray(np.einsum("nk,kij->nij", near / near.sum(axis=1, keepdims=True), covariance))
+
+
+@cache
+def _kind_weights() -> Floats:
+    return np.loadtxt(data_file("light-kinds.csv"), delimiter=",", skiprows=1, usecols=range(1, 1 + len(KINDS))).T
+
+
+@cache
+def _mixture_errors() -> tuple[Floats, Floats]:
+    table = np.loadtxt(data_file("mixture-errors.csv"), delimiter=",", skiprows=1)
+    rows, columns = np.triu_indices(3)
+    covariance = np.zeros((len(table), 3, 3))
+    covariance[:, rows, columns] = covariance[:, columns, rows] = table[:, 3:]
+    return table[:, :3], covariance
