@@ -137,7 +137,7 @@ def in_light(note, departure):
 
 
 def test_two_kinds_of_light_make_a_pair_less_sure_of_its_colours():
-    """Mixtures are seen alike in one light and otherwise in the next: what a lamp adds cancels only in its own light."""
+    """Mixtures are seen alike in one light and otherwise in the next: a lamp's part cancels only in its own light."""
     before, after = pair(3)
 
     def stated(one, other):

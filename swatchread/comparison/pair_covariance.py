@@ -7,11 +7,11 @@ eye) cancels in a difference. So does most of the paint's unevenness, because bo
 rest is a swatch's own and no other swatch tells of it: the light at its place, pixels and what the photo cut off, the
 outline of the sampled area, and pigments that one light shows otherwise than the next.
 
-Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. A single photo does not
-say which it is; two hint at it by how unlike the eye each sees (`lights_apart`). So the size of the shared errors is itself unknown. Its logarithm is taken to be normal about the expected
-size, and the sizes of L*, a* and b* are correlated through one factor. The differences of swatches that cannot have
-changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman et al. 2013, Bayesian Data Analysis,
-section 3.7).
+Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. How unlike the eye
+each fit sees hints at which it is (`lights_apart`), but the size of the shared errors stays unknown. Its logarithm is
+taken to be normal about the expected size, and the sizes of L*, a* and b* are correlated through one factor. The
+differences of swatches that cannot have changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman et
+al. 2013, Bayesian Data Analysis, section 3.7).
 
 The constants were found by maximum likelihood, with Student's t for what a swatch differs from what its neighbours in
 colour predict, on the errors of simulated pairs in the same light, in another daylight and under a lamp, each alone
