@@ -170,7 +170,7 @@ def test_what_is_a_swatchs_own_no_anchor_takes_off(more, of):
 
 
 def test_a_grey_board_ties_more_firmly_than_white_paper():
-    """Light colours share an error of the tone curve's end: 0.45 at L* 94 and 0.1 at 56, in simulated pairs."""
+    """Light colours share an error of the tone curve's end: about 0.5 at L* 94 and 0.1 at 56, in simulated pairs."""
 
     def stated(ground):
         card = replace(painted(4), ground=ground)
