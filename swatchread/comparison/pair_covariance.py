@@ -10,8 +10,8 @@ outline of the sampled area, and pigments that one light shows otherwise than th
 Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. How unlike the eye
 each fit sees hints at which it is (`lights_apart`), but the size of the shared errors stays unknown. Its logarithm is
 taken to be normal about the expected size, and the sizes of L*, a* and b* are correlated through one factor. The
-differences of swatches that cannot have changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman et
-al. 2013, Bayesian Data Analysis, section 3.7).
+differences of swatches that cannot have changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman
+et al. 2013, Bayesian Data Analysis, section 3.7).
 
 The constants were found by maximum likelihood, with Student's t for what a swatch differs from what its neighbours in
 colour predict, on the errors of simulated pairs in the same light, in another daylight and under a lamp, each alone
