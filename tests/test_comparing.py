@@ -130,6 +130,26 @@ def test_anchors_that_agree_tell_of_one_light():
     assert stated(0.2, ["ground"]) == pytest.approx(stated(2.0, ["ground"]), rel=0.1)
 
 
+def in_light(note, departure):
+    """Let the note say how unlike the eye its camera saw in its light."""
+    fit = note.chart.fit.model_copy(update={"departure_de00": departure})
+    return note.model_copy(update={"chart": note.chart.model_copy(update={"fit": fit})})
+
+
+def test_two_kinds_of_light_make_a_pair_less_sure_of_its_colours():
+    """Mixtures are seen alike in one light and otherwise in the next: a lamp's part cancels only in its own light."""
+    before, after = pair(3)
+
+    def stated(one, other):
+        return np.median([change.b.u for change in compare(in_light(before, one), in_light(after, other)).changes])
+
+    untold = stated(0.0, 1.0)
+    assert stated(0.8, 0.8) == pytest.approx(stated(1.6, 1.6))
+    assert stated(1.6, 1.6) < 0.9 * untold
+    assert stated(0.8, 1.6) > 1.1 * untold
+    assert stated(1.6, 0.8) == pytest.approx(stated(0.8, 1.6))
+
+
 def stated_more(note, name, **more):
     """State larger uncertainties of one swatch."""
     uncertainty = note.swatch(name).uncertainty.model_copy(update=more)

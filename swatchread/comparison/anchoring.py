@@ -112,7 +112,8 @@ def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditione
     index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
     # The ground is pale and grey: it errs little in any light, and so says little of the size of the errors.
     telling = index[index != len(noise.ids) - 1]
-    weight = weights_of_sizes(np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1))
+    evidence = np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1)
+    weight = weights_of_sizes(evidence, noise.likely)
     errors, covariances = zip(*(_conditional(noise, k, index) for k in range(3)), strict=True)
     error = np.stack([weight[:, k] @ errors[k] for k in range(3)], axis=-1)
     covariance = []
@@ -153,7 +154,7 @@ def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats
 def _doubtful(noise: PairNoise, index: Index) -> tuple[str, ...]:
     """Return the anchors that are far from what the others predict (leave-one-out residuals at the expected size)."""
     distance = np.zeros(len(index))
-    for k, square in enumerate(expected_squares()):
+    for k, square in enumerate(expected_squares(noise.likely)):
         inverse = np.linalg.inv(square * noise.shared[k][np.ix_(index, index)] + np.diag(noise.own[k][index]))
         distance = np.maximum(distance, np.abs(inverse @ noise.difference[index, k]) / np.sqrt(np.diag(inverse)))
     return tuple(noise.ids[i] for i, z in zip(index, distance, strict=True) if z > _DOUBTFUL)

@@ -7,11 +7,11 @@ eye) cancels in a difference. So does most of the paint's unevenness, because bo
 rest is a swatch's own and no other swatch tells of it: the light at its place, pixels and what the photo cut off, the
 outline of the sampled area, and pigments that one light shows otherwise than the next.
 
-Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. Neither photo says
-which it is, so the size of the shared errors is itself unknown. Its logarithm is taken to be normal about the expected
-size, and the sizes of L*, a* and b* are correlated through one factor. The differences of swatches that cannot have
-changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman et al. 2013, Bayesian Data Analysis,
-section 3.7).
+Two photos in one light repeat each other's errors; two photos in daylight and in lamplight do not. How unlike the eye
+each fit sees hints at which it is (`lights_apart`), but the size of the shared errors stays unknown. Its logarithm is
+taken to be normal about the expected size, and the sizes of L*, a* and b* are correlated through one factor. The
+differences of swatches that cannot have changed then weigh each size by its likelihood (Bayes' rule on a grid; Gelman
+et al. 2013, Bayesian Data Analysis, section 3.7).
 
 The constants were found by maximum likelihood, with Student's t for what a swatch differs from what its neighbours in
 colour predict, on the errors of simulated pairs in the same light, in another daylight and under a lamp, each alone
@@ -89,7 +89,14 @@ _HEARD = 0.5
 
 _STEPS = np.linspace(-2.0, 2.0, 7)
 """Standard deviations of the logarithm at which sizes are weighed."""
-_PRIOR = np.exp(-0.5 * _STEPS**2) / np.exp(-0.5 * _STEPS**2).sum()
+
+_APART = 0.6
+"""Standard deviations by which the factor is larger for two kinds of light and smaller for one: a* and b* err twice as
+much in daylight and lamplight as in one light."""
+
+_ONE_LIGHT, _TWO_LIGHTS = 0.08, 0.45
+"""Standard deviation of the logarithm of the ratio of the fits' departures, of two photos by one camera in one light,
+and in two (seeds 61000 to 61007: at most 0.11 in one light, 0.28 to 0.82 in daylight and under a lamp)."""
 
 _TABLE = np.exp(-0.5 * (_STEPS - _TOGETHER * _STEPS[:, None]) ** 2 / (1.0 - _TOGETHER**2))
 _GIVEN = _TABLE / _TABLE.sum(axis=1, keepdims=True)
@@ -113,6 +120,8 @@ class PairNoise:
         Covariance of the errors that the pair's photos share, of L*, a* and b*, at their expected size (1 in `SIZES`).
     own : ndarray, shape (3, n + 1)
         Variance of each one's own errors.
+    likely : ndarray, shape (m,)
+        Probability of each value of the factor that the sizes of L*, a* and b* share, before anchors are asked.
     widening : float
         Factor on the shared errors because the bare ground differs more than they allow; 1 if it does not.
     """
@@ -121,6 +130,7 @@ class PairNoise:
     difference: Floats
     shared: Floats
     own: Floats
+    likely: Floats
     widening: float
 
 
@@ -142,13 +152,15 @@ def pair_noise(before: Note, after: Note, match: CardMatch) -> PairNoise:
     stated = _stated(pairs)
     own = np.hstack([_own(pairs, stated[:, :-1]), np.array(_GROUND_OWN)[:, None]])
     shared = _shared((first + second) / 2.0, stated)
-    ground = expected_squares() * shared[:, -1, -1] + own[:, -1]
+    likely = likely_factors(lights_apart(before, after))
+    ground = expected_squares(likely) * shared[:, -1, -1] + own[:, -1]
     widening = _widening(second[-1] - first[-1], ground)
     return PairNoise(
         ids=(*(one for one, _ in match.pairs), "ground"),
         difference=second - first,
         shared=shared * widening**2,
         own=own,
+        likely=likely,
         widening=widening,
     )
 
@@ -212,13 +224,47 @@ def _shared(lab: Floats, stated: Floats) -> Floats:
     return np.array(covariance)
 
 
-def weights_of_sizes(evidence: Floats) -> Floats:
+def lights_apart(before: Note, after: Note) -> float:
+    """Return the probability that two photos show paint in different kinds of light, 0.5 if nothing tells.
+
+    How unlike the eye a camera sees (the departure of its fit) depends on the light and hardly on the photo. So photos
+    in one light have the same, and lights that show pigments differently have another.
+
+    Parameters
+    ----------
+    before, after : Note
+    """
+    departures = before.chart.fit.departure_de00, after.chart.fit.departure_de00
+    if min(departures) <= 0.0:
+        return 0.5
+    ratio = float(np.log(departures[1] / departures[0]))
+    one, two = (np.exp(-0.5 * (ratio / spread) ** 2) / spread for spread in (_ONE_LIGHT, _TWO_LIGHTS))
+    return float(two / (one + two))
+
+
+def likely_factors(apart: float) -> Floats:
+    """Return the probability of each value of the factor that the three sizes share, shape (m,).
+
+    Parameters
+    ----------
+    apart : float
+        Probability that the photos were taken in different kinds of light.
+    """
+    spread = 1.0 - _APART**2
+    likely = np.exp(-0.5 * (_STEPS - np.array([[-_APART], [_APART]])) ** 2 / spread)
+    factors: Floats = np.array([1.0 - apart, apart]) @ (likely / likely.sum(axis=1, keepdims=True))
+    return factors
+
+
+def weights_of_sizes(evidence: Floats, likely: Floats) -> Floats:
     """Weigh the sizes by the anchors' differences.
 
     Parameters
     ----------
     evidence : ndarray, shape (m, 3)
         Logarithm of the likelihood of the anchors' differences at each of `SIZES`; all equal without anchors.
+    likely : ndarray, shape (m,)
+        Of the factor that they share, as `likely_factors`.
 
     Returns
     -------
@@ -230,12 +276,12 @@ def weights_of_sizes(evidence: Floats) -> Floats:
     weights = np.empty_like(likelihood)
     for k in range(3):
         others = np.delete(of_factor, k, axis=1).prod(axis=1)
-        weights[:, k] = likelihood[:, k] * (_GIVEN.T @ (_PRIOR * others))
+        weights[:, k] = likelihood[:, k] * (_GIVEN.T @ (likely * others))
     normalised: Floats = weights / weights.sum(axis=0)
     return normalised
 
 
-def expected_squares() -> Floats:
-    """Return the mean square of the sizes if nothing is known of the pair, shape (3,)."""
-    squares: Floats = (weights_of_sizes(np.zeros_like(SIZES)) * SIZES**2).sum(axis=0)
+def expected_squares(likely: Floats) -> Floats:
+    """Return the mean square of the sizes if nothing but the kinds of light is known of the pair, shape (3,)."""
+    squares: Floats = (weights_of_sizes(np.zeros_like(SIZES), likely) * SIZES**2).sum(axis=0)
     return squares
