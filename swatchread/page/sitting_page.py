@@ -90,7 +90,10 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         palette = studio.records() if facts["learning"] else studio.palette()
         facts["tubes"] = palette.collected.samples.tubes
         plan = facts["plan"] = _made(palette, asked, cards).facts()
-        facts |= {"care": care_words(plan["care"]), "remarks": [remarks_on(step) for step in plan["steps"]]}
+        facts |= {
+            "care": care_words(plan["care"]),
+            "remarks": [("" if facts["learning"] else remarks_on(step)) for step in plan["steps"]],
+        }
     except SwatchreadError as error:
         facts["failure"] = failure_facts(error)
     return facts
