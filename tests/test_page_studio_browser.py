@@ -187,7 +187,7 @@ def test_the_wall_sheet_is_printed_from_the_page(browser, server, tmp_path):
     text = subprocess.run(["pdftotext", "-layout", target, "-"], capture_output=True, text=True, check=True).stdout
     assert "Bring" in text
     assert text.count("step ") == 5
-    assert "Source" in subprocess.run(["pdffonts", target], capture_output=True, text=True, check=True).stdout
+    assert browser.execute_script("return document.fonts.check('18px \"Source Sans 3\"')")
 
 
 def test_a_mixture_is_corrected_with_chips_of_now_wanted_and_after(driver, server):
