@@ -25,6 +25,7 @@ from tests.page_driver import (
     until,
 )
 from tests.page_server import served
+from tests.scene import SceneSpec
 
 pytestmark = needs_driver
 
@@ -214,6 +215,23 @@ def test_two_photos_are_chosen_and_an_anchor_is_pressed(driver, server):
     until(driver, lambda d: "taken as unchanged" in one(d, "[data-swatch=r1c1]").text)
     press(driver, "[data-swatch=r1c1] button")
     until(driver, lambda d: "taken as unchanged" not in one(d, "[data-swatch=r1c1]").text)
+
+
+def test_todays_photo_is_read_and_laid_on_the_earlier_one(browser, photograph, tmp_path):
+    """Two photos of two cards: the page reads the second, compares, and says that they are not of one card."""
+    from selenium.webdriver.support.select import Select
+
+    photo, _ = photograph(SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36))
+    resize(browser, "desk")
+    path = tmp_path / "archive.sqlite"
+    fill_archive(path)
+    with served(path) as running:
+        browser.get(running.address + "changes")
+        Select(every(browser, "select[name=card]")[0]).select_by_value("15")
+        one(browser, "#today").send_keys(str(photo))
+        until(browser, lambda d: "not of one card" in one(d, "#answer").text)
+        assert "card=18" in browser.current_url
+        browser.get("about:blank")
 
 
 def test_a_tube_is_settled_by_one_press_for_all_cards(driver, tmp_path):
