@@ -487,6 +487,26 @@ def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address
         assert {one.card for one in archive.find(Query(limit=None))} == {1}
 
 
+def test_what_is_learnt_from_is_the_archive_at_one_moment(postgres_address, monkeypatch):
+    """Cards are taken out while the notes of all are being read; SQLite would let that wait."""
+    from swatchread.archive import store
+    from swatchread.palette.card_sources import cards_of
+
+    with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
+        archive.add_all([(sample_card(seed), None) for seed in range(3)])
+        real = store.stored_note
+
+        def removed_meanwhile(row):
+            for number in {line.card for line in other.cards()} - {1}:
+                other.remove(number)
+            return real(row)
+
+        monkeypatch.setattr(store, "stored_note", removed_meanwhile)
+        assert [card.name for card in cards_of(archive)] == ["card 1", "card 2", "card 3"]
+        monkeypatch.undo()
+        assert [card.name for card in cards_of(archive)] == ["card 1"]
+
+
 def test_accents_are_compared_however_they_are_written(archive):
     apart = unicodedata.normalize("NFD", "Zoë")
     archive.add(with_words(sample_card(1), recipe=f"1 {apart}'s mud", sitter=apart))

@@ -28,8 +28,8 @@ MAX_NOTE_BYTES = 64 * 1024 * 1024
 _FARTHEST = 1000.0
 """Far beyond any colour: a larger number is a fault of the file, and would overflow in later computations."""
 
-_MOST_PLACES = 100_000
-"""Rows, or columns, of a card at most: far beyond any card, and every database holds the number."""
+_MOST_PLACES = 2**31 - 1
+"""Rows, or columns, of a card at most: the largest number that every database holds."""
 
 Point = tuple[float, float]
 Coordinate = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]

@@ -50,18 +50,18 @@ def words_numbered(number):
 
 
 def outputs(folder):
-    """Write the files of a reading over those of the one before."""
-    from dataclasses import replace
-
-    from swatchread.note.entered_words import with_words
+    """Fill a note in, and write the files of a reading over it, which keep what was filled in."""
+    from swatchread.page.note_keeper import NoteKeeper, Words
     from swatchread.reading import read_card
     from swatchread.report.reading_files import write_outputs
 
     reading = read_card(next(folder.glob("*.jpg")))
     into = folder / "notes"
+    write_outputs(reading, into, "card")
 
     def write(number):
-        write_outputs(replace(reading, note=with_words(reading.note, words_numbered(number))), into, "card")
+        NoteKeeper(into / "card.note.json").save(Words(card=words_numbered(number)))
+        write_outputs(reading, into, "card")
 
     write(0)
     names = {path.name for path in into.iterdir()}
@@ -152,8 +152,11 @@ def main():
     kind, folder, times = sys.argv[1], Path(sys.argv[2]), int(sys.argv[3])
     cv2.setNumThreads(0)  # a fork takes no threads along
     write, look = {"outputs": outputs, "words": words, "archive": archive, "changes": changes}[kind](folder)
+    started = time.monotonic()
+    write(1)
+    longest = max(0.4, 1.5 * (time.monotonic() - started))  # so that some are finished and some are not
     told = folder / "told"
-    rng, interrupted, left, acknowledged = random.Random(1), 0, 0, 0  # noqa: S311 - moments, not secrets
+    rng, interrupted, left, acknowledged = random.Random(1), 0, 0, 1  # noqa: S311 - moments, not secrets
     for _ in range(times):
         child = os.fork()
         if not child:
@@ -161,7 +164,7 @@ def main():
                 go_on(write, told, acknowledged + 1)
             finally:
                 os._exit(3)  # only if the writer broke by itself
-        time.sleep(rng.uniform(0.02, 0.4))
+        time.sleep(rng.uniform(0.02, longest))
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
         assert os.WIFSIGNALED(status), "the writer ended by itself"
