@@ -6,6 +6,7 @@ Each error says what happened, why, and what the painter should do. Its class ca
 
 from __future__ import annotations
 
+import errno
 from typing import ClassVar, Final
 
 SOME_FAILED: Final = 1
@@ -330,5 +331,9 @@ def why_unread(error: Exception) -> tuple[str, str]:
     """
     if isinstance(error, IsADirectoryError):
         return "it is a folder", "Name the files in it, as in FOLDER/*"
+    if getattr(error, "errno", None) == errno.ELOOP:
+        return "its links lead round in a circle", "Name the file itself"
+    if getattr(error, "errno", None) == errno.ENAMETOOLONG:
+        return "its name is longer than a disk takes", "Check the name; a word may have been pasted into it"
     why = getattr(error, "strerror", None) or str(error)
     return why, "Check its name and folder, and that you may read it"

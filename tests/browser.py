@@ -107,3 +107,99 @@ class PageReader(HTMLParser):
     @property
     def words(self):
         return " ".join(" ".join(self.text).split())
+
+
+DRIVER = shutil.which("chromedriver")
+needs_driver = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="Chromium and its driver are not installed")
+DESK, PHONE = (1280, 900), (390, 844)
+"""Width and height of a window, pixels: a computer's and a phone's."""
+
+
+def open_browser(profile, size=DESK):
+    """Return a headless Chromium that is driven from here; a window as narrow as a phone's has touch."""
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service
+
+    options = webdriver.ChromeOptions()
+    options.binary_location = CHROMIUM
+    for flag in (*FLAGS, "--disable-dev-shm-usage", f"--window-size={DESK[0]},{DESK[1]}", f"--user-data-dir={profile}"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
+    driver = webdriver.Chrome(options=options, service=Service(executable_path=DRIVER))
+    resize(driver, size)
+    return driver
+
+
+def resize(driver, size):
+    """Give a browser's window another size."""
+    narrow = size[0] < 600
+    shape = {"width": size[0], "height": size[1], "deviceScaleFactor": 1, "mobile": narrow}
+    driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", shape)
+    driver.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": narrow, "maxTouchPoints": 2})
+
+
+def until(driver, condition, seconds=30):
+    """Wait until something holds, and return it."""
+    from selenium.common.exceptions import StaleElementReferenceException
+    from selenium.webdriver.support.wait import WebDriverWait
+
+    return WebDriverWait(driver, seconds, ignored_exceptions=[StaleElementReferenceException]).until(condition)
+
+
+def find(driver, css):
+    return driver.find_element("css selector", css)
+
+
+def find_all(driver, css):
+    return driver.find_elements("css selector", css)
+
+
+def drag(driver, element, dx, dy):
+    """Drag the middle of an element by the mouse, or by a finger on a phone."""
+    box = driver.execute_script(
+        "const b = arguments[0].getBoundingClientRect(); return [b.x + b.width / 2, b.y + b.height / 2]", element
+    )
+    pointer(driver, [tuple(box), (box[0] + dx / 2, box[1] + dy / 2), (box[0] + dx, box[1] + dy)])
+
+
+def pointer(driver, places):
+    """Press at the first of some places of the window, go through the others, and let go."""
+    touch = driver.execute_script("return innerWidth < 600")
+    if touch:
+        steps = [("touchStart", places[0]), *(("touchMove", place) for place in places[1:])]
+        for kind, (x, y) in steps:
+            driver.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [{"x": x, "y": y}]})
+        driver.execute_cdp_cmd("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        return
+    mouse = {"button": "left", "buttons": 1, "clickCount": 1}
+    steps = [
+        ("mousePressed", places[0]),
+        *(("mouseMoved", place) for place in places[1:]),
+        ("mouseReleased", places[-1]),
+    ]
+    for kind, (x, y) in steps:
+        driver.execute_cdp_cmd("Input.dispatchMouseEvent", {"type": kind, "x": x, "y": y, **mouse})
+
+
+def accessibility_faults(driver):
+    """Return what axe-core finds serious or critical on the page that is shown, a line each."""
+    from importlib.resources import files
+
+    driver.execute_script((files("axe_core_python") / "axe.min.js").read_text("utf-8"))
+    found = driver.execute_async_script(
+        "const done = arguments[0], wanted = {resultTypes: ['violations']};"
+        "axe.run(document, wanted).then(done, error => done(String(error)))"
+    )
+    assert isinstance(found, dict), found
+    return [
+        f"{one['id']}: {node['html'][:200]} {node['any'][0]['message'] if node['any'] else ''}"
+        for one in found["violations"]
+        if one["impact"] in {"serious", "critical"}
+        for node in one["nodes"]
+    ]
+
+
+def complaints(driver):
+    """Return what the browser complained of since it was last asked: scripts, policy, missing files."""
+    # A stream of news that ends with the page, or with the server of an earlier test, is no fault.
+    return [line["message"] for line in driver.get_log("browser") if "/events - " not in line["message"]]

@@ -14,7 +14,7 @@ from swatchread.archive.conditions import Near, Query
 from swatchread.archive.database import REVISION, VERSION_TABLE
 from swatchread.archive.store import Archive
 from swatchread.archive.tables import Base
-from swatchread.errors import ArchiveError, ConflictError, DamagedNoteError
+from swatchread.errors import ArchiveError, ConflictError, DamagedNoteError, UsageError
 from swatchread.note import entered_words
 from swatchread.note.model import CardInfo
 from swatchread.recipes.own_tubes import OwnTube
@@ -261,6 +261,50 @@ def test_texts_that_would_trouble_a_database_are_kept(archive):
     assert archive.check() == ()
 
 
+def test_what_one_database_takes_the_other_takes_too(archive):
+    """Longer and stranger than any painter's note; PostgreSQL's own limits on texts and keys must not show."""
+    strange = build_note(
+        [
+            swatch_data(
+                100_000,
+                99_999,
+                (50, 10, 10),
+                munsell="5YR 5/4 " + "m" * 5000,
+                value_name="n\0" * 100,
+                recipe=f"1 {'endless ' * 3000}brown + 1 viridian",
+            )
+        ],
+        version="9" * 200,
+        made="long ago " * 50,
+    )
+    assert archive.add(strange).outcome == "new card"
+    assert archive.add(strange).outcome == "unchanged"
+    assert archive.holds(strange.identity, strange.tool.version) == 1
+    assert archive.card(1).note == strange
+    (found,) = archive.find(Query(text=("endless " * 2000,), value=(0.0, 10.0)))
+    assert found.swatch == "r100000c99999"
+    assert archive.check() == ()
+
+
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda a: a.find(Query(text=("\udc80",))), "a text holds bytes that are no letters"),
+        (lambda a: a.find(Query(sitter="K\udcff")), "a text holds bytes that are no letters"),
+        (lambda a: a.add(with_words(sample_card(1), recipe="1 \udc80")), "a text holds bytes that are no letters"),
+        (lambda a: a.card(10**12), "has no card 1000000000000"),
+        (lambda a: a.remove(-(10**30)), "no reading of card -1000"),
+        (lambda a: a.change(2**31, without_words), "has no card 2147483648"),
+        (lambda a: a.find(Query(limit=10**30)), "The limit must be 1 to"),
+    ],
+)
+def test_what_one_database_refuses_the_other_refuses_in_the_same_words(archive, ask, words):
+    with pytest.raises((ArchiveError, UsageError)) as caught:
+        ask(archive)
+    assert words in str(caught.value)
+    assert archive.cards() == ()
+
+
 DAMAGES = (
     "UPDATE swatches SET lab_l = 1 WHERE reading_id = 2 AND swatch = 'r1c1'",
     "DELETE FROM swatches WHERE reading_id = 2 AND swatch = 'r1c1'",
@@ -344,7 +388,27 @@ def test_damaged_pages_are_told_with_the_cards_that_they_hold(tmp_path):
         assert archive.card(3).note.card_info.note == remarks[3].strip()
         with pytest.raises(ArchiveError) as caught:
             archive.card(2)
-        assert "archive check" in caught.value.remedy or "remove 2" in caught.value.remedy
+        assert "archive check" in caught.value.remedy
+        assert archive.add(sample_card(4)).outcome == "new card"  # and the rest goes on
+
+
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.5, 0.7, 0.9])
+def test_a_file_with_any_page_overwritten_is_told_and_never_a_traceback(tmp_path, share):
+    file = tmp_path / "a.sqlite"
+    with Archive.open(str(file)) as archive:
+        archive.add_all([(sample_card(seed), None) for seed in range(1, 7)])
+    data = bytearray(file.read_bytes())
+    size = int.from_bytes(data[16:18], "big")
+    start = int(share * (len(data) // size)) * size
+    data[start : start + size] = b"\xee" * size
+    file.write_bytes(data)
+    told = ""
+    try:
+        with Archive.open(str(file)) as archive:
+            told = archive.check()[0].message
+    except ArchiveError as error:
+        told = str(error)
+    assert "damaged" in told
 
 
 def test_check_tells_of_a_card_without_a_reading(archive):
@@ -375,7 +439,8 @@ def test_check_tells_of_missing_writing(archive, tmp_path):
     assert "r1c1" in fault.message
     (tmp_path / "r1c1.png").write_bytes(b"png")
     assert archive.check() == ()
-    assert archive.find(Query(limit=1))[0].writing == str(tmp_path / "r1c1.png")
+    found = {one.swatch: one.writing for one in archive.find(Query(limit=None))}
+    assert found["r1c1"] == str(tmp_path / "r1c1.png")
 
 
 ADDER = """
@@ -422,6 +487,26 @@ def test_a_card_removed_while_it_is_being_found_is_found_or_not(postgres_address
         assert {one.card for one in archive.find(Query(limit=None))} == {1}
 
 
+def test_what_is_learnt_from_is_the_archive_at_one_moment(postgres_address, monkeypatch):
+    """Cards are taken out while the notes of all are being read; SQLite would let that wait."""
+    from swatchread.archive import store
+    from swatchread.palette.card_sources import cards_of
+
+    with Archive.open(postgres_address) as archive, Archive.open(postgres_address) as other:
+        archive.add_all([(sample_card(seed), None) for seed in range(3)])
+        real = store.stored_note
+
+        def removed_meanwhile(row):
+            for number in {line.card for line in other.cards()} - {1}:
+                other.remove(number)
+            return real(row)
+
+        monkeypatch.setattr(store, "stored_note", removed_meanwhile)
+        assert [card.name for card in cards_of(archive)] == ["card 1", "card 2", "card 3"]
+        monkeypatch.undo()
+        assert [card.name for card in cards_of(archive)] == ["card 1"]
+
+
 def test_accents_are_compared_however_they_are_written(archive):
     apart = unicodedata.normalize("NFD", "Zoë")
     archive.add(with_words(sample_card(1), recipe=f"1 {apart}'s mud", sitter=apart))
@@ -461,7 +546,7 @@ def test_an_archive_of_the_first_revision_is_brought_up_to_date_whole(tmp_path):
     file = tmp_path / "first.sqlite"
     with closing(sqlite3.connect(file)) as connection, connection:
         connection.executescript(FIRST_RELEASE.read_text("utf-8"))
-        stored = [value for (value,) in connection.execute("SELECT value FROM swatches ORDER BY id")]
+        stored = [value for (value,) in connection.execute("SELECT value FROM swatches ORDER BY value")]
     with Archive.open(str(file)) as archive:
         assert archive.check() == ()
         exact = [f.value for f in archive.find(Query(limit=None))]

@@ -100,6 +100,24 @@ def test_a_link_to_a_folder_is_not_followed(tree):
     assert len(jobs_of(tree)) == 4
 
 
+def test_links_that_lead_round_in_a_circle_do_not_end_the_search(tree):
+    (tree / "round.jpg").symlink_to(tree / "about.jpg")
+    (tree / "about.jpg").symlink_to(tree / "round.jpg")
+    names = [name for name, _, _ in jobs_of(tree)]
+    assert "b.jpg" in names
+    assert "round.jpg" in names  # reading it tells what is wrong with it
+
+
+def test_a_name_that_is_no_text_gets_results_whose_names_are(tmp_path):
+    for name in (b"caf\xe9.jpg", b"caf_.png", "k\u00f6pfe.jpg".encode()):
+        (tmp_path / os.fsdecode(name)).touch()
+    stems = {stem for _, _, stem in jobs_of(tmp_path)}
+    assert len(stems) == 3
+    assert "k\u00f6pfe" in stems
+    for stem in stems:
+        stem.encode("utf-8")
+
+
 # --- the report
 
 
@@ -116,6 +134,24 @@ def test_the_report_has_a_row_a_photo_and_no_formulas():
     assert rows[0] | {"card": "3", "swatches": "12", "warnings": "0", "state": "read"} == rows[0]
     assert (rows[1]["what"], rows[1]["code"], rows[1]["seconds"]) == ("'=2+2", "no_chart", "1.23")
     assert summary(lines) == "3 photos: 1 read, 1 failed, 1 not reached; 12 swatches measured"
+
+
+# --- the same bytes twice
+
+
+def test_of_the_same_bytes_one_is_read_and_if_that_fails_the_other(tmp_path, monkeypatch):
+    monkeypatch.setattr(pools, "read_job", obey)
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes(b"the same")
+    for name in ("kill.jpg", "later.jpg", "latest.jpg"):
+        (tmp_path / name).write_bytes(b"these are the same, too")
+    batch = Batch(Settings(), "classic24", size=2)
+    found = {line.photo.name: (line.state, line.remark) for line in batch.read(find_jobs([tmp_path]))}
+    assert found["a.jpg"][0] == "read"
+    assert found["b.jpg"] == ("same photo", f"the same as {tmp_path / 'a.jpg'}")
+    assert found["kill.jpg"][0] == "failed"
+    assert found["later.jpg"][0] == "read"
+    assert found["latest.jpg"] == ("same photo", f"the same as {tmp_path / 'later.jpg'}")
 
 
 # --- workers

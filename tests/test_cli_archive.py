@@ -45,18 +45,41 @@ def cards(tmp_path, run):
 @pytest.mark.parametrize("near", [(), ("--near", "50,10,20", "--within", "60")])
 @pytest.mark.usefixtures("cards")
 def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
-    """On the terminal, and on the sheet that hangs on the wall; not where all are shown, nor near a colour alone."""
+    """On the terminal, and on the sheet that hangs on the wall; not where all are shown."""
     total = len(json.loads(run("find", "--limit", 0, "--json").stdout))
     sheet = tmp_path / "found.html"
     cut = run("find", *near, "--limit", total - 1, "--into", sheet)
-    assert f"the first {total - 1}. --limit 0 shows all" in cut.stderr
+    assert f"These are the {'nearest' if near else 'first'} {total - 1}. --limit 0 shows all" in cut.stderr
     assert f"the first {total - 1} of more" in sheet.read_text("utf-8")
     assert len(json.loads(run("find", *near, "--limit", total - 1, "--json").stdout)) == total - 1
     for all_of_them in (total, 0):
         whole = run("find", *near, "--limit", all_of_them, "--into", sheet)
-        assert "the first" not in whole.stderr
+        assert "These are the" not in whole.stderr
         assert "of more" not in sheet.read_text("utf-8")
-    assert "the first" not in run("find", "--near", "50,10,20", "--limit", 1).stderr
+
+
+@pytest.mark.usefixtures("cards")
+def test_near_has_a_reach_of_its_own_and_answers_come_dark_to_light(run):
+    """From a colour in the middle of all, so that some lie within the reach of 5 and some beyond."""
+    all_of_them = json.loads(run("find", "--near", "60,10,15", "--within", 200, "--limit", 0, "--json").stdout)
+    near = json.loads(run("find", "--near", "60,10,15", "--limit", 0, "--json").stdout)
+    assert {(one["card"], one["swatch"]) for one in near} == {
+        (one["card"], one["swatch"]) for one in all_of_them if one["de00"] <= 5.0
+    }
+    assert 0 < len(near) < len(all_of_them)
+    for found in (near, all_of_them):
+        assert [one["value"] for one in found] == sorted(one["value"] for one in found)
+    best = min(all_of_them, key=lambda one: one["de00"])
+    told = run("find", "--near", "60,10,15").stdout.splitlines()[1]
+    assert told == f"Nearest: card {best['card']}, {best['swatch']}, ΔE00 {best['de00']:.1f}"
+
+
+@pytest.mark.usefixtures("cards")
+def test_where_nothing_is_near_the_nearest_is_told(run):
+    told = run("find", "--near", "30,20,-80")
+    assert "No swatch answers that." in told.stdout
+    within = told.stderr.split("--within ")[1].split()[0]
+    assert len(json.loads(run("find", "--near", "30,20,-80", "--within", within, "--json").stdout)) >= 1
 
 
 @pytest.mark.usefixtures("cards")
@@ -105,11 +128,13 @@ def test_a_bad_note_does_not_stop_the_others(run, tmp_path):
 
 def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
     lab = sample_card(1).swatches[3].lab
-    answer = json.loads(run("find", "--near", ",".join(map(str, lab)), "--limit", 3, "--json").stdout)
-    assert [one["de00"] for one in answer] == sorted(one["de00"] for one in answer)
+    near = ("--near", ",".join(map(str, lab)), "--within", 200, "--json")
+    answer = sorted(json.loads(run("find", *near, "--limit", 3).stdout), key=lambda one: one["de00"])
+    every = sorted(one["de00"] for one in json.loads(run("find", *near, "--limit", 0).stdout))
+    assert [one["de00"] for one in answer] == every[:3]
     assert (answer[0]["card"], answer[0]["swatch"]) == (2, "r2c2")
     assert answer[0]["de00"] == pytest.approx(0.0, abs=1e-6)
-    shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3).stdout
+    shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3, "--within", 200).stdout
     assert shown.startswith(f"Near {cards[1]}:r2c2: L*a*b* {lab[0]:.1f}, ")
     assert "alike" in shown
     assert CARE.split(";", maxsplit=1)[0][:20] in shown
@@ -203,7 +228,7 @@ def test_check_tells_what_to_do(run, tmp_path):
 
 @pytest.mark.usefixtures("cards")
 def test_found_swatches_as_csv_json_and_cgats_agree(run, tmp_path):
-    near = ("--near", "60,15,20", "--limit", "5")
+    near = ("--near", "60,15,20", "--within", "30", "--limit", "5")
     facts = json.loads(run("find", "--json", *near).stdout)
     rows = list(csv.DictReader(io.StringIO(run("find", "--as", "csv", *near).stdout)))
     cgats = parse_cgats(run("find", "--as", "cgats", *near).stdout)

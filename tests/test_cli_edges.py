@@ -3,14 +3,17 @@
 import io
 import json
 import os
+import sqlite3
 import subprocess
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from swatchread.chart.definition import definition_json, load_chart
+from swatchread.note.flags_and_warnings import Warn
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
 
@@ -112,6 +115,132 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
         assert set(after) == set(before)  # no half-written file is left lying
         assert all(after[name] for name in after)
         assert after[f"{card.stem}.note.json"] == before[f"{card.stem}.note.json"]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("read", ""),
+        ("read", "card.jpg", "--into", ""),
+        ("archive", "list", "--archive", ""),
+        ("note", "show", ""),
+    ],
+)
+def test_an_empty_argument_is_told_and_does_not_mean_the_current_folder(typed, words, card, monkeypatch):
+    monkeypatch.chdir(card.parent)
+    before = list(card.parent.iterdir())
+    status, out, err = typed(*words)
+    assert (status, out) == (2, "")
+    assert "An argument is empty" in err
+    assert list(card.parent.iterdir()) == before
+
+
+def test_a_search_for_cards_without_a_sitter_may_be_empty(typed, tmp_path):
+    assert typed("archive", "find", "--sitter", "", "--archive", tmp_path / "a.sqlite")[0] == 0
+
+
+@pytest.mark.parametrize("grid", [("3", "x", "3"), ("3x", "3"), ("3", "x3"), ("3x3",)])
+@pytest.mark.usefixtures("read_already")
+def test_a_grid_may_be_typed_with_spaces(typed, card, tmp_path, grid, monkeypatch):
+    asked = []
+    monkeypatch.setattr("swatchread.cli.reading_request.ReadingRequest.reader", _asks_for(asked))
+    typed("read", "--grid", *grid, card, "--into", tmp_path)
+    ((photo,), size) = asked[0]
+    assert (photo.name, size) == (card.name, (3, 3))
+
+
+def _asks_for(asked):
+    def reader(request):
+        asked.append((request.photos, request.hints().grid))
+        from swatchread.reading import read_card
+
+        return read_card
+
+    return reader
+
+
+def test_a_grid_that_is_none_is_told_before_the_words_after_it_pass_for_photos(typed, card):
+    status, _, err = typed("read", card, "--grid", "6", "by", "3")
+    assert status == 2
+    assert "'6' is not a number of rows and columns" in err
+
+
+@pytest.mark.usefixtures("read_already")
+def test_a_photo_after_a_bare_archive_is_read_and_not_taken_for_its_address(typed, card, tmp_path, monkeypatch):
+    monkeypatch.setenv("SWATCHREAD_ARCHIVE", str(tmp_path / "mine.sqlite"))
+    status, _, err = typed("read", "--archive", card, "--into", tmp_path / "notes")
+    assert status == 0, err
+    assert "Archive: new card, card 1" in err
+    assert (tmp_path / "mine.sqlite").is_file()
+
+
+@pytest.mark.usefixtures("read_already")
+@pytest.mark.parametrize("length", [244, 251, 255])
+def test_a_name_that_is_too_long_for_its_results_is_told_as_that(typed, card, length):
+    long = card.with_name("k" * (length - 4) + ".jpg")
+    card.rename(long)
+    status, out, err = typed("read", long)
+    assert (status, out) == (1, "")
+    assert "more than this disk takes" in err
+    assert "Give the photo a shorter name" in err
+    assert list(long.parent.iterdir()) == [long]
+
+
+@pytest.mark.parametrize("left_out", [True, False])
+@pytest.mark.usefixtures("read_already")
+def test_a_swatch_left_out_of_fused_photos_shows_in_the_exit_status(
+    typed, card, tmp_path, monkeypatch, left_out, reading
+):
+    note = reading(CARD)[0].note
+    warning = Warn(code="reading_left_out", message="r1c1 in a.jpg", remedy="look there")
+    fused = note.model_copy(update={"warnings": (warning,) if left_out else ()})
+    monkeypatch.setattr("swatchread.comparison.fusion.fuse", lambda *_: fused)
+    other = card.with_name("other.jpg")
+    other.write_bytes(card.read_bytes())
+    status, _, err = typed("read", card, other, "--same-card", "--into", tmp_path / "notes")
+    assert status == (1 if left_out else 0), err
+
+
+def test_an_archive_that_another_program_holds_is_told_while_it_is_waited_for(tmp_path):
+    archive = tmp_path / "a.sqlite"
+    note = tmp_path / "x.note.json"
+    sample_card(1).save(note)
+    command = [sys.executable, "-c", "from swatchread.cli.main import start; start()", "archive"]
+    subprocess.run([*command, "list", "--archive", archive], check=True, capture_output=True)
+    with closing(sqlite3.connect(archive, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        for words in (("add", note), ("list",)):
+            waiting = subprocess.Popen(
+                [*command, *words, "--archive", archive], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            )
+            line = waiting.stderr.readline()
+            assert "is in use by another program. Waiting up to 60 seconds" in line
+            if words == ("add", note):
+                waiting.kill()
+                waiting.communicate()
+        other.execute("COMMIT")
+    out, err = waiting.communicate(timeout=30)
+    assert (waiting.returncode, err) == (0, "")
+    assert "empty" in out
+
+
+def test_an_archive_that_nobody_lets_go_of_is_given_up_with_the_reason(typed, tmp_path, monkeypatch):
+    monkeypatch.setattr("swatchread.archive.database._BUSY_SECONDS", 0.2)
+    archive = tmp_path / "a.sqlite"
+    assert typed("archive", "list", "--archive", archive)[0] == 0
+    with closing(sqlite3.connect(archive, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        status, _, err = typed("archive", "list", "--archive", archive)
+    assert status == 7
+    assert "in use" in err
+    assert "address" not in err
+
+
+@pytest.mark.parametrize("number", [0, 10**9, 10**12, 10**30])
+def test_a_number_of_no_card_is_told_as_that(typed, tmp_path, number):
+    status, _, err = typed("archive", "remove", number, "--yes", "--archive", tmp_path / "a.sqlite")
+    assert status == 7
+    assert f"no reading of card {number}" in err
 
 
 def test_help_answers_at_once_and_lists_the_commands():

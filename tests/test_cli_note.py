@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import subprocess
+import sys
 
 import jsonschema
 import pytest
@@ -15,7 +17,7 @@ from swatchread.note.model import parse_note
 from swatchread.note.phrases import CARE, minus, plain, signed
 from swatchread.report.cgats import parse_cgats
 from swatchread.report.console import LEFT_OUT, note_table
-from tests.archive_data import sample_card
+from tests.archive_data import build_note, sample_card, swatch_data
 from tests.notes import changed, sample_note, with_text_everywhere
 from tests.program import invoke
 
@@ -226,6 +228,41 @@ def test_why_it_is_no_note_is_said_in_plain_words(tmp_path, data, why):
         invoke("note", "show", tmp_path / "x.json")
     assert why in caught.value.why
     assert "codec" not in caught.value.why
+
+
+@pytest.mark.parametrize(
+    ("found", "put", "why"),
+    [
+        ('"version": 1,', '"version": "1",', "version"),
+        ('"version": 1,', '"version": true,', "version"),
+        ('"version": 1,', '"version": 1.5,', "version"),
+        ('"version": 1,', '"version": "99",', "version"),
+        ('"row": 1,', '"row": "1",', "row"),
+        ('"row": 1,', '"row": 1, "row": 1,', "'row' twice"),
+        ('"card_info": {', '"card_info": {"title": "x", "title": "x",', "'title' twice"),
+    ],
+)
+def test_a_note_that_readers_could_take_in_two_ways_is_refused(card, found, put, why):
+    text = card.read_text("utf-8")
+    assert found in text
+    card.write_text(text.replace(found, put, 1), "utf-8")
+    with pytest.raises(NoteError, match="does not hold together") as caught:
+        invoke("note", "show", card)
+    assert why in caught.value.why
+
+
+def test_a_note_of_ten_thousand_swatches_is_shown_in_two_seconds(tmp_path):
+    """Processor time, the start of the program included; the machine may be busy with other things."""
+    swatches = [
+        swatch_data(r, c, (50, c, r), recipe=f"{c} white + {r} ochre") for r in range(1, 101) for c in range(1, 101)
+    ]
+    build_note(swatches).save(tmp_path / "x.note.json")
+    code = "import resource, sys; sys.argv[1:] = ['note', 'show', 'x.note.json']\n"
+    code += "from swatchread.cli.main import start\ntry: start()\nfinally:\n"
+    code += " print(resource.getrusage(resource.RUSAGE_SELF).ru_utime, file=sys.stderr)"
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=tmp_path)
+    assert "r100c100" in ran.stdout
+    assert float(ran.stderr.splitlines()[-1]) < 2.0
 
 
 def test_numbers_are_written_as_printers_write_them():

@@ -10,11 +10,14 @@ import pytest
 from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.colour.shipped_data import calibration_folder
+from swatchread.correction.calibration import calibrate, require_trust
 from swatchread.correction.camera_fit import Target, fit_model
 from swatchread.correction.camera_model import Shape, cut, expand
 from swatchread.correction.light_field import Brightness, first_light, fit_light, light_basis
 from swatchread.correction.uncertainty import outside_chart
+from swatchread.errors import PoorReadingError
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
+from tests.scene import easy_spec
 
 CHART = load_chart()
 
@@ -137,6 +140,15 @@ def test_the_prior_is_what_its_sensors_give(tmp_path):
     )
     error = np.sqrt(np.diag(shipped[:, 1:]) / 60)
     assert (np.abs(fresh[:, 0] - shipped[:, 0]) < 5 * error).all()
+
+
+@pytest.mark.parametrize("usable", [0, 1, 9])
+def test_with_too_few_patches_the_correction_is_refused_with_their_names(usable, reading):
+    sample = reading(easy_spec(3))[0].calibration.sample
+    burnt = np.arange(len(sample.clipped)) >= usable
+    with pytest.raises(PoorReadingError, match=f"Only {usable} of the chart's patches") as caught:
+        require_trust(calibrate(replace(sample, clipped=burnt)), accept_poor=True)
+    assert "black" in caught.value.why
 
 
 def test_highlights_that_no_patch_shows_are_not_pressed_further_together():

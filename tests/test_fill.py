@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 
 import pytest
 
-from swatchread.errors import NoteError, OutputError, UsageError
+from swatchread.errors import ConflictError, NoteError, OutputError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.page.note_keeper import NoteKeeper, Words, put_words
@@ -58,9 +60,51 @@ def test_a_failing_disk_leaves_the_note_whole(path, monkeypatch):
 def test_a_note_changed_meanwhile_is_not_overwritten(path):
     keeper = NoteKeeper(path)
     NoteKeeper(path).save(Words({"r1c1": "their recipe"}))
-    with pytest.raises(NoteError, match="changed by something else"):
+    with pytest.raises(ConflictError, match="changed by something else") as caught:
+        keeper.save(Words({"r1c1": "my recipe", "r1c2": "another"}))
+    assert "their recipe" in caught.value.why
+    note = load_note(path)
+    assert [note.swatch(name).recipe for name in ("r1c1", "r1c2")] == ["their recipe", ""]
+
+
+def test_what_was_written_elsewhere_meanwhile_is_kept_beside_what_is_saved_here(path):
+    keeper = NoteKeeper(path)
+    NoteKeeper(path).save(Words({"r1c1": "their recipe"}, {"sitter": "K"}))
+    keeper.save(Words({"r1c2": "my recipe"}))
+    note = load_note(path)
+    assert [note.swatch(name).recipe for name in ("r1c1", "r1c2")] == ["their recipe", "my recipe"]
+    assert note.card_info.sitter == "K"
+
+
+def test_nothing_is_saved_into_a_card_that_was_read_anew_otherwise(path):
+    keeper = NoteKeeper(path)
+    build_note([swatch_data(1, 1, (30, 0, 0)), swatch_data(1, 2, (60, 0, 0))]).save(path)
+    with pytest.raises(ConflictError, match="read anew"):
         keeper.save(Words({"r1c1": "my recipe"}))
-    assert load_note(path).swatch("r1c1").recipe == "their recipe"
+    assert load_note(path).swatch("r1c1").recipe == ""
+
+
+def test_programs_that_save_by_turns_lose_nothing(path):
+    """Four processes write into fields of their own, ten times each."""
+    code = (
+        "import sys, pathlib\n"
+        "from swatchread.page.note_keeper import NoteKeeper, Words\n"
+        "keeper = NoteKeeper(pathlib.Path(sys.argv[1]))\n"
+        "for n in range(10): keeper.save(Words(card={sys.argv[2]: str(n)}))\n"
+    )
+    names = ("title", "sitter", "date", "note")
+    running = [subprocess.Popen([sys.executable, "-c", code, str(path), name]) for name in names]
+    assert [process.wait(timeout=120) for process in running] == [0] * 4
+    info = load_note(path).card_info.model_dump()
+    assert {name: info[name] for name in names} == dict.fromkeys(names, "9")
+
+
+def test_a_save_completes_what_a_kill_left_behind_the_note(path):
+    beside = path.with_name("card.note.csv")
+    beside.write_text("old")
+    os.utime(beside, (1, 1))
+    NoteKeeper(path).save(Words())
+    assert "2 yo" in beside.read_text()
 
 
 def table(tmp_path, text, encoding="utf-8"):

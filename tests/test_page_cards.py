@@ -138,6 +138,15 @@ def test_two_pages_do_not_overwrite_one_another(server, card):
     assert view(server, card).note.swatch("r2c2").recipe == "4 ochre"
 
 
+def test_a_browser_that_drops_a_line_break_makes_no_conflict(tmp_path):
+    note = sample_card(1)
+    first = note.swatches[0].model_copy(update={"recipe": "2 yo\n+ 1 tw"})
+    with served(tmp_path / "a.sqlite") as server:
+        server.studio.archive.add(note.model_copy(update={"swatches": (first, *note.swatches[1:])}))
+        type_recipe(server, 1, "2 yo+ 1 tw, dot red", "2 yo+ 1 tw")
+        assert view(server, 1).note.swatch("r1c1").recipe == "2 yo+ 1 tw, dot red"
+
+
 def test_a_stain_is_clicked_away_and_comes_back(server, card, places):
     before = view(server, card).note
     answer = correct(server, card, removed=[places["r3c3"]])
@@ -255,6 +264,35 @@ def test_a_note_file_takes_over_what_is_typed(tmp_path):
         sample_card(2).save(path)
         assert "another photo" in type_recipe(server, card, "5 tw", "3 tw + 1 yo")["remark"]
         assert load_note(path) == sample_card(2)
+
+
+def test_a_card_that_read_put_into_the_archive_has_its_handwriting_and_photo(tmp_path, photo):
+    from tests.program import invoke
+
+    folder = tmp_path / "shots"
+    folder.mkdir()
+    shutil.copy(photo[0], folder / "card.jpg")
+    invoke("read", folder / "card.jpg", "--archive", tmp_path / "a.sqlite")
+    with served(tmp_path / "a.sqlite") as server:
+        kept = server.studio.archive.pictures.of(1)
+        assert "marked" in kept
+        assert sum(role.startswith("writing:") for role in kept) >= 7
+        text = page(server.address + "cards/1")
+        assert text.count('class="writing"') >= 7
+        assert 'id="correct"' in text  # its photo was found
+        assert {"photo", "card"} <= set(server.studio.archive.pictures.of(1))
+        assert correct(server, 1, quarters=2)["swatches"] == 9
+
+
+def test_a_note_that_names_a_file_elsewhere_gets_no_picture_of_it(tmp_path):
+    from swatchread.archive.card_pictures import pictures_beside
+
+    (tmp_path / "secret.jpg").write_bytes(b"\xff\xd8\xff secret")
+    folder = tmp_path / "notes"
+    folder.mkdir()
+    note = sample_card(1)
+    first = note.swatches[0].model_copy(update={"writing": "../secret.jpg"})
+    assert pictures_beside(note.model_copy(update={"swatches": (first, *note.swatches[1:])}), folder) == {}
 
 
 def test_a_full_disk_is_told_and_loses_nothing(tmp_path, photo, monkeypatch):

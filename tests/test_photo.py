@@ -17,6 +17,7 @@ from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, Ph
 from swatchread.photo import load, load_photo
 from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.icc_profile import UnreadableProfileError, assumed_srgb, encoding_of_profile
+from swatchread.photo.nclx_profile import Nclx, encoding_of_nclx
 from tests.scene import SceneSpec, draw, icc, save_dng
 
 SMALL = SceneSpec(seed=5, width=640, height=480, light="D50", white_balance="correct", rows=3, columns=3, iso=20.0)
@@ -75,6 +76,57 @@ def test_exif_turns(tmp_path, orientation, suffix):
 @pytest.mark.parametrize("nonsense", [0, 9, 65535])
 def test_a_turn_that_does_not_exist_is_none(tmp_path, nonsense):
     assert load_photo(written(tmp_path, exif=exif(orientation=nonsense))).pixels.shape == (240, 320, 3)
+
+
+# --- code points for colour
+
+
+@pytest.mark.parametrize("suffix", [".heic", ".avif"])
+def test_code_points_say_what_the_stored_values_are(tmp_path, suffix):
+    """Display P3's matrix and sRGB's curve, as colour-science has them."""
+    import colour
+
+    path = written(tmp_path, f"photo{suffix}", quality=95)
+    data = path.read_bytes()
+    at = data.index(b"colrnclx") + 8
+    assert load_photo(path).encoding.name == "sRGB"
+    path.write_bytes(data[:at] + (12).to_bytes(2, "big") + data[at + 2 :])  # SMPTE EG 432-1: Display P3
+    encoding = load_photo(path).encoding
+    assert encoding.tagged
+    assert "Display P3" in encoding.name
+    space = colour.RGB_COLOURSPACES["Display P3"]
+    d50 = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"]["D50"]
+    wanted = colour.adaptation.chromatic_adaptation_VonKries(
+        space.matrix_RGB_to_XYZ.T, colour.xy_to_XYZ(space.whitepoint), colour.xy_to_XYZ(d50), transform="Bradford"
+    ).T
+    assert encoding.to_xyz == pytest.approx(wanted, abs=3e-4)
+    assert encoding.table[0] == pytest.approx(colour.models.eotf_sRGB(np.linspace(0, 1, 256)), abs=1e-5)
+
+
+@pytest.mark.parametrize("code", [1, 4, 8, 13, 16, 18])
+def test_transfer_codes_have_the_curves_of_the_standards(code):
+    import colour
+
+    curves = {
+        1: colour.models.oetf_inverse_BT709,
+        4: lambda x: x**2.2,
+        8: lambda x: x,
+        13: colour.models.eotf_sRGB,
+        16: lambda x: colour.models.eotf_ST2084(x) / 203.0,  # ITU-R BT.2408: the white of a page
+        18: colour.models.oetf_inverse_BT2100_HLG,
+    }
+    xy = ((0.64, 0.33), (0.3, 0.6), (0.15, 0.06), (0.3127, 0.329))
+    found = encoding_of_nclx(Nclx(1, code, xy), 256).table[1]
+    assert found == pytest.approx(curves[code](np.linspace(0.0, 1.0, 256)), rel=1e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize(("primaries", "transfer"), [(2, 13), (1, 2), (77, 13), (1, 77)])
+def test_code_points_that_say_nothing_leave_srgb_assumed(tmp_path, primaries, transfer):
+    path = written(tmp_path, "photo.avif", quality=95)
+    data = path.read_bytes()
+    at = data.index(b"colrnclx") + 8
+    path.write_bytes(data[:at] + primaries.to_bytes(2, "big") + transfer.to_bytes(2, "big") + data[at + 4 :])
+    assert load_photo(path).encoding.name == "assumed sRGB"
 
 
 # --- places

@@ -124,10 +124,27 @@ def test_each_condition_gives_what_the_notes_say(archive, notes, asked, keep):
     assert answers(archive.find(Query(near=near, limit=None, **asked))) == expected
 
 
-def test_answers_without_a_colour_stand_by_card_and_place(archive):
+def test_answers_without_a_colour_come_dark_to_light(archive, notes):
     found = archive.find(Query(limit=30))
-    assert [(f.card, f.swatch) for f in found[22:26]] == [(1, "r8c2"), (1, "r8c3"), (2, "r1c1"), (2, "r1c2")]
-    assert len(found) == 30
+    values = sorted(swatch.value for note in notes for swatch in note.swatches)
+    assert [f.value for f in found] == pytest.approx(values[:30], abs=1e-6)
+
+
+def test_a_range_of_values_is_kept_to_where_rounding_would_move_a_swatch_across(address):
+    """Values just inside and outside 4 and 5, as ASTM D1535 has them of CIELAB, and a note that states two decimals."""
+    from colour.colorimetry import luminance_ASTMD1535
+    from colour.models import XYZ_to_Lab
+
+    values = [edge + off for edge in (4.0, 5.0) for off in (-0.0049, -1e-4, 1e-4, 0.0049)]
+    L = [float(XYZ_to_Lab([0.5, luminance_ASTMD1535(value) / 100.0, 0.5])[0]) for value in values]
+    swatches = [
+        swatch_data(1, c, (x, 8, 12), value=round(v, 2)) for c, (v, x) in enumerate(zip(values, L, strict=True), 1)
+    ]
+    with Archive.open(address) as archive:
+        archive.add(build_note(swatches))
+        inside = archive.find(Query(value=(4.0, 5.0)))
+    assert [f.swatch for f in inside] == ["r1c3", "r1c4", "r1c5", "r1c6"]
+    assert [f.value for f in inside] == pytest.approx(values[2:6], abs=1e-4)
 
 
 def test_both_databases_give_the_same_answers(notes, archive, postgres_address):

@@ -53,6 +53,44 @@ def test_a_radius_that_holds_all_finds_all(archive):
     assert len(archive.find(Query(near=Near(PLACES[0], 200.0), limit=None))) == CARDS * ROWS * COLUMNS
 
 
+@pytest.fixture(scope="module")
+def labs():
+    """CIELAB of all swatches by card and id; cards are numbered in the order in which they were added."""
+    return {
+        (number, swatch.id): swatch.lab for number, seed in enumerate(range(CARDS), 1) for swatch in card(seed).swatches
+    }
+
+
+@pytest.mark.parametrize("radius", [0.5, 1.0, 2.0, 5.0])
+def test_all_within_a_radius_are_found_and_no_others(archive, labs, radius):
+    """By colour-science's own CIEDE2000; at the radius itself, too: it is set to a distance that occurs."""
+    from colour.difference import delta_E_CIE2000
+
+    keys, every = list(labs), np.array(list(labs.values()))
+    for place in PLACES[:10]:
+        de00 = delta_E_CIE2000(np.array(place), every)
+        nearest = np.abs(de00 - radius).argmin()
+        edge = float(de00[nearest]) + 1e-9  # just within: one more would be missed, one fewer would be wrong
+        expected = {key for key, one in zip(keys, de00, strict=True) if one <= edge}
+        found = archive.find(Query(near=Near(place, edge), limit=None))
+        assert {(one.card, one.swatch) for one in found} == expected
+        assert keys[nearest] in expected
+
+
+@pytest.mark.parametrize("edges", [(3.0, 5.0), (4.5, 5.5), (4.995, 5.005), (2.25, 2.35), (6.0, 6.0)])
+def test_a_range_of_values_finds_what_was_measured_in_it(archive, labs, edges):
+    """By ASTM D1535 as colour-science has it, of CIELAB as it stands in the notes."""
+    from colour.colorimetry import luminance_ASTMD1535
+    from colour.models import Lab_to_XYZ
+
+    luminance = Lab_to_XYZ(np.array(list(labs.values())))[:, 1] * 100.0
+    low, high = (float(luminance_ASTMD1535(value)) for value in edges)
+    expected = {key for key, y in zip(labs, luminance, strict=True) if low <= y <= high}
+    found = archive.find(Query(value=edges, limit=None))
+    assert {(one.card, one.swatch) for one in found} == expected
+    assert [one.value for one in found] == sorted(one.value for one in found)
+
+
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_nobody_waits_for_an_answer(archive, name):
     # Processor time of this process: SQLite works within it, and other programs on the machine don't count.

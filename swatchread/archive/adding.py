@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 from packaging.version import InvalidVersion, Version
 from sqlalchemy import Connection, case, insert, select, update
 
+from swatchread.archive.card_pictures import add_pictures, pictures_beside
 from swatchread.archive.note_rows import RowWriter, reading_columns, storable, stored_note
 from swatchread.archive.results import Added
 from swatchread.archive.tables import CardRow, ReadingRow
@@ -25,6 +27,7 @@ from swatchread.note.entered_words import (
     words_of,
 )
 from swatchread.note.model import Note
+from swatchread.note.safe_files import readable_name
 
 
 def keep_note(
@@ -61,7 +64,7 @@ def keep_note(
     worded, brought, message = _with_new_words(row, kept, note, erase=erase_words)
     more: dict[str, Any] = {"file_words": json.dumps(brought)}
     if folder is not None:
-        more["folder"] = str(folder.resolve())
+        more["folder"] = _stored_folder(folder)
     # Also without new words: what is searched is derived anew, for the list of tubes may have changed.
     save_note(connection, writer, row, worded, more)
     mark_newest(connection, card)
@@ -123,7 +126,7 @@ def _insert(
         "card_id": card,
         "added": _now(),
         "newest": 0,
-        "folder": str(folder.resolve()) if folder else "",
+        "folder": _stored_folder(folder) if folder else "",
         "colours": b"",
         "edition": 1,
         "file_words": json.dumps(brought),
@@ -133,6 +136,8 @@ def _insert(
     key = connection.execute(insert(ReadingRow).values(**columns).returning(ReadingRow.id)).scalar_one()
     writer.write(connection, key, note)
     mark_newest(connection, card)
+    if folder:
+        add_pictures(connection, card, pictures_beside(note, folder))
 
 
 def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[Note, str]:
@@ -178,6 +183,12 @@ def _with_new_words(row: Any, kept: Note, note: Note, *, erase: bool) -> tuple[N
         names = ", ".join(merged.conflicts)
         message = f"changed both in the archive and in the note file: {names}; the archive keeps its own words"
     return take_words(kept, with_words(note, texts)), brought, message
+
+
+def _stored_folder(folder: Path) -> str:
+    """Return a folder as a database can hold it; without the pictures in it if its name is no text."""
+    name = os.path.realpath(folder)
+    return name if readable_name(name) == name else ""
 
 
 def _version(text: str) -> Version:

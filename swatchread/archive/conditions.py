@@ -19,6 +19,9 @@ from swatchread.recipes.tubes import TubeList
 VISIBLE_DE00: Final = 0.8
 """CIEDE2000 difference that half of the observers see: Paravina et al. 2015 (found on dental ceramics)."""
 
+_MOST_ANSWERS: Final = 2**31 - 1
+"""The largest limit, which both databases can count to."""
+
 
 @dataclass(frozen=True, slots=True)
 class Near:
@@ -94,8 +97,8 @@ class Query:
     limit: int | None = 20
 
     def __post_init__(self) -> None:
-        if self.limit is not None and self.limit < 1:
-            raise UsageError("The limit must be at least 1")
+        if self.limit is not None and not 1 <= self.limit <= _MOST_ANSWERS:
+            raise UsageError(f"The limit must be 1 to {_MOST_ANSWERS}")
         if self.near and self.near.radius is not None and not self.near.radius >= 0.0:
             raise UsageError("A radius cannot be negative")
         if self.near and not 0.0 < self.near.visible < inf:

@@ -24,7 +24,10 @@ _POSTGRESQL: Final[dict[str, type[ArchiveError]]] = {
 }
 """SQLSTATE -> the error (PostgreSQL's documentation, appendix A)."""
 
-_DAMAGED: Final = "`swatchread archive check` says which cards are damaged; copy the file before anything else"
+_DAMAGED: Final = (
+    "Copy the file before anything else. `swatchread archive check` says which cards are damaged; "
+    "the note files can be added to a new archive with --archive"
+)
 _TOO_LARGE: Final = "a number is larger than the archive holds", "Give a smaller number"
 _NO_LETTERS: Final = "a text holds bytes that are no letters", "Write it again, in plain letters"
 

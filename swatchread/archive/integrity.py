@@ -17,17 +17,23 @@ from swatchread.note.model import Note
 from swatchread.note.safe_files import writing_file
 
 _REMEDY = "remove the card and add its note again"
+_NEW_ARCHIVE = "copy the file as it is, then add the note files to a new archive with --archive"
+"""What helps where the database itself is damaged: nothing can be taken out of it any more."""
 
 
 def check_archive(connection: Connection, writer: RowWriter) -> tuple[Fault, ...]:
     """Check an archive; see `swatchread.archive.store.Archive.check`."""
     faults = _file_faults(connection)
-    for card in connection.execute(select(CardRow.id).order_by(CardRow.id)).scalars().all():
+    try:
+        cards = connection.execute(select(CardRow.id).order_by(CardRow.id)).scalars().all()
+    except DatabaseError as error:
+        return (*faults, Fault(None, f"the list of cards cannot be read: {error.orig}; {_NEW_ARCHIVE}"))
+    for card in cards:
         try:
             with connection.begin_nested():  # so that the others can be read after a failure
                 faults += _card_faults(connection, writer, card)
         except DatabaseError as error:
-            faults.append(Fault(card, f"its part of the database cannot be read: {error.orig}; {_REMEDY}"))
+            faults.append(Fault(card, f"its part of the database cannot be read: {error.orig}; {_NEW_ARCHIVE}"))
     return tuple(faults)
 
 
@@ -46,8 +52,12 @@ def _card_faults(connection: Connection, writer: RowWriter, card: int) -> list[F
 def _file_faults(connection: Connection) -> list[Fault]:
     if connection.dialect.name != "sqlite":
         return []
-    lines = connection.execute(text("PRAGMA integrity_check(20)")).scalars().all()
-    faults = [Fault(None, f"the file is damaged: {line}") for line in lines if line != "ok"]
+    try:
+        lines = connection.execute(text("PRAGMA integrity_check(20)")).scalars().all()
+    except DatabaseError as error:
+        return [Fault(None, f"the file is damaged: {error.orig}; {_NEW_ARCHIVE}")]
+    # One answer may hold many lines: pages that no longer hang together are listed one by one.
+    faults = [Fault(None, f"the file is damaged: {' '.join(line.splitlines()[:2])}") for line in lines if line != "ok"]
     orphans = connection.execute(text("PRAGMA foreign_key_check")).all()
     return faults + [Fault(None, f"a row of {row[0]} belongs to nothing") for row in orphans]
 

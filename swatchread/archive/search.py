@@ -31,7 +31,7 @@ _EXACT_SIGMA: Final = 1e-3
 _KEYS_AT_ONCE = 5000
 """Keys in one statement; SQLite takes at most 32766 values."""
 
-_ORDER = (ReadingRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
+_ORDER = (SwatchRow.value, ReadingRow.card_id, SwatchRow.row_number, SwatchRow.column_number, SwatchRow.id)
 _DETAILS = (
     *(ReadingRow.card_id.label("card"), ReadingRow.tool_version, ReadingRow.title, ReadingRow.sitter, ReadingRow.date),
     *(ReadingRow.medium, ReadingRow.photo_file.label("photo"), ReadingRow.folder, CardRow.photo_sha256),
@@ -54,8 +54,8 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
     Returns
     -------
     tuple of Found
-        In the order of CIEDE2000 if a colour was given, else by card and place on it. With a radius and no limit,
-        every swatch within the radius.
+        In the order of CIEDE2000 if a colour was given, else dark to light. With a radius and no limit, every swatch
+        within the radius.
     """
     known = known_words(connection) if query.with_tubes or query.without_tubes else ()
     where = conditions(query, tubes, known)

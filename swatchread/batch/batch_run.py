@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +13,10 @@ from typing import TYPE_CHECKING
 from swatchread import __version__
 from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.worker_pool import WorkerPool
-from swatchread.errors import NoteError
+from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
+from swatchread.note.safe_files import only_writer
+from swatchread.report.note_files import save_with_texts, texts_behind
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
@@ -46,7 +50,10 @@ class Batch:
     archive: Archive | None = None
     again: bool = False
     size: int = 1
-    _seen: dict[str, Job] = field(default_factory=dict, init=False)
+    _copies: dict[str, list[Job]] = field(default_factory=dict, init=False)
+    """SHA-256 of each photo that is being read -> the jobs of the same bytes, which wait for it."""
+    _done: dict[str, Path] = field(default_factory=dict, init=False)
+    """SHA-256 of each photo that was read -> that photo."""
 
     def read(self, jobs: Sequence[Job], stopping: Callable[[], bool] = lambda: False) -> Iterator[Line]:
         """Read photos and yield a line for each one as soon as it is done, in no fixed order.
@@ -66,38 +73,58 @@ class Batch:
         ArchiveError
             If the archive could not take a note. The note is in its file nevertheless.
         """
-        waiting = iter(jobs)
-        more = True
+        waiting = deque(jobs)
+        in_hand: dict[Path, str] = {}
         with WorkerPool(self.settings, self.size) as pool:
             while True:
-                while more and pool.free and not stopping():
-                    job = next(waiting, None)
-                    if job is None:
-                        more = False
-                    elif (line := self._known(job)) is not None:
+                while waiting and pool.free and not stopping():
+                    job = waiting.popleft()
+                    digest = _digest(job.photo)
+                    line = self._line_without_reading(job, digest)
+                    if line is not None:
                         yield line
+                    elif digest in self._copies:
+                        self._copies[digest].append(job)
                     else:
+                        # Without a digest, reading it will tell what is wrong with it.
+                        in_hand[job.photo] = digest or str(job.photo)
+                        self._copies[in_hand[job.photo]] = []
                         pool.give(job)
                 if not pool.busy:
                     break
                 for line in pool.results(_POLL_SECONDS):
                     yield self._with_note(line)
+                    yield from self._told_of_copies(line, in_hand.pop(line.photo), waiting)
         yield from (Line(job.photo, "not reached") for job in waiting)
 
-    def _known(self, job: Job) -> Line | None:
+    def _line_without_reading(self, job: Job, digest: str | None) -> Line | None:
         """Return the line of a photo that need not be read; its bytes are compared, it is not decoded."""
-        digest = _digest(job.photo)
-        if digest is None:
-            return None  # reading it will tell what is wrong with it
-        first = self._seen.setdefault(digest, job)
-        if first is not job:
-            return Line(job.photo, "same photo", remark=f"the same as {first.photo}")
-        if self.again:
+        if digest is None or digest in self._copies:
             return None
+        if digest in self._done:
+            return _same_photo(job, self._done[digest])
+        line = None if self.again else self._known(job, digest)
+        if line is not None:
+            self._done[digest] = job.photo
+        return line
+
+    def _told_of_copies(self, line: Line, digest: str, waiting: deque[Job]) -> list[Line]:
+        """Return the lines of the photos of the same bytes. If this one failed, perhaps for its name, they are read."""
+        copies = self._copies.pop(digest)
+        if line.state == "failed":
+            waiting.extendleft(reversed(copies))
+            return []
+        self._done[digest] = line.photo
+        return [_same_photo(job, line.photo) for job in copies]
+
+    def _known(self, job: Job, digest: str) -> Line | None:
         if self.archive and (card := self._archived(self.archive, digest)) is not None:
             return Line(job.photo, "read before", card=card)
         note = _note_of(job.note, digest, self.chart)
-        return None if note is None else self._kept(Line(job.photo, "read before", job.note), note)
+        if note is None:
+            return None
+        _complete(job.note)
+        return self._kept(Line(job.photo, "read before", job.note), note)
 
     def _archived(self, archive: Archive, digest: str) -> int | None:
         """Return the number of a photo's card if the archive has the reading that this version and chart would make."""
@@ -121,6 +148,18 @@ class Batch:
             return line
         added = self.archive.add(note, line.note.parent)
         return replace(line, card=added.card, remark="; ".join(filter(None, (line.remark, added.message))))
+
+
+def _same_photo(job: Job, first: Path) -> Line:
+    return Line(job.photo, "same photo", remark=f"the same as {first}")
+
+
+def _complete(note_file: Path) -> None:
+    """Write the texts beside a note anew if a reading was killed before it had written them."""
+    with suppress(OutputError):  # a folder that may only be read holds what it can
+        if behind := texts_behind(note_file):
+            with only_writer(note_file.parent):
+                save_with_texts(note_file, load_note(note_file), behind)
 
 
 def _digest(photo: Path) -> str | None:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from swatchread.errors import SwatchreadError, UsageError
-from swatchread.note.safe_files import whole_stem
+from swatchread.note.safe_files import plain_stem, whole_stem
 
 State = Literal["read", "read before", "same photo", "failed", "not reached"]
 
@@ -118,7 +118,8 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
         if path.is_dir():
             for photo in _walk(path):
                 folder = into / photo.parent.relative_to(path) if into else photo.parent
-                places.setdefault(photo.resolve(), (photo, folder))
+                # Unlike `resolve`, this gives up quietly on links that lead round in a circle.
+                places.setdefault(Path(os.path.realpath(photo)), (photo, folder))
         else:
             places.setdefault(path.absolute(), (path, into or path.parent))
     if not places:
@@ -149,11 +150,11 @@ def is_our_own(name: str) -> bool:
 
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
     """Give each photo a stem of its own in its folder: its name, if need be with its suffix and a hash of its path."""
-    plain = Counter((folder, photo.stem.lower()) for photo, folder in places)
+    plain = Counter((folder, plain_stem(photo).lower()) for photo, folder in places)
     full = Counter((folder, whole_stem(photo).lower()) for photo, folder in places)
     jobs = []
     for photo, folder in places:
-        stem = photo.stem
+        stem = plain_stem(photo)
         if plain[folder, stem.lower()] > 1:
             stem = whole_stem(photo)
             if full[folder, stem.lower()] > 1 or plain[folder, stem.lower()]:  # "a.jpg" beside "a.png" and "a-jpg.png"

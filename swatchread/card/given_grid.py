@@ -161,6 +161,6 @@ def _mismatch(card: CardFind, size: tuple[int, int]) -> GridMismatchError:
     swapped = (columns, rows) == size
     return GridMismatchError(
         f"What is painted on the card in {name} does not stand in {size[0]} rows of {size[1]}",
-        f"it shows {rows} rows and {columns} columns" + (", for the card lies turned" if swapped else ""),
-        f"Lay the card the same way up as the chart, or ask for --grid {rows}x{columns}" if swapped else "",
+        f"as its writing reads, or else as the chart lies, it shows {rows} rows and {columns} columns",
+        f"Rows come first: ask for --grid {rows}x{columns}" if swapped else "",
     )

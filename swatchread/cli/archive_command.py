@@ -102,7 +102,7 @@ def find(
     into: ask.Into = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find swatches; every condition given must hold, and near a colour the nearest come first."""
+    """Find swatches, dark to light; every condition given must hold."""
     options = dict(locals())
     from swatchread.archive.store import Archive
     from swatchread.errors import UsageError
@@ -112,20 +112,23 @@ def find(
         raise UsageError("--json and --as both print their answer", "", "Name a file for the other one with --into")
     with Archive.open(archive) as opened:
         query = ask.query_of(options, opened)
-        found, more = ask.first_of(opened, query)
+        told = ask.answer(opened, query)
+    found = told.found
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
         typer.echo(found_to_json(found), nl=False)
     else:
-        _tell_colour(near, query, err=wanted is not None)
+        _tell_colour(near, query, told.nearest, err=wanted is not None)
     if wanted is not None:
-        _export(found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if more else ""))
+        _export(
+            found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if told.more else "")
+        )
     elif not as_json:
         from swatchread.report.console import found_table
 
         print_table(found_table(found))
-    for remark in ask.remarks(options, found, more=more):
+    for remark in ask.remarks(options, told):
         typer.echo(remark, err=True)
 
 
@@ -172,12 +175,15 @@ def check(archive: Address = None, as_json: JsonOption = False) -> None:
         raise typer.Exit(ArchiveError.exit_status)
 
 
-def _tell_colour(near: str | None, query: Query, *, err: bool) -> None:
-    """Say which colour was taken for the swatch that was named: a photo of it may show a whole card."""
+def _tell_colour(near: str | None, query: Query, nearest: Found | None, *, err: bool) -> None:
+    """Say which colour was taken for the swatch that was named, and which swatch comes nearest."""
     from swatchread.note.phrases import minus, plain
 
     if query.near is not None:
-        typer.echo(f"Near {plain(near or '')}: L*a*b* {', '.join(minus(x) for x in query.near.lab)}", err=err)
+        lab = ", ".join(minus(x) for x in query.near.lab)
+        typer.echo(f"Near {plain(near or '')}: L*a*b* {lab}", err=err)
+        if nearest is not None:
+            typer.echo(f"Nearest: card {nearest.card}, {nearest.swatch}, ΔE00 {nearest.de00:.1f}", err=err)
 
 
 def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:

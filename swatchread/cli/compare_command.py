@@ -120,7 +120,7 @@ def _read(path: Path, chart: str | None, *, accept_poor: bool) -> Note:
 
 
 def _all_notes(opened: Archive) -> dict[int, Note]:
-    return {line.card: opened.card(line.card).note for line in opened.cards()}
+    return opened.notes()
 
 
 def _readings_of_one_card(number: int, archive: str | None) -> list[Note]:

@@ -10,6 +10,8 @@ from typing import Any, Final
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from swatchread.errors import UsageError
+
 COMMANDS: Final = {
     "open": ("swatchread.cli.open_command:open_page", "Work with your cards on a page in the browser."),
     "read": ("swatchread.cli.read_command:read", "Read cards from photos into measured notes."),
@@ -37,12 +39,24 @@ class LazyCommands(Mapping[str, Any]):
         return len(COMMANDS)
 
 
+_MAY_BE_EMPTY: Final = frozenset({"--sitter", "--medium", "--text", "--tubes"})
+"""Options that take words; all others name a thing, and an empty word names none."""
+
+
 class LazyCommandGroup(TyperGroup):
     """The program's top command, which loads the others when they are called."""
 
     def __init__(self, **settings: Any) -> None:
         super().__init__(**settings)
         self.commands: Any = LazyCommands()
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Refuse an empty word, as a shell makes of a variable that is not set: a path of it is the current folder."""
+        for word, before in zip(args, ["swatchread", *args], strict=False):
+            if word == "" and before not in _MAY_BE_EMPTY:
+                why = f"nothing stands between the quotes after {before}"
+                raise UsageError("An argument is empty", why, "Name a file, or leave it out")
+        return super().parse_args(ctx, args)
 
     def list_commands(self, _ctx: Any) -> list[str]:
         """Return the names of the commands."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -88,7 +89,7 @@ def export(
     if target is None:
         typer.echo(text, nl=False)
         return
-    if target.resolve() == note.resolve():
+    if os.path.realpath(target) == os.path.realpath(note):
         raise UsageError(
             f"{target.name} is the note itself", "it would be overwritten", "Name another file with --into"
         )

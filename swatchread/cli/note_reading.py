@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import typer
 
@@ -13,6 +13,9 @@ from swatchread.cli.messages import progress_bar, tell
 from swatchread.cli.output import print_table
 from swatchread.cli.reading_request import ReadingRequest
 from swatchread.errors import SwatchreadError, UsageError
+
+_LEFT_OUT: Final = "reading_left_out"
+"""The warning that a swatch of single photos was left out of a fused note."""
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,7 +50,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     Returns
     -------
     bool
-        Whether every photo had a say in the note.
+        Whether every photo had a say in the note, and in each of its swatches.
 
     Raises
     ------
@@ -72,7 +75,8 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     # The best photo is read again, because holding all the photos of a card could take all the memory.
     written = write_outputs(replace(read(best), note=note), jobs[0].folder, f"{jobs[0].stem}.together")
     _finish(written, archive, as_json=request.as_json)
-    return not failures and not any(photo.left_out for photo in note.photos)
+    left_out = any(photo.left_out for photo in note.photos) or any(w.code == _LEFT_OUT for w in note.warnings)
+    return not failures and not left_out
 
 
 def _read_each(

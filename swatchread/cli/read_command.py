@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Annotated, Any
@@ -14,20 +15,41 @@ from swatchread.cli.shared_options import ChartOption, JsonOption
 from swatchread.errors import SOME_FAILED
 
 _ARCHIVE = "--archive"
+_GRID = "--grid"
 _CORNERS = "x,y x,y x,y x,y"
 
 
 class ReadCommand(TyperCommand):
-    """A command whose ``--archive`` may stand without an address."""
+    """A command whose ``--archive`` may stand without an address, and whose ``--grid`` may be typed with spaces."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
-        """Give a bare ``--archive`` an empty address: it is the last word, or an option or a folder follows."""
-        given = []
-        for word, following in zip(args, [*args[1:], "-"], strict=False):
-            given.append(word)
-            if word == _ARCHIVE and (following.startswith("-") or Path(following).is_dir()):
-                given.append("")
-        return super().parse_args(ctx, given)
+        """Bring the words into the form that typer takes."""
+        return super().parse_args(ctx, _with_bare_archive(_with_grid_joined(args)))
+
+
+def _with_bare_archive(words: list[str]) -> list[str]:
+    """Give a bare ``--archive`` an empty address: it is the last word, or an option, a folder or a photo follows."""
+    from swatchread.batch.jobs import SUFFIXES
+
+    given = []
+    for word, following in zip(words, [*words[1:], "-"], strict=False):
+        given.append(word)
+        path = Path(following)
+        if word == _ARCHIVE and (following.startswith("-") or path.suffix.lower() in SUFFIXES or path.is_dir()):
+            given.append("")
+    return given
+
+
+def _with_grid_joined(words: list[str]) -> list[str]:
+    """Make one word of ``--grid 6 x 3``, ``6x 3`` and ``6 x3``."""
+    if _GRID not in words:
+        return words
+    start = words.index(_GRID) + 1
+    for count in (2, 3):
+        typed = "".join(words[start : start + count])
+        if re.fullmatch(r"\d+[x×X*]\d+", typed) and not re.fullmatch(r"\d+[x×X*]\d+", words[start]):
+            return [*words[:start], typed, *words[start + count :]]
+    return words
 
 
 COMMAND = ReadCommand
@@ -69,7 +91,7 @@ def read(
     ] = False,
     grid: Annotated[
         str | None,
-        typer.Option("--grid", metavar="ROWSxCOLUMNS", help="How many rows and columns of paint the card has: 6x3."),
+        typer.Option(_GRID, metavar="ROWSxCOLUMNS", help="How many rows and columns of paint the card has: 6x3."),
     ] = None,
     card: Annotated[
         Corners | None,

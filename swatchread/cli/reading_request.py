@@ -58,6 +58,10 @@ class ReadingRequest:
             If nothing can be written into the folder for the results.
         """
         require_folder(self.folder if self.is_one_photo else self.into)
+        if self.grid is not None:  # "--grid 6 by 3" leaves words that look like more photos
+            from swatchread.card.manual_hints import parse_grid
+
+            parse_grid(self.grid)
         has_hints = any(hint is not None for hint in (self.grid, self.card, self.chart_at))
         if has_hints and (not self.is_one_photo or self.same_card or self.setup or self.keep_setup):
             raise UsageError(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 import typer
 
@@ -17,7 +18,9 @@ if TYPE_CHECKING:
     from swatchread.archive.store import Archive
 
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
-Within = Annotated[float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour.")]
+Within = Annotated[
+    float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour. [default: 5]")
+]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
 Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5, or by name: dark.")]
 Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
@@ -53,6 +56,9 @@ Into = Annotated[
 ]
 
 
+NEAR_REACH: Final = 5.0
+"""CIEDE2000 up to which --near takes a colour for near: about half a step of value (choice)."""
+
 Options = Mapping[str, Any]
 """The options of `archive find` as they were typed, under the names of its parameters."""
 
@@ -75,8 +81,9 @@ def query_of(options: Options, archive: Archive) -> Query:
 
     if options["near"] is None and options["within"] is not None:
         raise UsageError("--within needs --near", "", "Name the colour with --near")
+    within = NEAR_REACH if options["within"] is None else options["within"]
     return Query(
-        near=read_near(options["near"], archive, options["within"], options["alike"]) if options["near"] else None,
+        near=read_near(options["near"], archive, within, options["alike"]) if options["near"] else None,
         value=_range(options["value"]) if options["value"] else None,
         munsell=munsell_range(options["munsell"]) if options["munsell"] else None,
         temperature=options["temperature"],
@@ -103,8 +110,41 @@ def in_words(options: Options) -> str:
     return ", ".join(parts) or "everything"
 
 
-def remarks(options: Options, found: tuple[Found, ...], *, more: bool) -> list[str]:
-    """Return what the painter should know about the answers: doubtful tubes in the question, and a limit that cut.
+@dataclass(frozen=True)
+class Answer:
+    """What the archive answers.
+
+    Attributes
+    ----------
+    found : tuple of Found
+        Dark to light.
+    more : bool
+        Whether the limit cut off others.
+    nearest : Found or None
+        Near a colour: the nearest of all, be it within reach or not.
+    """
+
+    found: tuple[Found, ...]
+    more: bool
+    nearest: Found | None = None
+
+
+def answer(archive: Archive, query: Query) -> Answer:
+    """Ask the archive; of swatches near a colour, the limit keeps the nearest."""
+    found = archive.find(query if query.limit is None else replace(query, limit=query.limit + 1))
+    kept = found[: query.limit]
+    nearest = kept[:1]
+    if query.near and not found:
+        nearest = archive.find(replace(query, near=replace(query.near, radius=None), limit=1))
+    return Answer(
+        tuple(sorted(kept, key=lambda one: one.value)),
+        len(found) > len(kept),
+        nearest[0] if query.near and nearest else None,
+    )
+
+
+def remarks(options: Options, told: Answer) -> list[str]:
+    """Return what the painter should know about the answer: doubtful tubes in the question, and what it leaves out.
 
     A painter's own tubes are not in the list of tubes. So a tube in --tube is doubtful only if nothing was found, and
     a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
@@ -117,19 +157,16 @@ def remarks(options: Options, found: tuple[Found, ...], *, more: bool) -> list[s
     without = options["without"] or []
     unknown = [word for word in (*(options["tube"] or ()), *without) if not tubes.match(word).names]
     doubts = [(word, doubt) for word in unknown for doubt in tell_recipe(word, tubes).doubts]
-    lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not found)]
-    return lines + [f"These are the first {len(found)}. --limit 0 shows all."] * more
-
-
-def first_of(archive: Archive, query: Query) -> tuple[tuple[Found, ...], bool]:
-    """Return the answers, and whether the limit of the question cut off others.
-
-    Near a colour without a radius every swatch is an answer, so there the limit cuts nothing off.
-    """
-    if query.limit is None or (query.near is not None and query.near.radius is None):
-        return archive.find(query), False
-    found = archive.find(replace(query, limit=query.limit + 1))
-    return found[: query.limit], len(found) > query.limit
+    lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not told.found)]
+    if told.more:
+        which = "nearest" if told.nearest else "first"
+        lines.append(f"These are the {which} {len(told.found)}. --limit 0 shows all.")
+    if told.nearest and not told.found:
+        near, de00 = told.nearest, told.nearest.de00 or 0.0
+        lines.append(
+            f"The nearest is card {near.card}, {near.swatch}, at ΔE00 {de00:.1f}: --within {ceil(de00)} shows it."
+        )
+    return lines
 
 
 def _range(text: str) -> tuple[float, float]:

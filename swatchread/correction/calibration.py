@@ -159,6 +159,11 @@ def calibrate(
     Returns
     -------
     Calibration
+
+    Raises
+    ------
+    PoorReadingError
+        If too few patches can be used.
     """
     find, chart = sample.find, sample.find.chart
     centre = np.array([chart.columns, chart.rows]) / 2.0
@@ -168,6 +173,7 @@ def calibrate(
     extent = float(np.abs(np.concatenate([chart.centres - centre, ground])).max())
     weight = np.where(sample.clipped | (sample.unevenness > _GLARE), 0.0, 1.0)
     weight = np.where((sample.linear < _LOW).any(axis=1), weight * _LOW_WEIGHT, weight) * reference_weight(chart)
+    _require_patches(sample, int((weight > 0).sum()))
     observations = Observations(
         linear=sample.linear,
         chart=chart,
@@ -212,15 +218,8 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
     PoorReadingError
         If too few patches are left, or the fit is too poor.
     """
-    used, sample = int(calibration.used.sum()), calibration.sample
     name = calibration.find.photo.path.name
-    if used < min(_LEAST_PATCHES, len(calibration.used)):
-        burnt = ", ".join(np.array(calibration.find.chart.patch_names)[sample.clipped])
-        raise PoorReadingError(
-            f"Only {used} of the chart's patches can be used in {name}",
-            f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
-            "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
-        )
+    _require_patches(calibration.sample, int(calibration.used.sum()))
     error = calibration.cross_validated_de00
     if error > TRUSTED_DE00 and not accept_poor:
         raise PoorReadingError(
@@ -228,6 +227,17 @@ def require_trust(calibration: Calibration, *, accept_poor: bool) -> None:
             f"each left out of the fit in turn, its patches are {error:.1f} CIEDE2000 off on average; "
             f"{TRUSTED_DE00:.0f} is the limit",
         )
+
+
+def _require_patches(sample: ChartSample, usable: int) -> None:
+    if usable >= min(_LEAST_PATCHES, len(sample.linear)):
+        return
+    burnt = ", ".join(np.array(sample.find.chart.patch_names)[sample.clipped])
+    raise PoorReadingError(
+        f"Only {usable} of the chart's patches can be used in {sample.find.photo.path.name}",
+        f"over-exposed: {burnt}" if burnt else "the others do not match the chart",
+        "Expose darker and shoot again" if burnt else "Keep glare, fingers and shadows off the chart",
+    )
 
 
 def choose_encoding(sample: ChartSample) -> ChartSample:

@@ -40,6 +40,7 @@ from swatchread.note.model import (
     Triple,
     Uncertainty,
 )
+from swatchread.note.safe_files import readable_name
 from swatchread.note.swatch_flags import swatch_flags
 from swatchread.photo import Photo
 
@@ -128,7 +129,7 @@ def _spread(paint: CardSample, calibration: Calibration, lab: Floats) -> Floats:
 def photo_facts(photo: Photo) -> PhotoFacts:
     """Return what a note says of its photo."""
     return PhotoFacts(
-        file=photo.path.name,
+        file=readable_name(photo.path.name),
         sha256=photo.sha256,
         width=photo.width,
         height=photo.height,

@@ -28,6 +28,9 @@ MAX_NOTE_BYTES = 64 * 1024 * 1024
 _FARTHEST = 1000.0
 """Far beyond any colour: a larger number is a fault of the file, and would overflow in later computations."""
 
+_MOST_PLACES = 2**31 - 1
+"""Rows, or columns, of a card at most: the largest number that every database holds."""
+
 Point = tuple[float, float]
 Coordinate = Annotated[float, Field(ge=-_FARTHEST, le=_FARTHEST)]
 Triple = tuple[Coordinate, Coordinate, Coordinate]
@@ -39,7 +42,7 @@ class Tool(Record):
     """What wrote the note."""
 
     name: Literal["swatchread"] = "swatchread"
-    version: str
+    version: str = Field(max_length=200)
 
 
 class PhotoFacts(Record):
@@ -133,8 +136,8 @@ class Swatch(Record):
     """One painted swatch."""
 
     id: str = Field(pattern=r"^r\d+c\d+$")
-    row: int = Field(ge=1)
-    column: int = Field(ge=1)
+    row: int = Field(ge=1, le=_MOST_PLACES)
+    column: int = Field(ge=1, le=_MOST_PLACES)
     outline: tuple[Point, ...] = Field(min_length=3, description="the sampled area")
     lab: Triple
     lch: Triple = Field(description="L*, C*ab, hab in degrees 0 to 360")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
@@ -15,6 +15,19 @@ class Record(BaseModel):
     """Base of a note, of a kept set-up and of their parts: they cannot be changed, and have no unknown fields."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class _TwiceError(ValueError):
+    """A name stands twice in one object."""
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """Return an object of JSON. RFC 8259 leaves open what a name that stands twice means, so readers disagree."""
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        names = [name for name, _ in pairs]
+        raise _TwiceError(next(name for name in names if names.count(name) > 1))
+    return found
 
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
@@ -41,17 +54,20 @@ def parse_record(
     """
     expected, latest = (record.model_fields[name].default for name in ("format", "version"))
     try:
-        data = json.loads(text)
+        data = json.loads(text, object_pairs_hook=_object)
+    except _TwiceError as error:
+        raise failure(f"{source} does not hold together", f"it gives {str(error)!r} twice") from error
     except (ValueError, RecursionError) as error:
         raise failure(f"{source} is not {kind}", _why_no_json(text, error)) from error
     if not isinstance(data, dict) or data.get("format") != expected:
         raise failure(f"{source} is not {kind}", f"it does not say that its format is {expected}")
     version = data.get("version")
-    if isinstance(version, int) and version > latest:
+    if type(version) is int and version > latest:  # true would be an int
         why = f"its version is {version}, this program reads up to {latest}"
         raise newer(f"{source} was written by a newer swatchread", why)
     try:
-        return record.model_validate_json(text)
+        # Strictly: "1" and true are no numbers.
+        return record.model_validate_json(text, strict=True)
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"]) or "the whole"

@@ -6,20 +6,26 @@ The crops of handwriting are found by the names that a note gives them, and a no
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
-import tempfile
+import sys
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from swatchread.errors import OutputError
+from swatchread.note.staged_files import Staged, lock_folder
 
 _MAX_WRITING_BYTES = 2 * 1024 * 1024
 """A larger crop of handwriting is not shown."""
 
 _SIGNATURES = ((b"\x89PNG\r\n\x1a\n", "image/png"), (b"\xff\xd8\xff", "image/jpeg"))
 
+_WRITER_SECONDS = 30.0
+"""Seconds to wait for another program that writes into a folder; writing the files of a note takes a tenth of one."""
+
 
 def write_bytes(path: Path, data: bytes) -> None:
-    """Write data to a temporary file beside `path`, then rename it to `path`.
+    """Write a file; an interruption or a full disk leaves an older file as it was.
 
     Parameters
     ----------
@@ -32,52 +38,128 @@ def write_bytes(path: Path, data: bytes) -> None:
     OutputError
         If the folder or the file cannot be written.
     """
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        # A link is followed: the file that it points to is replaced, and the link is kept.
-        target = path.resolve()
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:100]}.", suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            os.chmod(temporary, _mode(target))  # noqa: PTH101 - mkstemp gives 0600
-            os.replace(temporary, target)  # noqa: PTH105
-        except BaseException:
-            with contextlib.suppress(OSError):
-                os.unlink(temporary)  # noqa: PTH108
-            raise
-    except OSError as error:
-        raise OutputError(f"{path.name} could not be written", error.strerror or str(error)) from error
+    write_files({path: data})
 
 
 def write_text(path: Path, text: str) -> None:
     """Write UTF-8 text as `write_bytes` does."""
+    write_bytes(path, encoded(path, text))
+
+
+def encoded(path: Path, text: str) -> bytes:
+    """Return a text as UTF-8.
+
+    Raises
+    ------
+    OutputError
+        If it holds what is no letter; the message names the file that it is for.
+    """
     try:
-        data = text.encode("utf-8")
+        return text.encode("utf-8")
     except UnicodeEncodeError as error:
         raise OutputError(f"{path.name} could not be written", "a text cannot be encoded as UTF-8") from error
-    write_bytes(path, data)
 
 
-def _mode(target: Path) -> int:
-    """Return a file's permissions, or those of a new file if it does not exist."""
+def write_files(contents: Mapping[Path, bytes]) -> None:
+    """Write files that belong together. Each takes its name as a whole, and none before all of them are on the disk.
+
+    Parameters
+    ----------
+    contents : mapping of pathlib.Path to bytes
+        In the order in which they take their names. Their folders are created if they do not exist.
+
+    Raises
+    ------
+    OutputError
+        If one cannot be written. If that is found before the first takes its name, as with a full disk, none is.
+    """
+    with contextlib.ExitStack() as stack:
+        path = Path()
+        try:
+            staged = []
+            for path, data in contents.items():
+                path.parent.mkdir(parents=True, exist_ok=True)
+                staged.append((path, stack.enter_context(Staged(path, data))))
+            for path, file in staged:  # noqa: B007 - the message names the one that failed
+                file.take_name()
+        except OSError as error:
+            raise _output_error(path, error) from error
+
+
+@contextlib.contextmanager
+def only_writer(folder: Path) -> Iterator[None]:
+    """Let no other program change the notes in a folder meanwhile, so that what was just read is what is replaced.
+
+    It holds among programs of one computer that ask for it. Windows and some network disks have no such lock: there a
+    note that was changed meanwhile is only seen where it is compared.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        It is created if it does not exist.
+
+    Raises
+    ------
+    OutputError
+        If the folder cannot be made or opened, or another program does not let go of it.
+    """
     try:
-        return target.stat().st_mode & 0o777
-    except OSError:
-        return 0o666 & ~_umask()
+        folder.mkdir(parents=True, exist_ok=True)
+        handle = os.open(folder, os.O_RDONLY) if sys.platform != "win32" else None
+    except OSError as error:
+        raise _output_error(folder, error) from error
+    if handle is None:
+        yield
+        return
+    try:
+        if not lock_folder(handle, _WRITER_SECONDS):
+            what, why = f"Nothing could be written into {folder}", "another program is writing there and does not end"
+            raise OutputError(what, why, "Wait for that program, or end it, and try again")
+        yield
+    finally:
+        os.close(handle)
 
 
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+def require_short_name(path: Path) -> None:
+    """Refuse a name that is too long for its disk, before work is done for it.
+
+    Raises
+    ------
+    OutputError
+    """
+    try:
+        path.lstat()
+    except OSError as error:
+        if error.errno == errno.ENAMETOOLONG:
+            raise _output_error(path, error) from error
+
+
+def _output_error(path: Path, error: OSError) -> OutputError:
+    what = f"{path.name or path} could not be written"
+    if error.errno == errno.ENAMETOOLONG:
+        size = len(os.fsencode(path.name))
+        return OutputError(
+            what, f"its name has {size} bytes, more than this disk takes", "Give the photo a shorter name"
+        )
+    return OutputError(what, error.strerror or str(error))
+
+
+def readable_name(name: str) -> str:
+    """Return a file's name with an underscore in the place of each byte that is no letter in UTF-8.
+
+    Such names come from disks of other systems. Neither a note nor another program could hold them.
+    """
+    return os.fsencode(name).decode("utf-8", "replace").replace("\ufffd", "_")
+
+
+def plain_stem(path: Path) -> str:
+    """Return a file's name without its suffix, as the names of results can begin with it."""
+    return readable_name(path.stem)
 
 
 def whole_stem(path: Path) -> str:
     """Return a file's name with its suffix as a stem: "a-jpg" for "a.jpg"."""
-    return path.name.replace(".", "-")
+    return readable_name(path.name).replace(".", "-")
 
 
 def writing_file(folder: Path, name: str | None) -> Path | None:

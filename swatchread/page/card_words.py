@@ -68,10 +68,15 @@ def change_field(note: Note, change: FieldChange) -> Note:
         now = getattr(note.card_info, change.field)
     else:
         raise NoteError(f"A card has no field {change.field!r}", "", f"Use {', '.join(CARD_FIELDS)}")
-    if now.strip() not in {change.was.strip(), change.text.strip()}:
+    if _letters(now) not in {_letters(change.was), _letters(change.text)}:
         raise FieldConflictError(now)
     words = Words(card={change.field: change.text})
     return put_words(note, words if change.swatch is None else Words({change.swatch: change.text}))
+
+
+def _letters(text: str) -> str:
+    """Return a text without its spaces: a browser drops line breaks, and a note the spaces around a text."""
+    return "".join(text.split())
 
 
 def save_beside(path: Path | None, note: Note) -> str:

@@ -7,12 +7,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from swatchread.errors import NoteError, UsageError
+from swatchread.errors import ConflictError, UsageError
+from swatchread.note.entered_words import merge_words, same_measurements, words_of
 from swatchread.note.model import CardInfo, Note, load_note
-from swatchread.note.safe_files import write_text
+from swatchread.note.phrases import plain
+from swatchread.note.safe_files import only_writer
 from swatchread.recipes.recipe import format_recipe, parse_recipe
 from swatchread.recipes.tubes import TubeList
-from swatchread.report.note_exports import SUFFIXES, export_note
+from swatchread.report.note_exports import SUFFIXES
+from swatchread.report.note_files import save_with_texts, text_files, texts_behind
 
 MAX_LETTERS = 2000
 """The longest recipe, or line of card information, that is accepted."""
@@ -38,10 +41,14 @@ class Words:
         Swatch id -> recipe. Other swatches keep theirs.
     card : mapping of str to str
         Key of `CARD_FIELDS` -> text. Other fields keep theirs.
+    before : mapping of str to str
+        Swatch id or key of `CARD_FIELDS` -> the text that was changed into the new one. What is missing is taken from
+        the note as it was opened.
     """
 
     recipes: Mapping[str, str] = field(default_factory=dict)
     card: Mapping[str, str] = field(default_factory=dict)
+    before: Mapping[str, str] = field(default_factory=dict)
 
 
 def put_words(note: Note, words: Words) -> Note:
@@ -115,9 +122,10 @@ class NoteKeeper:
         self.note = load_note(path)
 
     def save(self, words: Words) -> Note:
-        """Put texts into the note; save it and the files beside it that repeat them.
+        """Put texts into the note as it is now; save it and the files beside it that repeat them.
 
-        Each file is replaced as a whole, and the note is written last.
+        What another page or program wrote meanwhile stays: other texts are taken over, and a text that both changed is
+        a conflict.
 
         Returns
         -------
@@ -125,33 +133,52 @@ class NoteKeeper:
 
         Raises
         ------
+        ConflictError
+            If another program changed one of these texts, or read the card anew otherwise. Nothing is saved then.
         NoteError
-            If another program changed the file meanwhile, or the note has no such swatch.
+            If the note has no such swatch, or is none any more.
         UsageError
             If a text is too long.
         OutputError
             If a file cannot be written. The note is unchanged then.
         """
-        return self.replace(put_words(self.note, words))
+        with only_writer(self.path.parent):
+            now = load_note(self.path)
+            filled = put_words(now, words)
+            self._refuse_conflicts(now, words)
+            kinds = [kind for kind, path in text_files(self.path, SUFFIXES).items() if path.is_file()]
+            if filled != now or texts_behind(self.path, kinds):
+                save_with_texts(self.path, filled, kinds)
+        self.note = filled
+        return filled
 
     def replace(self, note: Note) -> Note:
-        """Put a note in the place of the one in the file; see `save`."""
-        if load_note(self.path) != self.note:
-            raise NoteError(
-                f"{self.path.name} was changed by something else meanwhile",
-                "saving would lose that change",
-                "Copy what you wrote, close the page and fill the note in again",
-            )
-        for kind, path in self._companions().items():
-            write_text(path, export_note(note, kind, path.parent))
-        note.save(self.path)
+        """Put another reading of the same photo in the place of the note in the file; see `save`."""
+        with only_writer(self.path.parent):
+            if load_note(self.path).identity != note.identity:
+                what = f"{self.path.name} was changed by something else meanwhile"
+                raise ConflictError(what, "it belongs to another photo")
+            kinds = [kind for kind, path in text_files(self.path, SUFFIXES).items() if path.is_file()]
+            save_with_texts(self.path, note, kinds)
         self.note = note
         return note
 
-    def _companions(self) -> dict[str, Path]:
-        """Return the files beside the note that were made from it, by their format."""
-        stem = self.path.name.removesuffix(".json")
-        if stem == self.path.name:
-            return {}
-        files = {kind: self.path.with_name(stem + suffix) for kind, suffix in SUFFIXES.items()}
-        return {kind: path for kind, path in files.items() if path.is_file()}
+    def _refuse_conflicts(self, now: Note, words: Words) -> None:
+        if now.identity != self.note.identity or not same_measurements(self.note, now):
+            what = f"{self.path.name} was changed by something else meanwhile"
+            raise ConflictError(what, "the card was read anew, and its swatches are not the same")
+        given = {**words.recipes, **words.card}
+        mine = words_of(now)
+        base = words_of(self.note) | {
+            # A browser drops line breaks, and a note the spaces around a text.
+            name: mine.get(name, "") if _letters(before) == _letters(mine.get(name, "")) else before
+            for name, before in words.before.items()
+        }
+        conflicts = merge_words(base, mine, given).conflicts
+        if conflicts:
+            stands = "; ".join(f"{name} now says {plain(mine.get(name, '')) or 'nothing'}" for name in conflicts)
+            raise ConflictError(f"{self.path.name} was changed by something else meanwhile", stands)
+
+
+def _letters(text: str) -> str:
+    return "".join(text.split())

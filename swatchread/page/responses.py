@@ -16,6 +16,9 @@ from swatchread.page.studio import Studio
 from swatchread.report.pages import render
 
 NOT_THERE = 404
+_NOT_ON_A_PHONE = "/phone"
+"""Where phones are let in, which a phone cannot do."""
+
 _CONFLICT, _UNUSABLE, _NO_ROOM = 409, 400, 507
 
 
@@ -48,11 +51,11 @@ def page_response(request: Request, template: str, status: int = 200, **facts: A
     **facts
         What the template shows; texts are escaped.
     """
-    root = request.scope["root_path"]
+    root, is_phone = request.scope["root_path"], request.scope["door"].is_phone
     shared = {
         "root": root,
         "here": request.scope["path"].removeprefix(root),
-        "navigation": request.app.state.navigation,
+        "navigation": [one for one in request.app.state.navigation if not (is_phone and one[0] == _NOT_ON_A_PHONE)],
     }
     return HTMLResponse(render(f"page/templates/{template}", **shared, **facts), status)
 

@@ -30,6 +30,10 @@ _SECONDS_AT_THE_END: Final = 2
 """How long answers in hand may take once the server stops."""
 
 
+_SECONDS_BEFORE_READERS: Final = 1.0
+"""How long after the server the processes that read photos are started; nobody drops a photo sooner."""
+
+
 class PageServer:
     """Serves the pages on this computer until it is stopped.
 
@@ -81,7 +85,8 @@ class PageServer:
         watch = asyncio.create_task(watch_folder(self._watched, studio.desk)) if self._watched else None
         try:
             async with serving(GuardedApplication(self._application, self.door), self._socket):
-                studio.desk.readers.warm_up()
+                # The browser asks for the first page now; the readers' start would take the processor from it.
+                self._loop.call_later(_SECONDS_BEFORE_READERS, studio.desk.readers.warm_up)
                 studio.desk.resume()
                 self.ready.set()
                 await self._ended.wait()

@@ -154,7 +154,7 @@ def archived_note(address: str | None, number: int) -> Note:
 
 def cards_of(archive: Archive) -> list[Card]:
     """Return all cards of an open archive, each by its number."""
-    return [Card(f"card {line.card}", archive.card(line.card).note) for line in archive.cards()]
+    return [Card(f"card {number}", note) for number, note in archive.notes().items()]
 
 
 def name_cards(notes: Iterable[Note], taken: Sequence[str] = ()) -> list[Card]:

@@ -25,6 +25,7 @@ from swatchread.photo.icc_profile import (
     encoding_of_profile,
     linear_encoding,
 )
+from swatchread.photo.nclx_profile import Nclx, encoding_of_nclx, nclx_of
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -61,6 +62,7 @@ class _Header:
     camera: str | None
     grey: bool
     says_srgb: bool = False
+    nclx: Nclx | None = None
     settings: Settings = field(default_factory=Settings)
 
 
@@ -153,6 +155,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 camera=_camera(exif.get(_MAKE), exif.get(_MODEL)),
                 grey=image.mode in _GREY_MODES,
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
+                nclx=nclx_of(image, data),
                 settings=settings_of(details),
             )
     except Image.DecompressionBombError as error:
@@ -250,6 +253,8 @@ def _encoding(header: _Header, levels: int) -> Encoding:
             return encoding_of_profile(header.icc, levels)
         except UnreadableProfileError:
             pass  # table-based or damaged: sRGB is assumed, and the fit on the chart corrects it
+    elif header.nclx and (encoding := encoding_of_nclx(header.nclx, levels)) is not None:
+        return encoding
     elif header.says_srgb:
         return replace(assumed_srgb(levels), name="sRGB", tagged=True)
     return assumed_srgb(levels)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -20,6 +21,30 @@ from swatchread.report.sheets import NO_RECIPE, percent
 
 LEFT_OUT: Final = "A wider window shows more columns."
 _NONE: Final[frozenset[int]] = frozenset()
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Plain lines; those that are wider than the window are folded, the others pass as they are, which is quick.
+
+    Parameters
+    ----------
+    lines : iterable of str
+    indent : int
+        Spaces before each.
+    """
+
+    lines: Iterable[str]
+    indent: int = 0
+
+    def __rich_console__(self, _console: Console, options: ConsoleOptions) -> RenderResult:
+        """Draw the lines, for rich."""
+        for line in self.lines:
+            if cell_len(line) + self.indent <= options.max_width:
+                yield Segment(" " * self.indent + line)
+                yield Segment.line()
+            else:
+                yield Padding(Text(line), (0, 0, 0, self.indent))
 
 
 @dataclass(frozen=True)
@@ -52,20 +77,45 @@ class ConsoleTable:
             kept = [place for place in range(len(self.heads)) if place not in left_out]
             if sum(self._least_width(place) for place in kept) + len(kept) - 1 <= options.max_width:
                 break
-        table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
-        for place in kept:
-            right = place in self.numbers
-            folds = not (right or place in self.whole)
-            table.add_column(self._head(place, left_out), justify="right" if right else "left", no_wrap=not folds)
-        for row in self.rows:
-            table.add_row(*(_as_text(row[place]) for place in kept))
-        yield table
+        heads = [self._head(place, left_out) for place in kept]
+        columns = [[head, *(row[place] for row in self.rows)] for head, place in zip(heads, kept, strict=True)]
+        # Rich measures and folds cell by cell, which takes it milliseconds a row.
+        widths = [max(cell_len(str(cell)) for cell in column) for column in columns]
+        if sum(widths) + len(widths) - 1 <= options.max_width and all(
+            isinstance(c, str) for col in columns for c in col
+        ):
+            first, *others = self._in_columns(kept, columns, widths)
+            yield Segment(first, console.get_style("underline"))
+            yield Segment.line()
+            yield Lines(others)
+        else:
+            yield self._folded(kept, heads)
         if left_out:
             yield Text(LEFT_OUT, style="dim")
 
+    def _in_columns(
+        self, kept: Sequence[int], columns: Sequence[Sequence[str | Text]], widths: Sequence[int]
+    ) -> Iterator[str]:
+        for row in zip(*columns, strict=True):
+            cells = []
+            for place, cell, width in zip(kept, map(str, row), widths, strict=True):
+                gap = " " * (width - cell_len(cell))
+                cells.append(gap + cell if place in self.numbers else cell + gap)
+            yield " ".join(cells)
+
+    def _folded(self, kept: Sequence[int], heads: Sequence[str]) -> Table:
+        table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
+        for place, head in zip(kept, heads, strict=True):
+            right = place in self.numbers
+            folds = not (right or place in self.whole)
+            table.add_column(head, justify="right" if right else "left", no_wrap=not folds)
+        for row in self.rows:
+            table.add_row(*(_as_text(row[place]) for place in kept))
+        return table
+
     def _least_width(self, place: int) -> int:
         """Return how wide a column is at its narrowest: its longest word where it folds."""
-        cells = [self.heads[place], *(_as_text(row[place]).plain for row in self.rows)]
+        cells = [self.heads[place], *(str(row[place]) for row in self.rows)]
         folds = place not in self.numbers | self.whole
         return max(cell_len(part) for cell in cells for part in (cell.split() or [""] if folds else [cell]))
 
@@ -76,8 +126,8 @@ class ConsoleTable:
 
 def block(title: str, lines: Iterable[str]) -> list[RenderableType]:
     """Return an empty line, a title and lines set in below it; nothing if there are no lines."""
-    shown = [Padding(Text(line), (0, 0, 0, 2)) for line in lines]
-    return [Text(), Text(title, style="bold"), *shown] if shown else []
+    shown = list(lines)
+    return [Text(), Text(title, style="bold"), Lines(shown, 2)] if shown else []
 
 
 def note_table(note: Note) -> RenderableType:
@@ -136,7 +186,7 @@ def card_view(view: CardView) -> RenderableType:
 
 
 def found_table(found: Sequence[Found]) -> RenderableType:
-    """Lay out found swatches, nearest first if a colour was asked for."""
+    """Lay out found swatches in their order."""
     if not found:
         return Text("No swatch answers that.")
     near = found[0].de00 is not None
@@ -214,5 +264,5 @@ def _origins(found: Sequence[Found]) -> list[RenderableType]:
     lines: list[RenderableType] = []
     for card, recipes in cards.items():
         told = (f"{', '.join(swatches)}: {recipe}" for recipe, swatches in recipes.items())
-        lines += [Text(card), *(Padding(Text(line), (0, 0, 0, 2)) for line in told)]
+        lines += [Text(card), Lines(list(told), 2)]
     return lines

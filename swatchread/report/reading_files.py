@@ -15,18 +15,21 @@ from swatchread.errors import NoteError
 from swatchread.note.entered_words import has_words, named_as, take_words
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
-from swatchread.note.safe_files import whole_stem, write_bytes, write_text
+from swatchread.note.safe_files import only_writer, plain_stem, require_short_name, whole_stem, write_bytes
 from swatchread.photo import Photo
 from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
-from swatchread.report.note_exports import SUFFIXES, export_note
+from swatchread.report.note_files import TEXTS, save_with_texts, text_files
 
 LONGEST_SIDE = 2400
 """Long side of the marked photo at most, in pixels."""
 
 _LONG_ENOUGH = 1800
 """Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""
+
+_LONGEST_ENDING = ".r10c10.writing.jpg"
+"""What is put behind a photo's name at most, on nearly all cards."""
 
 
 @dataclass(frozen=True)
@@ -71,16 +74,17 @@ def stem_beside(folder: Path, photo: Path) -> str:
         Of the results.
     photo : pathlib.Path
     """
+    stem = plain_stem(photo)
     try:
-        other = Path(plain(load_note(note_path(folder, photo.stem)).photo.file))
+        other = Path(plain(load_note(note_path(folder, stem)).photo.file))
     except NoteError:
-        return photo.stem
-    differs = other.stem == photo.stem and other.suffix.lower() != photo.suffix.lower()
-    return whole_stem(photo) if differs else photo.stem
+        return stem
+    differs = other.stem == stem and other.suffix.lower() != photo.suffix.lower()
+    return whole_stem(photo) if differs else stem
 
 
 def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
-    """Write a reading's files. The note is written last: where there is a note, the other files are there, too.
+    """Write a reading's files: first the pictures, then the note, and at once after it the texts that repeat it.
 
     The new note takes over the recipes and the card information of an earlier note of the same photo. Where it cannot
     (another photo of that name, other swatches), the earlier note is kept beside it.
@@ -102,21 +106,17 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
         If one cannot be written.
     """
     target = note_path(folder, stem)
-    before = _bytes_of(target)
-    note, aside = _with_earlier_words(reading.note, target)
-    note, crops = _write_crops(reading, note, folder, stem)
+    require_short_name(folder / f"{stem}{_LONGEST_ENDING}")
+    note, crops = _write_crops(reading, folder, stem)
     picture = folder / f"{stem}.marked.jpg"
-    exports = {kind: folder / f"{stem}.note{SUFFIXES[kind]}" for kind in ("csv", "cgats", "html")}
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
     save_jpeg(marked, picture, photo.encoding.icc)
-    for kind, path in exports.items():
-        write_text(path, export_note(note, kind, folder))
-    if _bytes_of(target) != before:  # the painter has written into it meanwhile
-        return write_outputs(reading, folder, stem)
-    note.save(target)
-    return Written(note, (target, picture, *exports.values(), *crops), aside)
+    with only_writer(folder):  # what the painter writes meanwhile is taken over, too
+        note, aside = _with_earlier_words(note, target)
+        save_with_texts(target, note, TEXTS)
+    return Written(note, (target, picture, *text_files(target).values(), *crops), aside)
 
 
 def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
@@ -129,7 +129,7 @@ def viewable(photo: Photo) -> npt.NDArray[np.uint8]:
     return for_the_eye(photo, shrunk(photo.pixels, (round(photo.width * shrink), round(photo.height * shrink))))
 
 
-def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple[Note, list[Path]]:
+def _write_crops(reading: Reading, folder: Path, stem: str) -> tuple[Note, list[Path]]:
     """Write a picture of each swatch's handwriting; return the note that names the pictures, and their files."""
     card = reading.sample.card
     icc = reading.calibration.find.photo.encoding.icc
@@ -137,15 +137,9 @@ def _write_crops(reading: Reading, note: Note, folder: Path, stem: str) -> tuple
     for (row, column), corners in find_writing(card).items():
         names[row, column] = f"{stem}.r{row}c{column}.writing.jpg"
         save_jpeg(picture_of(card, corners), folder / names[row, column], icc)
+    note = reading.note
     swatches = tuple(s.model_copy(update={"writing": names.get((s.row, s.column))}) for s in note.swatches)
     return note.model_copy(update={"swatches": swatches}), [folder / name for name in names.values()]
-
-
-def _bytes_of(target: Path) -> bytes | None:
-    try:
-        return target.read_bytes()
-    except OSError:
-        return None
 
 
 def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
@@ -154,7 +148,7 @@ def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:
         earlier = load_note(target)
     except NoteError:
         # Damaged, or of a later version: what it holds must not be lost.
-        return note, _set_aside(target) if target.exists() else None
+        return note, _set_aside(target) if target.is_file() else None
     if not has_words(earlier):
         return note, None
     if (earlier.photo.sha256, earlier.identity) == (note.photo.sha256, note.identity):

@@ -9,10 +9,10 @@ import numpy as np
 from PIL import Image
 
 from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING, Picture
-from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.card.handwriting_regions import cut_out, find_writing, picture_of
 from swatchread.colour.cielab import Floats
-from swatchread.note.model import Note
-from swatchread.photo import Photo, load_photo
+from swatchread.note.model import Corners, Note
+from swatchread.photo import load_photo
 from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark
@@ -22,8 +22,8 @@ from swatchread.report.reading_files import viewable
 _QUALITY = 82
 """JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
 
-_PAINT_MARGIN, _LEAST_HEADING = 0.01, 0.04
-"""Shares of a card's height: what is left above a swatch, and what a line of writing needs (choice)."""
+_RIM, _LEAST_HEADING = 0.3, 0.04
+"""Heights of a swatch left above it, and the share of a card's height that a line of writing needs (choice)."""
 
 _MOST_PROFILE = 64 * 1024
 """Bytes of a colour profile that goes along; those of cameras have a few hundred."""
@@ -62,24 +62,33 @@ def reading_pictures(reading: Reading, note: Note) -> dict[str, Picture]:
 def _above_the_swatches(note: Note) -> Floats | None:
     """Return the corners of the card's top, photo pixels, as far as its first swatches; None if that is no room."""
     to_photo = fit_homography(UNIT_SQUARE, np.array(note.card.corners, dtype=np.float64))
-    outlines = np.concatenate([np.array(swatch.outline) for swatch in note.swatches])
-    first = float(project(np.linalg.inv(to_photo), outlines)[:, 1].min())
-    end = first - _PAINT_MARGIN
+    heights = [project(np.linalg.inv(to_photo), np.array(swatch.outline))[:, 1] for swatch in note.swatches]
+    # What was sampled stops short of the paint's rim, and a brush stroke may begin higher up.
+    end = min(float(v.min() - _RIM * np.ptp(v)) for v in heights)
     if end < _LEAST_HEADING:
         return None
     return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
-def photo_picture(path: Path) -> Picture:
-    """Return a photo as a browser shows it, at a size that a page needs.
+def photo_pictures(path: Path, corners: Corners | None) -> dict[str, Picture]:
+    """Return a photo as a browser shows it, at a size that a page needs, and the card cut out of it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    corners : four places, or None
+        Of the card, clockwise from its top left, photo pixels; without them the photo alone is returned.
 
     Raises
     ------
     PhotoError
         If it cannot be decoded.
     """
-    photo: Photo = load_photo(path)
-    return _jpeg(viewable(photo), photo.encoding.icc)
+    photo = load_photo(path)
+    pictures = {PHOTO: _jpeg(viewable(photo), photo.encoding.icc)}
+    if corners is not None:
+        pictures[CARD] = _jpeg(cut_out(photo, np.array(corners, dtype=np.float64)), photo.encoding.icc)
+    return pictures
 
 
 def _jpeg(pixels: Pixels, icc: bytes | None) -> Picture:

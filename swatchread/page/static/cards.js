@@ -40,7 +40,7 @@ function told(failure) {
 
 function verdictLine(name) {
   const line = element("li");
-  line.append(element("h3", name), element("p", "On its way …", { class: "verdict" }));
+  line.append(element("h3", name), element("p", "On its way …", { class: "outcome" }));
   verdicts.hidden = false;
   verdicts.querySelector("ol").prepend(line);
   return line;
@@ -48,7 +48,7 @@ function verdictLine(name) {
 
 function refuseLine(line, name, failure, id) {
   line.dataset.refused = id;
-  line.replaceChildren(element("h3", name), element("p", id ? "Shoot again" : "Not taken", { class: "verdict" }), ...told(failure));
+  line.replaceChildren(element("h3", name), element("p", id ? "Shoot again" : "Not taken", { class: "outcome" }), ...told(failure));
 }
 
 async function showVerdict(id, line) {
@@ -65,7 +65,7 @@ async function showVerdict(id, line) {
   const good = !facts.doubts.length;
   const link = element("a", `Open the card, ${facts.swatches} swatches`, { href: `${root}/cards/${facts.card}`, class: "button" });
   line.dataset.good = good;
-  line.replaceChildren(element("h3", facts.name), element("p", good ? "Good" : "Read, with doubts", { class: "verdict" }));
+  line.replaceChildren(element("h3", facts.name), element("p", good ? "Good" : "Read, with doubts", { class: "outcome" }));
   line.append(...facts.doubts.map((doubt) => element("p", doubt)), link);
   if (facts.marked) line.append(element("img", "", { src: `${root}/pictures/${facts.marked}`, alt: "The photo with what was found" }));
 }
@@ -78,7 +78,7 @@ async function sendOne(file) {
   try {
     const facts = await sendForm("/photos", form);
     const [photo] = facts.photos;
-    line.querySelector(".verdict").textContent = "Being read …";
+    line.querySelector(".outcome").textContent = "Being read …";
     awaited.set(photo.id, line);
     await showVerdict(photo.id, line); // it may be known already
   } catch (error) {

@@ -93,6 +93,12 @@ export class PhotoStage {
     return [at.x, at.y];
   }
 
+  /** Return the nearest place that lies in the photo. */
+  within([x, y]) {
+    const { width, height } = this.drawn;
+    return [Math.min(Math.max(x, 0), width - 1), Math.min(Math.max(y, 0), height - 1)];
+  }
+
   // --- drawing
 
   draw() {
@@ -102,7 +108,7 @@ export class PhotoStage {
     made.push(...this.outline(drawn.card, "card"), ...this.outline(drawn.chart, "chart"));
     for (const swatch of drawn.swatches) {
       const xs = swatch.outline.map((place) => place[0]);
-      const size = Math.min(Math.max(...xs) - Math.min(...xs), 6 * THUMB * scale) * 0.34;
+      const size = Math.max(Math.min(Math.max(...xs) - Math.min(...xs), 6 * THUMB * scale) * 0.34, 8 * scale);
       const group = drawing("g", { class: "found", "data-outline": swatch.id });
       group.append(
         drawing("polygon", { points: points(swatch.outline), class: "under" }),
@@ -144,7 +150,7 @@ export class PhotoStage {
       drawing("circle", { cx: x, cy: y, r: 9 * scale, class: "over" }),
     );
     this.movable(handle, (dx, dy) => {
-      this.drawn[kind][index] = [this.drawn[kind][index][0] + dx, this.drawn[kind][index][1] + dy];
+      this.drawn[kind][index] = this.within([this.drawn[kind][index][0] + dx, this.drawn[kind][index][1] + dy]);
     }, () => this.acts.corners(kind, this.drawn[kind]));
     return handle;
   }
@@ -215,11 +221,11 @@ export class PhotoStage {
   // --- pointing
 
   listen() {
-    this.svg.addEventListener("wheel", (event) => {
+    this.host.addEventListener("wheel", (event) => {
       event.preventDefault();
       this.zoom(Math.exp(-event.deltaY / 400), this.place(event));
     }, { passive: false });
-    this.svg.addEventListener("pointerdown", (event) => this.touch(event));
+    this.host.addEventListener("pointerdown", (event) => this.touch(event));
     this.host.addEventListener("keydown", (event) => {
       if (event.target !== this.host) return;
       const step = this.view.width / 10;
@@ -238,7 +244,7 @@ export class PhotoStage {
   /** One finger or the mouse moves the photo, two fingers zoom, a tap points. */
   touch(event) {
     if (event.button) return;
-    this.svg.setPointerCapture(event.pointerId);
+    this.host.setPointerCapture(event.pointerId);
     const start = { x: event.clientX, y: event.clientY };
     this.touches.set(event.pointerId, start);
     let moved = this.touches.size > 1;
@@ -254,10 +260,10 @@ export class PhotoStage {
     const end = (ending) => {
       if (ending.pointerId !== event.pointerId) return;
       this.touches.delete(event.pointerId);
-      for (const [name, act] of [["pointermove", go], ["pointerup", end], ["pointercancel", end]]) this.svg.removeEventListener(name, act);
+      for (const [name, act] of [["pointermove", go], ["pointerup", end], ["pointercancel", end]]) this.host.removeEventListener(name, act);
       if (!moved && ending.type === "pointerup") this.tap(ending);
     };
-    for (const [name, act] of [["pointermove", go], ["pointerup", end], ["pointercancel", end]]) this.svg.addEventListener(name, act);
+    for (const [name, act] of [["pointermove", go], ["pointerup", end], ["pointercancel", end]]) this.host.addEventListener(name, act);
   }
 
   pinch(id, last, now) {

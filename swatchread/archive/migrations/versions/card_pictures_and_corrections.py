@@ -17,22 +17,34 @@ def upgrade() -> None:
     )
     op.create_table(
         "card_pictures",
-        sa.Column("card_id", sa.ForeignKey("cards.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+        sa.Column(
+            "card_id",
+            sa.Integer(),
+            sa.ForeignKey("cards.id", ondelete="CASCADE"),
+            primary_key=True,
+            autoincrement=False,
+        ),
         sa.Column("step", sa.Integer(), primary_key=True, autoincrement=False),
         sa.Column("role", sa.String(40), primary_key=True),
-        sa.Column("digest", sa.ForeignKey("pictures.digest"), nullable=False),
+        sa.Column("digest", sa.String(64), sa.ForeignKey("pictures.digest"), nullable=False),
     )
     op.create_index("ix_card_pictures_digest", "card_pictures", ["digest"])
     op.create_table(
         "corrections",
         sa.Column("id", sa.Integer(), primary_key=True),
-        sa.Column("card_id", sa.ForeignKey("cards.id", ondelete="CASCADE"), nullable=False),
+        sa.Column("card_id", sa.Integer(), sa.ForeignKey("cards.id", ondelete="CASCADE"), nullable=False),
         sa.Column("hints", sa.Text(), nullable=False),
         sa.Column("note_json", sa.Text(), nullable=False),
     )
     op.create_index("ix_corrections_card_id", "corrections", ["card_id"])
     op.create_table(
         "card_hints",
-        sa.Column("card_id", sa.ForeignKey("cards.id", ondelete="CASCADE"), primary_key=True, autoincrement=False),
+        sa.Column(
+            "card_id",
+            sa.Integer(),
+            sa.ForeignKey("cards.id", ondelete="CASCADE"),
+            primary_key=True,
+            autoincrement=False,
+        ),
         sa.Column("hints", sa.Text(), nullable=False),
     )
