@@ -250,3 +250,17 @@ def test_a_tube_is_settled_by_one_press_for_all_cards(driver, tmp_path):
         assert not every(driver, "[data-question]")
         driver.get(running.address + "find")
         assert "titanium white" not in one(driver, "#question").get_attribute("textContent")
+
+
+@pytest.mark.parametrize("page", ["cards/1", "sitting?steps=5"])
+def test_a_doubt_is_settled_where_it_is_met(browser, tmp_path, page):
+    resize(browser, "phone")
+    path = tmp_path / "archive.sqlite"
+    fill_archive(path)
+    with served(path) as running:
+        browser.get(running.address + page)
+        until(browser, lambda d: every(d, "[data-question=ochre]"))
+        press(browser, "[data-question=ochre] [data-tube='red ochre']")
+        until(browser, lambda d: not every(d, "[data-question=ochre]"))
+        assert [str(one) for one in running.studio.archive.tubes.said()] == ["ochre = red ochre"]
+        browser.get("about:blank")
