@@ -252,15 +252,17 @@ def test_a_tube_is_settled_by_one_press_for_all_cards(driver, tmp_path):
         assert "titanium white" not in one(driver, "#question").get_attribute("textContent")
 
 
-@pytest.mark.parametrize("page", ["cards/1", "sitting?steps=5"])
-def test_a_doubt_is_settled_where_it_is_met(browser, tmp_path, page):
+@pytest.mark.parametrize(
+    ("page", "word", "tube"), [("cards/1", "white", "titanium white"), ("sitting?steps=5", "ochre", "red ochre")]
+)
+def test_a_doubt_is_settled_where_it_is_met(browser, tmp_path, page, word, tube):
     resize(browser, "phone")
     path = tmp_path / "archive.sqlite"
     fill_archive(path)
     with served(path) as running:
         browser.get(running.address + page)
-        until(browser, lambda d: every(d, "[data-question=ochre]"))
-        press(browser, "[data-question=ochre] [data-tube='red ochre']")
-        until(browser, lambda d: not every(d, "[data-question=ochre]"))
-        assert [str(one) for one in running.studio.archive.tubes.said()] == ["ochre = red ochre"]
+        until(browser, lambda d: every(d, f"[data-question={word}]"))
+        press(browser, f"[data-question={word}] [data-tube='{tube}']")
+        until(browser, lambda d: not every(d, f"[data-question={word}]"))
+        assert [str(one) for one in running.studio.archive.tubes.said()] == [f"{word} = {tube}"]
         browser.get("about:blank")

@@ -1,10 +1,10 @@
 // Words in doubt, on whatever page they are met: one press settles a word for all cards.
 import { root, say, send } from "./page.js";
 
-for (const place of document.querySelectorAll("[data-doubts]")) {
+for (const place of document.querySelectorAll("[data-questions]")) {
   const show = async () => {
     try {
-      const answer = await fetch(`${root}/tubes/asked?${place.dataset.doubts}`);
+      const answer = await fetch(`${root}/tubes/asked?${place.dataset.questions}`);
       if (answer.ok) place.innerHTML = await answer.text();
     } catch {
       // The page is whole without its questions; the next save says that the program does not answer.
