@@ -31,7 +31,7 @@ def option(number, **changed):
         "value": 3.0 + number,
         "uncertainty_de00": 0.8,
         "chip": "#806050",
-        "portions": {},
+        "to_mix": "",
         "screen_shows_it": True,
         "ink_shows_it": True,
     }

@@ -66,7 +66,7 @@ def keep_note(
     if folder is not None:
         more["folder"] = _stored_folder(folder)
     # Also without new words: what is searched is derived anew, for the list of tubes may have changed.
-    save_note(connection, writer, row, worded, more)
+    save_note(connection, writer, row, worded, {**more, "edition": row.edition + (worded != kept)})
     mark_newest(connection, card)
     return Added("unchanged" if worded == kept else "words taken", card, message)
 
@@ -83,8 +83,11 @@ def change_note(
     if (note.identity, note.tool.version) != (kept.identity, kept.tool.version):
         raise ValueError("a change of a note keeps its photo and the version that read it")
     # The words that a note file brought are told apart from those that are written here.
-    more = {} if row.file_words else {"file_words": json.dumps(words_of(kept))}
-    return note, save_note(connection, writer, row, note, more)
+    more: dict[str, Any] = {"edition": row.edition + 1}
+    if not row.file_words:
+        more["file_words"] = json.dumps(words_of(kept))
+    save_note(connection, writer, row, note, more)
+    return note, more["edition"]
 
 
 def check_edition(row: Any, expected: int | None) -> None:
@@ -100,12 +103,10 @@ def check_edition(row: Any, expected: int | None) -> None:
         )
 
 
-def save_note(connection: Connection, writer: RowWriter, row: Any, note: Note, more: dict[str, Any]) -> int:
-    """Store a note in the place of the one in a row of `ReadingRow`, with other columns; return its edition."""
-    edition: int = row.edition + (note != stored_note(row))
+def save_note(connection: Connection, writer: RowWriter, row: Any, note: Note, more: dict[str, Any]) -> None:
+    """Store a note in the place of the one in a row of `ReadingRow`, with other columns."""
     writer.write(connection, row.id, note)
-    connection.execute(update(ReadingRow).where(ReadingRow.id == row.id).values(edition=edition, **more))
-    return edition
+    connection.execute(update(ReadingRow).where(ReadingRow.id == row.id).values(**more))
 
 
 def mark_newest(connection: Connection, card: int) -> None:

@@ -7,31 +7,45 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.mix_command import NotesOption, listed
+from swatchread.cli.mix_command import AmountOption, NotesOption, listed
 from swatchread.cli.output import print_json
 from swatchread.cli.shared_options import Address, JsonOption
 
 if TYPE_CHECKING:
     from swatchread.palette.training_data import Card
 
+HueOption = Annotated[
+    str,
+    typer.Option(
+        "--hue",
+        metavar="NAME",
+        help="Family of hue that the run keeps to: red, orange, yellow, green, blue, violet, or any. "
+        "[default: the one recorded most]",
+    ),
+]
+CardOption = Annotated[
+    list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
+]
+SheetOption = Annotated[
+    Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
+]
+
 
 def plan(
     *,
     sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
-    card: Annotated[
-        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
-    ] = None,
+    card: CardOption = None,
     steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
     high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
     tubes: Annotated[
         str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
     ] = "",
+    hue: HueOption = "",
+    amount: AmountOption = "",
     archive: Address = None,
     notes: NotesOption = None,
-    sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
-    ] = None,
+    sheet: SheetOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""
@@ -48,8 +62,8 @@ def plan(
     palette = fit_palette(cards, known)
     words = listed(tubes)
     allowed = tubes_named(palette, words) if words else ()
-    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed)
-    made = make_plan(pool, palette, steps, low, high, allowed)
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed, hue)
+    made = make_plan(pool, palette, steps, low, high, allowed).for_amount(amount)
     facts = plan_facts(made, palette)
     if sheet is not None:
         from swatchread.report.sheets import render_sheet

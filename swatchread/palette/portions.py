@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -13,8 +14,8 @@ from swatchread.palette.whole_parts import effort, whole_parts
 from swatchread.recipes.amounts import LEADING, PERCENT, Amount, read_amount
 from swatchread.recipes.recipe import Ingredient, Recipe
 
-_AS_GOOD = 0.1
-"""Share by which whole parts may miss an amount: no more than painters do who dose by eye (common practice)."""
+_DOUBLING_WORTH = 0.01
+"""Share by which an amount may be missed more to save one doubling of parts; nobody doses finer (assumed)."""
 _MOST_IN_ALL = 100_000
 """Units of a mixture beyond which the amount is a slip of the pen."""
 
@@ -58,7 +59,7 @@ def parse_in_all(text: str) -> InAll | None:
 
 
 def in_whole_parts(recipe: Recipe) -> Recipe:
-    """Write a recipe in the smallest whole parts that are as good as what it says; touches stay touches.
+    """Write a recipe in small whole parts that are about as good as what it says; touches stay touches.
 
     Parameters
     ----------
@@ -74,8 +75,7 @@ def in_whole_parts(recipe: Recipe) -> Recipe:
     else:
         ways = whole_parts(amounts)
         missed = np.ptp(np.log(ways / amounts), axis=1) / 2.0
-        excess = np.maximum(missed - _AS_GOOD, 0.0)
-        best = ways[np.lexsort((effort(ways), excess))[0]]
+        best = ways[int(np.argmin(missed + _DOUBLING_WORTH * effort(ways)))]
     of = {i.name: Fraction(int(parts)) for i, parts in zip(counted, best, strict=True)}
     return Recipe(tuple(Ingredient(i.name, i.tube, of.get(i.name, i.parts)) for i in recipe.ingredients))
 
@@ -98,6 +98,11 @@ def portions(recipe: Recipe, in_all: InAll | None) -> dict[str, str]:
         i.name: f"{_rounded(counted[i.name] * each)} {in_all.unit}" if i.name in counted else str(Amount.TOUCH)
         for i in recipe.ingredients
     }
+
+
+def portion_words(measured: Mapping[str, str]) -> str:
+    """Write portions as a recipe: "11.3 ml titanium white + touch of viridian"."""
+    return " + ".join(f"{p} of {tube}" if p == Amount.TOUCH else f"{p} {tube}" for tube, p in measured.items())
 
 
 def _rounded(number: float) -> str:
