@@ -113,21 +113,18 @@ def find(
     with Archive.open(archive) as opened:
         query = ask.query_of(options, opened)
         told = ask.answer(opened, query)
-    found = told.found
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
-        typer.echo(found_to_json(found), nl=False)
+        typer.echo(found_to_json(told.found), nl=False)
     else:
         _tell_colour(near, query, told.nearest, err=wanted is not None)
     if wanted is not None:
-        _export(
-            found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if told.more else "")
-        )
+        _export(told, wanted, into, ask.in_words(options))
     elif not as_json:
         from swatchread.report.console import found_table
 
-        print_table(found_table(found))
+        print_table(found_table(told.found))
     for remark in ask.remarks(options, told):
         typer.echo(remark, err=True)
 
@@ -186,11 +183,12 @@ def _tell_colour(near: str | None, query: Query, nearest: Found | None, *, err: 
             typer.echo(f"Nearest: card {nearest.card}, {nearest.swatch}, ΔE00 {nearest.de00:.1f}", err=err)
 
 
-def _export(found: tuple[Found, ...], kind: Kind, into: Path | None, question: str) -> None:
+def _export(told: ask.Answer, kind: Kind, into: Path | None, question: str) -> None:
+    found = told.found
     if kind == "html":
         from swatchread.report.sheets import contact_sheet
 
-        text = contact_sheet(found, question)
+        text = contact_sheet(found, question + (f" (the first {len(found)} of more)" if told.more else ""))
     else:
         from swatchread.report.search_exports import found_to_cgats, found_to_csv
 

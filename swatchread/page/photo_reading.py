@@ -61,10 +61,13 @@ class ReadPhoto:
     note : str
         JSON; empty if it was only to be shown.
     pictures : dict of str to Picture
+    size : tuple of int
+        Width and height of a photo that was only to be shown, pixels.
     """
 
     note: str
     pictures: dict[str, Picture]
+    size: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,10 +79,13 @@ class RefusedPhoto:
     error : SwatchreadError
     picture : Picture or None
         The photo, if it can be decoded.
+    size : tuple of int
+        Its width and height, pixels.
     """
 
     error: SwatchreadError
     picture: Picture | None = None
+    size: tuple[int, int] = (0, 0)
 
 
 _Function = Callable[[ReadingTask], ReadPhoto | RefusedPhoto]
@@ -199,7 +205,11 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
     except Exception as fault:  # noqa: BLE001 - whatever a photo does, the page goes on and says what happened
         error = UnexpectedError(f"{task.name} met a fault", f"{type(fault).__name__}: {fault}")
     shown = None if isinstance(error, PhotoError) else show_photo(task)
-    return RefusedPhoto(error, shown.pictures["photo"] if isinstance(shown, ReadPhoto) else None)
+    return (
+        RefusedPhoto(error, shown.pictures["photo"], shown.size)
+        if isinstance(shown, ReadPhoto)
+        else RefusedPhoto(error)
+    )
 
 
 def show_photo(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
@@ -207,7 +217,7 @@ def show_photo(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
     from swatchread.report.reading_pictures import photo_pictures
 
     try:
-        return ReadPhoto("", photo_pictures(task.photo, task.corners))
+        return ReadPhoto("", *photo_pictures(task.photo, task.corners))
     except SwatchreadError as error:
         return RefusedPhoto(error)
 

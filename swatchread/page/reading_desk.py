@@ -126,7 +126,9 @@ class ReadingDesk:
     async def _refuse(self, arrival: Arrival, outcome: RefusedPhoto) -> None:
         error = outcome.error
         failure = Failure(code=error.code, what=error.what, why=error.why, remedy=page_remedy(error))
-        refused = arrival.model_copy(update={"state": "refused", "failure": failure})
+        width, height = outcome.size
+        told = {"state": "refused", "failure": failure, "width": width, "height": height}
+        refused = arrival.model_copy(update=told)
         with contextlib.suppress(SwatchreadError):  # a full disk: what is on the page stays until the program ends
             if outcome.picture is not None:
                 await run_in_threadpool(self.inbox.keep_picture, arrival.id, outcome.picture.data)

@@ -70,7 +70,7 @@ def _above_the_swatches(note: Note) -> Floats | None:
     return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
-def photo_pictures(path: Path, corners: Corners | None) -> dict[str, Picture]:
+def photo_pictures(path: Path, corners: Corners | None) -> tuple[dict[str, Picture], tuple[int, int]]:
     """Return a photo as a browser shows it, at a size that a page needs, and the card cut out of it.
 
     Parameters
@@ -78,6 +78,13 @@ def photo_pictures(path: Path, corners: Corners | None) -> dict[str, Picture]:
     path : pathlib.Path
     corners : four places, or None
         Of the card, clockwise from its top left, photo pixels; without them the photo alone is returned.
+
+    Returns
+    -------
+    dict of str to Picture
+        By their roles.
+    tuple of int
+        Width and height of the photo after the EXIF turn, pixels.
 
     Raises
     ------
@@ -88,7 +95,7 @@ def photo_pictures(path: Path, corners: Corners | None) -> dict[str, Picture]:
     pictures = {PHOTO: _jpeg(viewable(photo), photo.encoding.icc)}
     if corners is not None:
         pictures[CARD] = _jpeg(cut_out(photo, np.array(corners, dtype=np.float64)), photo.encoding.icc)
-    return pictures
+    return pictures, (photo.width, photo.height)
 
 
 def _jpeg(pixels: Pixels, icc: bytes | None) -> Picture:
