@@ -15,7 +15,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
 from swatchread.palette.mixture_fit import Fitted, fit, linearise, members, normal_equations, prior_weights
 from swatchread.palette.mixture_model import MixModel, Paints, dose_spread
-from swatchread.palette.pigment_prior import TOUCH_SHARE
+from swatchread.palette.pigment_prior import TOUCH_SHARE, Habits
 from swatchread.palette.training_data import Card, Collected, Samples, collect
 from swatchread.recipes.tubes import TubeList
 
@@ -182,7 +182,7 @@ def leave_cards_out(fitted: Fitted) -> HeldOut:
         step = covariance @ (pull[rest].sum(axis=0) - prior * paints.theta)
         moved = replace(paints, theta=paints.theta + step)
         out = np.flatnonzero(samples.painting == painting)
-        lab[out], stated[out] = _predict(samples.take(out), moved, covariance)
+        lab[out], stated[out] = _predict(samples.take(out), moved, covariance, fitted.model.habits)
     return HeldOut(lab, delta_e_2000(lab, samples.lab), stated, _nearest_error(samples))
 
 
@@ -209,13 +209,13 @@ def _nearest_error(samples: Samples) -> float:
     return float(np.median(delta_e_2000(samples.lab[apart.argmin(axis=1)], samples.lab)))
 
 
-def _predict(held: Samples, paints: Paints, covariance: Floats) -> tuple[Floats, Floats]:
+def _predict(held: Samples, paints: Paints, covariance: Floats, habits: Habits) -> tuple[Floats, Floats]:
     """Return the colours of swatches left out, and the one-sigma CIEDE2000 to be expected of each."""
     here = linearise(paints, held)
-    spread = dose_spread(held.touches, here.by_amount.shape[::2])
+    spread = dose_spread(habits, held.touches, here.by_amount.shape[::2])
     total = np.einsum("nip,pq,njq->nij", here.by_theta, covariance, here.by_theta, optimize=True)
     total += np.einsum("nit,nt,njt->nij", here.by_amount, spread**2, here.by_amount, optimize=True)
-    total += np.eye(3) * (held.own_sd**2 + held.shared_sd**2)[:, :, None]
+    total += np.eye(3) * (held.own_sd**2 + held.shared_sd**2 + habits.theory_sd**2)[:, :, None]
     return here.lab, np.sqrt(np.einsum("nij,nij->n", de00_metric(here.lab), total))
 
 

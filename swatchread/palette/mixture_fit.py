@@ -16,15 +16,15 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.palette.mixture_model import MixModel, Paints, Slopes, dose_spread
-from swatchread.palette.pigment_prior import TOUCH_HABIT, TOUCH_SPREAD, Belief, believe
+from swatchread.palette.pigment_prior import HABITS_SPREAD, TOUCH_HABIT, TOUCH_SPREAD, USUAL, Belief, Habits, believe
 from swatchread.palette.training_data import Samples
 
-MODEL_SD = 0.7
-"""CIELAB units that the theory leaves unexplained of real paint (assumed; the error on cards left out judges it)."""
 _FREEDOM = 5.0
 """Degrees of freedom of Student's t, by which badly fitting swatches count less (assumed)."""
 _ROUNDS = 14
 """The most turns of noise and fit; most archives need fewer."""
+_FIRST_ROUNDS = 3
+"""Turns before the painter's habits are learnt as well: until then the tubes are too far off to show them."""
 _STEPS = 2
 """The most steps of least squares in one turn: the noise changes after it."""
 _SETTLED = 1e-2
@@ -79,16 +79,21 @@ def fit(samples: Samples, belief: Belief | None = None) -> Fitted:
         by_theta = linearise(replace(paints, theta=theta), samples).by_theta
         return np.vstack([*_whitened(by_theta, samples, roots), np.diag(weights)])
 
-    for _ in range(_ROUNDS):
-        roots, stretch = _noise(paints, samples, stretch)
+    habits = USUAL
+    for turn in range(_ROUNDS):
+        here = linearise(paints, samples)
+        if turn >= _FIRST_ROUNDS:
+            habits = _likeliest_habits(here, samples, stretch, paints.theta, habits)
+        stretch = _stretched(here, samples, stretch, habits)
+        roots = _roots(here, samples, stretch, habits)
         before = paints.theta
         found = least_squares(residuals, before, slopes, method="trf", max_nfev=_STEPS)
         paints = replace(paints, theta=found.x)
-        if np.abs(found.x - before).max() < _SETTLED:
+        if turn > _FIRST_ROUNDS and np.abs(found.x - before).max() < _SETTLED:
             break
     matrix, _ = normal_equations(paints, samples, roots)
     covariance = np.linalg.inv(matrix.sum(axis=0) + np.diag(weights**2))
-    return Fitted(samples, MixModel(samples.tubes, paints, covariance), roots)
+    return Fitted(samples, MixModel(samples.tubes, paints, covariance, habits), roots)
 
 
 def members(samples: Samples) -> list[npt.NDArray[np.intp]]:
@@ -145,21 +150,59 @@ def _whitened(values: Floats, samples: Samples, roots: tuple[Floats, ...]) -> li
     ]
 
 
-def _noise(paints: Paints, samples: Samples, stretch: Floats) -> tuple[tuple[Floats, ...], Floats]:
-    """Return the Cholesky factor of each card's noise, and how much each swatch's own noise is stretched."""
-    here = linearise(paints, samples)
-    spread = dose_spread(samples.touches, here.by_amount.shape[::2])
+def _own_noise(here: Slopes, samples: Samples, habits: Habits) -> Floats:
+    """Return the covariance of each swatch's own noise, shape (n, 3, 3): dosing, reading, and what theory leaves."""
+    spread = dose_spread(habits, samples.touches, here.by_amount.shape[::2])
     own = np.einsum("nit,nt,njt->nij", here.by_amount, spread**2, here.by_amount, optimize=True)
-    own = own + np.eye(3) * (samples.own_sd[:, :, None] ** 2 + MODEL_SD**2)
+    noise: Floats = own + np.eye(3) * (samples.own_sd[:, :, None] ** 2 + habits.theory_sd**2)
+    return noise
+
+
+def _stretched(here: Slopes, samples: Samples, stretch: Floats, habits: Habits) -> Floats:
+    """Return by how much each swatch's own noise is stretched, shape (n,): more if it fits badly."""
     off = samples.lab - here.lab
-    whole = own + np.eye(3) * samples.shared_sd[:, :, None] ** 2
+    whole = _own_noise(here, samples, habits) + np.eye(3) * samples.shared_sd[:, :, None] ** 2
     distance = np.einsum("ni,nij,nj->n", off, np.linalg.inv(whole), off)
-    stretch = (stretch + np.maximum(1.0, (_FREEDOM + distance) / (_FREEDOM + 3.0))) / 2.0
+    stretched: Floats = (stretch + np.maximum(1.0, (_FREEDOM + distance) / (_FREEDOM + 3.0))) / 2.0
+    return stretched
+
+
+def _roots(here: Slopes, samples: Samples, stretch: Floats, habits: Habits) -> tuple[Floats, ...]:
+    """Return the Cholesky factor of the covariance of each card's noise."""
+    own = _own_noise(here, samples, habits) * stretch[:, None, None]
     roots = []
     for which in members(samples):
         shared = samples.shared_sd[which]
         block = np.einsum("ic,jd,cd->icjd", shared, shared, np.eye(3))
         index = np.arange(len(which))
-        block[index, :, index, :] += own[which] * stretch[which, None, None]
+        block[index, :, index, :] += own[which]
         roots.append(np.linalg.cholesky(block.reshape(3 * len(which), -1)))
-    return tuple(roots), stretch
+    return tuple(roots)
+
+
+def _likeliest_habits(here: Slopes, samples: Samples, stretch: Floats, theta: Floats, start: Habits) -> Habits:
+    """Return the habits under which the readings are likeliest, whatever the tubes are.
+
+    The tubes are integrated out of the linearised model (type II maximum likelihood; MacKay 1992, Neural Computation 4,
+    415-447), so that tubes which follow the readings closely do not make the painter look more exact than they are.
+    """
+    from scipy.linalg import cho_factor, cho_solve
+    from scipy.optimize import minimize
+
+    prior = prior_weights(len(theta)) ** 2
+    usual = np.log([USUAL.dosing, USUAL.theory_sd])
+    seen = samples.lab - here.lab + here.by_theta @ theta
+    both = np.concatenate([here.by_theta, seen[..., None]], axis=-1)
+
+    def surprise(logs: Floats) -> float:
+        roots = _roots(here, samples, stretch, Habits(*np.exp(logs)))
+        whole = np.vstack(_whitened(both, samples, roots))
+        by_theta, rest = whole[:, :-1], whole[:, -1]
+        pull = by_theta.T @ rest
+        factor = cho_factor(by_theta.T @ by_theta + np.diag(prior), lower=True)
+        volume = sum(float(np.log(np.diagonal(root)).sum()) for root in [*roots, factor[0]])
+        misfit = float(rest @ rest - pull @ cho_solve(factor, pull))
+        return volume + misfit / 2.0 + float(np.square((logs - usual) / HABITS_SPREAD).sum()) / 2.0
+
+    found = minimize(surprise, np.log([start.dosing, start.theory_sd]), method="L-BFGS-B", options={"maxiter": 8, "ftol": 1e-4})
+    return Habits(*np.exp(found.x).tolist())

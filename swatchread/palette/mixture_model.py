@@ -17,7 +17,7 @@ from swatchread.palette.kubelka_munk import (
     reflectance_of_ratio,
     slope_of_lab,
 )
-from swatchread.palette.pigment_prior import RECIPE_SPREAD, TOUCH_SHARE, TOUCH_SPREAD, Belief
+from swatchread.palette.pigment_prior import TOUCH_SHARE, TOUCH_SPREAD, Belief, Habits
 
 Mask = npt.NDArray[np.bool_]
 
@@ -124,6 +124,8 @@ class MixModel:
     paints : Paints
     covariance : ndarray, shape (p, p)
         Of the departures.
+    habits : Habits
+        How exactly the painter doses, and how exactly the theory holds.
     scale : float
         Factor on stated uncertainties, so that they hold 68 % of the errors on cards left out.
     """
@@ -131,6 +133,7 @@ class MixModel:
     tubes: tuple[str, ...]
     paints: Paints
     covariance: Floats
+    habits: Habits
     scale: float = 1.0
 
     def predict(self, amounts: Floats, touches: Mask | None = None) -> Predicted:
@@ -149,8 +152,9 @@ class MixModel:
         """
         slopes = self.paints.slopes(amounts)
         covariance = np.einsum("nip,pq,njq->nij", slopes.by_theta, self.covariance, slopes.by_theta, optimize=True)
-        spread = dose_spread(touches, slopes.by_amount.shape[::2])
+        spread = dose_spread(self.habits, touches, slopes.by_amount.shape[::2])
         covariance += np.einsum("nit,nt,njt->nij", slopes.by_amount, spread**2, slopes.by_amount, optimize=True)
+        covariance += self.habits.theory_sd**2 * np.eye(3)
         covariance = self.scale**2 * covariance
         metric = de00_metric(slopes.lab)
         de00 = np.sqrt(np.einsum("nij,nij->n", metric, covariance))
@@ -175,7 +179,7 @@ class Predicted:
     de00: Floats
 
 
-def dose_spread(touches: Mask | None, shape: tuple[int, ...]) -> Floats:
+def dose_spread(habits: Habits, touches: Mask | None, shape: tuple[int, ...]) -> Floats:
     """Return the standard deviation of the logarithm of each amount, shape (n, t)."""
-    spread = np.full(shape, RECIPE_SPREAD)
+    spread = np.full(shape, habits.dosing)
     return spread if touches is None else np.where(touches, TOUCH_SPREAD, spread)

@@ -181,7 +181,7 @@ def _dosing(base: _Base, added: Floats) -> Floats:
     whole = base.shares + added
     slopes = base.model.paints.slopes(whole)
     dots = (added > 0) & (added <= base.model.paints.touch * 1.0001)
-    spread = dose_spread(dots, added.shape) * added / np.maximum(whole, 1e-12)
+    spread = dose_spread(base.model.habits, dots, added.shape) * added / np.maximum(whole, 1e-12)
     moved = slopes.by_amount * spread[:, None, :]
     variance: Floats = np.einsum("nit,nij,njt->n", moved, de00_metric(slopes.lab), moved, optimize=True)
     return base.model.scale * np.sqrt(variance)

@@ -30,8 +30,28 @@ TOUCH_SPREAD = 0.5
 TOUCH_HABIT = 0.5
 """Standard deviation of the logarithm of a painter's usual touch (assumed)."""
 
-RECIPE_SPREAD = 0.15
-"""Standard deviation of the logarithm of an amount in parts, as painters dose by eye (assumed)."""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How exactly a painter's recipes foretell their paint; learnt from the cards, as are the tubes.
+
+    Attributes
+    ----------
+    dosing : float
+        Standard deviation of the logarithm of an amount in parts: 0.03 on scales, 0.15 by eye.
+    theory_sd : float
+        CIELAB units that the theory leaves unexplained of real paint.
+    """
+
+    dosing: float
+    theory_sd: float
+
+
+USUAL = Habits(dosing=0.1, theory_sd=0.5)
+"""What is believed of a painter before any card is read (assumed)."""
+HABITS_SPREAD = 0.7
+"""Standard deviation of the logarithm of either, from painter to painter (assumed)."""
 
 
 @dataclass(frozen=True)
