@@ -1,28 +1,39 @@
-"""From a mixture that is not right to what must be added to it, in at most two additions."""
+"""From a mixture that is not right to what must be added to it, in at most two additions.
+
+The promising additions are tried out on what may truly be (see `trials`). An addition is only told if it brings the
+mixture nearer nearly every time, the first of two by itself as well.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import combinations
+from dataclasses import dataclass
+from itertools import permutations
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
+from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.palette.answer_records import AddedTube, colour_of
 from swatchread.palette.fitted_palette import FittedPalette
-from swatchread.palette.mixture_model import MixModel, dose_spread
+from swatchread.palette.mixture_model import Mask, MixModel
 from swatchread.palette.recipe_amounts import Mixture, as_mixture
 from swatchread.palette.recipe_search import search_recipes
+from swatchread.palette.trials import BaseMixture, Trial, draw_trials
 
-DOSES = ((2, 1), (1, 1), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 8), (1, 12), (1, 16), (1, 24), (0, 1))
+DOSES = (
+    *((2, 1), (3, 2), (1, 1), (2, 3), (1, 2), (1, 3), (1, 4), (1, 5), (1, 6), (1, 8), (1, 10), (1, 12)),
+    *((1, 16), (1, 24), (1, 40), (1, 60), (1, 100), (0, 1)),
+)
 """Parts of a tube to parts of the mixture; (0, 1) is a dot."""
+_SHORTLIST = 80
+"""Single additions, and pairs in either order, that are tried out."""
+_SURE = 0.97
+"""Share of the trials in which each addition must bring the mixture nearer."""
 _SECOND_WORTH = 0.5
 """CIEDE2000 by which a second addition must improve the mixture (assumed)."""
 _SECOND_SHARE = 1.0 / 6.0
 """Share of what the first addition leaves that a second one must take off as well (assumed)."""
-_JUDGED = 300
-"""Additions nearest to the colour whose uncertainty is worked out."""
+_FIRST_WEIGHT = 0.15
+"""Weight of what the first addition leaves, against what both leave: it had better do most of the work (assumed)."""
 _LOOKALIKES = 5
 """Mixtures of other tubes that look like one whose recipe is not known: added paint makes them differ."""
 _VOLUME_COST = 0.3
@@ -40,44 +51,44 @@ class Nudge:
     uncertainty_de00 : float
         One-sigma CIEDE2000 of the last predicted colour: from dosing, from what is not known of the tubes, from the
         reading of the start, and from what the mixture is made of where that is not known.
+    expected_de00 : float
+        CIEDE2000 from the colour wanted that is to be expected in the end.
     """
 
     additions: tuple[AddedTube, ...]
     uncertainty_de00: float
+    expected_de00: float
 
 
 @dataclass(frozen=True, eq=False)
-class _Base:
-    """The mixture as it is: its shares, how far the model is off on it, and what else it may be made of."""
-
-    model: MixModel
-    shares: Floats
-    off: Floats
-    others: tuple[_Base, ...] = ()
-
-    def after(self, added: Floats) -> Floats:
-        """Return the colour after additions; what the model was off by thins out with the mixture."""
-        volume = added.sum(axis=-1, keepdims=True)
-        lab: Floats = self.model.paints.lab(self.shares + added) + self.off / (1.0 + volume)
-        return lab
-
-
-@dataclass(frozen=True, eq=False)
-class _Single:
-    """Single additions: tube and dose of each, and its amounts beside one volume of the mixture."""
+class _Doses:
+    """Single additions: the tube and the dose of each, and its amounts beside one volume of the mixture, (m, t)."""
 
     tube: list[int]
     dose: list[tuple[int, int]]
     amounts: Floats
 
+    def dots(self, chosen: tuple[int, ...]) -> Mask:
+        """Tell which tubes are added as a dot, shape (t,)."""
+        dots = np.zeros(self.amounts.shape[1], dtype=bool)
+        dots[[self.tube[i] for i in chosen if not self.dose[i][0]]] = True
+        return dots
+
+    def stages(self, chosen: tuple[int, ...]) -> Floats:
+        """Return what has been added after each of some additions, shape (k, t)."""
+        added: Floats = np.cumsum(self.amounts[list(chosen)], axis=0)
+        return added
+
 
 @dataclass(frozen=True, eq=False)
-class _Choice:
-    """Which single additions are made together, what difference is left, and what is to be expected with dosing."""
+class _Outcome:
+    """What additions come to: the difference to be expected in the end with and without what they cost."""
 
-    which: tuple[int, ...]
-    left: float
+    chosen: tuple[int, ...]
+    cost: float
     expected: float
+    unsure: float
+    surely: float
 
 
 def find_nudge(
@@ -90,7 +101,7 @@ def find_nudge(
 ) -> Nudge:
     """Find what to add to a mixture.
 
-    If its recipe is not known, the mixture is taken for the nearest one that the tubes can make.
+    If its recipe is not known, the mixture is taken for one of the nearest that the tubes can make.
 
     Parameters
     ----------
@@ -116,97 +127,85 @@ def find_nudge(
     """
     if palette.model is None:
         raise ValueError("a nudge needs a model")
-    base = _base(palette, palette.model, start, known)
-    singles = _singles(palette.model, tubes)
+    bases = _bases(palette, palette.model, start, known)
+    doses = _doses(palette.model, tubes)
     before = float(delta_e_2000(start, target))
-    chosen = _choose(base, target, singles, before)
-    if chosen is None or chosen.expected >= before:
-        return Nudge((), 0.0)
-    uncertainty = _uncertainty(base, singles.amounts[list(chosen.which)].sum(axis=0), start_de00)
-    return Nudge(_told(base, target, singles, chosen.which), uncertainty)
+    trials = draw_trials(bases, start, start_de00)
+    every = [_outcome(chosen, trials, bases[0], target, doses) for chosen in _shortlist(bases[0], target, doses)]
+    best = _choose([o for o in every if o.surely >= _SURE and o.expected < before])
+    if best is None:
+        return Nudge((), 0.0, before)
+    return Nudge(_told(bases[0], target, doses, best.chosen), best.unsure, best.expected)
 
 
-def _base(palette: FittedPalette, model: MixModel, start: Floats, known: Mixture | None) -> _Base:
-    def made_of(mixture: Mixture) -> _Base:
-        return _Base(model, mixture.amounts[0], start - model.paints.lab(mixture.amounts)[0])
-
+def _bases(palette: FittedPalette, model: MixModel, start: Floats, known: Mixture | None) -> list[BaseMixture]:
+    """Return what the mixture may be made of, the likeliest first."""
     if known is not None:
-        return made_of(known)
-    lookalikes = search_recipes(model, start, palette.usable, count=_LOOKALIKES)
-    first, *others = (made_of(as_mixture(p.recipe, palette)) for p in lookalikes)
-    return replace(first, others=tuple(others))
+        mixtures = [known]
+    else:
+        lookalikes = search_recipes(model, start, palette.usable, count=_LOOKALIKES)
+        mixtures = [as_mixture(proposal.recipe, palette) for proposal in lookalikes]
+    return [BaseMixture(model, m.amounts[0], start - model.paints.lab(m.amounts)[0]) for m in mixtures]
 
 
-def _singles(model: MixModel, tubes: tuple[str, ...]) -> _Single:
+def _doses(model: MixModel, tubes: tuple[str, ...]) -> _Doses:
     tube = [model.tubes.index(name) for name in tubes for _ in DOSES]
     dose = list(DOSES) * len(tubes)
     amounts = np.zeros((len(tube), len(model.tubes)))
     amounts[np.arange(len(tube)), tube] = [parts / of if parts else model.paints.touch for parts, of in dose]
-    return _Single(tube, dose, amounts)
+    return _Doses(tube, dose, amounts)
 
 
-def _choose(base: _Base, target: Floats, singles: _Single, before: float) -> _Choice | None:
-    """Choose one or two additions, in the order in which they are to be made."""
-    numbers = range(len(singles.tube))
-    one = _best(base, target, singles.amounts, [(i,) for i in numbers])
-    if one is None:
-        return None
-    pairs = [p for p in combinations(numbers, 2) if singles.tube[p[0]] != singles.tube[p[1]]]
-    halves = one.left <= before / 2.0
-    if halves:  # a first addition that does most of it stays, and the second mends the rest
-        pairs = [p for p in pairs if one.which[0] in p]
-    two = _best(base, target, singles.amounts, pairs)
-    if two is None or one.expected - two.expected <= max(_SECOND_WORTH, _SECOND_SHARE * one.expected):
-        return one
-    # The addition that does more by itself comes first.
-    alone = delta_e_2000(base.after(singles.amounts[list(two.which)]), target)
-    order = sorted(two.which, key=lambda i: (halves and i != one.which[0], alone[two.which.index(i)]))
-    return replace(two, which=tuple(order))
+def _shortlist(base: BaseMixture, target: Floats, doses: _Doses) -> list[tuple[int, ...]]:
+    """Return the single additions and the pairs that come nearest if all goes as it should."""
+    numbers = range(len(doses.tube))
+    ones: list[tuple[int, ...]] = [(i,) for i in numbers]
+    alone = delta_e_2000(base.after(doses.amounts), target)
+    pairs: list[tuple[int, ...]] = [p for p in permutations(numbers, 2) if doses.tube[p[0]] != doses.tube[p[1]]]
+    kept = []
+    for choices in filter(None, (ones, pairs)):
+        which = np.array(choices)
+        added = doses.amounts[which].sum(axis=1)
+        cost = delta_e_2000(base.after(added), target) + _VOLUME_COST * added.sum(axis=1)
+        cost = cost + _FIRST_WEIGHT * alone[which[:, 0]] * (which.shape[1] > 1)
+        cost = np.where(alone[which[:, 0]] < delta_e_2000(base.after(0.0 * doses.amounts[0]), target), cost, np.inf)
+        kept += [choices[i] for i in np.argsort(cost, kind="stable")[: _SHORTLIST // 2] if np.isfinite(cost[i])]
+    return kept
 
 
-def _best(base: _Base, target: Floats, amounts: Floats, choices: Sequence[tuple[int, ...]]) -> _Choice | None:
-    if not choices:
-        return None
-    added = amounts[np.array(choices)].sum(axis=1)
-    off = delta_e_2000(base.after(added), target)
-    cost = _VOLUME_COST * added.sum(axis=1)
-    near = np.argsort(off + cost, kind="stable")[:_JUDGED]
-    expected = np.hypot(off[near], _dosing(base, added[near])) + cost[near]
-    i = int(np.argmin(expected))
-    return _Choice(choices[near[i]], float(off[near[i]]), float(expected[i]))
+def _outcome(
+    chosen: tuple[int, ...], trials: list[Trial], base: BaseMixture, target: Floats, doses: _Doses
+) -> _Outcome:
+    """Try additions out."""
+    stages, dots = doses.stages(chosen), doses.dots(chosen)
+    path = np.concatenate([0.0 * stages[:1], stages])
+    labs = np.array([trial.after(path, dots) for trial in trials])
+    off = delta_e_2000(labs, target)
+    surely = float((off[:, 1:] < off[:, :-1]).mean(axis=0).min())
+    expected = np.sqrt((off[:, 1:] ** 2).mean(axis=0))
+    unsure = np.sqrt((delta_e_2000(labs[:, -1], base.after(stages[-1])) ** 2).mean())
+    cost = expected[-1] + _VOLUME_COST * stages[-1].sum()
+    if len(chosen) > 1:
+        cost += _FIRST_WEIGHT * expected[0]
+    return _Outcome(chosen, float(cost), float(expected[-1]), float(unsure), surely)
 
 
-def _dosing(base: _Base, added: Floats) -> Floats:
-    """Return the one-sigma CIEDE2000 that uneven dosing of the additions brings."""
-    whole = base.shares + added
-    slopes = base.model.paints.slopes(whole)
-    dots = (added > 0) & (added <= base.model.paints.touch * 1.0001)
-    spread = dose_spread(base.model.habits, dots, added.shape) * added / np.maximum(whole, 1e-12)
-    moved = slopes.by_amount * spread[:, None, :]
-    variance: Floats = np.einsum("nit,nij,njt->n", moved, de00_metric(slopes.lab), moved, optimize=True)
-    return base.model.scale * np.sqrt(variance)
+def _choose(outcomes: list[_Outcome]) -> _Outcome | None:
+    """Return the best outcome; a second addition must be worth the work."""
+    one, two = (
+        min((o for o in outcomes if len(o.chosen) == size), key=lambda o: o.cost, default=None) for size in (1, 2)
+    )
+    if one is None or two is None:
+        return one or two
+    worth = max(_SECOND_WORTH, _SECOND_SHARE * one.expected)
+    return two if one.expected - two.expected > worth else one
 
 
-def _uncertainty(base: _Base, added: Floats, start_de00: float) -> float:
-    """Return the one-sigma CIEDE2000 of the colour after additions."""
-    model, volume = base.model, float(added.sum())
-    after = model.paints.slopes((base.shares + added)[None])
-    # What the model is off by on the mixture at the start is known and taken off: only the rest of it counts.
-    tubes = after.by_theta[0] - model.paints.slopes(base.shares[None]).by_theta[0] / (1.0 + volume)
-    metric = de00_metric(after.lab[0])
-    unknown = model.scale**2 * float(np.einsum("ip,pq,jq,ij->", tubes, model.covariance, tubes, metric))
-    here = base.after(added)
-    apart = [float(delta_e_2000(other.after(added), here)) for other in base.others]
-    made_of = float(np.mean(np.square(apart))) if apart else 0.0
-    read = (start_de00 / (1.0 + volume)) ** 2
-    return float(np.sqrt(_dosing(base, added[None])[0] ** 2 + unknown + read + made_of))
-
-
-def _told(base: _Base, target: Floats, singles: _Single, order: tuple[int, ...]) -> tuple[AddedTube, ...]:
+def _told(base: BaseMixture, target: Floats, doses: _Doses, chosen: tuple[int, ...]) -> tuple[AddedTube, ...]:
     """Return the chosen additions, each with the colour and the difference after it."""
-    labs = base.after(np.cumsum(singles.amounts[list(order)], axis=0))
+    labs = base.after(doses.stages(chosen))
     made = []
-    for i, lab, off in zip(order, labs, delta_e_2000(labs, target), strict=True):
-        tube, (parts, of_mixture) = base.model.tubes[singles.tube[i]], singles.dose[i]
+    for i, lab, off in zip(chosen, labs, delta_e_2000(labs, target), strict=True):
+        tube, (parts, of_mixture) = base.model.tubes[doses.tube[i]], doses.dose[i]
         made.append(AddedTube(tube, parts or "dot", of_mixture, colour_of(lab), float(off)))
     return tuple(made)
