@@ -87,6 +87,10 @@ class ProposedRecipe:
     recipe : str
     parts : mapping of str to str
         Tube -> parts, or ``"touch"``.
+    portions : mapping of str to str
+        Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
+    swatch : str
+        The recorded swatch that was painted by this recipe; empty if none was.
     colour : Colour
         What it is predicted to be.
     de00 : float
@@ -99,6 +103,8 @@ class ProposedRecipe:
 
     recipe: str
     parts: Mapping[str, str]
+    portions: Mapping[str, str]
+    swatch: str
     colour: Colour
     de00: float
     uncertainty_de00: float
@@ -204,12 +210,26 @@ class Prediction(Answer):
 
 @dataclass(frozen=True, kw_only=True)
 class Matches(Answer):
-    """Recipes for a colour, best first; `tubes` are those that were allowed."""
+    """Recipes for a colour.
+
+    Attributes
+    ----------
+    target : WantedColour
+    tubes : tuple of str
+        Those that were allowed.
+    recipes : tuple of ProposedRecipe
+        The best first, recorded ones among them.
+    nearest : tuple of NearestByColour
+    nearer_as_painted : str
+        The recorded swatch that lies nearer than any recipe can be expected to come; empty if none does. Its own recipe
+        is no surer to give that colour again than the others are.
+    """
 
     target: WantedColour
     tubes: tuple[str, ...]
     recipes: tuple[ProposedRecipe, ...]
     nearest: tuple[NearestByColour, ...]
+    nearer_as_painted: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,6 +250,8 @@ class Correction(Answer):
         One-sigma CIEDE2000 of the last predicted colour; None without a model.
     nearest : tuple of NearestByColour
         Recorded mixtures nearest to the colour wanted.
+    afresh : ProposedRecipe or None
+        The recipe to mix instead, where that is better than adding; None otherwise.
     """
 
     start: WantedColour
@@ -239,6 +261,7 @@ class Correction(Answer):
     additions: tuple[AddedTube, ...]
     uncertainty_de00: float | None
     nearest: tuple[NearestByColour, ...]
+    afresh: ProposedRecipe | None = None
 
 
 def colour_of(lab: Floats) -> Colour:

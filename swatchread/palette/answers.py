@@ -17,7 +17,6 @@ from swatchread.palette.answer_records import (
     Matches,
     PredictedColour,
     Prediction,
-    ProposedRecipe,
     Trust,
     Uncertainty,
     WantedColour,
@@ -27,10 +26,12 @@ from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.nearest_recorded import nearest_by_colour, nearest_by_recipe
-from swatchread.palette.nudge import find_nudge
+from swatchread.palette.nudge import Nudge, find_nudge
+from swatchread.palette.portions import parse_in_all
+from swatchread.palette.proposals import find_recipes, nearer_as_painted, proposed
 from swatchread.palette.recipe_amounts import Mixture, parse_query, tubes_named
-from swatchread.palette.recipe_search import Proposal, search_recipes
-from swatchread.palette.wording import VISIBLE, difference_words, nudge_words, trust_words
+from swatchread.palette.recipe_search import MOST_TUBES, Proposal
+from swatchread.palette.wording import VISIBLE, afresh_words, difference_words, nudge_words, trust_words
 from swatchread.recipes.recipe import format_recipe
 
 if TYPE_CHECKING:
@@ -89,9 +90,10 @@ def match(
     *,
     tubes: Sequence[str] = (),
     count: int = 5,
-    most_tubes: int = 4,
+    most_tubes: int = MOST_TUBES,
+    amount: str = "",
 ) -> Matches:
-    """Find recipes for a colour: small whole parts of few tubes.
+    """Find recipes for a colour: small whole parts of few tubes, or what was painted already.
 
     Parameters
     ----------
@@ -105,6 +107,8 @@ def match(
         The most recipes.
     most_tubes : int
         The most tubes in one recipe, 1 to 4.
+    amount : str
+        How much of the mixture is wanted, as ``"15 ml"``; each recipe then says what every tube comes to.
 
     Returns
     -------
@@ -115,7 +119,7 @@ def match(
     Raises
     ------
     UsageError
-        If one of the tubes is on no card.
+        If one of the tubes is on no card, or the amount is none.
     NoRecipesError
         If no swatch has a recipe that can be used.
 
@@ -124,17 +128,18 @@ def match(
     >>> found = swatchread.match((60, 15, 20), notes, count=3)
     >>> [(r.recipe, r.expected_de00) for r in found.recipes]
     """
+    in_all = parse_in_all(amount)
     palette, target = as_palette(cards), _wanted(colour)
     names = tubes_named(palette, tuple(tubes))
-    found: list[Proposal] = []
-    if palette.model:
-        found = search_recipes(palette.model, target.lab, _usable(palette, names), count=count, most_tubes=most_tubes)
+    found = find_recipes(palette, target.lab, names, count=count, most_tubes=most_tubes)
+    nearest = nearest_by_colour(palette.collected, target.lab, count=count, tubes=names if tubes else None)
     used = tuple(dict.fromkeys(name for p in found for name in p.recipe.tubes)) or names
     return Matches(
         target=_wanted_colour(target),
         tubes=names,
-        recipes=tuple(_proposed(p) for p in found),
-        nearest=nearest_by_colour(palette.collected, target.lab, count=count, tubes=names if tubes else None),
+        recipes=tuple(proposed(p, in_all) for p in found),
+        nearest=nearest,
+        nearer_as_painted=nearer_as_painted(palette, nearest, found),
         **_common(palette, by_model=bool(found), lacking=_lacking(palette, names) if tubes else (), used=used),
     )
 
@@ -147,6 +152,8 @@ def nudge(
     tubes: Sequence[str] = (),
 ) -> Correction:
     """Find what to add to a mixture so that it comes nearer to a colour, in at most two additions.
+
+    Each of them brings it nearer by itself. Where mixing afresh is better, the answer says so.
 
     Parameters
     ----------
@@ -174,14 +181,16 @@ def nudge(
     """
     palette, here, goal = as_palette(cards), _wanted(start), _wanted(target)
     names = tubes_named(palette, tuple(tubes))
-    allowed = _usable(palette, names)
+    allowed = tuple(name for name in names if name in palette.usable)
     de00 = float(delta_e_2000(here.lab, goal.lab))
     clear = max(float(np.hypot(here.uncertainty_de00, goal.uncertainty_de00)), VISIBLE)
     known = _known(palette, here)
     found = find_nudge(palette, here.lab, goal.lab, allowed, known, here.uncertainty_de00) if allowed else None
     additions = found.additions if found and de00 > clear else ()
+    afresh = _afresh(palette, goal, names, found) if found and de00 > clear else None
     if found:
         words = nudge_words(here.lab, goal.lab, additions, clear)
+        words += afresh_words(afresh, found.expected_de00) if afresh else ""
     else:
         words = difference_words(here.lab, goal.lab, clear) or "no clear difference"
     return Correction(
@@ -192,11 +201,12 @@ def nudge(
         additions=additions,
         uncertainty_de00=found.uncertainty_de00 if found else None,
         nearest=nearest_by_colour(palette.collected, goal.lab, count=_NEAREST),
+        afresh=proposed(afresh) if afresh else None,
         **_common(
             palette,
             by_model=found is not None,
             lacking=_lacking(palette, names) if tubes else (),
-            used=tuple(a.tube for a in additions),
+            used=(*(a.tube for a in additions), *(afresh.recipe.tubes if afresh else ())),
         ),
     )
 
@@ -210,9 +220,11 @@ def _wanted(colour: Wanted | Swatch | Sequence[float]) -> Wanted:
     return Wanted(f"{L:g},{a:g},{b:g}", np.array([L, a, b]))
 
 
-def _usable(palette: FittedPalette, names: tuple[str, ...]) -> tuple[str, ...]:
-    """Return those of some tubes that the model knows well enough."""
-    return tuple(name for name in names if name in palette.usable)
+def _afresh(palette: FittedPalette, goal: Wanted, tubes: tuple[str, ...], found: Nudge) -> Proposal | None:
+    """Return the recipe to mix afresh, if that comes visibly nearer than the additions or there are none."""
+    recipes = find_recipes(palette, goal.lab, tubes, count=1, most_tubes=MOST_TUBES)
+    better = [p for p in recipes if p.expected_de00 + VISIBLE < found.expected_de00]
+    return better[0] if better else None
 
 
 def _known(palette: FittedPalette, start: Wanted) -> Mixture | None:
@@ -230,17 +242,6 @@ def _predicted(model: MixModel, mixture: Mixture) -> PredictedColour:
     L, a, b = np.sqrt(np.diagonal(predicted.covariance[0])).tolist()
     uncertainty = Uncertainty(L, a, b, float(predicted.de00[0]))
     return PredictedColour(**vars(colour_of(predicted.lab[0])), uncertainty=uncertainty)
-
-
-def _proposed(proposal: Proposal) -> ProposedRecipe:
-    return ProposedRecipe(
-        recipe=format_recipe(proposal.recipe),
-        parts={i.name: str(i.parts) for i in proposal.recipe.ingredients},
-        colour=colour_of(proposal.lab),
-        de00=proposal.de00,
-        uncertainty_de00=proposal.uncertainty_de00,
-        expected_de00=proposal.expected_de00,
-    )
 
 
 def _wanted_colour(wanted: Wanted) -> WantedColour:

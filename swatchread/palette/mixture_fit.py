@@ -204,5 +204,7 @@ def _likeliest_habits(here: Slopes, samples: Samples, stretch: Floats, theta: Fl
         misfit = float(rest @ rest - pull @ cho_solve(factor, pull))
         return volume + misfit / 2.0 + float(np.square((logs - usual) / HABITS_SPREAD).sum()) / 2.0
 
-    found = minimize(surprise, np.log([start.dosing, start.theory_sd]), method="L-BFGS-B", options={"maxiter": 8, "ftol": 1e-4})
+    found = minimize(
+        surprise, np.log([start.dosing, start.theory_sd]), method="L-BFGS-B", options={"maxiter": 8, "ftol": 1e-4}
+    )
     return Habits(*np.exp(found.x).tolist())

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from fractions import Fraction
 
 import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.palette.answer_records import NearestByColour, NearestByRecipe, colour_of
 from swatchread.palette.fitted_palette import recipe_distance
-from swatchread.palette.mixture_model import Mask
+from swatchread.palette.mixture_model import Mask, MixModel
+from swatchread.palette.recipe_search import Proposal
 from swatchread.palette.training_data import Collected
+from swatchread.recipes.amounts import Amount
+from swatchread.recipes.recipe import Ingredient, Recipe
 
+_AGAIN = 5
+"""Recorded recipes that are considered anew."""
+_FINEST = 1000
+"""Denominator of the finest part that a recipe holds."""
 _NOTHING_SHARED = 2.0 - 1e-9
 """Difference of shares of two mixtures that have no tube in common, less what rounding may take off."""
 
@@ -40,6 +47,34 @@ def nearest_by_colour(
     )
 
 
+def recorded_proposals(
+    model: MixModel, collected: Collected, target: Floats, tubes: tuple[str, ...], *, most_tubes: int
+) -> list[Proposal]:
+    """Return what recorded recipes are predicted to give when they are mixed again, the nearest to a colour first.
+
+    Parameters
+    ----------
+    model : MixModel
+    collected : Collected
+    target : ndarray, shape (3,)
+        CIELAB, D50, 2 degree.
+    tubes : tuple of str
+        Only recipes of these tubes.
+    most_tubes : int
+    """
+    samples = collected.samples
+    excluded = [i for i, name in enumerate(samples.tubes) if name not in tubes]
+    fits = ~samples.used[:, excluded].any(axis=1) & (samples.used.sum(axis=1) <= most_tubes)
+    amounts = samples.with_touch(model.paints.touch)
+    off = delta_e_2000(model.paints.lab(amounts), target)
+    near = np.array(_smallest(off, fits, _AGAIN), dtype=np.intp)
+    predicted = model.predict(amounts[near], samples.touches[near])
+    return [
+        Proposal(recorded_recipe(collected, i), lab, float(off[i]), float(de00), samples.names[i])
+        for i, lab, de00 in zip(near.tolist(), predicted.lab, predicted.de00, strict=True)
+    ]
+
+
 def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) -> tuple[NearestByRecipe, ...]:
     """Return the recorded mixtures whose shares differ least; `share` has shape (t,)."""
     samples = collected.samples
@@ -50,6 +85,15 @@ def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) ->
     )
 
 
-def _smallest(distance: Floats, allowed: Mask, count: int) -> Iterable[int]:
+def recorded_recipe(collected: Collected, row: int) -> Recipe:
+    """Return a recorded recipe in the painter's own parts, the largest first."""
+    samples = collected.samples
+    amounts = samples.amounts[row]
+    used = [i for i in np.argsort(-amounts, kind="stable") if samples.used[row, i]]
+    parts = [Fraction(float(amounts[i])).limit_denominator(_FINEST) if amounts[i] else Amount.TOUCH for i in used]
+    return Recipe(tuple(Ingredient(samples.tubes[i], samples.tubes[i], p) for i, p in zip(used, parts, strict=True)))
+
+
+def _smallest(distance: Floats, allowed: Mask, count: int) -> list[int]:
     """Return the indices of the smallest distances that are allowed, in their order."""
     return [int(i) for i in np.argsort(distance, kind="stable") if allowed[i]][:count]

@@ -31,7 +31,6 @@ TOUCH_HABIT = 0.5
 """Standard deviation of the logarithm of a painter's usual touch (assumed)."""
 
 
-
 @dataclass(frozen=True)
 class Habits:
     """How exactly a painter's recipes foretell their paint; learnt from the cards, as are the tubes.

@@ -13,8 +13,11 @@ from swatchread.note.phrases import CARE
 from swatchread.palette.answer_records import Facts
 from swatchread.palette.card_sources import as_palette
 from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.hue_family import HueFamily
 from swatchread.palette.plan_options import Option, gather_options
-from swatchread.palette.planning import Plan, make_plan
+from swatchread.palette.plan_records import Plan
+from swatchread.palette.planning import make_plan
+from swatchread.palette.portions import parse_in_all
 from swatchread.palette.recipe_amounts import tubes_named
 from swatchread.palette.step_choice import ROLES
 from swatchread.palette.wording import trust_words
@@ -33,6 +36,8 @@ def plan(
     low: float | None = None,
     high: float | None = None,
     tubes: Sequence[str] = (),
+    hue: str = "",
+    amount: str = "",
 ) -> Plan:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from recorded mixtures.
 
@@ -46,6 +51,11 @@ def plan(
         Munsell value of the darkest and of the lightest step; by default what the cards span.
     tubes : sequence of str
         Tubes that may be used; by default all.
+    hue : str
+        The family of hue that the run keeps to: red, orange, yellow, green, blue or violet; ``"any"`` lets it mix them.
+        By default the family of which the cards show most of the scale of values.
+    amount : str
+        How much of each mixture is wanted, as ``"15 ml"``; each mixture then says what every tube comes to.
 
     Returns
     -------
@@ -57,17 +67,19 @@ def plan(
     NoRecipesError
         If fewer than three recorded mixtures can be used.
     UsageError
-        If the steps or the values make no sense, or one of the tubes is on no card.
+        If the steps, the values, the hue or the amount make no sense, or one of the tubes is on no card.
 
     Examples
     --------
     >>> for step in swatchread.plan(notes, steps=5, low=3, high=8).steps:
     ...     print(step.value, step.run and step.run.recipe)
     """
+    in_all = parse_in_all(amount)
     palette = as_palette(cards)
     allowed = tubes_named(palette, tuple(tubes)) if tubes else ()
-    pool = gather_options(palette.cards, palette.vocabulary, allowed)
-    return make_plan(pool, palette, steps, low, high, allowed)
+    pool = gather_options(palette.cards, palette.vocabulary, allowed, hue)
+    made = make_plan(pool, palette, steps, low, high, allowed)
+    return made.for_amount(in_all) if in_all else made
 
 
 def plan_facts(made: Plan, palette: FittedPalette) -> Facts:
@@ -95,11 +107,19 @@ def plan_facts(made: Plan, palette: FittedPalette) -> Facts:
     return {
         "steps": steps,
         "spacing": round(made.spacing, 2),
+        "hue": _hue_facts(made.family),
+        "in_all": str(made.in_all or ""),
         "remarks": list(made.remarks),
         "left_out_cards": trust_words(palette) if predicted else "",
         "conditions": {"illuminant": "D50", "observer": "2 degree"},
         "care": [CARE, *palette.vocabulary.cautions(used)],
     }
+
+
+def _hue_facts(family: HueFamily | None) -> Facts | None:
+    if family is None:
+        return None
+    return {"name": family.name, "degrees": round(family.hue), "half_width": round(family.half_width)}
 
 
 def _option_facts(option: Option | None) -> Facts | None:
@@ -110,6 +130,8 @@ def _option_facts(option: Option | None) -> Facts | None:
         "kind": option.kind,
         "where": option.name,
         "recipe": option.recipe,
+        "parts": option.parts,
+        "portions": dict(option.portions),
         "lab": [round(float(x), 2) + 0.0 for x in option.lab],
         "uncertainty_de00": round(option.de00, 2),
         "munsell": munsell_notation(option.lab)[0],

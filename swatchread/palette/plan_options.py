@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -14,9 +14,12 @@ from swatchread.colour.painter_terms import warmth, warmth_uncertainty
 from swatchread.comparison.same_card import date_key
 from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.note.phrases import plain
+from swatchread.palette.hue_family import check_hue
+from swatchread.palette.nearest_recorded import recorded_recipe
+from swatchread.palette.portions import InAll, in_whole_parts, parts_said, portions
 from swatchread.palette.recipe_search import Proposal
 from swatchread.palette.training_data import Card, Collected, collect
-from swatchread.recipes.recipe import format_recipe
+from swatchread.recipes.recipe import Recipe, format_recipe
 from swatchread.recipes.tubes import TubeList
 
 VALUE_PER_LIGHTNESS = 0.1
@@ -36,6 +39,7 @@ class Option:
     name : str
         Card and swatch; empty for a predicted one.
     recipe : str
+        As it was written down.
     tubes : tuple of str
     lab : ndarray, shape (3,)
         CIELAB, D50, 2 degree.
@@ -44,6 +48,10 @@ class Option:
         Standard uncertainties.
     chalky : bool
         Whether its card's run went chalky there.
+    whole : Recipe or None
+        The recipe in small whole parts.
+    portions : mapping of str to str
+        Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
     """
 
     kind: Kind
@@ -57,6 +65,17 @@ class Option:
     warmth_sd: float
     de00: float
     chalky: bool = False
+    whole: Recipe | None = None
+    portions: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def parts(self) -> dict[str, str]:
+        """Tube -> small whole parts, or ``"touch"``."""
+        return parts_said(self.whole) if self.whole else {}
+
+    def for_amount(self, in_all: InAll) -> Option:
+        """Return the same mixture with what each tube comes to for an amount of it."""
+        return replace(self, portions=portions(self.whole, in_all)) if self.whole else self
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,15 +91,18 @@ class Pool:
         Swatches with a recipe whose colour is too doubtful: burnt out, in shadow, or nearly the ground's colour.
     earlier : int
         Swatches that a later reading of the same painted card shows again, dry where they were wet: that one counts.
+    hue : str
+        The family of hue that the painter asks for (see `hue_family`); empty for the largest of the recorded ones.
     """
 
     options: tuple[Option, ...]
     without_recipe: int
     doubtful: int = 0
     earlier: int = 0
+    hue: str = ""
 
 
-def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str] = ()) -> Pool:
+def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str] = (), hue: str = "") -> Pool:
     """Return the recorded mixtures of some cards.
 
     Parameters
@@ -89,7 +111,15 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str
     tubes : TubeList
     allowed : sequence of str
         Only mixtures of these tubes; by default of any.
+    hue : str
+        The family of hue that a run shall keep to, or ``"any"``; by default the largest recorded one.
+
+    Raises
+    ------
+    UsageError
+        If there is no such family.
     """
+    hue = check_hue(hue)
     collected = collect(cards, tubes)
     samples = collected.samples
     options = []
@@ -101,7 +131,7 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str
     every = [swatch for card in cards for swatch in card.note.swatches]
     doubtful = sum(bool(plain(s.recipe)) and not SPOILT.isdisjoint(s.flags) for s in every)
     without = len(every) - len(collected.samples) - doubtful
-    return Pool(tuple(options), without, doubtful, int(np.count_nonzero(~last)))
+    return Pool(tuple(options), without, doubtful, int(np.count_nonzero(~last)), hue)
 
 
 def _last_readings(cards: Sequence[Card], collected: Collected) -> npt.NDArray[np.bool_]:
@@ -127,6 +157,7 @@ def predicted_option(proposal: Proposal) -> Option:
         lab=proposal.lab,
         de00=de00,
         chalky=False,
+        whole=proposal.recipe,
         **_derived(proposal.lab, np.full(3, de00)),
     )
 
@@ -142,6 +173,7 @@ def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> 
         lab=lab,
         de00=u.de00,
         chalky="chalky" in swatch.flags,
+        whole=in_whole_parts(recorded_recipe(collected, row)),
         **_derived(lab, np.array([u.L, u.a, u.b])),
     )
 

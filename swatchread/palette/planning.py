@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, delta_e_2000, luminance_of_value
-from swatchread.colour.painter_terms import steps as judge_steps
+from swatchread.colour.cielab import Floats, luminance_of_value
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.flags_and_warnings import SPOILT
-from swatchread.note.phrases import first_of, swatches
 from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.hue_family import HueFamily, find_family
 from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.plan_options import Option, Pool, predicted_option
+from swatchread.palette.plan_records import Plan
+from swatchread.palette.plan_remarks import describe_step, judge_run, plan_remarks
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.run_curve import fit_run_curve
-from swatchread.palette.step_choice import COLOUR_UNIT, ROLES, TOLERANCE, Chosen, Place, Step, choose_steps
-from swatchread.palette.wording import VISIBLE
+from swatchread.palette.step_choice import COLOUR_UNIT, EVEN, TOLERANCE, Chosen, Place, Step, choose_steps
 
 LEAST_POOL = 3
 """Recorded mixtures that a plan needs: fewer show no run."""
@@ -41,56 +41,6 @@ _SEARCHED = 4
 _WIDENED = 1.0
 """Munsell value within which the nearest recorded mixture may fill a place that nothing nearer can (assumed)."""
 _WIDENED_OPTIONS = 3
-_TWINS_NAMED = 3
-_CHALKY_NAMED = 6
-_TOLD_STEPS = {"chalky": "the run goes chalky here", "close_valued": "nearly the same value as the step before"}
-"""Verdicts on two steps of a run -> the remark."""
-
-
-@dataclass(frozen=True, eq=False)
-class PlanStep:
-    """One step of the run.
-
-    Attributes
-    ----------
-    number : int
-        From 1, the darkest: the order of mixing.
-    value : float
-        Munsell value wanted.
-    run, warmer, cooler : Option or None
-        The mixture of the run, and its warmer and cooler alternatives; None if there is none.
-    remarks : tuple of str
-    """
-
-    number: int
-    value: float
-    run: Option | None
-    warmer: Option | None
-    cooler: Option | None
-    remarks: tuple[str, ...]
-
-    @property
-    def options(self) -> Chosen:
-        """The mixtures in the order of `ROLES`: run, warmer, cooler."""
-        return self.run, self.warmer, self.cooler
-
-
-@dataclass(frozen=True, eq=False)
-class Plan:
-    """The palette for a sitting.
-
-    Attributes
-    ----------
-    steps : tuple of PlanStep
-    spacing : float
-        Munsell value between steps.
-    remarks : tuple of str
-        About the recorded swatches as a whole.
-    """
-
-    steps: tuple[PlanStep, ...]
-    spacing: float
-    remarks: tuple[str, ...]
 
 
 def make_plan(
@@ -127,33 +77,47 @@ def make_plan(
     UsageError
         If the steps or the values make no sense.
     """
+    family, run = _run_options(pool)
+    wanted = _values(run, steps, low, high)
+    spacing = float(wanted[1] - wanted[0])
+    tolerance = min(TOLERANCE, 0.45 * spacing)  # steps do not overlap
+    aims = fit_run_curve(np.array([o.value for o in run]), np.array([o.lab[1:] for o in run]), wanted)
+    places = [_places(run, pool.options, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
+    chosen = choose_steps(places)
+    if palette is not None and palette.model is not None:
+        usable = tuple(t for t in palette.usable if not tubes or t in tubes)
+        search = partial(_predicted, palette.model, usable, tolerance, family)
+        chosen = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
+    if any(pick[0] is None for pick in chosen):
+        chosen = choose_steps([_widened(step, pick, run) for step, pick in zip(places, chosen, strict=True)])
+    made = judge_run([describe_step(i, places[i][0].value, chosen[i], tolerance) for i in range(len(places))])
+    return Plan(tuple(made), spacing, plan_remarks(pool, made), family)
+
+
+def _run_options(pool: Pool) -> tuple[HueFamily | None, tuple[Option, ...]]:
+    """Return the family of hue that the run keeps to, and the recorded mixtures of it."""
     if len(pool.options) < LEAST_POOL:
         *flags, last = sorted(SPOILT)
         doubtful = f", {pool.doubtful} are flagged {', '.join(flags)} or {last}" if pool.doubtful else ""
         why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
-    wanted = _values(pool, steps, low, high)
-    spacing = float(wanted[1] - wanted[0])
-    tolerance = min(TOLERANCE, 0.45 * spacing)  # steps do not overlap
-    value, ab = np.array([o.value for o in pool.options]), np.array([o.lab[1:] for o in pool.options])
-    aims = fit_run_curve(value, ab, wanted)
-    places = [_places(pool.options, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
-    chosen = choose_steps(places)
-    if palette is not None and palette.model is not None:
-        search = partial(
-            _predicted, palette.model, tuple(t for t in palette.usable if not tubes or t in tubes), tolerance
-        )
-        chosen = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
-    elif any(pick[0] is None for pick in chosen):
-        chosen = choose_steps([_widened(step, pick, pool.options) for step, pick in zip(places, chosen, strict=True)])
-    made = _judged([_step(i, places[i][0].value, chosen[i], tolerance) for i in range(len(places))])
-    return Plan(tuple(made), spacing, _remarks(pool, made))
+    labs = np.array([o.lab for o in pool.options])
+    family = find_family(labs, pool.hue)
+    held = np.ones(len(labs), dtype=bool) if family is None else family.holds(labs)
+    if np.count_nonzero(held) >= LEAST_POOL:
+        return family, tuple(option for option, inside in zip(pool.options, held, strict=True) if inside)
+    if not pool.hue:  # no family is large enough, so none can be kept to
+        return None, pool.options
+    why = f"{np.count_nonzero(held)} of {len(labs)} have a hue of that family"
+    raise NoRecipesError(
+        f"A run of {pool.hue} needs {LEAST_POOL} recorded mixtures or more", why, "Ask for another family, or for any"
+    )
 
 
-def _values(pool: Pool, steps: int, low: float | None, high: float | None) -> Floats:
+def _values(run: tuple[Option, ...], steps: int, low: float | None, high: float | None) -> Floats:
     if not _FEWEST_STEPS <= steps <= _MOST_STEPS:
         raise UsageError(f"{steps} steps cannot be planned", f"{_FEWEST_STEPS} to {_MOST_STEPS} can")
-    every = np.array([o.value for o in pool.options])
+    every = np.array([o.value for o in run])
     low = float(np.quantile(every, _TAIL)) if low is None else low
     high = float(np.quantile(every, 1.0 - _TAIL)) if high is None else high
     if not 0.0 <= low < high <= 10.0:
@@ -161,19 +125,20 @@ def _values(pool: Pool, steps: int, low: float | None, high: float | None) -> Fl
     return np.linspace(low, high, steps)
 
 
-def _places(options: tuple[Option, ...], value: float, aim: Floats, tolerance: float) -> Step:
-    within = [o for o in options if abs(o.value - value) <= tolerance]
-    aims = (aim, aim + SHIFT * _WARM, aim - SHIFT * _WARM)
-    return tuple(Place(value, target, _nearest(within, value, target)) for target in aims)
+def _places(run: tuple[Option, ...], every: tuple[Option, ...], value: float, aim: Floats, tolerance: float) -> Step:
+    places = []
+    for shift, options, unit in ((0.0, run, EVEN), (SHIFT, every, TOLERANCE), (-SHIFT, every, TOLERANCE)):
+        within = [o for o in options if abs(o.value - value) <= tolerance]
+        place = Place(value, aim + shift * _WARM, (), unit)
+        places.append(replace(place, options=_nearest(within, place)))
+    return tuple(places)
 
 
-def _nearest(options: list[Option], value: float, aim: Floats) -> tuple[Option, ...]:
-    def far(option: Option) -> float:
-        off = float(np.hypot(*(option.lab[1:] - aim)))
-        return (off / COLOUR_UNIT) ** 2 + ((option.value - value) / TOLERANCE) ** 2
-
-    fitting = [o for o in options if np.hypot(*(o.lab[1:] - aim)) <= _STRAY]
-    return tuple(sorted(fitting, key=far)[:_MOST_OPTIONS])
+def _nearest(options: list[Option], place: Place) -> tuple[Option, ...]:
+    """Return those options that suit a place best, and stray not too far in colour."""
+    fitting = [o for o in options if np.hypot(*(o.lab[1:] - place.aim)) <= _STRAY]
+    far = (replace(place, options=tuple(fitting)).departures ** 2).sum(axis=1)
+    return tuple(fitting[i] for i in np.argsort(far, kind="stable")[:_MOST_OPTIONS])
 
 
 def _filled(step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]]) -> Step:
@@ -186,89 +151,33 @@ def _filled(step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Op
         if taken is None:
             # The farther colour is tried because the nearer one may not be clearly warmer or cooler than the run.
             found = search(place, aim) + search(place, aim + _FARTHER * (aim - centre))
-        elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT:
+        elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT or abs(taken.value - place.value) > place.unit:
             found = search(place, aim)
         filled.append(replace(place, options=place.options + found))
     return tuple(filled)
 
 
 def _predicted(
-    model: MixModel, tubes: tuple[str, ...], tolerance: float, place: Place, ab: Floats
+    model: MixModel, tubes: tuple[str, ...], tolerance: float, family: HueFamily | None, place: Place, ab: Floats
 ) -> tuple[Option, ...]:
-    """Return predicted mixtures of a place's value and of a colour."""
+    """Return predicted mixtures of a place's value and of a colour; those for the run keep to the family of hue."""
     found = search_recipes(model, np.array([_lightness(place.value), *ab]), tubes, count=_SEARCHED)
-    return tuple(option for option in map(predicted_option, found) if abs(option.value - place.value) <= tolerance)
+    return tuple(
+        option
+        for option in map(predicted_option, found)
+        if abs(option.value - place.value) <= tolerance
+        and (family is None or place.unit > EVEN or family.holds(option.lab))
+    )
 
 
 def _widened(step: Step, pick: Chosen, options: tuple[Option, ...]) -> Step:
     """Let the nearest recorded mixture fill a place of the run for which none has the right value."""
     if pick[0] is not None:
         return step
-    nearest = _nearest([o for o in options if abs(o.value - step[0].value) <= _WIDENED], step[0].value, step[0].aim)
+    nearest = _nearest([o for o in options if abs(o.value - step[0].value) <= _WIDENED], step[0])
     return replace(step[0], options=nearest[:_WIDENED_OPTIONS]), *step[1:]
 
 
 def _lightness(value: float) -> float:
     """Return L* of a Munsell value (ASTM D1535, CIELAB 1976)."""
     return float(116.0 * np.cbrt(luminance_of_value(value)) - 16.0)
-
-
-def _step(index: int, value: float, pick: Chosen, tolerance: float) -> PlanStep:
-    remarks = []
-    for role, option in zip(ROLES, pick, strict=True):
-        which = "mixture for the run" if role == "run" else f"{role} mixture"
-        if option is None:
-            remarks.append(f"gap: no {which} is recorded near value {value:.1f}, and none can be predicted")
-        elif option.kind == "predicted":
-            remarks.append(f"the {which} is only an interpolation: make a trial of it")
-        elif abs(option.value - value) > tolerance:
-            remarks.append(f"gap: the nearest recorded {which} lies at value {option.value:.1f}, not {value:.1f}")
-        if option is not None and option.chalky:
-            remarks.append(f"{option.name} was flagged chalky on its card")
-    run, warmer, cooler = pick
-    return PlanStep(index + 1, value, run, warmer, cooler, tuple(remarks))
-
-
-def _judged(steps: list[PlanStep]) -> list[PlanStep]:
-    """Add what the run itself shows: steps that went chalky or are too close to the one before."""
-    run = [(i, s.run) for i, s in enumerate(steps) if s.run is not None]
-    if not run:
-        return steps
-    lab = np.array([o.lab for _, o in run])
-    verdicts = judge_steps(lab, np.array([o.value for _, o in run]), np.array([o.value_sd for _, o in run]))
-    judged = list(steps)
-    for verdict in verdicts:
-        if verdict.flag in _TOLD_STEPS:
-            at = run[verdict.upper][0]
-            judged[at] = replace(judged[at], remarks=(*judged[at].remarks, _TOLD_STEPS[verdict.flag]))
-    return judged
-
-
-def _remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
-    remarks = []
-    taken = [o for s in steps for o in s.options if o is not None and o.kind == "recorded"]
-    named: set[tuple[str, str]] = set()
-    for option in {o.name: o for o in taken}.values():  # one swatch may serve in several places
-        twins = [name for name in _twins(option, pool) if (name, option.name) not in named]
-        named |= {(option.name, name) for name in twins}
-        if twins:
-            remarks.append(f"doubled: {option.name} is the same to the eye as {first_of(twins, _TWINS_NAMED)}")
-    of_steps = {o.name for o in taken}  # their steps' remarks say it of these
-    chalky = [o.name for o in pool.options if o.chalky and o.name not in of_steps]
-    if chalky:
-        remarks.append(f"chalky on their cards: {first_of(chalky, _CHALKY_NAMED)}")
-    if pool.without_recipe:
-        has = "has" if pool.without_recipe == 1 else "have"
-        remarks.append(f"{swatches(pool.without_recipe)} {has} no clear recipe and could not be used")
-    if pool.earlier:
-        stand = "stands" if pool.earlier == 1 else "stand"
-        remarks.append(f"{swatches(pool.earlier)} {stand} in a later reading of the same painted card, which counts")
-    if pool.doubtful:
-        remarks.append(f"{swatches(pool.doubtful)} with a recipe flagged as too doubtful and not used")
-    return tuple(remarks)
-
-
-def _twins(option: Option, pool: Pool) -> list[str]:
-    lab = np.array([o.lab for o in pool.options])
-    same = delta_e_2000(lab, option.lab) <= VISIBLE
-    return [o.name for o, twin in zip(pool.options, same, strict=True) if twin and o.name != option.name]

@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats, de00_metric, delta_e_2000
-from swatchread.palette.mixture_model import Mask, MixModel
+from swatchread.palette.mixture_model import MixModel
 from swatchread.palette.training_data import shares_of
 from swatchread.palette.whole_parts import LARGEST_RATIO, effort, whole_parts
 from swatchread.recipes.amounts import Amount
@@ -63,12 +63,15 @@ class Proposal:
         CIEDE2000 of that from the colour wanted.
     uncertainty_de00 : float
         One-sigma CIEDE2000 of the prediction, the painter's dosing included.
+    swatch : str
+        The recorded swatch that was painted by it; empty if none was.
     """
 
     recipe: Recipe
     lab: Floats
     de00: float
     uncertainty_de00: float
+    swatch: str = ""
 
     @property
     def expected_de00(self) -> float:
@@ -171,7 +174,11 @@ def _refined(model: MixModel, amounts: Floats, target: Floats) -> Floats:
         trial = np.where(used, np.maximum(trial, largest - np.log(LARGEST_RATIO)), 0.0)
         trial_off, then = cost(trial)
         better = then < now
-        logs, off, now = (np.where(better[:, None], trial, logs), np.where(better[:, None], trial_off, off), np.minimum(now, then))
+        logs, off, now = (
+            np.where(better[:, None], trial, logs),
+            np.where(better[:, None], trial_off, off),
+            np.minimum(now, then),
+        )
         damping = np.where(better, damping / 4.0, damping * 8.0)
     exact: Floats = np.where(used, np.exp(logs), 0.0)
     return exact[np.argsort(now + _TUBE_WORTH * used.sum(axis=1), kind="stable")][:_SETS_WRITTEN]

@@ -17,7 +17,9 @@ from swatchread.palette.plan_options import Option
 
 ROLES = ("run", "warmer", "cooler")
 TOLERANCE = 0.2
-"""Munsell value by which a step may be off at a cost of 1 (assumed: about what the eye notices between steps)."""
+"""Munsell value by which an interval of the run, or an alternative beside it, may be off (what the eye notices)."""
+EVEN = 0.1
+"""Munsell value by which a step of the run may be off at a cost of 1: two steps off by that make up `TOLERANCE`."""
 COLOUR_UNIT = 8.0
 """CIELAB units in a*, b* by which a mixture may be off at a cost of 1 (assumed)."""
 NONE_COST = 40.0
@@ -28,6 +30,8 @@ CHALKY_COST = 2.0
 """Cost of a mixture that was flagged chalky on its card (assumed)."""
 _DE00_UNIT = 4.0
 """CIEDE2000 of uncertainty that costs 1 (assumed)."""
+_UNEVEN_COST = 12.0
+"""Cost of an interval of the run that is off by more than `TOLERANCE`: more than that of two predicted mixtures."""
 _STEP_WEIGHT = 0.5
 """Weight of the evenness between steps, against each step's own place (assumed)."""
 LEAST_WARMTH = 0.06
@@ -48,17 +52,20 @@ class Place:
         a*, b* wanted.
     options : tuple of Option
         What may take it.
+    unit : float
+        Munsell value by which an option may be off at a cost of 1.
     """
 
     value: float
     aim: Floats
     options: tuple[Option, ...]
+    unit: float = TOLERANCE
 
     @property
     def departures(self) -> Floats:
         """How far each option is off in value, a* and b*, each in the unit that costs 1; shape (n, 3)."""
         off = [(o.value - self.value, *(o.lab[1:] - self.aim)) for o in self.options]
-        return np.array(off).reshape(-1, 3) / (TOLERANCE, COLOUR_UNIT, COLOUR_UNIT)
+        return np.array(off).reshape(-1, 3) / (self.unit, COLOUR_UNIT, COLOUR_UNIT)
 
 
 Step = tuple[Place, ...]
@@ -141,4 +148,5 @@ def _costs_beside(run: Place, beside: Place, sign: float) -> Floats:
 def _costs_between(now: Place, following: Place) -> Floats:
     """Return what it costs to go from each option to each of the next step: even in value, steady in hue."""
     apart = following.departures[None] - now.departures[:, None]
-    return np.pad((apart**2).sum(axis=-1), (0, 1)) * _STEP_WEIGHT
+    uneven = np.abs(apart[..., 0]) * now.unit > TOLERANCE
+    return np.pad(_STEP_WEIGHT * (apart**2).sum(axis=-1) + _UNEVEN_COST * uneven, (0, 1))

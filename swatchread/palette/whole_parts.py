@@ -11,7 +11,9 @@ from swatchread.colour.cielab import Floats
 
 LARGEST_RATIO = 160
 """Parts of one tube to 1 of another beyond which nobody counts: the strongest tubes in white (common practice)."""
-_COUNTED = np.array([*range(1, 13), 15, 16, 20, 24, 25, 30, 32, 40, 50, 60, 64, 80, 100, 120, LARGEST_RATIO], dtype=float)
+_COUNTED = np.array(
+    [*range(1, 13), 15, 16, 20, 24, 25, 30, 32, 40, 50, 60, 64, 80, 100, 120, LARGEST_RATIO], dtype=float
+)
 """Numbers of parts in use: every one up to a dozen, then round ones, as nobody counts out 37 parts (our choice)."""
 _LEAST_PARTS = range(1, 7)
 """Parts of the tube that there is least of."""

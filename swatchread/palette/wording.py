@@ -9,6 +9,9 @@ import numpy as np
 from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab
 from swatchread.palette.answer_records import AddedTube
 from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.hue_family import hue_word
+from swatchread.palette.recipe_search import Proposal
+from swatchread.recipes.recipe import format_recipe
 
 _A_TOUCH = 2.5
 """CIEDE2000 below which a difference is called "a touch" (our convention)."""
@@ -21,8 +24,6 @@ VISIBLE: Final = 0.8
 LEAVE_IT: Final = "no difference that the eye and these readings can show: leave it"
 _PINK_FROM = 6.0
 """Munsell value from which a red lean is called pink (common practice)."""
-_HUES: Final = (("red", 0.0), ("orange", 50.0), ("yellow", 90.0), ("green", 165.0), ("blue", 260.0), ("violet", 320.0))
-"""Words for directions in the a*, b* plane, in degrees (our convention, common practice)."""
 
 
 def difference_words(start: Floats, target: Floats, uncertainty: float) -> str:
@@ -69,8 +70,21 @@ def nudge_words(start: Floats, target: Floats, additions: tuple[AddedTube, ...],
     if delta_e_2000(start, target) <= clear:
         return LEAVE_IT
     words = difference_words(start, target, clear) or "a touch off"
-    advice = addition_words(additions) or "none of these tubes brings it nearer: mix it afresh"
+    advice = addition_words(additions) or "no addition of these tubes is sure to bring it nearer"
     return f"{words}: {advice}"
+
+
+def afresh_words(recipe: Proposal, expected_de00: float) -> str:
+    """Say that mixing afresh is better than adding, and by how much.
+
+    Parameters
+    ----------
+    recipe : Proposal
+    expected_de00 : float
+        CIEDE2000 to be expected after the additions, or as the mixture is.
+    """
+    nearer = f"expect ΔE00 {recipe.expected_de00:.1f} instead of {expected_de00:.1f}"
+    return f"; better mix it afresh, {format_recipe(recipe.recipe)}: {nearer}"
 
 
 def trust_words(palette: FittedPalette) -> str:
@@ -99,7 +113,7 @@ def _colour(start: Floats, target: Floats) -> tuple[float, str]:
     if abs(more) > _CLEARLY_CHROMA * across:
         return size, "strong in colour" if more > 0 else "grey"
     towards = float(np.degrees(np.arctan2(db, da)) % 360.0)
-    word = min(_HUES, key=lambda hue: abs((towards - hue[1] + 180.0) % 360.0 - 180.0))[0]
+    word = hue_word(towards)
     if word == "red" and value_of_lab(start) >= _PINK_FROM:
         word = "pink"
     return size, word

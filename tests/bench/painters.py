@@ -152,7 +152,9 @@ def note_of(drawn, colours, rng, seed):
 
 def parts_of(recipe, vocabulary):
     """Return a recipe's words as {tube: parts or "touch"}."""
-    return {i.name: i.parts if i.parts == "touch" else float(i.parts) for i in parse_recipe(recipe, vocabulary).ingredients}
+    return {
+        i.name: i.parts if i.parts == "touch" else float(i.parts) for i in parse_recipe(recipe, vocabulary).ingredients
+    }
 
 
 def reachable(studio, rng):
@@ -269,24 +271,32 @@ def told(found):
     """Print the figures of one painter, or of all."""
     made, nearest, again, _ = found["match"].T
     worse = int(np.sum(made > nearest + 0.005))
-    print(f"  match: median {np.median(made):.2f}, nine in ten {np.quantile(made, 0.9):.2f}; nearest record "
-          f"{np.median(nearest):.2f} (made again {np.median(again):.2f}); worse in {worse} of {len(made)}, "
-          f"by {np.max(made - nearest):.2f}; than made again in {int(np.sum(made > again + 0.005))}")
+    print(
+        f"  match: median {np.median(made):.2f}, nine in ten {np.quantile(made, 0.9):.2f}; nearest record "
+        f"{np.median(nearest):.2f} (made again {np.median(again):.2f}); worse in {worse} of {len(made)}, "
+        f"by {np.max(made - nearest):.2f}; than made again in {int(np.sum(made > again + 0.005))}"
+    )
     for kind in ("misjudged", "another"):
         rows = found[kind]
         steps = [(a, b) for left, *_ in rows for a, b in pairwise(left)]
         closer = np.mean([b < a for a, b in steps]) if steps else np.nan
         first = [left[1] < left[0] for left, *_ in rows if len(left) > 1]
         ends = np.array([(left[0], left[-1]) for left, *_ in rows])
-        print(f"  nudge, {kind}: closer after {100 * closer:.1f} % of {len(steps)} additions, after the first "
-              f"{100 * np.mean(first):.1f} %; {np.median(ends[:, 0]):.1f} -> {np.median(ends[:, 1]):.1f}; none "
-              f"{sum(len(left) == 1 for left, *_ in rows)}, afresh said {sum(said for _, said, _ in rows)} of {len(rows)}")
+        print(
+            f"  nudge, {kind}: closer after {100 * closer:.1f} % of {len(steps)} additions, after the first "
+            f"{100 * np.mean(first):.1f} %; {np.median(ends[:, 0]):.1f} -> {np.median(ends[:, 1]):.1f}; none "
+            f"{sum(len(left) == 1 for left, *_ in rows)}, afresh said {sum(said for _, said, _ in rows)} of {len(rows)}"
+        )
     colour, exact, u = found["predict"].T
-    print(f"  predict: inside 1u {100 * np.mean(colour <= u):.0f} % (as told {100 * np.mean(exact <= u):.0f} %), "
-          f"error {np.median(colour):.2f} (as told {np.median(exact):.2f}), u {np.median(u):.2f}")
+    print(
+        f"  predict: inside 1u {100 * np.mean(colour <= u):.0f} % (as told {100 * np.mean(exact <= u):.0f} %), "
+        f"error {np.median(colour):.2f} (as told {np.median(exact):.2f}), u {np.median(u):.2f}"
+    )
     for kind in ("even", "truly even"):
         off = np.abs(found[kind])
-        print(f"  plan, {kind}: {100 * np.mean(off <= 0.2):.1f} % of {len(off)} intervals, nine in ten {np.nanquantile(off, 0.9):.2f}")
+        print(
+            f"  plan, {kind}: {100 * np.mean(off <= 0.2):.1f} % of {len(off)} intervals, nine in ten {np.nanquantile(off, 0.9):.2f}"
+        )
     print("  held out, nearest, scale:", np.round(found["held"].mean(axis=0), 2))
 
 
@@ -304,8 +314,10 @@ def main():
         print(PAINTERS[number], flush=True)
         told(every[-1])
     print("all")
-    together = {k: sum((f[k] for f in every), []) if isinstance(every[0][k], list) else np.concatenate([f[k] for f in every])
-                for k in every[0]}
+    together = {
+        k: sum((f[k] for f in every), []) if isinstance(every[0][k], list) else np.concatenate([f[k] for f in every])
+        for k in every[0]
+    }
     told(together)
 
 
