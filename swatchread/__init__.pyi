@@ -19,7 +19,7 @@ from .palette.answers import predict as predict
 from .palette.card_sources import learn as learn
 from .palette.fitted_palette import FittedPalette as FittedPalette
 from .palette.plan_answer import plan as plan
-from .palette.planning import Plan as Plan
+from .palette.plan_records import Plan as Plan
 from .reading import Reading as Reading
 from .reading import read_card as read_card
 from .reading import read_photo as read_photo

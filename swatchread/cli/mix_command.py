@@ -32,6 +32,10 @@ TubesOption = Annotated[
     str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all recorded]")
 ]
 
+AmountOption = Annotated[
+    str, typer.Option("--amount", metavar="AMOUNT", help='How much of a mixture is wanted in all, as "15 ml".')
+]
+
 
 @app.command("predict")
 def predict(
@@ -58,6 +62,7 @@ def match(
     most_tubes: Annotated[
         int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="At most so many tubes in one.")
     ] = 4,
+    amount: AmountOption = "",
     as_json: JsonOption = False,
 ) -> None:
     """Find recipes for a colour: small whole parts of few tubes."""
@@ -65,7 +70,7 @@ def match(
     from swatchread.report.console_answers import print_matches
 
     wanted, palette = _colour(colour, archive), _palette(notes, archive)
-    found = answer(wanted, palette, tubes=listed(tubes), count=count, most_tubes=most_tubes)
+    found = answer(wanted, palette, tubes=listed(tubes), count=count, most_tubes=most_tubes, amount=amount)
     _show(found, print_matches, as_json=as_json)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from swatchread.cli.mix_command import NotesOption, listed
+from swatchread.cli.mix_command import AmountOption, NotesOption, listed
 from swatchread.cli.output import print_json
 from swatchread.cli.shared_options import Address, JsonOption
 
@@ -27,6 +27,16 @@ def plan(
     tubes: Annotated[
         str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
     ] = "",
+    hue: Annotated[
+        str,
+        typer.Option(
+            "--hue",
+            metavar="NAME",
+            help="Family of hue that the run keeps to: red, orange, yellow, green, blue, violet, or any. "
+            "[default: the one recorded most]",
+        ),
+    ] = "",
+    amount: AmountOption = "",
     archive: Address = None,
     notes: NotesOption = None,
     sheet: Annotated[
@@ -49,8 +59,8 @@ def plan(
     palette = fit_palette(cards, known)
     words = listed(tubes)
     allowed = tubes_named(palette, words) if words else ()
-    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed)
-    made = make_plan(pool, palette, steps, low, high, allowed)
+    pool = gather_options(_chosen(cards, sitter, card or []), known, allowed, hue)
+    made = make_plan(pool, palette, steps, low, high, allowed).for_amount(amount)
     facts = plan_facts(made, palette)
     if sheet is not None:
         from swatchread.report.sheets import render_sheet

@@ -89,6 +89,8 @@ class ProposedRecipe:
         Tube -> parts, or ``"touch"``.
     portions : mapping of str to str
         Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
+    to_mix : str
+        The portions in words; empty if there are none.
     swatch : str
         The recorded swatch that was painted by this recipe; empty if none was.
     colour : Colour
@@ -104,6 +106,7 @@ class ProposedRecipe:
     recipe: str
     parts: Mapping[str, str]
     portions: Mapping[str, str]
+    to_mix: str
     swatch: str
     colour: Colour
     de00: float
@@ -221,8 +224,8 @@ class Matches(Answer):
         The best first, recorded ones among them.
     nearest : tuple of NearestByColour
     nearer_as_painted : str
-        The recorded swatch that lies nearer than any recipe can be expected to come; empty if none does. Its own recipe
-        is no surer to give that colour again than the others are.
+        The recorded swatch that was read nearer than any recipe can be expected to come; empty if none was. Its own
+        recipe is no surer to give that colour again than the first one is.
     """
 
     target: WantedColour

@@ -139,7 +139,7 @@ def match(
         tubes=names,
         recipes=tuple(proposed(p, in_all) for p in found),
         nearest=nearest,
-        nearer_as_painted=nearer_as_painted(palette, nearest, found),
+        nearer_as_painted=nearer_as_painted(nearest, found),
         **_common(palette, by_model=bool(found), lacking=_lacking(palette, names) if tubes else (), used=used),
     )
 

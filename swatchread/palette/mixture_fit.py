@@ -21,6 +21,8 @@ from swatchread.palette.training_data import Samples
 
 _FREEDOM = 5.0
 """Degrees of freedom of Student's t, by which badly fitting swatches count less (assumed)."""
+_USUAL_STRETCH = 1.12
+"""Mean stretch of swatches that fit as well as normal noise lets them (three degrees of freedom)."""
 _ROUNDS = 14
 """The most turns of noise and fit; most archives need fewer."""
 _FIRST_ROUNDS = 3
@@ -195,7 +197,7 @@ def _likeliest_habits(here: Slopes, samples: Samples, stretch: Floats, theta: Fl
     both = np.concatenate([here.by_theta, seen[..., None]], axis=-1)
 
     def surprise(logs: Floats) -> float:
-        roots = _roots(here, samples, stretch, Habits(*np.exp(logs)))
+        roots = _roots(here, samples, stretch / _USUAL_STRETCH, Habits(*np.exp(logs)))
         whole = np.vstack(_whitened(both, samples, roots))
         by_theta, rest = whole[:, :-1], whole[:, -1]
         pull = by_theta.T @ rest

@@ -13,7 +13,7 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats, delta_e_2000
 from swatchread.palette.answer_records import AddedTube, colour_of
-from swatchread.palette.fitted_palette import FittedPalette
+from swatchread.palette.fitted_palette import COVERAGE, FittedPalette
 from swatchread.palette.mixture_model import Mask, MixModel
 from swatchread.palette.recipe_amounts import Mixture, as_mixture
 from swatchread.palette.recipe_search import search_recipes
@@ -74,10 +74,11 @@ class _Doses:
         dots[[self.tube[i] for i in chosen if not self.dose[i][0]]] = True
         return dots
 
-    def stages(self, chosen: tuple[int, ...]) -> Floats:
-        """Return what has been added after each of some additions, shape (k, t)."""
-        added: Floats = np.cumsum(self.amounts[list(chosen)], axis=0)
-        return added
+    def path(self, chosen: tuple[int, ...]) -> Floats:
+        """Return what has been added before the first, after it, and after the last of some additions, shape (3, t)."""
+        added = np.cumsum(self.amounts[list(chosen)], axis=0)
+        path: Floats = np.stack([0.0 * added[0], added[0] * (len(chosen) > 1), added[-1]])
+        return path
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +132,8 @@ def find_nudge(
     doses = _doses(palette.model, tubes)
     before = float(delta_e_2000(start, target))
     trials = draw_trials(bases, start, start_de00)
-    every = [_outcome(chosen, trials, bases[0], target, doses) for chosen in _shortlist(bases[0], target, doses)]
+    choices = _shortlist(bases[0], target, doses)
+    every = _outcomes(choices, trials, bases[0], target, doses) if choices else []
     best = _choose([o for o in every if o.surely >= _SURE and o.expected < before])
     if best is None:
         return Nudge((), 0.0, before)
@@ -173,21 +175,25 @@ def _shortlist(base: BaseMixture, target: Floats, doses: _Doses) -> list[tuple[i
     return kept
 
 
-def _outcome(
-    chosen: tuple[int, ...], trials: list[Trial], base: BaseMixture, target: Floats, doses: _Doses
-) -> _Outcome:
-    """Try additions out."""
-    stages, dots = doses.stages(chosen), doses.dots(chosen)
-    path = np.concatenate([0.0 * stages[:1], stages])
-    labs = np.array([trial.after(path, dots) for trial in trials])
+def _outcomes(
+    choices: list[tuple[int, ...]], trials: list[Trial], base: BaseMixture, target: Floats, doses: _Doses
+) -> list[_Outcome]:
+    """Try additions out, each choice step by step."""
+    paths = np.array([doses.path(chosen) for chosen in choices])
+    dots = np.array([doses.dots(chosen) for chosen in choices])[:, None, :]
+    labs = np.array([trial.after(paths, dots) for trial in trials])
     off = delta_e_2000(labs, target)
-    surely = float((off[:, 1:] < off[:, :-1]).mean(axis=0).min())
-    expected = np.sqrt((off[:, 1:] ** 2).mean(axis=0))
-    unsure = np.sqrt((delta_e_2000(labs[:, -1], base.after(stages[-1])) ** 2).mean())
-    cost = expected[-1] + _VOLUME_COST * stages[-1].sum()
-    if len(chosen) > 1:
-        cost += _FIRST_WEIGHT * expected[0]
-    return _Outcome(chosen, float(cost), float(expected[-1]), float(unsure), surely)
+    surely = (off[..., 1:] < off[..., :-1]).mean(axis=0)
+    expected = np.sqrt((off**2).mean(axis=0))
+    unsure = np.quantile(delta_e_2000(labs[..., -1, :], base.after(paths[:, -1])), COVERAGE, axis=0)
+    made = []
+    for i, chosen in enumerate(choices):
+        cost = expected[i, -1] + _VOLUME_COST * paths[i, -1].sum()
+        if len(chosen) > 1:
+            cost += _FIRST_WEIGHT * expected[i, 1]
+        sure = float(surely[i, -len(chosen) :].min())
+        made.append(_Outcome(chosen, float(cost), float(expected[i, -1]), float(unsure[i]), sure))
+    return made
 
 
 def _choose(outcomes: list[_Outcome]) -> _Outcome | None:
@@ -203,7 +209,7 @@ def _choose(outcomes: list[_Outcome]) -> _Outcome | None:
 
 def _told(base: BaseMixture, target: Floats, doses: _Doses, chosen: tuple[int, ...]) -> tuple[AddedTube, ...]:
     """Return the chosen additions, each with the colour and the difference after it."""
-    labs = base.after(doses.stages(chosen))
+    labs = base.after(doses.path(chosen)[-len(chosen) :])
     made = []
     for i, lab, off in zip(chosen, labs, delta_e_2000(labs, target), strict=True):
         tube, (parts, of_mixture) = base.model.tubes[doses.tube[i]], doses.dose[i]

@@ -17,7 +17,6 @@ from swatchread.palette.hue_family import HueFamily
 from swatchread.palette.plan_options import Option, gather_options
 from swatchread.palette.plan_records import Plan
 from swatchread.palette.planning import make_plan
-from swatchread.palette.portions import parse_in_all
 from swatchread.palette.recipe_amounts import tubes_named
 from swatchread.palette.step_choice import ROLES
 from swatchread.palette.wording import trust_words
@@ -37,7 +36,6 @@ def plan(
     high: float | None = None,
     tubes: Sequence[str] = (),
     hue: str = "",
-    amount: str = "",
 ) -> Plan:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from recorded mixtures.
 
@@ -54,32 +52,29 @@ def plan(
     hue : str
         The family of hue that the run keeps to: red, orange, yellow, green, blue or violet; ``"any"`` lets it mix them.
         By default the family of which the cards show most of the scale of values.
-    amount : str
-        How much of each mixture is wanted, as ``"15 ml"``; each mixture then says what every tube comes to.
 
     Returns
     -------
     Plan
-        Its `steps` run from dark to light. What no card holds is predicted, and says so, or left empty.
+        Its `steps` run from dark to light. What no card holds is predicted, and says so, or left empty. Each mixture
+        says its small whole parts; `Plan.for_amount` says what they come to for an amount.
 
     Raises
     ------
     NoRecipesError
         If fewer than three recorded mixtures can be used.
     UsageError
-        If the steps, the values, the hue or the amount make no sense, or one of the tubes is on no card.
+        If the steps, the values or the hue make no sense, or one of the tubes is on no card.
 
     Examples
     --------
-    >>> for step in swatchread.plan(notes, steps=5, low=3, high=8).steps:
-    ...     print(step.value, step.run and step.run.recipe)
+    >>> for step in swatchread.plan(notes, steps=5, low=3, high=8).for_amount("15 ml").steps:
+    ...     print(step.value, step.run and step.run.portions)
     """
-    in_all = parse_in_all(amount)
     palette = as_palette(cards)
     allowed = tubes_named(palette, tuple(tubes)) if tubes else ()
     pool = gather_options(palette.cards, palette.vocabulary, allowed, hue)
-    made = make_plan(pool, palette, steps, low, high, allowed)
-    return made.for_amount(in_all) if in_all else made
+    return make_plan(pool, palette, steps, low, high, allowed)
 
 
 def plan_facts(made: Plan, palette: FittedPalette) -> Facts:
@@ -132,6 +127,7 @@ def _option_facts(option: Option | None) -> Facts | None:
         "recipe": option.recipe,
         "parts": option.parts,
         "portions": dict(option.portions),
+        "to_mix": option.to_mix,
         "lab": [round(float(x), 2) + 0.0 for x in option.lab],
         "uncertainty_de00": round(option.de00, 2),
         "munsell": munsell_notation(option.lab)[0],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -14,9 +14,11 @@ from swatchread.colour.painter_terms import warmth, warmth_uncertainty
 from swatchread.comparison.same_card import date_key
 from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.note.phrases import plain
+from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.hue_family import check_hue
+from swatchread.palette.likely_colour import likely_lab
 from swatchread.palette.nearest_recorded import recorded_recipe
-from swatchread.palette.portions import InAll, in_whole_parts, parts_said, portions
+from swatchread.palette.portions import InAll, in_whole_parts, parts_said, portion_words, portions
 from swatchread.palette.recipe_search import Proposal
 from swatchread.palette.training_data import Card, Collected, collect
 from swatchread.recipes.recipe import Recipe, format_recipe
@@ -52,6 +54,8 @@ class Option:
         The recipe in small whole parts.
     portions : mapping of str to str
         Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
+    likely_value : float or None
+        Munsell value by the reading and the recipe together, where a model says what the recipe gives.
     """
 
     kind: Kind
@@ -67,11 +71,20 @@ class Option:
     chalky: bool = False
     whole: Recipe | None = None
     portions: Mapping[str, str] = field(default_factory=dict)
+    likely_value: float | None = None
 
     @property
     def parts(self) -> dict[str, str]:
         """Tube -> small whole parts, or ``"touch"``."""
         return parts_said(self.whole) if self.whole else {}
+
+    @property
+    def to_mix(self) -> str:
+        """The portions in words, or the small whole parts if the recipe is not written in them; else empty."""
+        if self.portions:
+            return portion_words(self.portions)
+        whole = format_recipe(self.whole) if self.whole else self.recipe
+        return "" if sorted(whole.split(" + ")) == sorted(self.recipe.split(" + ")) else whole
 
     def for_amount(self, in_all: InAll) -> Option:
         """Return the same mixture with what each tube comes to for an amount of it."""
@@ -162,6 +175,15 @@ def predicted_option(proposal: Proposal) -> Option:
     )
 
 
+def with_likely_values(options: Sequence[Option], palette: FittedPalette) -> tuple[Option, ...]:
+    """Return recorded options with their likely values, if the palette has a model."""
+    if palette.model is None:
+        return tuple(options)
+    samples = palette.collected.samples
+    value = dict(zip(samples.names, value_of_lab(likely_lab(palette.model, samples)).tolist(), strict=True))
+    return tuple(replace(option, likely_value=value.get(option.name)) for option in options)
+
+
 def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> Option:
     swatch = collected.swatches[row]
     lab, u = np.array(swatch.lab), swatch.uncertainty
@@ -178,7 +200,7 @@ def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> 
     )
 
 
-def _derived(lab: Floats, sd: Floats) -> dict[str, float]:
+def _derived(lab: Floats, sd: Floats) -> dict[str, Any]:
     """Return value and warmth with their standard uncertainties, from those of L*, a*, b*."""
     covariance = np.diag(sd**2)
     return {

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from swatchread.palette.hue_family import HueFamily
 from swatchread.palette.plan_options import Option
-from swatchread.palette.portions import InAll
+from swatchread.palette.portions import InAll, parse_in_all
 from swatchread.palette.step_choice import Chosen
 
 
@@ -66,6 +66,15 @@ class Plan:
     family: HueFamily | None = None
     in_all: InAll | None = None
 
-    def for_amount(self, in_all: InAll) -> Plan:
-        """Return the same plan with what each tube comes to for an amount of each mixture."""
+    def for_amount(self, amount: str) -> Plan:
+        """Return the same plan with what each tube comes to for an amount of each mixture, as "15 ml".
+
+        Raises
+        ------
+        UsageError
+            If it is no amount.
+        """
+        in_all = parse_in_all(amount)
+        if in_all is None:
+            return self
         return replace(self, in_all=in_all, steps=tuple(step.for_amount(in_all) for step in self.steps))

@@ -14,7 +14,7 @@ from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.hue_family import HueFamily, find_family
 from swatchread.palette.mixture_model import MixModel
-from swatchread.palette.plan_options import Option, Pool, predicted_option
+from swatchread.palette.plan_options import Option, Pool, predicted_option, with_likely_values
 from swatchread.palette.plan_records import Plan
 from swatchread.palette.plan_remarks import describe_step, judge_run, plan_remarks
 from swatchread.palette.recipe_search import search_recipes
@@ -77,12 +77,14 @@ def make_plan(
     UsageError
         If the steps or the values make no sense.
     """
-    family, run = _run_options(pool)
+    (family, run), every = _run_options(pool), pool.options
     wanted = _values(run, steps, low, high)
     spacing = float(wanted[1] - wanted[0])
     tolerance = min(TOLERANCE, 0.45 * spacing)  # steps do not overlap
     aims = fit_run_curve(np.array([o.value for o in run]), np.array([o.lab[1:] for o in run]), wanted)
-    places = [_places(run, pool.options, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
+    if palette is not None:
+        run, every = with_likely_values(run, palette), with_likely_values(pool.options, palette)
+    places = [_places(run, every, float(v), aim, tolerance) for v, aim in zip(wanted, aims, strict=True)]
     chosen = choose_steps(places)
     if palette is not None and palette.model is not None:
         usable = tuple(t for t in palette.usable if not tubes or t in tubes)

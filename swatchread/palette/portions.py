@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -98,6 +99,11 @@ def portions(recipe: Recipe, in_all: InAll | None) -> dict[str, str]:
         i.name: f"{_rounded(counted[i.name] * each)} {in_all.unit}" if i.name in counted else str(Amount.TOUCH)
         for i in recipe.ingredients
     }
+
+
+def portion_words(measured: Mapping[str, str]) -> str:
+    """Write portions as a recipe: "11.3 ml titanium white + touch of viridian"."""
+    return " + ".join(f"{p} of {tube}" if p == Amount.TOUCH else f"{p} {tube}" for tube, p in measured.items())
 
 
 def _rounded(number: float) -> str:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from swatchread.colour.cielab import Floats
 from swatchread.palette.answer_records import NearestByColour, ProposedRecipe, colour_of
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.nearest_recorded import recorded_proposals
-from swatchread.palette.portions import InAll, parts_said, portions
+from swatchread.palette.portions import InAll, parts_said, portion_words, portions
 from swatchread.palette.recipe_search import Proposal, search_recipes
 from swatchread.recipes.recipe import format_recipe
 
@@ -50,10 +48,12 @@ def find_recipes(
 
 def proposed(proposal: Proposal, in_all: InAll | None = None) -> ProposedRecipe:
     """Return a proposal as a record, with its portions if an amount is wanted."""
+    measured = portions(proposal.recipe, in_all)
     return ProposedRecipe(
         recipe=format_recipe(proposal.recipe),
         parts=parts_said(proposal.recipe),
-        portions=portions(proposal.recipe, in_all),
+        portions=measured,
+        to_mix=portion_words(measured),
         swatch=proposal.swatch,
         colour=colour_of(proposal.lab),
         de00=proposal.de00,
@@ -62,10 +62,9 @@ def proposed(proposal: Proposal, in_all: InAll | None = None) -> ProposedRecipe:
     )
 
 
-def nearer_as_painted(palette: FittedPalette, nearest: tuple[NearestByColour, ...], found: list[Proposal]) -> str:
-    """Return the recorded swatch that surely lies nearer than the best recipe can be expected to come; else ""."""
+def nearer_as_painted(nearest: tuple[NearestByColour, ...], found: list[Proposal]) -> str:
+    """Return the recorded swatch that was read nearer than the best recipe can be expected to come; else ""."""
     if not nearest or not found:
         return ""
     first = nearest[0]
-    reading = palette.collected.swatches[palette.collected.samples.names.index(first.swatch)].uncertainty.de00
-    return first.swatch if np.hypot(first.de00, reading) < found[0].expected_de00 else ""
+    return first.swatch if first.de00 < found[0].expected_de00 else ""

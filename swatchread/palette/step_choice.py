@@ -18,8 +18,8 @@ from swatchread.palette.plan_options import Option
 ROLES = ("run", "warmer", "cooler")
 TOLERANCE = 0.2
 """Munsell value by which an interval of the run, or an alternative beside it, may be off (what the eye notices)."""
-EVEN = 0.1
-"""Munsell value by which a step of the run may be off at a cost of 1: two steps off by that make up `TOLERANCE`."""
+EVEN = 0.15
+"""Munsell value by which a step of the run may be off at a cost of 1 (assumed)."""
 COLOUR_UNIT = 8.0
 """CIELAB units in a*, b* by which a mixture may be off at a cost of 1 (assumed)."""
 NONE_COST = 40.0
@@ -63,9 +63,14 @@ class Place:
 
     @property
     def departures(self) -> Floats:
-        """How far each option is off in value, a* and b*, each in the unit that costs 1; shape (n, 3)."""
-        off = [(o.value - self.value, *(o.lab[1:] - self.aim)) for o in self.options]
-        return np.array(off).reshape(-1, 3) / (self.unit, COLOUR_UNIT, COLOUR_UNIT)
+        """How far each option is off in value, likely value, a* and b*, each in the unit that costs 1; shape (n, 4)."""
+        off = [
+            (o.value - self.value, (o.likely_value or o.value) - self.value, *(o.lab[1:] - self.aim))
+            for o in self.options
+        ]
+        half = self.unit * np.sqrt(2.0)  # the two values count for half each
+        departures: Floats = np.array(off).reshape(-1, 4) / (half, half, COLOUR_UNIT, COLOUR_UNIT)
+        return departures
 
 
 Step = tuple[Place, ...]
@@ -148,5 +153,5 @@ def _costs_beside(run: Place, beside: Place, sign: float) -> Floats:
 def _costs_between(now: Place, following: Place) -> Floats:
     """Return what it costs to go from each option to each of the next step: even in value, steady in hue."""
     apart = following.departures[None] - now.departures[:, None]
-    uneven = np.abs(apart[..., 0]) * now.unit > TOLERANCE
+    uneven = np.abs(apart[..., :2]).max(axis=-1) * now.unit * np.sqrt(2.0) > TOLERANCE
     return np.pad(_STEP_WEIGHT * (apart**2).sum(axis=-1) + _UNEVEN_COST * uneven, (0, 1))

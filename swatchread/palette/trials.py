@@ -1,6 +1,7 @@
-"""Additions to a mixture, tried out many times over with everything that is not known for sure drawn anew each time.
+"""Additions to a mixture, tried out many times over, with what is not known for sure drawn anew each time.
 
-Drawn are the painter's doses, the tubes as far as the cards leave them open, what the mixture is made of, and its reading.
+Drawn are the painter's doses, the tubes as far as the cards leave them open, what the mixture is made of, and its
+reading.
 """
 
 from __future__ import annotations

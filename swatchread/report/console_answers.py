@@ -77,11 +77,13 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
     recipes = facts["recipes"]
     if recipes:
         numbers = ("de00", "uncertainty_de00", "expected_de00")
-        rows = [(_chip(r["lab"]), r["recipe"], *(f"{r[key]:.1f}" for key in numbers)) for r in recipes]
+        rows = [(_chip(r["lab"]), _recipe(r), *(f"{r[key]:.1f}" for key in numbers)) for r in recipes]
         heads = ("", "Recipe", "ΔE00", "±", "to expect")
         out.print(ConsoleTable(heads, rows, numbers=frozenset({2, 3, 4}), whole=frozenset({0})))
         if recipes[0]["de00"] > _FAR:
             out.print(Text("These tubes come no nearer in small whole parts."))
+    if facts["nearer_as_painted"]:
+        out.print(Text(f"As painted, {plain(facts['nearer_as_painted'])} was read nearer than a recipe may come."))
     _print_missing(out, facts)
     _print_nearest(out, facts, "Recorded mixtures nearest in colour")
     _print_end(out, facts)
@@ -109,7 +111,9 @@ def print_plan(facts: Facts, console: Console | None = None) -> None:
     """Print a plan, dark to light; `facts` are what its JSON says."""
     out = console or Console(highlight=False)
     rows = [_plan_row(step, role) for step in facts["steps"] for role in ROLES]
-    out.print(Text("Mix from dark to light.", style="bold"))
+    kept = f" The run keeps to {facts['hue']['name']} hues." if facts["hue"] else ""
+    each = f" {facts['in_all']} of each." if facts["in_all"] else ""
+    out.print(Text(f"Mix from dark to light.{each}{kept}", style="bold"))
     heads = ("", "value", "", "", "Recipe", "where")
     out.print(ConsoleTable(heads, rows, numbers=frozenset({1}), whole=frozenset({0, 2, 3})))
     for line in _plan_remarks(facts):
@@ -194,6 +198,12 @@ def _named_colour(colour: Facts) -> Text:
     return Text.assemble(_chip(colour["lab"]), told)
 
 
+def _recipe(facts: Facts) -> str:
+    """Return a proposed recipe with its portions and the swatch that was painted by it, as far as there are any."""
+    to_mix = f" = {facts['to_mix']}" if facts["to_mix"] else ""
+    return plain(f"{facts['recipe']}{to_mix}" + (f" ({facts['swatch']})" if facts["swatch"] else ""))
+
+
 def _print_nearest(out: Console, facts: Facts, title: str) -> None:
     if not facts["nearest"]:
         return
@@ -233,7 +243,8 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
         return lead, "", "", role, Text("none", style="dim"), ""
     where = plain(option["where"]) or "only an interpolation"
     chip = Text("    ", style=f"on {option['chip']}")
-    return lead, f"{option['value']:.1f}", chip, role, plain(option["recipe"]), where
+    recipe = plain(f"{option['recipe']} = {option['to_mix']}" if option["to_mix"] else option["recipe"])
+    return lead, f"{option['value']:.1f}", chip, role, recipe, where
 
 
 def _plan_remarks(facts: Facts) -> list[str]:
