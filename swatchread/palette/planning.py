@@ -88,8 +88,8 @@ def make_plan(
     chosen = choose_steps(places)
     if palette is not None and palette.model is not None:
         usable = tuple(t for t in palette.usable if not tubes or t in tubes)
-        search = partial(_predicted, palette.model, usable, tolerance, family)
-        chosen = choose_steps([_filled(step, pick, search) for step, pick in zip(places, chosen, strict=True)])
+        search = partial(_predicted, palette.model, usable, tolerance)
+        chosen = choose_steps([_filled(step, pick, search, family) for step, pick in zip(places, chosen, strict=True)])
     if any(pick[0] is None for pick in chosen):
         chosen = choose_steps([_widened(step, pick, run) for step, pick in zip(places, chosen, strict=True)])
     made = judge_run([describe_step(i, places[i][0].value, chosen[i], tolerance) for i in range(len(places))])
@@ -129,9 +129,9 @@ def _values(run: tuple[Option, ...], steps: int, low: float | None, high: float 
 
 def _places(run: tuple[Option, ...], every: tuple[Option, ...], value: float, aim: Floats, tolerance: float) -> Step:
     places = []
-    for shift, options, unit in ((0.0, run, EVEN), (SHIFT, every, TOLERANCE), (-SHIFT, every, TOLERANCE)):
+    for shift, options in ((0.0, run), (SHIFT, every), (-SHIFT, every)):
         within = [o for o in options if abs(o.value - value) <= tolerance]
-        place = Place(value, aim + shift * _WARM, (), unit)
+        place = Place(value, aim + shift * _WARM, ())
         places.append(replace(place, options=_nearest(within, place)))
     return tuple(places)
 
@@ -143,7 +143,9 @@ def _nearest(options: list[Option], place: Place) -> tuple[Option, ...]:
     return tuple(fitting[i] for i in np.argsort(far, kind="stable")[:_MOST_OPTIONS])
 
 
-def _filled(step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]]) -> Step:
+def _filled(
+    step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Option, ...]], family: HueFamily | None
+) -> Step:
     """Add predicted mixtures to the places for which nothing is recorded, or nothing near the colour aimed at."""
     centre = step[0].aim if pick[0] is None else pick[0].lab[1:]
     aims = (step[0].aim, centre + SHIFT * _WARM, centre - SHIFT * _WARM)
@@ -153,23 +155,25 @@ def _filled(step: Step, pick: Chosen, search: Callable[[Place, Floats], tuple[Op
         if taken is None:
             # The farther colour is tried because the nearer one may not be clearly warmer or cooler than the run.
             found = search(place, aim) + search(place, aim + _FARTHER * (aim - centre))
-        elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT or abs(taken.value - place.value) > place.unit:
+        elif np.hypot(*(taken.lab[1:] - place.aim)) > COLOUR_UNIT or (place is step[0] and _uneven(taken, place)):
             found = search(place, aim)
+        if place is step[0] and family is not None:
+            found = tuple(option for option in found if family.holds(option.lab))
         filled.append(replace(place, options=place.options + found))
     return tuple(filled)
 
 
+def _uneven(option: Option, place: Place) -> bool:
+    """Tell whether an option is farther from the value wanted than evenness allows without extra cost."""
+    return max(abs(value - place.value) for value in (option.value, option.likely_value or option.value)) > EVEN
+
+
 def _predicted(
-    model: MixModel, tubes: tuple[str, ...], tolerance: float, family: HueFamily | None, place: Place, ab: Floats
+    model: MixModel, tubes: tuple[str, ...], tolerance: float, place: Place, ab: Floats
 ) -> tuple[Option, ...]:
-    """Return predicted mixtures of a place's value and of a colour; those for the run keep to the family of hue."""
+    """Return predicted mixtures of a place's value and of a colour."""
     found = search_recipes(model, np.array([_lightness(place.value), *ab]), tubes, count=_SEARCHED)
-    return tuple(
-        option
-        for option in map(predicted_option, found)
-        if abs(option.value - place.value) <= tolerance
-        and (family is None or place.unit > EVEN or family.holds(option.lab))
-    )
+    return tuple(option for option in map(predicted_option, found) if abs(option.value - place.value) <= tolerance)
 
 
 def _widened(step: Step, pick: Chosen, options: tuple[Option, ...]) -> Step:

@@ -18,8 +18,8 @@ from swatchread.palette.plan_options import Option
 ROLES = ("run", "warmer", "cooler")
 TOLERANCE = 0.2
 """Munsell value by which an interval of the run, or an alternative beside it, may be off (what the eye notices)."""
-EVEN = 0.15
-"""Munsell value by which a step of the run may be off at a cost of 1 (assumed)."""
+EVEN = 0.1
+"""Munsell value by which a step or an interval of the run may be off before unevenness costs extra (assumed)."""
 COLOUR_UNIT = 8.0
 """CIELAB units in a*, b* by which a mixture may be off at a cost of 1 (assumed)."""
 NONE_COST = 40.0
@@ -30,8 +30,8 @@ CHALKY_COST = 2.0
 """Cost of a mixture that was flagged chalky on its card (assumed)."""
 _DE00_UNIT = 4.0
 """CIEDE2000 of uncertainty that costs 1 (assumed)."""
-_UNEVEN_COST = 12.0
-"""Cost of an interval of the run that is off by more than `TOLERANCE`: more than that of two predicted mixtures."""
+_UNEVEN_COST = 6.0
+"""Extra cost of an interval that is off by `TOLERANCE`: as much as two predicted mixtures."""
 _STEP_WEIGHT = 0.5
 """Weight of the evenness between steps, against each step's own place (assumed)."""
 LEAST_WARMTH = 0.06
@@ -52,14 +52,11 @@ class Place:
         a*, b* wanted.
     options : tuple of Option
         What may take it.
-    unit : float
-        Munsell value by which an option may be off at a cost of 1.
     """
 
     value: float
     aim: Floats
     options: tuple[Option, ...]
-    unit: float = TOLERANCE
 
     @property
     def departures(self) -> Floats:
@@ -68,7 +65,7 @@ class Place:
             (o.value - self.value, (o.likely_value or o.value) - self.value, *(o.lab[1:] - self.aim))
             for o in self.options
         ]
-        half = self.unit * np.sqrt(2.0)  # the two values count for half each
+        half = TOLERANCE * np.sqrt(2.0)  # the two values count for half each
         departures: Floats = np.array(off).reshape(-1, 4) / (half, half, COLOUR_UNIT, COLOUR_UNIT)
         return departures
 
@@ -153,5 +150,6 @@ def _costs_beside(run: Place, beside: Place, sign: float) -> Floats:
 def _costs_between(now: Place, following: Place) -> Floats:
     """Return what it costs to go from each option to each of the next step: even in value, steady in hue."""
     apart = following.departures[None] - now.departures[:, None]
-    uneven = np.abs(apart[..., :2]).max(axis=-1) * now.unit * np.sqrt(2.0) > TOLERANCE
+    off = np.abs(apart[..., :2]).max(axis=-1) * TOLERANCE * np.sqrt(2.0)
+    uneven = (np.maximum(off - EVEN, 0.0) / (TOLERANCE - EVEN)) ** 2
     return np.pad(_STEP_WEIGHT * (apart**2).sum(axis=-1) + _UNEVEN_COST * uneven, (0, 1))
