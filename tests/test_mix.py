@@ -22,6 +22,7 @@ from swatchread.palette.nudge import find_nudge
 from swatchread.palette.recipe_amounts import as_mixture, parse_query
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
+from swatchread.palette.whole_parts import LARGEST_RATIO
 from swatchread.palette.wording import LEAVE_IT, difference_words
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import load_tubes
@@ -49,7 +50,9 @@ class TestMatch:
         assert expected == sorted(expected)
         for p in found:
             assert 1 <= len(p.recipe.ingredients) <= 4
-            assert all(i.parts == "touch" or (i.parts.denominator == 1 and i.parts <= 8) for i in p.recipe.ingredients)
+            counted = [i.parts for i in p.recipe.ingredients if i.parts != "touch"]
+            assert all(parts.denominator == 1 for parts in counted)
+            assert max(counted) <= LARGEST_RATIO * min(counted)
         assert len({frozenset(p.recipe.tubes) for p in found}) == len(found)
 
     def test_says_what_predict_says(self, palette):

@@ -14,34 +14,38 @@ from swatchread.cli.shared_options import Address, JsonOption
 if TYPE_CHECKING:
     from swatchread.palette.training_data import Card
 
+HueOption = Annotated[
+    str,
+    typer.Option(
+        "--hue",
+        metavar="NAME",
+        help="Family of hue that the run keeps to: red, orange, yellow, green, blue, violet, or any. "
+        "[default: the one recorded most]",
+    ),
+]
+CardOption = Annotated[
+    list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
+]
+SheetOption = Annotated[
+    Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
+]
+
 
 def plan(
     *,
     sitter: Annotated[str, typer.Option("--sitter", metavar="NAME", help="Only cards of this sitter.")] = "",
-    card: Annotated[
-        list[int] | None, typer.Option("--card", metavar="N", help="Only this archived card; repeat it for more cards.")
-    ] = None,
+    card: CardOption = None,
     steps: Annotated[int, typer.Option("--steps", metavar="N", min=2, max=12, help="Mixtures in the run.")] = 6,
     low: Annotated[float | None, typer.Option("--from", metavar="V", help="Darkest value. [default: recorded]")] = None,
     high: Annotated[float | None, typer.Option("--to", metavar="V", help="Lightest value. [default: recorded]")] = None,
     tubes: Annotated[
         str, typer.Option("--tubes", metavar="LIST", help="Tubes that may be used, with commas. [default: all]")
     ] = "",
-    hue: Annotated[
-        str,
-        typer.Option(
-            "--hue",
-            metavar="NAME",
-            help="Family of hue that the run keeps to: red, orange, yellow, green, blue, violet, or any. "
-            "[default: the one recorded most]",
-        ),
-    ] = "",
+    hue: HueOption = "",
     amount: AmountOption = "",
     archive: Address = None,
     notes: NotesOption = None,
-    sheet: Annotated[
-        Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
-    ] = None,
+    sheet: SheetOption = None,
     as_json: JsonOption = False,
 ) -> None:
     """Plan a run of mixtures even in value, each with a warmer and a cooler one, from what you have recorded."""

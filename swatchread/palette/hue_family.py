@@ -46,10 +46,15 @@ class HueFamily:
 
     def holds(self, lab: Floats) -> npt.NDArray[np.bool_]:
         """Tell which colours, shape (..., 3), belong to the family; near-greys belong to each."""
+        held: npt.NDArray[np.bool_] = self.shows(lab) | (lab_to_lch(lab)[..., 1] <= _NEUTRAL)
+        return held
+
+    def shows(self, lab: Floats) -> npt.NDArray[np.bool_]:
+        """Tell which colours, shape (..., 3), have a hue, and one of the family."""
         _, chroma, hue = np.moveaxis(lab_to_lch(lab), -1, 0)
         off = np.abs((hue - self.hue + 180.0) % 360.0 - 180.0)
-        held: npt.NDArray[np.bool_] = (off <= self.half_width) | (chroma <= _NEUTRAL)
-        return held
+        shown: npt.NDArray[np.bool_] = (off <= self.half_width) & (chroma > _NEUTRAL)
+        return shown
 
 
 def hue_word(degrees: float) -> str:

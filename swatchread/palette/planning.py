@@ -105,14 +105,17 @@ def _run_options(pool: Pool) -> tuple[HueFamily | None, tuple[Option, ...]]:
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
     labs = np.array([o.lab for o in pool.options])
     family = find_family(labs, pool.hue)
-    held = np.ones(len(labs), dtype=bool) if family is None else family.holds(labs)
-    if np.count_nonzero(held) >= LEAST_POOL:
-        return family, tuple(option for option, inside in zip(pool.options, held, strict=True) if inside)
+    if family is None:
+        return None, pool.options
+    shown = int(np.count_nonzero(family.shows(labs)))
+    if shown >= LEAST_POOL:
+        return family, tuple(o for o, inside in zip(pool.options, family.holds(labs), strict=True) if inside)
     if not pool.hue:  # no family is large enough, so none can be kept to
         return None, pool.options
-    why = f"{np.count_nonzero(held)} of {len(labs)} have a hue of that family"
     raise NoRecipesError(
-        f"A run of {pool.hue} needs {LEAST_POOL} recorded mixtures or more", why, "Ask for another family, or for any"
+        f"A run of {pool.hue} needs {LEAST_POOL} recorded mixtures or more",
+        f"{shown} of {len(labs)} have a hue of that family",
+        "Ask for another family, or for any",
     )
 
 

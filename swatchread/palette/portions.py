@@ -14,8 +14,8 @@ from swatchread.palette.whole_parts import effort, whole_parts
 from swatchread.recipes.amounts import LEADING, PERCENT, Amount, read_amount
 from swatchread.recipes.recipe import Ingredient, Recipe
 
-_AS_GOOD = 0.1
-"""Share by which whole parts may miss an amount: no more than painters do who dose by eye (common practice)."""
+_DOUBLING_WORTH = 0.01
+"""Share by which an amount may be missed more to save one doubling of parts; nobody doses finer (assumed)."""
 _MOST_IN_ALL = 100_000
 """Units of a mixture beyond which the amount is a slip of the pen."""
 
@@ -59,7 +59,7 @@ def parse_in_all(text: str) -> InAll | None:
 
 
 def in_whole_parts(recipe: Recipe) -> Recipe:
-    """Write a recipe in the smallest whole parts that are as good as what it says; touches stay touches.
+    """Write a recipe in small whole parts that are about as good as what it says; touches stay touches.
 
     Parameters
     ----------
@@ -75,8 +75,7 @@ def in_whole_parts(recipe: Recipe) -> Recipe:
     else:
         ways = whole_parts(amounts)
         missed = np.ptp(np.log(ways / amounts), axis=1) / 2.0
-        excess = np.maximum(missed - _AS_GOOD, 0.0)
-        best = ways[np.lexsort((effort(ways), excess))[0]]
+        best = ways[int(np.argmin(missed + _DOUBLING_WORTH * effort(ways)))]
     of = {i.name: Fraction(int(parts)) for i, parts in zip(counted, best, strict=True)}
     return Recipe(tuple(Ingredient(i.name, i.tube, of.get(i.name, i.parts)) for i in recipe.ingredients))
 

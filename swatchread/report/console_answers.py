@@ -77,7 +77,9 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
     recipes = facts["recipes"]
     if recipes:
         numbers = ("de00", "uncertainty_de00", "expected_de00")
-        rows = [[_chip(r["lab"]), _recipe(r), *(f"{r[key]:.1f}" for key in numbers)] for r in recipes]
+        rows: list[tuple[str | Text, ...]] = [
+            (_chip(r["lab"]), _recipe(r), *(f"{r[key]:.1f}" for key in numbers)) for r in recipes
+        ]
         heads = ("", "Recipe", "ΔE00", "±", "to expect")
         out.print(ConsoleTable(heads, rows, numbers=frozenset({2, 3, 4}), whole=frozenset({0})))
         if recipes[0]["de00"] > _FAR:
