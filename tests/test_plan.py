@@ -219,18 +219,21 @@ class TestCommand:
 
     def test_json_and_sheet(self, world, tmp_path):
         sheet = tmp_path / "sheet.html"
+        written = ("--sheet", str(sheet), "--json")
         result = self.run(
-            world, tmp_path, "--from", "3.5", "--to", "7.5", "--steps", "5", "--sheet", str(sheet), "--json"
+            world, tmp_path, *("--from", "3.5", "--to", "7.5", "--steps", "5", "--amount", "15 ml"), *written
         )
         facts = json.loads(result.stdout)
         assert [s["value"] for s in facts["steps"]] == pytest.approx([3.5, 4.5, 5.5, 6.5, 7.5])
         assert facts["care"][0] == CARE
+        assert facts["hue"]["name"] == "orange"
+        assert all("ml" in s["run"]["to_mix"] for s in facts["steps"])
         page = sheet.read_text(encoding="utf-8")
         assert page.startswith("<!doctype html>")
         for words in (
             CARE,
             "the recipe is the truth",
-            *(s["run"][k] for s in facts["steps"] for k in ("recipe", "chip")),
+            *(s["run"][k] for s in facts["steps"] for k in ("recipe", "chip", "to_mix")),
         ):
             assert words in page
 

@@ -27,11 +27,11 @@ POLYGLOT = "2 жёлтая охра <script>alert(1)</script> \x1b[31m \ud800"
 def option(number, **changed):
     facts = {
         "recipe": f"{number} titanium white + 1 yellow ochre",
+        "to_mix": "",
         "where": f"card {number} r1c1",
         "value": 3.0 + number,
         "uncertainty_de00": 0.8,
         "chip": "#806050",
-        "to_mix": "",
         "screen_shows_it": True,
         "ink_shows_it": True,
     }
