@@ -208,8 +208,8 @@ def test_a_chip_is_swapped_for_another(server):
     assert choices
     name = choices[0].split(":", 2)[2]
     before = page(f"{server.address}sitting?steps=5")
-    stage = re.compile(r'data-plan-step="3".*?</section>', re.DOTALL)
-    assert name not in stage.search(before)[0]
+    stage = re.compile(r'data-plan-step="3".*?class="place run">.*?</div>', re.DOTALL)
+    assert name not in stage.search(before)[0].partition('class="place run"')[2]
     swapped = page(f"{server.address}sitting?steps=5&{urllib.parse.urlencode({'swap': choices[0]})}")
     assert name in stage.search(swapped)[0]
     sheet = page(f"{server.address}sitting/sheet?steps=5&{urllib.parse.urlencode({'swap': choices[0]})}")
