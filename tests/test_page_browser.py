@@ -3,6 +3,7 @@
 import contextlib
 import io
 import json
+import time
 
 import numpy as np
 import pytest
@@ -140,6 +141,29 @@ def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path,
         press(driver, find(driver, "[data-refused] [data-drop]"))
         until(driver, lambda d: not find_all(d, "[data-refused]"))
         assert [line for line in complaints(driver) if "422" not in line] == []
+
+
+@SIZES
+def test_where_the_chart_lies_is_shown_on_a_photo_that_could_not_be_read(driver, tmp_path, unreadable, size):
+    with served(tmp_path / "a.sqlite") as server:
+        (taken,) = upload(server, (unreadable.name, unreadable.read_bytes()))
+        settled(server, taken["id"])
+        resize(driver, size)
+        complaints(driver)
+        driver.get(server.address + "cards")
+        press(driver, find(driver, "[data-refused] a.button"))
+        until(driver, lambda d: find_all(d, "[data-corner=card-2]"))
+        assert not find(driver, "#use-card").is_selected()
+        driver.execute_script("document.getElementById('stage').scrollIntoView({block: 'center'})")
+        time.sleep(0.3)  # the corners are drawn again when the window has its final size
+        drag(driver, find(driver, "[data-corner=card-2]"), -12, 8)
+        until(driver, lambda d: find(d, "#use-card").is_selected())
+        assert accessibility_faults(driver) == []
+        assert driver.execute_script("return document.documentElement.scrollWidth <= innerWidth")
+        press(driver, find(driver, "#point button"))
+        until(driver, lambda d: "between the corners" in find(d, "[data-refused]").text)
+        assert server.studio.inbox.get(taken["id"]).failure.code == "chart_not_there"
+        assert complaints(driver) == []
 
 
 def test_photos_can_be_dropped_anywhere(driver, tmp_path, photo):

@@ -114,6 +114,31 @@ def test_a_photo_that_cannot_be_read_stays_with_its_reason(server):
     assert refused(get, f"{server.address}photos/{taken['id']}")[0] == 404
 
 
+def test_a_painter_shows_where_the_chart_lies_on_a_photo_that_was_refused(tmp_path, photo):
+    from swatchread.page.inbox import Failure
+
+    with served(tmp_path / "a.sqlite") as server:
+        (taken,) = upload(server, ("table.jpg", no_chart()))
+        settled(server, taken["id"])
+        text = page(f"{server.address}photos/{taken['id']}/point")
+        assert "500" in text.partition("data-drawn=")[2][:60]  # its width
+        again = f"{server.address}photos/{taken['id']}/again"
+        post(again, {"hints": {"chart": [[10, 10], [200, 10], [200, 150], [10, 150]]}})
+        assert settled(server, taken["id"])["failure"]["code"] == "chart_not_there"
+        # The same on a photo that does hold a chart, which is taken for refused here.
+        (good,) = upload(server, ("card.jpg", photo[0].read_bytes()))
+        settled(server, good["id"])
+        server.studio.archive.remove(1)
+        poor = {"state": "refused", "failure": Failure(code="no_chart", what="No chart")}
+        server.studio.inbox.note(server.studio.inbox.get(good["id"]).model_copy(update=poor))
+        corners = [list(map(float, corner)) for corner in photo[1].truth.chart_corners_px]
+        post(f"{server.address}photos/{good['id']}/again", {"hints": {"chart": corners}})
+        assert settled(server, good["id"])["swatches"] == 9
+        assert hints(server, 2 if len(server.studio.archive.cards()) > 1 else server.studio.archive.cards()[0].card)[
+            "chart"
+        ]
+
+
 def test_words_are_kept_and_understood(server, card):
     facts = type_recipe(server, card, "2 white + touch cad red", "")
     assert facts["plain"].startswith("2 white + touch of cad")
@@ -264,6 +289,35 @@ def test_a_note_file_takes_over_what_is_typed(tmp_path):
         sample_card(2).save(path)
         assert "another photo" in type_recipe(server, card, "5 tw", "3 tw + 1 yo")["remark"]
         assert load_note(path) == sample_card(2)
+
+
+def test_a_card_that_read_put_into_the_archive_has_its_handwriting_and_photo(tmp_path, photo):
+    from tests.program import invoke
+
+    folder = tmp_path / "shots"
+    folder.mkdir()
+    shutil.copy(photo[0], folder / "card.jpg")
+    invoke("read", folder / "card.jpg", "--archive", tmp_path / "a.sqlite")
+    with served(tmp_path / "a.sqlite") as server:
+        kept = server.studio.archive.pictures.of(1)
+        assert "marked" in kept
+        assert sum(role.startswith("writing:") for role in kept) >= 7
+        text = page(server.address + "cards/1")
+        assert text.count('class="writing"') >= 7
+        assert 'id="correct"' in text  # its photo was found
+        assert {"photo", "card"} <= set(server.studio.archive.pictures.of(1))
+        assert correct(server, 1, quarters=2)["swatches"] == 9
+
+
+def test_a_note_that_names_a_file_elsewhere_gets_no_picture_of_it(tmp_path):
+    from swatchread.archive.card_pictures import pictures_beside
+
+    (tmp_path / "secret.jpg").write_bytes(b"\xff\xd8\xff secret")
+    folder = tmp_path / "notes"
+    folder.mkdir()
+    note = sample_card(1)
+    first = note.swatches[0].model_copy(update={"writing": "../secret.jpg"})
+    assert pictures_beside(note.model_copy(update={"swatches": (first, *note.swatches[1:])}), folder) == {}
 
 
 def test_a_full_disk_is_told_and_loses_nothing(tmp_path, photo, monkeypatch):

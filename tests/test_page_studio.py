@@ -7,6 +7,7 @@ import json
 import re
 import struct
 import urllib.parse
+from dataclasses import replace
 from html import unescape
 
 import numpy as np
@@ -20,7 +21,11 @@ from swatchread.colour.munsell import munsell_lab, munsell_notation
 from swatchread.errors import UsageError
 from swatchread.page.named_colour import named_colour
 from tests.page_archive import fill_archive
-from tests.page_server import get, page, post, refused, served
+from tests.page_server import form, get, page, post, refused, served
+from tests.scene import SceneSpec, easy_spec
+
+DAB = replace(easy_spec(7101, (1600, 1200)), rows=1, columns=1, missing=0, cell_pitch=1.3)
+CARD = SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
 
 
 @pytest.fixture(scope="module")
@@ -203,8 +208,8 @@ def test_a_chip_is_swapped_for_another(server):
     assert choices
     name = choices[0].split(":", 2)[2]
     before = page(f"{server.address}sitting?steps=5")
-    stage = re.compile(r'data-plan-step="3".*?</section>', re.DOTALL)
-    assert name not in stage.search(before)[0]
+    stage = re.compile(r'data-plan-step="3".*?class="place run">.*?</div>', re.DOTALL)
+    assert name not in stage.search(before)[0].partition('class="place run"')[2]
     swapped = page(f"{server.address}sitting?steps=5&{urllib.parse.urlencode({'swap': choices[0]})}")
     assert name in stage.search(swapped)[0]
     sheet = page(f"{server.address}sitting/sheet?steps=5&{urllib.parse.urlencode({'swap': choices[0]})}")
@@ -271,3 +276,25 @@ def test_a_tube_is_settled_by_one_click_for_all_cards(tmp_path):
         status, facts = refused(post, f"{running.address}tubes/say", {"word": "--", "tube": "x"})
         assert status == 409
         assert facts["message"]
+
+
+def test_the_photo_of_a_dab_fills_in_its_colour_and_is_not_kept(server, photograph):
+    path, scene = photograph(DAB)
+    cards = len(server.studio.archive.cards())
+    body, kind = form((path.name, path.read_bytes()))
+    told = post(f"{server.address}mix/dab", body, **{"Content-Type": kind})
+    (truth,) = scene.truth.swatches
+    L, a, b = (float(number) for number in told["colour"].split())
+    assert (
+        delta_e_2000(np.array([L, a, b]), np.array(truth.lab)) < 3.0
+    )  # a small photo of one dab; a trained eye sees 1
+    assert len(server.studio.archive.cards()) == cards
+    assert 'data-result="recipe"' in page(f"{server.address}mix?{urllib.parse.urlencode({'wanted': told['colour']})}")
+
+
+def test_a_photo_of_a_whole_card_is_no_dab(server, photograph):
+    path, _ = photograph(CARD)
+    body, kind = form((path.name, path.read_bytes()))
+    status, facts = refused(post, f"{server.address}mix/dab", body, **{"Content-Type": kind})
+    assert status == 422
+    assert "9 swatches" in facts["message"] + facts["why"]

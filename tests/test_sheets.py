@@ -32,7 +32,6 @@ def option(number, **changed):
         "value": 3.0 + number,
         "uncertainty_de00": 0.8,
         "chip": "#806050",
-        "portions": {},
         "screen_shows_it": True,
         "ink_shows_it": True,
     }

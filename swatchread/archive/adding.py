@@ -12,6 +12,7 @@ from typing import Any
 from packaging.version import InvalidVersion, Version
 from sqlalchemy import Connection, case, insert, select, update
 
+from swatchread.archive.card_pictures import add_pictures, pictures_beside
 from swatchread.archive.note_rows import RowWriter, reading_columns, storable, stored_note
 from swatchread.archive.results import Added
 from swatchread.archive.tables import CardRow, ReadingRow
@@ -136,6 +137,8 @@ def _insert(
     key = connection.execute(insert(ReadingRow).values(**columns).returning(ReadingRow.id)).scalar_one()
     writer.write(connection, key, note)
     mark_newest(connection, card)
+    if folder:
+        add_pictures(connection, card, pictures_beside(note, folder))
 
 
 def _with_earlier_words(connection: Connection, note: Note, card: int) -> tuple[Note, str]:

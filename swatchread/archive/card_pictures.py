@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 from sqlalchemy import Connection, Engine, delete, func, insert, select, update
@@ -17,6 +18,7 @@ from swatchread.archive.database import reading
 from swatchread.archive.tables import CardHintsRow, CardPictureRow, CorrectionRow, PictureRow
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note, parse_note
+from swatchread.note.safe_files import read_writing
 
 CARD, HEADING, MARKED, PHOTO, WRITING = "card", "heading", "marked", "photo", "writing:"
 """Roles: the card cut out, what is written above its swatches, the marked photo, the photo itself for the screen, and a
@@ -43,6 +45,30 @@ class Picture:
 
 Pictures = Mapping[str, Picture]
 """Role -> picture."""
+
+
+def pictures_beside(note: Note, folder: Path) -> dict[str, Picture]:
+    """Return the pictures that a reading wrote beside its note: the handwriting and the marked photo.
+
+    Parameters
+    ----------
+    note : Note
+        Not trusted: names that lead out of the folder count as none.
+    folder : pathlib.Path
+    """
+    found: dict[str, Picture] = {}
+    stems = {Path(note.photo.file).stem}
+    for swatch in note.swatches:
+        crop = read_writing(folder, swatch.writing)
+        if crop is not None and swatch.writing:
+            found[f"{WRITING}{swatch.id}"] = Picture(crop[1], crop[0])
+            stems.add(swatch.writing.removesuffix(f".{swatch.id}.writing.jpg"))
+    marked = (read_writing(folder, f"{stem}.marked.jpg") for stem in sorted(stems, reverse=True)) if found else ()
+    for picture in marked:
+        if picture is not None:
+            found[MARKED] = Picture(picture[1], picture[0])
+            break
+    return found
 
 
 class PictureStore:

@@ -18,6 +18,7 @@ from swatchread.archive.card_pictures import (
     forget_unused,
     keep_pictures,
     last_correction,
+    pictures_beside,
     pop_correction,
     push_correction,
 )
@@ -144,6 +145,15 @@ class PictureArchive(Archive):
         with writing(self._engine) as connection:
             forget_unused(connection)
         return removed
+
+    def take_pictures_beside(self, card: int) -> None:
+        """Add the pictures that lie beside a card's note, for a card that came before the archive kept pictures."""
+        wanted = select(ReadingRow.folder).where(ReadingRow.card_id == card, ReadingRow.newest == 1)
+        with reading(self._engine) as connection:
+            folder = connection.execute(wanted).scalar()
+        found = pictures_beside(self.card(card).note, Path(folder)) if folder else {}
+        if found:
+            self.add_pictures(card, found)
 
     def photo_file(self, card: int) -> Path | None:
         """Return the photo of a card's newest reading if it lies beside its note, as it was read."""

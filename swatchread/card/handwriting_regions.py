@@ -12,6 +12,7 @@ from swatchread.card.ink_strokes import InkView, see_ink
 from swatchread.card.masks import Picture, pieces_of
 from swatchread.card.orientation import SIDES, ink_sides, only_on
 from swatchread.colour.cielab import Floats
+from swatchread.photo import Photo
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye
 
@@ -129,7 +130,11 @@ def picture_of(card: CardFind, corners: Floats) -> Picture:
     ndarray, shape (h, w, 3), uint8, RGB
         In the photo's own encoding.
     """
-    photo = card.plane.sample.find.photo
+    return cut_out(card.plane.sample.find.photo, corners)
+
+
+def cut_out(photo: Photo, corners: Floats) -> Picture:
+    """Draw a flat thing in a photo upright; see `picture_of`."""
     top, right, bottom, left = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T).tolist()
     wide, high = max(top, bottom, 2.0), max(left, right, 2.0)
     scale = min(max(1.0, _LEAST_HEIGHT / high), _LONGEST / max(wide, high))

@@ -37,8 +37,9 @@ _SAMPLE: Final = "white-card.jpg"
 """The photo that an empty archive offers to read."""
 
 
-class _Accepted(Sent):
+class _Again(Sent):
     accept_poor: bool = False
+    hints: Hints | None = None
 
 
 def routes() -> list[BaseRoute]:
@@ -51,6 +52,7 @@ def routes() -> list[BaseRoute]:
         Route("/photos/{photo}", _state_of),
         Route("/photos/{photo}/picture", _picture),
         Route("/photos/{photo}/open", _open),
+        Route("/photos/{photo}/point", _point),
         Route("/photos/{photo}/again", _read_again, methods=["POST"]),
         Route("/photos/{photo}/drop", _drop, methods=["POST"]),
         Route("/events", _events),
@@ -199,10 +201,36 @@ async def _picture(request: Request) -> Response:
     return Response(data, media_type="image/jpeg")
 
 
+async def _point(request: Request) -> Response:
+    """Show a refused photo, so that the painter can say where chart and card lie."""
+    arrival = _arrival(request)
+    if arrival.state != "refused" or not arrival.width:
+        raise HTTPException(NOT_THERE, "There is nothing to point at on this photo")
+    width, height = arrival.width, arrival.height
+    hints = Hints.read(arrival.hints)
+    drawn = {
+        "width": width,
+        "height": height,
+        "card": hints.card or _quadrangle(width, height, 0.08, 0.47),
+        "chart": hints.chart or _quadrangle(width, height, 0.55, 0.92),
+        "swatches": [],
+        "rows": [],
+        "columns": [],
+        "hints": hints.model_dump(mode="json"),
+    }
+    return page_response(request, "point.html", arrival=arrival, drawn=json.dumps(drawn))
+
+
+def _quadrangle(width: int, height: int, left: float, right: float) -> list[list[float]]:
+    """Return the corners of a piece of a photo, for the painter to move."""
+    top, bottom = 0.25 * height, 0.75 * height
+    return [[left * width, top], [right * width, top], [right * width, bottom], [left * width, bottom]]
+
+
 async def _read_again(request: Request) -> Response:
     studio, arrival = studio_of(request), _arrival(request)
-    accepted = await sent(request, _Accepted)
-    hints = Hints.read(arrival.hints).model_copy(update={"accept_poor": accepted.accept_poor})
+    asked = await sent(request, _Again)
+    hints = (asked.hints or Hints.read(arrival.hints)).model_copy(update={"accept_poor": asked.accept_poor})
     changed = {"state": "waiting", "failure": None, "hints": hints.text()}
     studio.desk.begin(await run_in_threadpool(studio.inbox.note, arrival.model_copy(update=changed)))
     return JSONResponse({"id": arrival.id, "state": "waiting"}, 202)

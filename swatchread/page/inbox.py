@@ -61,6 +61,8 @@ class Arrival(BaseModel):
         Why it was refused.
     hints : str
         What the painter pointed at, `swatchread.page.pointed_hints.Hints` as text.
+    width, height : int
+        Of a refused photo after the EXIF turn, pixels; 0 if it cannot be decoded.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -72,6 +74,8 @@ class Arrival(BaseModel):
     state: Literal["waiting", "refused", "read"] = "waiting"
     failure: Failure | None = None
     hints: str = ""
+    width: int = 0
+    height: int = 0
 
 
 @dataclass(slots=True)

@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from swatchread.archive.colour_reference import Wanted
-from swatchread.errors import SwatchreadError
+from swatchread.errors import SwatchreadError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.page.named_colour import named_colour
 from swatchread.page.photo_reading import ReadingTask, RefusedPhoto
@@ -55,6 +55,13 @@ async def _dab(request: Request) -> Response:
     if isinstance(outcome, RefusedPhoto):
         return JSONResponse(failure_facts(outcome.error), 422)
     note = parse_note(outcome.note, "the dab")
+    if len(note.swatches) != 1:
+        several = UsageError(
+            f"The photo shows {len(note.swatches)} swatches, not one dab",
+            "",
+            "Photograph one dab beside the chart; a whole card belongs on the page Cards",
+        )
+        return JSONResponse(failure_facts(several), 422)
     L, a, b = note.swatches[0].lab
     told = [f"{warning.message}. {warning.remedy}." for warning in note.warnings]
     return JSONResponse({"colour": f"{L:.1f} {a:.1f} {b:.1f}", "doubts": told})

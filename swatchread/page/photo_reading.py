@@ -21,6 +21,7 @@ from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, Unexp
 
 if TYPE_CHECKING:
     from swatchread.archive.card_pictures import Picture
+    from swatchread.note.model import Corners
 
 SECONDS_PER_PHOTO: Final = 120.0
 """How long a photo may take; the largest takes some seconds, and someone is waiting."""
@@ -47,6 +48,7 @@ class ReadingTask:
     name: str
     hints: str = ""
     chart: str | None = None
+    corners: Corners | None = None
     lone: bool = False
 
 
@@ -57,12 +59,15 @@ class ReadPhoto:
     Attributes
     ----------
     note : str
-        JSON.
+        JSON; empty if it was only to be shown.
     pictures : dict of str to Picture
+    size : tuple of int
+        Width and height of a photo that was only to be shown, pixels.
     """
 
     note: str
     pictures: dict[str, Picture]
+    size: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +79,13 @@ class RefusedPhoto:
     error : SwatchreadError
     picture : Picture or None
         The photo, if it can be decoded.
+    size : tuple of int
+        Its width and height, pixels.
     """
 
     error: SwatchreadError
     picture: Picture | None = None
+    size: tuple[int, int] = (0, 0)
 
 
 _Function = Callable[[ReadingTask], ReadPhoto | RefusedPhoto]
@@ -103,10 +111,10 @@ class PhotoReaders:
         """Read a photo."""
         return await self._run(read_for_page, task, urgent=urgent)
 
-    async def picture_of(self, photo: Path) -> Picture | None:
-        """Return a photo as a page shows it; None if it cannot be decoded."""
-        found = await self._run(show_photo, ReadingTask(photo, photo.name), urgent=True)
-        return found.picture if isinstance(found, RefusedPhoto) else None
+    async def pictures_of(self, photo: Path, corners: Corners) -> dict[str, Picture]:
+        """Return a photo as a page shows it, and the card cut out of it; nothing if it cannot be decoded."""
+        found = await self._run(show_photo, ReadingTask(photo, photo.name, corners=corners), urgent=True)
+        return found.pictures if isinstance(found, ReadPhoto) else {}
 
     def warm_up(self) -> None:
         """Start the processes and let them load what they need, so that the first photo does not wait for it."""
@@ -196,15 +204,20 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
         error = UnexpectedError(f"{task.name} needs too much memory", "", "Reduce it, and read it again")
     except Exception as fault:  # noqa: BLE001 - whatever a photo does, the page goes on and says what happened
         error = UnexpectedError(f"{task.name} met a fault", f"{type(fault).__name__}: {fault}")
-    return RefusedPhoto(error, None if isinstance(error, PhotoError) else show_photo(task).picture)
+    shown = None if isinstance(error, PhotoError) else show_photo(task)
+    return (
+        RefusedPhoto(error, shown.pictures["photo"], shown.size)
+        if isinstance(shown, ReadPhoto)
+        else RefusedPhoto(error)
+    )
 
 
-def show_photo(task: ReadingTask) -> RefusedPhoto:
-    """Return a photo for the screen, without reading it."""
-    from swatchread.report.reading_pictures import photo_picture
+def show_photo(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
+    """Return a photo for the screen, and the card cut out of it if its corners are known; nothing is read."""
+    from swatchread.report.reading_pictures import photo_pictures
 
     try:
-        return RefusedPhoto(UnexpectedError("The photo was not read"), photo_picture(task.photo))
+        return ReadPhoto("", *photo_pictures(task.photo, task.corners))
     except SwatchreadError as error:
         return RefusedPhoto(error)
 

@@ -12,7 +12,7 @@ from typing import Any, Final
 from starlette.concurrency import run_in_threadpool
 
 from swatchread import __version__
-from swatchread.archive.card_pictures import PHOTO, Pictures
+from swatchread.archive.card_pictures import PHOTO
 from swatchread.archive.picture_archive import PictureArchive
 from swatchread.archive.results import CardView
 from swatchread.errors import PhotoError, SwatchreadError, UsageError
@@ -126,7 +126,9 @@ class ReadingDesk:
     async def _refuse(self, arrival: Arrival, outcome: RefusedPhoto) -> None:
         error = outcome.error
         failure = Failure(code=error.code, what=error.what, why=error.why, remedy=page_remedy(error))
-        refused = arrival.model_copy(update={"state": "refused", "failure": failure})
+        width, height = outcome.size
+        told = {"state": "refused", "failure": failure, "width": width, "height": height}
+        refused = arrival.model_copy(update=told)
         with contextlib.suppress(SwatchreadError):  # a full disk: what is on the page stays until the program ends
             if outcome.picture is not None:
                 await run_in_threadpool(self.inbox.keep_picture, arrival.id, outcome.picture.data)
@@ -212,17 +214,15 @@ class ReadingDesk:
         return self.archive.undo(card, carried_words, expected=edition)
 
     async def pictures_of(self, card: CardView) -> dict[str, str]:
-        """Return the hashes of a card's pictures; a card that has none gets its photo, if that is here."""
-        roles = await run_in_threadpool(self.archive.pictures.of, card.card)
-        if PHOTO in roles:
-            return roles
-        photo = await self.photo_of(card)
-        shown = None if photo is None else await self.readers.picture_of(photo)
-        if shown is None:
-            return roles
-        more: Pictures = {PHOTO: shown}
-        await run_in_threadpool(self.archive.add_pictures, card.card, more)
-        return await run_in_threadpool(self.archive.pictures.of, card.card)
+        """Return the hashes of a card's pictures; what it lacks is made if its photo or its files are here."""
+        store = self.archive.pictures
+        roles = await run_in_threadpool(store.of, card.card)
+        if not roles:
+            await run_in_threadpool(self.archive.take_pictures_beside, card.card)
+        if PHOTO not in roles and (photo := await self.photo_of(card)) is not None:
+            more = await self.readers.pictures_of(photo, card.note.card.corners)
+            await run_in_threadpool(self.archive.add_pictures, card.card, more)
+        return roles if PHOTO in roles else await run_in_threadpool(store.of, card.card)
 
 
 async def events(news: Listeners, every: float) -> AsyncIterator[dict[str, Any] | None]:

@@ -90,7 +90,10 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         palette = studio.records() if facts["learning"] else studio.palette()
         facts["tubes"] = palette.collected.samples.tubes
         plan = facts["plan"] = _made(palette, asked, cards).facts()
-        facts |= {"care": care_words(plan["care"]), "remarks": [remarks_on(step) for step in plan["steps"]]}
+        facts |= {
+            "care": care_words(plan["care"]),
+            "remarks": [("" if facts["learning"] else remarks_on(step)) for step in plan["steps"]],
+        }
     except SwatchreadError as error:
         facts["failure"] = failure_facts(error)
     return facts
@@ -109,18 +112,16 @@ def _made(palette: Any, asked: QueryParams, cards: tuple[CardLine, ...]) -> _Mad
     from swatchread.palette.plan_options import gather_options
     from swatchread.palette.plan_swaps import swapped
     from swatchread.palette.planning import make_plan
-    from swatchread.palette.portions import parse_in_all
     from swatchread.palette.recipe_amounts import tubes_named
 
     allowed = tubes_named(palette, tuple(asked.getlist("tube"))) if asked.getlist("tube") else ()
     chosen = _chosen(asked, cards)
     cards_used = [card for card in palette.cards if card.name in chosen]
     pool = gather_options(cards_used, palette.vocabulary, allowed, asked.get("hue", ""))
-    in_all = parse_in_all(asked.get("amount", ""))
     steps = int(_number(asked, "steps") or 6)
     made = make_plan(pool, palette, steps, _number(asked, "from"), _number(asked, "to"), allowed)
     made = swapped(made, pool, _places(asked))
-    return _Made(made.for_amount(in_all) if in_all else made, pool, palette)
+    return _Made(made.for_amount(asked.get("amount", "")), pool, palette)
 
 
 def _chosen(asked: QueryParams, cards: tuple[CardLine, ...]) -> set[str]:

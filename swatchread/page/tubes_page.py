@@ -7,13 +7,15 @@ from typing import Any, Final
 from pydantic import Field
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from swatchread.archive.store import Archive
 from swatchread.page.responses import Sent, page_response, sent, studio_of
-from swatchread.recipes.own_tubes import MAX_WORD_LETTERS, OwnTube, parse_own_tube, read_own_tubes
+from swatchread.recipes.own_tubes import MAX_WORD_LETTERS, OwnTube, TubeQuestion, parse_own_tube, read_own_tubes
+from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import load_tubes
+from swatchread.report.pages import render
 
 NAVIGATION: Final = ("/tubes", "Tubes")
 
@@ -38,6 +40,7 @@ def routes() -> list[BaseRoute]:
     """Return the routes of this page."""
     return [
         Route("/tubes", _tubes),
+        Route("/tubes/asked", _asked),
         Route("/tubes/say", _say, methods=["POST"]),
         Route("/tubes/forget", _forget, methods=["POST"]),
         Route("/tubes/table", _table, methods=["POST"]),
@@ -47,6 +50,14 @@ def routes() -> list[BaseRoute]:
 async def _tubes(request: Request) -> Response:
     facts = await run_in_threadpool(_facts, studio_of(request).archive)
     return page_response(request, "tubes.html", **facts)
+
+
+async def _asked(request: Request) -> Response:
+    """Answer with the questions alone, of one card or of all, for a page on which they are met."""
+    card = request.query_params.get("card", "")
+    number = int(card) if card.isdecimal() and len(card) < 10 else None
+    questions = await run_in_threadpool(_questions, studio_of(request).archive, number)
+    return HTMLResponse(render("page/templates/asked.html", questions=questions) if questions else "")
 
 
 async def _say(request: Request) -> Response:
@@ -67,6 +78,15 @@ async def _table(request: Request) -> Response:
     rows = read_own_tubes(given.table, load_tubes())
     await run_in_threadpool(studio_of(request).archive.tubes.say, rows)
     return JSONResponse({"message": f"{len(rows)} taken from the table"})
+
+
+def _questions(archive: Archive, card: int | None) -> tuple[TubeQuestion, ...]:
+    questions = archive.tubes.questions()
+    if card is None:
+        return questions
+    listed, note = load_tubes(), archive.card(card).note
+    words = {word.casefold() for swatch in note.swatches for word in tube_words(swatch.recipe, listed)}
+    return tuple(question for question in questions if question.used.word in words)
 
 
 def _keep(archive: Archive, line: str) -> None:

@@ -9,10 +9,10 @@ import numpy as np
 from PIL import Image
 
 from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING, Picture
-from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.card.handwriting_regions import cut_out, find_writing, picture_of
 from swatchread.colour.cielab import Floats
-from swatchread.note.model import Note
-from swatchread.photo import Photo, load_photo
+from swatchread.note.model import Corners, Note
+from swatchread.photo import load_photo
 from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark
@@ -70,16 +70,32 @@ def _above_the_swatches(note: Note) -> Floats | None:
     return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
-def photo_picture(path: Path) -> Picture:
-    """Return a photo as a browser shows it, at a size that a page needs.
+def photo_pictures(path: Path, corners: Corners | None) -> tuple[dict[str, Picture], tuple[int, int]]:
+    """Return a photo as a browser shows it, at a size that a page needs, and the card cut out of it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    corners : four places, or None
+        Of the card, clockwise from its top left, photo pixels; without them the photo alone is returned.
+
+    Returns
+    -------
+    dict of str to Picture
+        By their roles.
+    tuple of int
+        Width and height of the photo after the EXIF turn, pixels.
 
     Raises
     ------
     PhotoError
         If it cannot be decoded.
     """
-    photo: Photo = load_photo(path)
-    return _jpeg(viewable(photo), photo.encoding.icc)
+    photo = load_photo(path)
+    pictures = {PHOTO: _jpeg(viewable(photo), photo.encoding.icc)}
+    if corners is not None:
+        pictures[CARD] = _jpeg(cut_out(photo, np.array(corners, dtype=np.float64)), photo.encoding.icc)
+    return pictures, (photo.width, photo.height)
 
 
 def _jpeg(pixels: Pixels, icc: bytes | None) -> Picture:

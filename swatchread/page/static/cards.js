@@ -15,6 +15,8 @@ function element(name, text = "", attributes = {}) {
   return made;
 }
 
+let seen = shelf.innerHTML;
+
 /** Fetch the page anew, and put its shelf in the place of this one. */
 const refresh = afterPause(120, async () => {
   let text;
@@ -24,9 +26,9 @@ const refresh = afterPause(120, async () => {
     return;
   }
   const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("shelf");
-  if (!fresh || fresh.innerHTML === shelf.dataset.seen) return;
+  if (!fresh || fresh.innerHTML === seen) return; // nothing under a finger is exchanged without need
   const open = [...shelf.querySelectorAll("[data-card] details[open]")].map((one) => one.closest("[data-card]").dataset.card);
-  shelf.dataset.seen = fresh.innerHTML;
+  seen = fresh.innerHTML;
   shelf.replaceChildren(...fresh.childNodes);
   for (const card of open) shelf.querySelector(`[data-card="${card}"] details`)?.setAttribute("open", "");
   document.querySelector(".filter").hidden = !shelf.querySelector("[data-card]") && !location.search;

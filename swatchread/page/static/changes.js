@@ -19,9 +19,21 @@ placePairs();
 async function compare() {
   const asked = questionOf(form);
   say("Comparing …", "busy");
-  if (!(await swap(`/changes?${asked}`, "#ask .fields", "#answer"))) return;
+  offerAnother();
+  if (asked.getAll("card").length < 2) return say("");
+  if (!(await swap(`/changes?${asked}`, "#answer"))) return;
   history.replaceState(null, "", `${root}/changes?${asked}`);
   say("");
+}
+
+/** Keep one empty choice behind those that are made. */
+function offerAnother() {
+  const choices = [...form.querySelectorAll("select[name=card]")];
+  if (choices.some((choice) => !choice.value)) return;
+  const another = choices.at(-1).parentElement.cloneNode(true);
+  another.querySelector("span").textContent = "And then";
+  another.querySelector("select").value = "";
+  choices.at(-1).parentElement.after(another);
 }
 
 form.addEventListener("change", (event) => {

@@ -13,6 +13,7 @@ async function answer() {
 }
 
 const soon = afterPause(500, answer);
+document.addEventListener("settled", answer);
 if (document.querySelector("[data-learning]")) answer();
 form.addEventListener("input", (event) => {
   if (event.target.type !== "file") soon();

@@ -62,5 +62,6 @@ dialog.addEventListener("click", (event) => {
   if (event.target === dialog) dialog.close();
 });
 
+document.addEventListener("settled", () => plan());
 link();
 if (document.querySelector("[data-learning]")) plan();
