@@ -14,12 +14,15 @@ from swatchread.card.orientation import stand_upright
 from swatchread.card.pointed_swatches import correct_swatches
 from swatchread.card.rectification import Plane, rectify
 from swatchread.card.single_swatch import find_single_swatch
+from swatchread.card.surroundings import brightness_around, sample_surroundings
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
 from swatchread.chart.from_corners import chart_from_corners
-from swatchread.chart.patch_sampling import sample_chart
+from swatchread.chart.patch_sampling import other_charts, rim_difference, sample_chart
 from swatchread.chart.second_opinion import find_chart_or_ask
 from swatchread.correction.calibration import Calibration, calibrate, choose_encoding, require_trust
+from swatchread.correction.card_light import witness_card_light
+from swatchread.correction.local_tone import doubt_local_tone
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.note.card_warnings import corner_warnings
 from swatchread.note.composition import compose_note
@@ -94,9 +97,19 @@ def read_card(
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
+    calibration = _witnessed(calibration, paint)
     colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
     doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
     return Reading(compose_note(paint, calibration, colours, doubts), paint, calibration)
+
+
+def _witnessed(calibration: Calibration, paint: CardSample) -> Calibration:
+    """Return the calibration with what the photo shows of the light between chart and card."""
+    plane, beside = paint.card.plane, sample_surroundings(paint.card)
+    charts = other_charts(calibration.find)
+    calibration = witness_card_light(calibration, paint.places, beside.by_card, beside.by_chart, charts)
+    around = brightness_around(plane, calibration.ground_points)
+    return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 
 
 def _chart(photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:

@@ -455,3 +455,23 @@ def test_a_picture_with_transparent_parts_is_refused_and_one_that_is_whole_is_no
     picture.save(cut)
     with pytest.raises(PhotoError, match="transparent"):
         load_photo(cut)
+
+
+@pytest.mark.parametrize(
+    ("tags", "mode"),
+    [
+        ({}, None),
+        ({0xA401: 0, 0xA406: 0}, None),
+        ({0xA401: 1, 0xA406: 2}, None),
+        ({0xA401: 4}, None),
+        ({0xA406: 3}, "night scene"),
+        ({0xA401: 3}, "high dynamic range"),
+        ({0xA401: 8}, "portrait"),
+        ({0xA401: "8; drop", 0xA406: b"\x03"}, None),
+    ],
+)
+def test_a_composed_photo_is_known_by_its_exif(tags, mode):
+    """Exif 3.0, 4.6.5 (CustomRendered, SceneCaptureType); numbers above 1 of the first are from memory."""
+    from swatchread.photo.camera_settings import processing_of
+
+    assert processing_of(tags) == mode

@@ -33,6 +33,11 @@ ROWS = {
     "glare": ({"chart_glare": 0.8}, "too_poor"),
     "a window and a lamp": ({"second_light": "A"}, "mixed_light"),
     "a window and a tube": ({"second_light": "FL2", "second_share": 0.7}, "mixed_light"),
+    "a shadow between": ({"shadow": "whole-card", "shadow_depth": 0.4}, "other_light"),
+    "local tone mapping": (
+        {"local_tone_kind": "bilateral", "local_tone": 0.4, "tone": "phone-contrast", "width": 1600, "height": 1200},
+        "local_tone",
+    ),
     "mirrored": ({"mirrored": True}, "chart_mirrored"),
     "far away": ({"chart_fraction": 0.09}, "chart_small"),
     "very far away": ({"chart_fraction": 0.05}, "no_chart"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo.encoded_photo import ends
+from swatchread.photo.geometry import fit_homography
 
 _SIDE = 40
 """Samples along each side of a patch."""
@@ -22,6 +23,10 @@ _KEPT = (0.1, 0.9)
 
 _CLIPPED_SHARE = 0.02
 """Share of samples with a channel at its upper end beyond which a patch counts as clipped."""
+
+_TO_RIM, _RIM, _LIGHT = 0.76, 0.74, 40.0
+"""Share of a patch's side up to which its rim goes, share of that from which it is the rim, and the L* of patches that
+are light enough to compare rim and middle."""
 
 _INWARD, _OUTWARD = 0.34, 0.2
 """How far a profile goes to both sides of a patch's edge, in patch pitches."""
@@ -91,10 +96,8 @@ def sample_chart(find: ChartFind) -> ChartSample:
     stored = photo.stored_at(points)
     linear = photo.encoding.linear(stored).astype(np.float64)
     brightness = linear.sum(axis=-1)
-    low, high = np.quantile(brightness, _KEPT, axis=1)[..., None]
-    keep = (brightness >= low) & (brightness <= high)
-    count = keep.sum(axis=1)[:, None]
-    mean = (linear * keep[..., None]).sum(axis=1) / count
+    keep = _kept(brightness)
+    mean = (linear * keep[..., None]).sum(axis=1) / keep.sum(axis=1)[:, None]
     clipped = ((stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE).any(axis=-1)
     quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
@@ -105,6 +108,61 @@ def sample_chart(find: ChartFind) -> ChartSample:
         unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
     )
+
+
+def _kept(brightness: Floats) -> npt.NDArray[np.bool_]:
+    """Return which samples of each patch, shape (patches, samples), are neither dust nor glints."""
+    low, high = np.quantile(brightness, _KEPT, axis=1)[..., None]
+    kept: npt.NDArray[np.bool_] = (brightness >= low) & (brightness <= high)
+    return kept
+
+
+def other_charts(find: ChartFind) -> tuple[ChartSample, ...]:
+    """Measure the further examples of the chart that lie in a photo.
+
+    Parameters
+    ----------
+    find : ChartFind
+
+    Returns
+    -------
+    tuple of ChartSample
+    """
+    own = find.chart.corners_at(find.patch_share)
+    return tuple(
+        sample_chart(replace(find, homography=fit_homography(own, corners), others=())) for corners in find.others
+    )
+
+
+def rim_difference(sample: ChartSample) -> float:
+    """Return by how much the rims of patches differ from their middles, which are as bright on an even patch.
+
+    Parameters
+    ----------
+    sample : ChartSample
+
+    Returns
+    -------
+    float
+        Median over the patches, natural log of brightness, less what noise makes of it.
+    """
+    find = sample.find
+    half = _TO_RIM * find.patch_share / 2.0
+    grid = np.linspace(-half, half, _SIDE)
+    probe = np.stack(np.meshgrid(grid, grid), axis=-1).reshape(-1, 2)
+    out = np.abs(probe).max(axis=1) / half
+    light = ~sample.clipped & (find.chart.lab[:, 0] > _LIGHT)
+    if not light.any():
+        return 0.0
+    points = find.to_photo(find.chart.centres[light][:, None, :] + probe)
+    brightness = find.photo.encoding.linear(find.photo.stored_at(points)).sum(axis=-1).astype(np.float64)
+    rim, middle = (
+        np.mean(b, axis=1, where=_kept(b)) for b in (brightness[:, out > _RIM], brightness[:, out < _MIDDLE])
+    )
+    difference = float(np.median(np.abs(np.log(rim / middle))))
+    pixels = (_MIDDLE * 2.0 * half * find.pitch) ** 2
+    noise = float(np.median(sample.noise[light].sum(axis=1) / sample.linear[light].sum(axis=1))) / np.sqrt(pixels)
+    return float(np.sqrt(max(0.0, difference**2 - noise**2)))
 
 
 def edge_blur(find: ChartFind) -> float:

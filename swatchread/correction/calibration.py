@@ -40,6 +40,34 @@ _MUCH_BETTER = 0.6
 """Linear light is believed if its error is below this share of the stated encoding's."""
 
 
+@dataclass(frozen=True)
+class CardLight:
+    """How the light on the card differs from the light field, natural log of the light.
+
+    Attributes
+    ----------
+    differs : float
+        What the witnesses in the photo say; 0 where they say nothing.
+    step : float
+        What is evened out: all of it, or nothing where another surface could look the same.
+    doubt : float
+        Standard deviation of what is left.
+    doubt_per_pitch : float
+        Standard deviation that one pitch of distance from the chart adds; squares add up.
+    proven : bool
+        Whether anything in the photo tells of the light between card and chart.
+    local_tone : bool
+        Whether the photo renders equal things unequally in different places.
+    """
+
+    differs: float = 0.0
+    step: float = 0.0
+    doubt: float = 0.0
+    doubt_per_pitch: float = 0.0
+    proven: bool = True
+    local_tone: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Calibration:
     """A photo's correction.
@@ -61,6 +89,7 @@ class Calibration:
         Middle of the chart in lattice units.
     extent : float
         Lattice units that are 1 in the coordinates of the light field.
+    card_light : CardLight
     """
 
     sample: ChartSample
@@ -72,6 +101,7 @@ class Calibration:
     used: npt.NDArray[np.bool_]
     centre: Floats
     extent: float
+    card_light: CardLight = CardLight()
 
     @property
     def find(self) -> ChartFind:
@@ -129,9 +159,15 @@ class Calibration:
         return fitted - self.residual_field.at(fitted)
 
     def log_light(self, points: Floats) -> Floats:
-        """Return the natural log of the light at photo pixels; it is 0 in the middle of the chart."""
+        """Return the natural log of the light at photo pixels of the card; it is 0 in the middle of the chart."""
         place = self.place(points)
-        return self.light.smooth(place) + self.light.near(place)
+        return self.light.smooth(place) + self.light.near(place) + self.card_light.step
+
+    def card_light_variance(self, points: Floats) -> Floats:
+        """Return the variance of the log light at photo pixels that the witnesses of the card's light leave."""
+        apart = np.linalg.norm(self.find.to_lattice(points)[:, None] - self.find.chart.centres[None], axis=-1)
+        light = self.card_light
+        return light.doubt**2 + light.doubt_per_pitch**2 * np.asarray(apart.min(axis=1))
 
     def xyz(self, linear: Floats, log_light: Floats) -> Floats:
         """Return the fitted tristimulus values of camera values that were seen in some log light."""

@@ -214,7 +214,7 @@ def _light(calibration: Calibration, points: Floats, lab: Floats) -> Floats:
     variance = _LIGHT_SHARE * (field.unsure(place) ** 2 / 4.0 + doubt**2 + _LIGHT**2)
     if field.edge is not None:
         variance = variance + (_DEPTH * field.edge.at(place)) ** 2
-    variance = variance + _TIED * _tied(calibration, place)
+    variance = variance + _TIED * _tied(calibration, place) + calibration.card_light_variance(points)
     slope = lab_slope_by_log_light(lab) * np.sqrt(variance)[:, None]
     return np.asarray(slope[:, :, None] * slope[:, None, :])
 

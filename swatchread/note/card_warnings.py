@@ -49,7 +49,7 @@ _MIXED_LIGHT = 6.5
 all below 6.1; a lamp that gives up to a third of the light makes 7 and more."""
 
 _LIGHTEST = 100.5
-"""L* that no paint reaches: 100 is all the light there is."""
+"""L* that neither paint nor paper reaches: 100 is all the light there is."""
 
 _SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
 """From spot to spot along an edge, and from the edge to the spots on either side, in pitches of the chart."""
@@ -82,7 +82,12 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
     -------
     tuple of Warn
     """
-    found = [*_ground_doubts(paint), *_light_doubts(paint, calibration), *_too_light(paint, colours)]
+    found = [
+        *_ground_doubts(paint),
+        *_light_doubts(paint, calibration),
+        *_doubts_between(calibration),
+        *_too_light(paint, calibration, colours),
+    ]
     return chart_warnings(calibration) + tuple(warn(code, detail) for code, detail in found)
 
 
@@ -127,6 +132,8 @@ def _photo_doubts(sample: ChartSample) -> list[tuple[str, str]]:
     blur = edge_blur(find)
     if blur > max(_BLURRED * find.pitch * find.patch_share, _BLURRED_PX):
         found.append(("blurred", f"the edges of the chart's patches are smeared over {4 * blur:.0f} pixels"))
+    if find.photo.processing is not None:
+        found.append(("composed", find.photo.processing))
     if (sample.unevenness == 0.0).mean() > _DRAWN:
         found.append(("drawn", ""))
     return found
@@ -180,11 +187,26 @@ def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str
     return found
 
 
-def _too_light(paint: CardSample, colours: UncertainColours) -> list[tuple[str, str]]:
-    """Return doubts about paint that seems to reflect more light than falls on it, as only fluorescent paint can."""
+def _doubts_between(calibration: Calibration) -> list[tuple[str, str]]:
+    """Return doubts about the light between card and chart."""
+    light = calibration.card_light
+    found = [("local_tone", "")] if light.local_tone else []
+    if not light.differs:
+        return found
+    share = 100.0 * abs(1.0 - np.exp(light.differs))
+    seen = f"what they lie on is {share:.0f} % {'lighter' if light.differs > 0 else 'darker'} beside the card"
+    what = "this was evened out" if light.step else "unless it is another surface there; the uncertainty was increased"
+    return [*found, ("other_light", f"{seen}; {what}" if light.step else f"{seen}, {what}")]
+
+
+def _too_light(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:
+    """Return doubts about what seems to reflect more light than falls on it, as only fluorescent things can."""
     lightness = colours.lab[:, 0]
     too_light = np.flatnonzero(lightness > _LIGHTEST)
     places = [f"{paint.swatches[k].cell.id} L* {lightness[k]:.0f}" for k in too_light]
+    if len(paint.ground_linear):
+        ground = float(np.median(calibration.lab(paint.ground_linear, paint.ground_points)[:, 0]))
+        places += [f"the ground L* {ground:.0f}"] if ground > _LIGHTEST else []
     return [("too_light", ", ".join(places))] if places else []
 
 

@@ -51,12 +51,24 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "A shadow crosses the card or the chart ({detail})",
         "Move what casts the shadow, or shade the whole card",
     ),
+    "other_light": (
+        "The card and the chart lie in different light ({detail})",
+        "Lay both on one plain sheet, move what casts the shadow, and shoot again",
+    ),
+    "local_tone": (
+        "The camera has lightened and darkened the photo by place, so the uncertainty was increased",
+        "Switch HDR and automatic enhancement off, or use the camera's raw file (DNG)",
+    ),
+    "composed": (
+        "The file says that the camera composed or retouched this photo ({detail}): equal colours may come out unequal",
+        "Switch such modes off, or use the camera's raw file (DNG)",
+    ),
     "mixed_light": (
         "The light changes its colour over the card ({detail})",
         "Use one kind of light: draw the curtain, or switch the lamp off",
     ),
     "too_light": (
-        "Some paint reads lighter than white can be ({detail}): more light falls on it than on the chart, or it glares",
+        "Something reads lighter than white can be ({detail}): more light falls on it than on the chart, or it glares",
         "Lay chart and card flat in the same light and shoot again",
     ),
     "drawn": (

@@ -15,6 +15,8 @@ _NAMES = {
     "balance": "white balance",
     "focal": "focal length",
 }
+_RENDERED, _SCENE, _NIGHT = 0xA401, 0xA406, 3
+_COMPOSED = {2: "high dynamic range", 3: "high dynamic range", 7: "portrait", 8: "portrait"}
 _ROUNDING = 0.02
 """Largest difference of two settings that passes for rounding, as a share of the larger."""
 
@@ -56,6 +58,23 @@ def settings_of(details: Mapping[int, Any]) -> Settings:
         Values of the Exif IFD by their tags. They are not trusted.
     """
     return Settings(**{name: _number(details.get(tag)) for name, tag in _TAGS.items()})
+
+
+def processing_of(details: Mapping[int, Any]) -> str | None:
+    """Return the mode in which the camera composed a photo from several, or retouched it, if its EXIF says so.
+
+    Exif 3.0 knows custom rendering (0xA401 = 1) and night scenes (0xA406 = 3). Phones also write larger numbers into
+    the first for high dynamic range and portraits (from memory); 4 is the plain photo beside one of them.
+
+    Parameters
+    ----------
+    details : mapping
+        Values of the Exif IFD by their tags. They are not trusted.
+    """
+    rendered, scene = (_number(details.get(tag)) for tag in (_RENDERED, _SCENE))
+    if scene == _NIGHT:
+        return "night scene"
+    return _COMPOSED.get(int(rendered)) if rendered is not None else None
 
 
 def changed(before: Settings, after: Settings) -> tuple[str, ...]:

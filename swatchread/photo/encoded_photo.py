@@ -83,6 +83,8 @@ class Photo:
     camera : str or None
     settings : Settings
         How the camera was set, as far as the file says.
+    processing : str or None
+        Mode in which the camera composed the photo from several, if the file says so.
     """
 
     path: Path
@@ -94,6 +96,7 @@ class Photo:
     taken: str | None = None
     camera: str | None = None
     settings: Settings = field(default_factory=Settings)
+    processing: str | None = None
 
     @property
     def width(self) -> int:
@@ -129,3 +132,19 @@ class Photo:
     def to_small(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """Turn (x, y) photo points into pixels of the reduced copy."""
         return (points + 0.5) / self.scale - 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Samples:
+    """Colours at places of a photo.
+
+    Attributes
+    ----------
+    linear : ndarray, shape (n, 3)
+        Linear RGB through the photo's own encoding.
+    points : ndarray, shape (n, 2)
+        Where, photo pixels.
+    """
+
+    linear: npt.NDArray[np.float64]
+    points: npt.NDArray[np.float64]

@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, PhotoTooSmallError, why_unread
 from swatchread.photo import opencv as cv2
-from swatchread.photo.camera_settings import Settings, settings_of
+from swatchread.photo.camera_settings import Settings, processing_of, settings_of
 from swatchread.photo.decode import decoded
 from swatchread.photo.derived_pictures import shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
@@ -64,6 +64,7 @@ class _Header:
     says_srgb: bool = False
     nclx: Nclx | None = None
     settings: Settings = field(default_factory=Settings)
+    processing: str | None = None
 
 
 def load_photo(path: Path) -> Photo:
@@ -109,6 +110,7 @@ def load_photo(path: Path) -> Photo:
         taken=header.taken,
         camera=header.camera,
         settings=header.settings,
+        processing=header.processing,
     )
 
 
@@ -157,6 +159,7 @@ def _header(data: bytes, path: Path) -> tuple[_Header, Image.Image | None]:
                 says_srgb=details.get(_COLOUR_SPACE) == _SRGB,
                 nclx=nclx_of(image, data),
                 settings=settings_of(details),
+                processing=processing_of(details),
             )
     except Image.DecompressionBombError as error:
         raise PhotoTooLargeError(f"{path.name} is too large", str(error)) from error

@@ -13,6 +13,7 @@ KINDS = {
     "colour": scene.colour_spec,
     "finding": scene.finding_spec,
     "chartless": scene.chartless_spec,
+    "ordinary": scene.ordinary_spec,
 }
 
 

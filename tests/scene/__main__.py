@@ -3,10 +3,16 @@
 import argparse
 from pathlib import Path
 
-from . import chartless_spec, colour_spec, draw, easy_spec, finding_spec, save, save_dng
+from . import chartless_spec, colour_spec, draw, easy_spec, faults, finding_spec, ordinary_spec, save, save_dng
 from .samples import SAMPLES
 
-_KINDS = {"easy": easy_spec, "finding": finding_spec, "chartless": chartless_spec, "colour": colour_spec}
+_KINDS = {
+    "easy": easy_spec,
+    "finding": finding_spec,
+    "chartless": chartless_spec,
+    "colour": colour_spec,
+    "ordinary": ordinary_spec,
+}
 
 
 def _specs(wanted):
@@ -14,12 +20,16 @@ def _specs(wanted):
     if wanted.kind == "samples":
         return SAMPLES
     size = (wanted.width, wanted.width * 3 // 4)
-    return {f"{wanted.kind}-{seed}": _KINDS[wanted.kind](seed, size) for seed in wanted.seed}
+    specs = {f"{wanted.kind}-{seed}": _KINDS[wanted.kind](seed, size) for seed in wanted.seed}
+    if wanted.fault is None:
+        return specs
+    return {f"{name}-{wanted.fault}": faults.spoiled(spec, wanted.fault) for name, spec in specs.items()}
 
 
 def main():
     parser = argparse.ArgumentParser(prog="python -m tests.scene", description=__doc__.split(":")[0])
     parser.add_argument("--kind", choices=[*sorted(_KINDS), "samples"], default="easy")
+    parser.add_argument("--fault", choices=[*faults.FAULTS, *faults.LAMPS], help="spoil it so")
     parser.add_argument("--seed", type=int, nargs="+", default=[0])
     parser.add_argument("--out", type=Path, default=Path())
     parser.add_argument("--suffix", choices=["jpg", "png", "dng"], default="jpg")

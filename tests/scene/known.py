@@ -1,10 +1,12 @@
 """Working out the truth of a painted scene."""
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
+import cv2
 import numpy as np
 
 from . import layout, paints, spectra, table, truth
+from .canvas import coverage
 from .picture import NOWHERE, under_both
 
 
@@ -61,7 +63,41 @@ def _swatch_truth(picture, rendering, cell):
         contrast=_contrast(picture, rendering, centre, picture.palette.of(mixture.reflectance)),
         clipped=1.0 if painted is None else _clipped(picture, rendering, painted[0], painted[1]),
         glint=(cell.row, cell.column) in picture.glinting,
+        shown=_shown(picture, cell),
     )
+
+
+def _shown(picture, cell):
+    """Share of a swatch inside the frame and under no overlay."""
+    outline = picture.plan.view.project(cell.outline_mm)
+    found = coverage(outline, picture.plan.view.size, 4)
+    if found is None:
+        return 0.0
+    where, alpha = found
+    free = 1.0 if picture.overlay is None else 1 - picture.overlay[where]
+    return float(min((alpha * free).sum() / max(cv2.contourArea(outline.astype(np.float32)), 1e-6), 1.0))
+
+
+def _under_overlay(picture, patches_px):
+    """Patches (n,) of which a tenth or more lies under the overlay."""
+    if picture.overlay is None:
+        return np.zeros(len(patches_px), bool)
+    found = [coverage(patch, picture.plan.view.size, 2) for patch in patches_px]
+    return np.array([f is not None and (f[1] * picture.overlay[f[0]]).sum() > 0.1 * f[1].sum() for f in found])
+
+
+def _second_card(picture, rendering):
+    """Truth fields of a second card."""
+    if not picture.second_card:
+        return {}
+    spec, mixtures, painted = picture.second_card
+    own = replace(
+        picture, spec=spec, plan=picture.plan.second, mixtures=mixtures, painted=painted, glinting=set(), second_card=()
+    )
+    return {
+        "second_card": tuple(_swatch_truth(own, rendering, cell) for cell in own.plan.cells),
+        "second_card_px": flipped(own.plan.view.project(own.plan.card_mm), spec),
+    }
 
 
 def _chart_truth(picture, rendering):
@@ -83,7 +119,7 @@ def _chart_truth(picture, rendering):
         "chart_lab": spectra.lab_of(picture.chart_reflectance),
         "chart_camera": _at_reference(picture, picture.palette.of(picture.chart_reflectance)),
         "chart_light": picture.light.at_px(centres),
-        "chart_covered": picture.covered | ~inside,
+        "chart_covered": picture.covered | ~inside | _under_overlay(picture, patches),
         "chart_glare": table.glare_at(spec, plan, centres),
         "chart_clipped": clipped,
         "chart_fraction": plan.chart_fraction,
@@ -105,4 +141,5 @@ def truth_of(picture, rendering):
         rendering=asdict(rendering),
         spec=spec,
         **_chart_truth(picture, rendering),
+        **_second_card(picture, rendering),
     )

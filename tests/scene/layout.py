@@ -5,10 +5,12 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from . import view as viewing
+from .charts import LARGE
 
 CHART_PITCH_MM = 45.5  # of the 24-patch classic at its common size; everything else is relative to it
 CHART_FRAME_MM = 14.0  # dark surround outside the patch area
 STRIP_PITCH_MM = 34.0  # of a home-made strip
+LARGE_PITCH_MM = 20.0  # of the chart of 140 patches
 
 
 @dataclass(frozen=True)
@@ -36,11 +38,13 @@ class Plan:
     chart_fraction: float
     cell_mm: float
     extent_mm: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
+    second: "Plan | None" = None  # of a second card
 
 
 def chart_grid(spec):
     """Rows, columns and pitch in mm of what lies in the chart's place."""
-    return (*spec.strip_size, STRIP_PITCH_MM) if spec.chart_kind == "strip" else (4, 6, CHART_PITCH_MM)
+    kinds = {"strip": (*spec.strip_size, STRIP_PITCH_MM), "large": (*LARGE, LARGE_PITCH_MM)}
+    return kinds.get(spec.chart_kind, (4, 6, CHART_PITCH_MM))
 
 
 def chart_corners(spec):
@@ -175,6 +179,41 @@ def _place(spec, cell_mm):
     return move, move(corners), cells, empty
 
 
+def second_card_spec(spec):
+    """Return the spec of the second card: its own paint, about as many cells, the same ground."""
+    rng = np.random.default_rng([spec.seed, 15])
+    more, wider = rng.integers(-1, 2, 2).tolist()
+    size = {"rows": max(2, spec.rows + more), "columns": max(2, spec.columns + wider)}
+    return replace(spec, **size, card_seed=spec.of_card + 7_000_003, missing=0, title="", second_card=False)
+
+
+def _second_place(spec, cell_mm, card_mm):
+    """Second card beside the first, not on the chart's side, in the chart's frame: (move, corners, cells, empty)."""
+    rng = np.random.default_rng([spec.seed, 16])
+    cells, empty, size = _card(second_card_spec(spec), cell_mm)
+    card_turn = spec.card_turn + rng.uniform(-1.5, 1.5)
+    corners = viewing.turn(box(np.zeros(2), size), card_turn, size / 2)
+    axis = 1 if spec.chart_side in ("left", "right") else 0
+    gap, before = CHART_PITCH_MM * rng.uniform(0.15, 0.6), rng.random() < 0.5
+    offset = card_mm.min(0) - corners.min(0) + rng.uniform(-0.1, 0.1) * np.ptp(card_mm, axis=0)
+    # The side towards the chart lies no nearer to the chart than the first card's.
+    low, high = card_mm.min(0) - corners.min(0), card_mm.max(0) - corners.max(0)
+    offset = np.maximum(offset, low) if spec.chart_side in ("left", "top") else np.minimum(offset, high)
+    far = card_mm[:, axis].min() - gap - corners[:, axis].max()
+    offset[axis] = far if before else card_mm[:, axis].max() + gap - corners[:, axis].min()
+
+    def move(points):
+        return viewing.turn(points, card_turn, size / 2) + offset
+
+    return move, corners + offset, cells, empty
+
+
+def _cards(spec, cell_mm):
+    """Corners (4 or 8, 2) in mm of the cards."""
+    card_mm = _place(spec, cell_mm)[1]
+    return np.vstack([card_mm, _second_place(spec, cell_mm, card_mm)[1]]) if spec.second_card else card_mm
+
+
 def _outer(spec, card_mm):
     chart = chart_corners(spec)
     frame = chart + np.sign(chart - chart.mean(0)) * CHART_FRAME_MM
@@ -214,7 +253,7 @@ def _choose(spec):
     rng = np.random.default_rng([spec.seed, 14])
 
     def outer(cell):
-        return _outer(spec, _place(spec, cell)[1])
+        return _outer(spec, _cards(spec, cell))
 
     pinned = (spec.cell_pitch or 1.0) * CHART_PITCH_MM
     if not spec.chart_present:
@@ -248,19 +287,45 @@ def _cut_off(spec, view, chart):
     return viewing.View(move @ view.homography, 0.0, view.size)
 
 
+def _cut_card(spec, view, places):
+    """Move the view so that the first lines of the card on one of its sides leave the frame.
+
+    `places` are (row, column, centre) of all its cells.
+    """
+    if spec.card_cut <= 0:
+        return view
+    which = 0 if spec.card_cut_side in ("top", "bottom") else 1
+    last = (spec.rows, spec.columns)[which]
+    first, second = (1, 2) if spec.card_cut_side in ("top", "left") else (last, last - 1)
+    lines = [view.project(np.array([p[2] for p in places if p[which] == n])).mean(0) for n in (first, second)]
+    inward = lines[1] - lines[0]
+    axis = int(np.argmax(np.abs(inward)))
+    move = np.eye(3)
+    edge = lines[0] + (spec.card_cut - 0.5) * inward
+    move[axis, 2] = (0 if inward[axis] > 0 else view.size[axis] - 1) - edge[axis]
+    return viewing.View(move @ view.homography, 0.0, view.size)
+
+
+def _moved(move, cells, empty):
+    """Cells and empty cells taken from the card's own frame to the chart's."""
+    cells = [replace(cell, centre_mm=move(cell.centre_mm), outline_mm=move(cell.outline_mm)) for cell in cells]
+    return cells, [(row, column, move(centre), size) for row, column, centre, size in empty]
+
+
 def make_plan(spec):
     """Lay everything out for a spec and aim the camera."""
     cell_mm, view, distance = _choose(spec)
     move, card_mm, cells, empty = _place(spec, cell_mm)
-    moved = viewing.off_centre(spec, view, _outer(spec, card_mm), distance)
+    outer = _outer(spec, _cards(spec, cell_mm))
+    moved = viewing.off_centre(spec, view, outer, distance)
     if not spec.chart_present or _fraction(spec, moved) >= min(_fraction(spec, view), 1 / 8):
         view = moved
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
-    cells = [replace(cell, centre_mm=move(cell.centre_mm), outline_mm=move(cell.outline_mm)) for cell in cells]
-    empty = [(row, column, move(centre), size) for row, column, centre, size in empty]
+    cells, empty = _moved(move, cells, empty)
+    view = _cut_card(spec, view, [(c.row, c.column, c.centre_mm) for c in cells] + [e[:3] for e in empty])
     present = spec.card_present
-    return Plan(
+    plan = Plan(
         view=view,
         card_mm=card_mm if present else np.zeros((0, 2)),
         cells=cells if present else [],
@@ -268,5 +333,10 @@ def make_plan(spec):
         chart_mm=chart,
         chart_fraction=_fraction(spec, view) if spec.chart_present else 0.0,
         cell_mm=cell_mm,
-        extent_mm=_outer(spec, card_mm),
+        extent_mm=outer,
     )
+    if not spec.second_card:
+        return plan
+    move, second_mm, *places = _second_place(spec, cell_mm, card_mm)
+    cells, empty = _moved(move, *places)
+    return replace(plan, second=replace(plan, card_mm=second_mm, cells=cells, empty_cells=empty))

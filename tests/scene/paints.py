@@ -5,11 +5,9 @@ from typing import NamedTuple
 
 import numpy as np
 
+from . import pigments
+from .kubelka import bump, edge, from_masstone, layer
 from .spectra import GRID_NM, delta_e_2000, lab_of, smooth_curve
-
-# Saunderson's internal and external surface reflection for n = 1.5 (k1 0.040, k2 0.596), specular excluded; of the
-# outer reflection the matt paint surface scatters this share back into the camera.
-_K1, _K2, _MATT = 0.040, 0.596, 0.45
 
 BRIGHT = ("viridian", "cadmium red", "cadmium yellow", "ultramarine", "quinacridone rose", "phthalo green")
 
@@ -22,36 +20,23 @@ class Mixture(NamedTuple):
     is_flesh_or_earth: bool
 
 
-def edge(centre, width, low, high):
-    """Reflectance (71,) that rises from `low` to `high` about a wavelength, as a logistic curve."""
-    return low + (high - low) / (1 + np.exp(-(GRID_NM - centre) / width))
-
-
-def _bump(centre, width, height):
-    return height * np.exp(-0.5 * ((GRID_NM - centre) / width) ** 2)
-
-
 @cache
 def tubes():
     """Absorption K and scattering S by tube name, each (71,), relative to the white's scattering of 1. Invented."""
-
-    def from_masstone(r, s):
-        return s * (1 - r) ** 2 / (2 * r), np.full(GRID_NM.size, s)
-
     one = np.ones(GRID_NM.size)
     return {
         "titanium white": (0.0006 + 0.6 / (1 + np.exp((GRID_NM - 392) / 6)), one),
-        "yellow ochre": from_masstone(edge(535, 26, 0.045, 0.62) - _bump(650, 40, 0.05), 0.55),
+        "yellow ochre": from_masstone(edge(535, 26, 0.045, 0.62) - bump(650, 40, 0.05), 0.55),
         "raw sienna": from_masstone(edge(560, 30, 0.03, 0.42), 0.40),
-        "red earth": from_masstone(edge(586, 15, 0.045, 0.36) + _bump(680, 60, 0.05), 0.42),
+        "red earth": from_masstone(edge(586, 15, 0.045, 0.36) + bump(680, 60, 0.05), 0.42),
         "burnt umber": from_masstone(edge(590, 40, 0.03, 0.14), 0.45),
         "ivory black": from_masstone(0.024 * one + edge(640, 60, 0.0, 0.006), 0.35),
-        "viridian": (0.03 + _bump(405, 34, 1.7) + _bump(640, 50, 3.0), 0.16 * one),
+        "viridian": (0.03 + bump(405, 34, 1.7) + bump(640, 50, 3.0), 0.16 * one),
         "cadmium red": from_masstone(edge(602, 9, 0.028, 0.78), 0.62),
         "cadmium yellow": from_masstone(edge(508, 10, 0.03, 0.88), 0.60),
-        "ultramarine": (0.05 + _bump(585, 58, 3.4) + _bump(390, 25, 0.15), 0.22 * one),
-        "quinacridone rose": (0.03 + _bump(535, 42, 2.6), 0.14 * one),
-        "phthalo green": (0.02 + _bump(650, 50, 6.0) + _bump(395, 30, 2.6), 0.12 * one),
+        "ultramarine": (0.05 + bump(585, 58, 3.4) + bump(390, 25, 0.15), 0.22 * one),
+        "quinacridone rose": (0.03 + bump(535, 42, 2.6), 0.14 * one),
+        "phthalo green": (0.02 + bump(650, 50, 6.0) + bump(395, 30, 2.6), 0.12 * one),
     }
 
 
@@ -61,9 +46,7 @@ def mix(parts):
     table = tubes()
     absorb = sum(amount / total * table[name][0] for name, amount in parts.items())
     scatter = sum(amount / total * table[name][1] for name, amount in parts.items())
-    ratio = absorb / scatter
-    inner = 1 + ratio - np.sqrt(ratio * (ratio + 2))
-    return _MATT * _K1 + (1 - _K1) * (1 - _K2) * inner / (1 - _K2 * inner)
+    return layer(absorb, scatter)
 
 
 @cache
@@ -121,6 +104,8 @@ def _near_ground(rng, ground):
 
 
 def _one(rng, palette, depth, warm, ground):
+    if palette == "pigments":
+        return Mixture(*pigments.draw_mixture(rng, depth))
     draw = rng.random()
     if palette == "near-ground" and draw < 0.4:
         return Mixture({}, _near_ground(rng, ground), is_flesh_or_earth=False)

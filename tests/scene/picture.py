@@ -1,11 +1,11 @@
 """Painting a scene: everything up to the light that reaches the sensor."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
-from . import card, layout, light, paints, spectra, table
+from . import card, charts, layout, light, overlay, paints, spectra, table, under
 from .canvas import Canvas
 from .materials import Palette
 
@@ -18,7 +18,8 @@ class Picture:
     """A painted scene in front of the sensor.
 
     `pixels` (h, w, channels) float32 are camera values under even light, optics applied; `light_map` and `share_map`
-    are coarse grids of pitch `step` px; `chart` and `swatches` say what was painted where.
+    are coarse grids of pitch `step` px; `chart` and `swatches` say what was painted where. `second_card` holds the
+    second card's (spec, mixtures, painted), if there is one, and `overlay` the opacity of a white mark.
     """
 
     spec: object
@@ -35,6 +36,8 @@ class Picture:
     glinting: set
     covered: np.ndarray
     second_chart_px: np.ndarray
+    second_card: tuple = ()
+    overlay: np.ndarray | None = None
 
     def lit(self, rows, columns=None):
         """Camera values of a slice of rows (and columns) under the light that falls there, (h, w, 3) float32."""
@@ -99,20 +102,32 @@ def _glare(canvas, spec, plan, palette):
     part += (np.float32(spec.chart_glare) * down[:, None] * across)[..., None] * palette["white"]
 
 
+def _paint_second(canvas, spec, plan, palette):
+    """Paint the second card; returns its (spec, mixtures, painted)."""
+    own = layout.second_card_spec(spec)
+    mixtures = _mixtures(own)
+    card.lay_card(canvas, own, plan.second, palette)
+    painted, _ = card.paint_card(canvas, replace(own, glints=0), plan.second, (mixtures, palette))
+    return own, mixtures, painted
+
+
 def paint(spec):
     """Paint everything in camera values under even light."""
     plan = layout.make_plan(spec)
     palette = Palette(spec)
     canvas = Canvas(plan.view, palette.channels)
     table.lay_table(canvas, spec, palette)
+    under.lay_under(canvas, spec, plan, palette)
     free = table.FreePlaces(canvas)
     if spec.card_present:
         free.take(plan.card_mm)
+    if plan.second:
+        free.take(plan.second.card_mm)
     if spec.chart_present:
         middle = plan.chart_mm.mean(0)
         free.take(middle + (plan.chart_mm - middle) * 1.2)
     strip = spectra.strip_reflectances(spec.strip_size, spec.strip_seed)
-    chart = strip if spec.chart_kind == "strip" else spectra.chart_reflectances()
+    chart = charts.reflectances(spec)
     if spec.strip_beside:
         free.take(layout.strip_outline(spec))
     table.scatter(canvas, spec, palette, free)
@@ -123,6 +138,7 @@ def paint(spec):
     if spec.card_present:
         card.lay_card(canvas, spec, plan, palette)
         painted, glinting = card.paint_card(canvas, spec, plan, (mixtures, palette))
+    second_card = _paint_second(canvas, spec, plan, palette) if plan.second else ()
     covered = np.zeros(len(chart), bool)
     if spec.strip_beside:
         table.lay_strip(canvas, spec, palette.of(strip), palette["metal"])
@@ -131,6 +147,8 @@ def paint(spec):
         covered = table.cover_chart(canvas, spec, palette)
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)
-    step = max(2, round(8 * spec.scale))
+    step = light.map_step(spec)
     seen = (spec, plan, lit, _optics(canvas.pixels, spec), *light.light_maps(lit, step), step)
-    return Picture(*seen, palette, chart, mixtures, painted, glinting, covered, second)
+    return Picture(
+        *seen, palette, chart, mixtures, painted, glinting, covered, second, second_card, overlay.opacity(spec, plan)
+    )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from . import camera, light, truth
+from . import camera, light, local_tone, overlay, truth
 from .known import flipped, truth_of
 from .picture import STRIP, paint
 
@@ -32,14 +32,18 @@ class Scene:
         """Relative irradiance with vignetting at photo points (n, 2); 1 at the chart's middle without shadow."""
         return self.light.at_px(flipped(np.asarray(points_px, float), self.spec))
 
+    def gain_at(self, points_px):
+        """Gain of the local tone mapping at photo points (n, 2); 1 without one."""
+        points = flipped(np.asarray(points_px, float), self.spec)
+        x, y = ((points + 0.5) / self.spec.view_size * self.gain_map.shape[::-1] - 0.5).astype(np.float32).T
+        return cv2.remap(self.gain_map, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
+
     def undo_rendering(self, rgb_float, points_px):
         """Code values (n, 3) in 0…1 at photo points (n, 2) -> camera values (`SwatchTruth.camera` × the light there).
 
         Exact but for noise, clipping, sharpening and quantisation.
         """
-        points = flipped(np.asarray(points_px, float), self.spec)
-        x, y = (points / self.spec.view_size * self.gain_map.shape[::-1] - 0.5).astype(np.float32).T
-        gain = cv2.remap(self.gain_map, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
+        gain = self.gain_at(points_px)
         return self.rendering.undo(rgb_float, gain)
 
     def sensor(self):
@@ -58,19 +62,6 @@ def _noise(rng, sensor, spec):
         # A 3×3 binomial mean leaves 0.375 of the deviation; stronger denoising takes more.
         grain = cv2.GaussianBlur(grain, (3, 3), 0.85) * np.float32(1.25 - spec.denoise)
     return sensor + sigma * grain
-
-
-def _gain_map(picture):
-    """Local tone mapping: slow areas darker than the mean are lifted, brighter ones held back."""
-    spec, height = picture.spec, picture.pixels.shape[0]
-    if spec.local_tone <= 0:
-        return np.ones((8, 8), np.float32)
-    rows = [picture.lit(slice(i, min(i + STRIP, height))) for i in range(0, height, STRIP)]
-    green = np.vstack(
-        [cv2.resize(r[..., 1], (64, max(1, len(r) * 64 // r.shape[1])), interpolation=cv2.INTER_AREA) for r in rows]
-    )
-    slow = cv2.GaussianBlur(np.log(np.maximum(green, 0.02)), (0, 0), 7)
-    return np.clip(np.exp(-spec.local_tone * (slow - slow.mean())), 0.65, 1.5).astype(np.float32)
 
 
 def _developed(picture, rendering, gain_map):
@@ -105,13 +96,15 @@ def draw(spec):
     """
     picture = paint(spec)
     rendering = camera.draw_rendering(spec)
-    gain_map = _gain_map(picture)
+    gain_map = local_tone.gain_map(picture, rendering)
     rgb = np.empty((*picture.pixels.shape[:2], 3), np.uint8)
     for rows, code in _developed(picture, rendering, gain_map):
         rgb[rows] = np.clip(code * 255 + 0.5, 0, 255)
     if spec.sharpening > 0:
         soft = cv2.GaussianBlur(rgb, (0, 0), 1.2)
         rgb = cv2.addWeighted(rgb, 1 + spec.sharpening, soft, -spec.sharpening, 0)
+    if picture.overlay is not None:
+        rgb = overlay.laid(rgb, picture.overlay)
     if spec.mirrored:
         rgb = np.ascontiguousarray(rgb[:, ::-1])
     return Scene(spec, rgb, truth_of(picture, rendering), rendering, picture.light, gain_map)

@@ -6,6 +6,9 @@ GROUNDS = ("white", "grey", "toned", "kraft", "canvas")
 TABLES = ("wood", "dark", "white", "busy")
 SHAPES = ("round", "square", "smeared")
 PALETTES = ("flesh-and-earth", "with-saturated-tubes", "near-ground")  # and "six-tubes": flesh and earth from six tubes
+#: Shadows whose edge crosses the table alone: over the card, over the chart, or over neither.
+WHOLE_SHADOWS = ("whole-card", "whole-chart", "beside")
+SHEETS = ("white", "grey", "buff", "black")
 SIDES = ("left", "right", "top", "bottom")
 
 
@@ -40,14 +43,21 @@ class SceneSpec:
     place_scatter: float = 0.04  # of a cell
     writing: str = "beside"  # or "below", "none"
     title: str = ""  # written in the head margin; small letters, figures and "." "+" "?"
-    palette: str = "flesh-and-earth"
+    palette: str = "flesh-and-earth"  # one of PALETTES, "six-tubes", or "pigments": shaped like real pigments' spectra
     cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits
+    card_cut: float = 0.0  # rows or columns of the card outside the frame
+    card_cut_side: str = "top"  # the card's own side that lies outside
+    second_card: bool = False  # another card on the same ground beside the first, a strip of table between
     brush: float = 0.035  # relative amplitude of brush ridges
     lightness_shift: tuple[float, ...] = ()  # ΔL* by swatch, cycled: drying, ageing
 
     # --- where things lie
     chart_present: bool = True
-    chart_kind: str = "classic"  # or "strip": a home-made strip of chips lies in the chart's place
+    chart_kind: str = (
+        "classic"  # or what lies in its place: "strip", of home-made chips; "large", a chart of 140 patches
+    )
+    chart_make: str = "reference"  # or "faded", "yellowed", "copy" (another maker's)
+    chart_off: float = 4.0  # mean CIEDE2000 of such a chart from the reference
     strip_beside: bool = False  # the strip lies beside the classic chart, to be measured
     strip_size: tuple[int, int] = (2, 6)  # rows, columns
     strip_seed: int = 0  # draws the strip's chips
@@ -70,13 +80,15 @@ class SceneSpec:
     light: str = "D55"
     second_light: str | None = None
     second_share: float = 0.3  # at its strongest
+    second_where: str = "rising"  # across the lying things; or "shadow": where the shadow leaves it to fill in
     fall_off: float = 0.08  # from the brightest to the dimmest corner of the lying things
     fall_off_shape: str = "linear"  # or "quadratic"
     fall_off_direction: float = 30.0
     vignetting: float = 0.12  # loss in the photo's corners
-    shadow: str = "none"  # "card", "chart": what a soft shadow edge crosses
+    shadow: str = "none"  # "card", "chart": what a soft shadow edge crosses; or one of WHOLE_SHADOWS
     shadow_depth: float = 0.45
     shadow_width: float = 0.08  # soft edge, of the lying things' extent
+    shadow_edge: str = "straight"  # or "curved", "band" (a second edge on the far side)
     glints: int = 0  # swatches with a specular glint
 
     # --- camera and rendering
@@ -91,13 +103,19 @@ class SceneSpec:
     motion: float = 0.0  # length, px at 4032 px
     tone: str = "phone-soft"  # or "plain", "phone-contrast", "phone-bright"
     saturation: float = 1.08
-    local_tone: float = 0.0  # strength, 0…0.3
+    local_tone: float = 0.0  # strength: 0…0.3 of "slow", else the share by which the range of light shrinks
+    local_tone_kind: str = "slow"  # or "equalised", "bilateral", "pyramid"
     sharpening: float = 0.3
+    custom_rendered: int = 0  # Exif 0xA401; 0 is not written. Some phones write 2 or 3 for HDR, 7 for portrait HDR
+    overlay: str = "none"  # "icon", "text": a white mark drawn into the finished photo
+    overlay_over: str = "corner"  # or "chart", "card"
     space: str = "sRGB"  # or "Display P3", "opRGB"
     quality: int = 90
 
     # --- what else lies there
-    table: str = "wood"
+    table: str = "wood"  # one of TABLES, or "even": one colour, hardly a pattern
+    under: str = "table"  # what card and chart lie on: the table; "sheet", one sheet of paper; "apart", each its own
+    sheet: str = "grey"  # colour of the sheet under both, one of SHEETS
     tubes: int = 0
     brushes: int = 0
     second_chart: bool = False

@@ -16,6 +16,7 @@ from .layout import (
     strip_chips,
     strip_outline,
 )
+from .spectra import GRID_NM
 from .view import turn
 
 
@@ -47,6 +48,9 @@ def _tile_colours(rng, palette, kind):
         )
         share = np.clip(0.5 + 0.13 * _clouds(1) + 0.12 * _clouds(0), 0, 1)
         return a + share[..., None].astype(np.float32) * (b - a), 300.0
+    if kind == "even":
+        colour = palette.of(rng.uniform(0.1, 0.65) * (1 + 0.15 * rng.uniform(-1, 1) * np.linspace(-1, 1, GRID_NM.size)))
+        return colour * (1 + 0.004 * (_clouds(1) + _clouds(0)))[..., None].astype(np.float32), 300.0
     # Busy: a printed cloth with checks and spots.
     cloth = np.empty((512, 512, palette.channels), np.float32)
     cloth[:] = palette["rag"]
@@ -67,20 +71,26 @@ def _tile_colours(rng, palette, kind):
     return cloth, 260.0
 
 
-def lay_table(canvas, spec, palette):
-    """Fill the photo with the table; painted at half size, for it is nowhere measured."""
-    rng = np.random.default_rng([spec.seed, 51])
-    colours, size_mm = _tile_colours(rng, palette, spec.table)
-    width, height = canvas.size
+def surface(rng, view, palette, kind):
+    """Paint a table over the whole photo, at half size, for it is nowhere measured: (height, width, channels)."""
+    colours, size_mm = _tile_colours(rng, palette, kind)
+    width, height = view.size
     half = (width // 2 + 1, height // 2 + 1)
     angle, scale = rng.uniform(0, 360), size_mm / colours.shape[0] * CHART_PITCH_MM / 45.5
     c, s = np.cos(np.radians(angle)) * scale, np.sin(np.radians(angle)) * scale
     lay = np.array([[c, -s, rng.uniform(-500, 500)], [s, c, rng.uniform(-500, 500)], [0, 0, 1]])
-    matrix = np.diag([0.5, 0.5, 1.0]) @ canvas.view.homography @ lay
+    matrix = np.diag([0.5, 0.5, 1.0]) @ view.homography @ lay
+    seen = np.empty((height, width, palette.channels), np.float32)
     for first in range(0, palette.channels, 3):
         part = np.ascontiguousarray(colours[..., first : first + 3])
-        seen = cv2.warpPerspective(part, matrix, half, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
-        canvas.pixels[..., first : first + 3] = cv2.resize(seen, (width, height), interpolation=cv2.INTER_LINEAR)
+        small = cv2.warpPerspective(part, matrix, half, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP)
+        seen[..., first : first + 3] = cv2.resize(small, (width, height), interpolation=cv2.INTER_LINEAR)
+    return seen
+
+
+def lay_table(canvas, spec, palette):
+    """Fill the photo with the table."""
+    canvas.pixels[:] = surface(np.random.default_rng([spec.seed, 51]), canvas.view, palette, spec.table)
 
 
 def _rounded(corners_mm, radius):

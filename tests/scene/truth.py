@@ -1,7 +1,7 @@
 """What is true of a scene. All pixel coordinates are (x, y) in the photo as viewed, after the EXIF turn."""
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 
 import numpy as np
 
@@ -21,8 +21,9 @@ class SwatchTruth:
     camera : (3,) noise-free camera values under the even reference light; a perfect white has green 1.
     light : relative irradiance at the centre (1 at the chart's middle, unshadowed).
     contrast : greatest difference from the ground beside it, 8-bit codes, noise-free; below about 2 it cannot be seen.
-    clipped : share of the swatch's core where the sensor or the rendering clipped.
+    clipped : share of the swatch's core where the sensor or the rendering clipped, local tone mapping left aside.
     glint : a specular glint was put on it.
+    shown : share of it that lies inside the frame and under no overlay.
     """
 
     id: str
@@ -39,11 +40,12 @@ class SwatchTruth:
     contrast: float
     clipped: float
     glint: bool
+    shown: float = 1.0
 
 
 @dataclass(frozen=True)
 class Truth:
-    """All that is known of a scene.
+    """All that is known of a scene. Of other charts the arrays of 24 have as many rows as the chart has patches.
 
     Attributes
     ----------
@@ -54,7 +56,7 @@ class Truth:
     chart_lab : (24, 3) CIELAB D50 2° of this very chart (its batch included).
     chart_camera : (24, 3) as `SwatchTruth.camera`.
     chart_light : (24,) relative irradiance at the patch centres.
-    chart_covered : (24,) bool, hidden by an object or outside the frame.
+    chart_covered : (24,) bool, hidden by an object or an overlay, or outside the frame.
     chart_glare : (24,) added light at the patch centres, of a perfect white's.
     chart_clipped : (24,) share of the patch clipped.
     chart_fraction : patch area's upper side over the photo's width, as drawn.
@@ -66,6 +68,8 @@ class Truth:
     missing : ids of the cells left unpainted.
     rendering : exposure, gains, matrix, tone curve and saturation used.
     spec : the factors.
+    second_card : what was painted on a second card; its ids are its own.
+    second_card_px : (4, 2) its corners, as the first card's; (0, 2) without one.
     """
 
     size_px: tuple
@@ -87,6 +91,8 @@ class Truth:
     missing: tuple
     rendering: dict
     spec: object
+    second_card: tuple = ()
+    second_card_px: np.ndarray = field(default_factory=lambda: np.zeros((0, 2)))
 
     def to_json(self):
         """Return JSON text; numbers in arrays to 4 places."""

@@ -1,0 +1,124 @@
+"""Sampling the surface that card and chart lie on: beside the card, and beside the chart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.card.card_detection import CardFind
+from swatchread.card.masks import Mask, dilated_by_disc, polygon_mask
+from swatchread.card.rectification import Plane
+from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
+from swatchread.photo.encoded_photo import Samples
+from swatchread.photo.geometry import project
+from swatchread.photo.icc_profile import srgb_curve
+
+_STEP = 0.1
+"""Pitches of the chart from one place that is sampled to the next."""
+
+_RING = 1.2
+"""Breadth of the rings that are sampled, pitches of the chart: narrower ones hold too little of a pattern."""
+
+_NEARER = 0.7
+"""A place belongs to a ring if its distance to that thing is below this share of the distance to the other: a shadow's
+edge is often as soft as the gap between card and chart is wide."""
+
+_CARD_RIM, _FRAME = 0.3, 0.5
+"""Pitches beside the card, and beside the chart's patches, that may still show its edge, its frame or their shadows."""
+
+_AROUND = np.stack(np.meshgrid([-1, 0, 1], [-1, 0, 1]), axis=-1).reshape(-1, 2)
+"""Pixels that are averaged at each place, as (x, y) from its middle."""
+
+
+_REACHES = (0.3, 0.6, 1.2)
+"""Standard deviations, in pitches of the chart, over which the brightness around a place is averaged."""
+
+_DARKEST = 0.004
+"""Brightness, of full scale, below which the logarithm is not taken."""
+
+
+@dataclass(frozen=True, eq=False)
+class Surroundings:
+    """The surface beside the card and beside the chart."""
+
+    by_card: Samples
+    by_chart: Samples
+
+
+def sample_surroundings(card: CardFind) -> Surroundings:
+    """Sample the table, or whatever lies under card and chart, beside both.
+
+    Parameters
+    ----------
+    card : CardFind
+
+    Returns
+    -------
+    Surroundings
+    """
+    plane = card.plane
+    shape, resolution = plane.outside.shape, plane.resolution
+    on_card = np.zeros(shape, dtype=bool)
+    x, y, width, height = card.surface.box
+    on_card[y : y + height, x : x + width] = card.surface.card
+    on_chart = polygon_mask(_chart_with_frame(card), shape)
+    step = max(1, round(_STEP * resolution))
+    some = np.zeros(shape, dtype=bool)
+    some[step // 2 :: step, step // 2 :: step] = True
+    some &= ~plane.outside & ~on_chart & ~dilated_by_disc(on_card, _CARD_RIM * resolution)
+    from_card, from_chart = (_distance(mask) / resolution for mask in (on_card, on_chart))
+    from_card = from_card - _CARD_RIM
+    return Surroundings(
+        by_card=_sampled(card, some & (from_card < np.minimum(_RING, _NEARER * from_chart))),
+        by_chart=_sampled(card, some & (from_chart < np.minimum(_RING, _NEARER * from_card))),
+    )
+
+
+def _chart_with_frame(card: CardFind) -> Floats:
+    """Return the corners of the chart and its frame in the plane's picture, shape (4, 2)."""
+    find, m = card.plane.sample.find, _FRAME
+    right, bottom = find.chart.columns + m, find.chart.rows + m
+    corners = find.to_photo(np.array([[-m, -m], [right, -m], [right, bottom], [-m, bottom]]))
+    return project(np.linalg.inv(card.plane.to_photo), corners)
+
+
+def _distance(mask: Mask) -> Floats:
+    """Return how far each pixel lies from a mask, pixels, shape (h, w)."""
+    return cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5)
+
+
+def _sampled(card: CardFind, places: Mask) -> Samples:
+    """Return what the photo shows at full size at places of the plane's picture; what is clipped is left out."""
+    photo = card.plane.sample.find.photo
+    rows, columns = np.nonzero(places)
+    points = card.plane.photo_points(np.stack([columns, rows], axis=-1))
+    middle = np.clip(np.rint(points).astype(np.intp), 1, [photo.width - 2, photo.height - 2])
+    x, y = np.moveaxis(middle[:, None] + _AROUND, -1, 0)
+    stored = photo.pixels[y, x]
+    kept = (stored < photo.top).all(axis=(1, 2))
+    return Samples(photo.encoding.linear(stored[kept]).mean(axis=1, dtype=np.float64), points[kept])
+
+
+def brightness_around(plane: Plane, points: Floats) -> Floats:
+    """Return the log brightness of the surroundings of places, averaged over several reaches.
+
+    Parameters
+    ----------
+    plane : Plane
+    points : ndarray, shape (m, 2)
+        Photo pixels.
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+    """
+    coarse = max(1, round(_REACHES[0] * plane.resolution / 3.0))
+    grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
+    small = cv2.resize(grey, None, fx=1.0 / coarse, fy=1.0 / coarse, interpolation=cv2.INTER_AREA)
+    bright = np.log(np.maximum(srgb_curve(small / 255.0), _DARKEST)).astype(np.float32)
+    places = ((project(np.linalg.inv(plane.to_photo), points) + 0.5) / coarse - 0.5).astype(np.float32)
+    around = [cv2.GaussianBlur(bright, (0, 0), reach * plane.resolution / coarse) for reach in _REACHES]
+    seen = [cv2.remap(a, places[:, :1], places[:, 1:], cv2.INTER_LINEAR)[:, 0] for a in around]
+    return np.stack(seen, axis=-1).astype(np.float64)

@@ -1,0 +1,102 @@
+"""The light on the card: what lies under card and chart shows whether both lie in the same light."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from swatchread.correction.light_witness import RingLight, ask_surface
+from tests.bench.matching import match
+from tests.scene import SceneSpec
+
+SIZE = {"width": 1200, "height": 900, "rows": 4, "columns": 3, "chart_fraction": 0.3, "tubes": 0, "brushes": 0}
+SHADE = {"shadow": "whole-card", "shadow_depth": 0.4, "shadow_width": 0.03}
+
+
+def off_in_lightness(read, scene):
+    """Return how much L* reads above the truth, one number a swatch."""
+    swatches = read.note.swatches
+    pairs = match(np.array([np.mean(s.outline, axis=0) for s in swatches]), scene.truth.swatches)
+    assert len(pairs) == len(scene.truth.swatches)
+    return np.array([swatches[i].lab[0] - scene.truth.swatches[j].lab[0] for i, j in pairs])
+
+
+def codes(read):
+    return {w.code for w in read.note.warnings}
+
+
+@pytest.mark.parametrize("table", ["wood", "dark", "busy"])
+def test_a_shadow_that_ends_between_card_and_chart_is_evened_out_and_told(reading, table):
+    """Four tenths of the light gone make mid-tones nine L* too dark, and neither ground nor chart show it."""
+    read, scene = reading(SceneSpec(seed=5, table=table, **SIZE, **SHADE))
+    assert np.abs(np.median(off_in_lightness(read, scene))) < 1.5
+    assert "other_light" in codes(read)
+    assert read.calibration.card_light.step == pytest.approx(np.log(0.6), abs=0.08)
+
+
+def test_the_chart_in_the_shade_is_evened_out_too(reading):
+    read, scene = reading(SceneSpec(seed=5, **SIZE, **(SHADE | {"shadow": "whole-chart"})))
+    assert np.abs(np.median(off_in_lightness(read, scene))) < 1.5
+    assert "other_light" in codes(read)
+
+
+@pytest.mark.parametrize("table", ["wood", "dark", "busy", "white"])
+def test_even_light_is_not_doubted(reading, table):
+    read, _ = reading(SceneSpec(seed=5, table=table, **SIZE))
+    assert "other_light" not in codes(read)
+    assert read.calibration.card_light.step == 0.0
+    assert read.calibration.card_light.proven
+
+
+def test_without_a_surface_in_common_the_uncertainty_grows(reading):
+    spec = SceneSpec(seed=5, under="apart", sheet="buff", table="dark", **SIZE)
+    (apart, _), (one, _) = (reading(s) for s in (spec, replace(spec, under="sheet")))
+    assert not apart.calibration.card_light.proven
+    stated = [np.median([s.uncertainty.L for s in read.note.swatches]) for read in (apart, one)]
+    assert stated[0] > 1.2 * stated[1]
+
+
+def ring(rng, log_light, weights=(0.5, 0.3, 0.2), count=2000):
+    """Return a patterned cloth of three dyes in some light."""
+    dyes = np.array([[0.2, 0.2, 0.15], [0.5, 0.5, 0.5], [0.08, 0.1, 0.2]])[rng.choice(3, count, p=weights)]
+    xyz = dyes * np.exp(rng.normal(0.0, 0.04, (count, 1)) + log_light)
+    return RingLight(xyz, np.zeros(count), rng.uniform(-np.pi, np.pi, count))
+
+
+@pytest.mark.parametrize("light", [-0.7, -0.16, 0.0, 0.4])
+def test_the_shift_between_two_samples_of_a_pattern_is_their_difference_in_light(light):
+    rng = np.random.default_rng(3)
+    seen = ask_surface(ring(rng, light, weights=(0.3, 0.4, 0.3)), ring(rng, 0.0))
+    assert seen.shift == pytest.approx(light, abs=0.02)
+    assert seen.low - 0.01 < light < seen.high + 0.01
+
+
+def test_other_colours_are_no_common_surface():
+    rng = np.random.default_rng(3)
+    red = ring(rng, 0.0)
+    assert ask_surface(replace(red, xyz=red.xyz * [1.6, 1.0, 0.3]), ring(rng, 0.0)) is None
+
+
+def test_a_surface_in_two_lights_has_no_single_shift():
+    rng = np.random.default_rng(3)
+    cloth = ring(rng, 0.0)
+    half = np.where(cloth.bearing > 0.3, 0.0, -0.5)
+    seen = ask_surface(replace(cloth, xyz=cloth.xyz * np.exp(half)[:, None]), ring(rng, 0.0))
+    assert seen.error > 0.1
+
+
+@pytest.mark.parametrize("kind", ["bilateral", "pyramid"])
+def test_local_tone_mapping_is_told_and_raises_the_uncertainty(reading, kind):
+    spec = SceneSpec(seed=11, tone="phone-contrast", **(SIZE | {"width": 1600, "height": 1200}))
+    mapped = replace(spec, local_tone_kind=kind, local_tone=0.4)
+    (spoiled, _), (plain, _) = (reading(s) for s in (mapped, spec))
+    assert "local_tone" in codes(spoiled) - codes(plain)
+    stated = [np.median([s.uncertainty.L for s in read.note.swatches]) for read in (spoiled, plain)]
+    assert stated[0] > 2.0 * stated[1]
+
+
+def test_a_second_chart_beside_the_card_tells_its_light(reading):
+    """Both charts are read, and the nearer one to the card says how its light differs."""
+    read, scene = reading(SceneSpec(seed=5, second_chart=True, under="apart", sheet="buff", table="dark", **SIZE))
+    assert "second_chart" in codes(read)
+    assert np.abs(np.median(off_in_lightness(read, scene))) < 1.5
