@@ -260,6 +260,24 @@ def test_a_photo_that_waits_when_the_program_ends_is_read_at_the_next_start(tmp_
         assert facts["name"] == "evening.jpg"
 
 
+def test_a_photo_that_was_read_is_known_by_the_photo_alone(tmp_path, photo):
+    with served(tmp_path / "a.sqlite") as server:
+        read_card_of(server, photo[0])
+        folder = server.studio.inbox.folder
+    assert [path.suffix for path in folder.iterdir()] == [".jpg"]  # starting the program reads nothing of it
+    from swatchread.page.inbox import Inbox
+
+    inbox = Inbox(folder)
+    assert list(inbox) == []
+    with photo[0].open("rb") as file:
+        assert inbox.take(file, "again.jpg", again=False).state == "read"
+    with photo[0].open("rb") as file:
+        arrival = inbox.take(file, "again.jpg")
+    assert arrival.state == "waiting"
+    inbox.drop(arrival.id)
+    assert list(folder.iterdir()) == []
+
+
 def test_photos_that_arrive_in_a_folder_are_read(tmp_path, photo):
     folder = tmp_path / "from the phone"
     folder.mkdir()

@@ -6,9 +6,11 @@ then, the photo is read at the next start.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -27,6 +29,10 @@ from swatchread.photo.signatures import HEAD_BYTES, may_be_photo
 _CHUNK: Final = 1024 * 1024
 _LONGEST_NAME: Final = 120
 """Letters of a name that are kept."""
+
+_PART: Final = ".part"
+_STALE_SECONDS: Final = 24 * 3600.0
+"""Age from which a half copied photo is nobody's any more (choice): another program may be copying now."""
 
 _NO_ROOM: Final = "The photo could not be kept"
 
@@ -92,7 +98,11 @@ class Inbox:
     _known: dict[str, Arrival] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
-        """Read what came in before."""
+        """Read what came in before, and clear away what a killed program left half copied."""
+        for part in self.folder.glob(f".*{_PART}") if self.folder.is_dir() else ():
+            with contextlib.suppress(OSError):
+                if time.time() - part.stat().st_mtime > _STALE_SECONDS:
+                    part.unlink()
         for path in sorted(self.folder.glob("*.json")) if self.folder.is_dir() else ():
             try:
                 arrival = Arrival.model_validate_json(path.read_bytes())
@@ -110,9 +120,9 @@ class Inbox:
         return self._known.get(photo_id)
 
     def photo(self, photo_id: str) -> Path | None:
-        """Return the file of a photo that came in, or None."""
+        """Return the file of a photo that came in, or None; `photo_id` is a hash, not a text from elsewhere."""
         arrival = self._known.get(photo_id)
-        return None if arrival is None else self._photo(arrival)
+        return next(self.folder.glob(f"{photo_id}.photo*"), None) if arrival is None else self._photo(arrival)
 
     def take(self, file: IO[bytes], name: str, *, again: bool = True) -> Arrival:
         """Keep a photo.
@@ -148,34 +158,39 @@ class Inbox:
         suffix = Path(shown).suffix.lower()
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
-            with tempfile.NamedTemporaryFile(dir=self.folder, prefix=".", suffix=".part") as part:
-                digest = _copy(file, part, shown)
-                arrival = Arrival(
+            handle, temporary = tempfile.mkstemp(dir=self.folder, prefix=".", suffix=_PART)
+            try:
+                with os.fdopen(handle, "wb") as part:
+                    digest = _copy(file, part, shown)
+                before = self._known.get(digest) or self._read_before(digest, shown)
+                arrival = before or Arrival(
                     id=digest,
                     name=shown,
                     suffix=suffix if suffix in SUFFIXES else "",
                     arrived=datetime.now(UTC).isoformat(timespec="milliseconds"),
                 )
-                target = self._photo(arrival)
-                if not target.exists():
-                    os.link(part.name, target)
+                os.replace(temporary, self._photo(arrival))  # noqa: PTH105 - if it is there, it has the same bytes
+            finally:
+                Path(temporary).unlink(missing_ok=True)
         except OSError as error:
             raise OutputError(_NO_ROOM, error.strerror or str(error)) from error
-        before = self._known.get(digest)
         if before and not again:
             return before
-        return self.note(before.model_copy(update={"state": "waiting", "failure": None}) if before else arrival)
+        return self.note(arrival.model_copy(update={"state": "waiting", "failure": None}))
 
     def note(self, arrival: Arrival) -> Arrival:
-        """Write down what is known of a photo.
+        """Write down what is known of a photo; of one that was read the archive knows all, and only the photo stays.
 
         Raises
         ------
         OutputError
             If it cannot be written.
         """
-        write_text(self.folder / f"{arrival.id}.json", arrival.model_dump_json())
         self._known[arrival.id] = arrival
+        if arrival.state == "read":
+            self._facts(arrival.id).unlink(missing_ok=True)
+        else:
+            write_text(self._facts(arrival.id), arrival.model_dump_json())
         return arrival
 
     def keep_picture(self, photo_id: str, data: bytes) -> None:
@@ -190,10 +205,21 @@ class Inbox:
 
     def drop(self, photo_id: str) -> None:
         """Forget a photo, and delete it here."""
-        arrival = self._known.pop(photo_id, None)
-        if arrival is not None:
-            for path in (self.folder / f"{photo_id}.json", self._picture(photo_id), self._photo(arrival)):
-                path.unlink(missing_ok=True)
+        photo = self.photo(photo_id)
+        self._known.pop(photo_id, None)
+        for path in (self._facts(photo_id), self._picture(photo_id), *([] if photo is None else [photo])):
+            path.unlink(missing_ok=True)
+
+    def _read_before(self, photo_id: str, name: str) -> Arrival | None:
+        """Return a photo that was read when the program last ran."""
+        photo = self.photo(photo_id)
+        if photo is None:
+            return None
+        now = datetime.now(UTC).isoformat(timespec="milliseconds")
+        return Arrival(id=photo_id, name=name, suffix=photo.suffix.removesuffix(".photo"), arrived=now, state="read")
+
+    def _facts(self, photo_id: str) -> Path:
+        return self.folder / f"{photo_id}.json"
 
     def _photo(self, arrival: Arrival) -> Path:
         return self.folder / f"{arrival.id}.photo{arrival.suffix}"

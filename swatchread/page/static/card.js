@@ -21,7 +21,7 @@ let saving = []; // what saves each field of the page
 
 function showUnderstood(told, facts) {
   told.querySelector("[data-plain]").textContent = facts.plain;
-  told.querySelector("[data-doubts]").replaceChildren(...[...facts.doubts, ...facts.cautions].map((line) => {
+  told.querySelector("[data-open]").replaceChildren(...[...facts.doubts, ...facts.cautions].map((line) => {
     const item = document.createElement("li");
     item.textContent = line;
     return item;
