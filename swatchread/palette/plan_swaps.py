@@ -35,7 +35,8 @@ def alternatives(pool: Pool, step: PlanStep, role: str, count: int = 12) -> tupl
     """
     taken = dict(zip(ROLES, step.options, strict=True))[role]
     aim = taken or step.run
-    fitting = [o for o in pool.options if abs(o.value - step.value) <= REACH and o not in step.options]
+    here = {option.name for option in step.options if option is not None}
+    fitting = [o for o in pool.options if abs(o.value - step.value) <= REACH and o.name not in here]
     if step.run is not None and role != "run":
         fitting = [o for o in fitting if _SIGNS[role] * (o.warmth - step.run.warmth) > LEAST_WARMTH]
 
