@@ -39,6 +39,9 @@ tint raised it by more than 0.1."""
 _TINT_SPAN, _COARSE = 18, 0.075
 """Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for."""
 
+_AXES = (0, 1, 2)
+"""Axes of the counts by tint, twice, and brightness."""
+
 _COMMON_TINT = 0.005
 """Share of the places that a tint must hold to be counted."""
 
@@ -154,8 +157,8 @@ def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) ->
     """Return by how many bins in X/Y and Z/Y the tints beside the card differ from those beside the chart; mostly 0."""
     dense = [_over_tints(cells) for cells in (card, chart)]
     shape = [n + k for n, k in zip(dense[0].shape, (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE)), strict=True)]
-    waves = np.fft.rfftn(dense[0], shape) * np.fft.rfftn(dense[1], shape).conj()
-    agreement = np.fft.irfftn(waves, shape)
+    waves = np.fft.rfftn(dense[0], shape, _AXES) * np.fft.rfftn(dense[1], shape, _AXES).conj()
+    agreement = np.fft.irfftn(waves, shape, _AXES)
     steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
     levels = np.arange(-round(_MOST_SHIFT / _COARSE), round(_MOST_SHIFT / _COARSE) + 1)
     overlap = agreement[np.ix_(steps, steps, levels)].max(axis=2)
