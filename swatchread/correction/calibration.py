@@ -54,6 +54,8 @@ class CardLight:
         Standard deviation that one pitch of distance from the chart adds; squares add up.
     proven : bool
         Whether anything in the photo tells of the light between card and chart.
+    odd_ground : bool
+        Whether nothing tells of that light, and the ground is too dark or too light for white paper.
     local_tone : bool
         Whether the photo renders equal things unequally in different places.
     """
@@ -63,6 +65,7 @@ class CardLight:
     doubt: float = 0.0
     doubt_per_pitch: float = 0.0
     proven: bool = True
+    odd_ground: bool = False
     local_tone: bool = False
 
 

@@ -37,6 +37,12 @@ _PAPER, _MOST_LIGHT, _NEUTRAL = (91.0, 99.5), 100.5, 8.0
 """L* of white papers, the L* that no ground reaches, and chroma up to which a ground counts as white paper (common
 practice: artists' papers and primed boards)."""
 
+_SHADED, _LIGHTEST_PAPER = 68.0, 99.0
+"""L* down to which a neutral ground may be white paper in half the light, and L* that hardly any paper reaches."""
+
+_ODD = 0.12
+"""Standard deviation of the log light where such a ground is all that tells of it: a shadow takes 15 to 50 %."""
+
 _EVENED, _EVENED_ANYWAY = 0.08, 0.02
 """Share of a difference, and log light, that stay in doubt once it is evened out: the rings also show some of the other
 light. On the same photos half of the errors were below 0.018, nine in ten below 0.046."""
@@ -83,7 +89,9 @@ def witness_card_light(
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
     witnesses = [*charts, *([surface] if surface is not None else [])]
     if not witnesses:
-        return replace(calibration, card_light=CardLight(proven=False, doubt_per_pitch=_UNPROVEN))
+        odd = _is_odd_ground(calibration)
+        unproven = CardLight(proven=False, odd_ground=odd, doubt=_ODD if odd else 0.0, doubt_per_pitch=_UNPROVEN)
+        return replace(calibration, card_light=unproven)
     if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
         calibration = replace(calibration, card_light=CardLight(doubt_per_pitch=_UNPROVEN))
     told = [w for w in witnesses if w.tinted or _tells(w)]
@@ -134,6 +142,15 @@ def _ask_chart(calibration: Calibration, other: ChartSample, card: Floats) -> Wi
         return None
     middle, error = float(np.median(off)), spread / np.sqrt(usable.sum()) + _CHART_ERROR
     return Witness(middle, middle - error, middle + error, texture=np.inf)
+
+
+def _is_odd_ground(calibration: Calibration) -> bool:
+    """Tell whether the ground is a little too dark for white paper, or too light for any."""
+    if not len(calibration.ground_linear):
+        return False
+    ground = np.median(calibration.lab(calibration.ground_linear, calibration.ground_points), axis=0)
+    dim = np.hypot(*ground[1:]) < _NEUTRAL and _SHADED < ground[0] < _PAPER[0]
+    return bool(dim or ground[0] > _LIGHTEST_PAPER)
 
 
 def _explains_ground(calibration: Calibration, shift: float) -> bool:

@@ -204,6 +204,9 @@ def _doubts_between(calibration: Calibration) -> list[tuple[str, str]]:
     """Return doubts about the light between card and chart."""
     light = calibration.card_light
     found = [("local_tone", "")] if light.local_tone else []
+    if light.odd_ground:
+        seen = "no surface lies under both, and the ground is too dark or too light for white paper"
+        return [*found, ("other_light", f"{seen}; the uncertainty was increased")]
     if not light.differs:
         return found
     share = 100.0 * abs(1.0 - np.exp(light.differs))

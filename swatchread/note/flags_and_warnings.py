@@ -64,7 +64,7 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Move what casts the shadow, or shade the whole card",
     ),
     "other_light": (
-        "The card and the chart lie in different light ({detail})",
+        "The card and the chart may lie in different light ({detail})",
         "Lay both on one plain sheet, move what casts the shadow, and shoot again",
     ),
     "local_tone": (

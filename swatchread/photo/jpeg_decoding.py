@@ -23,9 +23,9 @@ _STRIPS = 24
 _DEVIATING = 4
 """Strips that need not show the step: burnt-out or black ones, and the one in which the damage begins."""
 
-_CONSTANT = 0.4
-"""Share of its middle value that the step has in every strip but those: it is one number, and noise. A sheet's edge
-that runs level in a simulated photo stepped by 0.8 to 9 levels along its length."""
+_CONSTANT, _NOISE = 0.25, 0.3
+"""Share of its middle value, and 8-bit levels, by which the step may differ in any strip but those: it is one number
+and noise. A sheet's edge that runs level in a simulated photo stepped by 0.8 to 9 levels along its length."""
 
 _SEAM = 0.8
 """Least step of a seam, 8-bit levels. Over 137 whole simulated photos the largest was 0.28. Of 37 photos with one wrong
@@ -120,9 +120,9 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
     largest, place = 0.0, 0
     for begin in range(_STRIPS + 1):
         ordered = np.sort(np.where(strip < begin, below, steps), axis=1)
-        middle = np.abs(ordered[:, _STRIPS // 2])
-        shared = np.maximum(ordered[:, _DEVIATING], -ordered[:, -1 - _DEVIATING])
-        shared = np.where(shared >= _CONSTANT * middle, shared, 0.0).max(axis=1)
+        low, middle, high = ordered[:, _DEVIATING], ordered[:, _STRIPS // 2], ordered[:, -1 - _DEVIATING]
+        constant = np.maximum(high - middle, middle - low) <= _CONSTANT * np.abs(middle) + _NOISE
+        shared = np.where(constant, np.maximum(low, -high), 0.0).max(axis=1)
         if (most := float(shared.max())) > largest:
             largest, place = most, int(rows[shared.argmax()])
     return largest, place
