@@ -10,6 +10,7 @@ import pytest
 from PIL import Image, ImageCms
 
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
+from swatchread.report.photo_frame import framed
 from tests.notes import PHOTO_SIZE, sample_note
 
 SKEW = ((300.0, 620.0), (1500.0, 560.0), (1240.0, 1680.0), (430.0, 1420.0))
@@ -168,6 +169,21 @@ def test_the_photo_is_left_as_it_was(note):
     before = photo.copy()
     assert mark(photo, note).shape == photo.shape
     np.testing.assert_array_equal(photo, before)
+
+
+@pytest.mark.parametrize("scale", [0.3, 0.5])
+def test_the_rim_counts_the_photos_own_pixels(note, scale):
+    """The long ticks of the upper rim stand over the pixels whose numbers are round, the photo itself is untouched."""
+    photo = _photo(scale, (0, 0, 250))
+    out = framed(photo, note)
+    y, x = np.argwhere((out == (0, 0, 250)).all(axis=2)).min(axis=0)
+    np.testing.assert_array_equal(out[y : y + photo.shape[0], x : x + photo.shape[1]], photo)
+    letter = x // 4
+    dark = np.flatnonzero(out[y - round(0.7 * letter), x - 3 : x + photo.shape[1]].max(axis=1) < 100) - 3
+    ticks = dark[np.diff(dark, prepend=-9) > 1]
+    middles = [dark[(dark >= tick) & (dark < tick + 6)].mean() for tick in ticks]
+    np.testing.assert_allclose((np.array(middles) + 0.5) / scale - 0.5, 500 * np.arange(len(ticks)), atol=1.5 / scale)
+    assert len(ticks) == -(-PHOTO_SIZE[0] // 500)
 
 
 def test_a_profile_too_large_for_a_jpeg_is_left_out(tmp_path):
