@@ -393,9 +393,9 @@ def test_a_note_of_another_photo_that_is_set_aside_is_named(card, tmp_path):
     assert told in invoke(folder / "card.jpg").stderr
     assert load_note(folder / "card.earlier-1.note.json") == words
     words.save(folder / "card.note.json")
-    assert told in invoke(folder, "--again").stderr
+    assert told in invoke(folder, "--reread").stderr
     assert rows_of(folder)[0]["remark"] == told
-    assert "stood there" not in invoke(folder, "--again").stderr
+    assert "stood there" not in invoke(folder, "--reread").stderr
 
 
 def test_a_bare_archive_option_takes_no_folder_for_its_address(tmp_path, monkeypatch):

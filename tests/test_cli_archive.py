@@ -77,7 +77,7 @@ def test_near_has_a_reach_of_its_own_and_answers_come_dark_to_light(run):
 @pytest.mark.usefixtures("cards")
 def test_where_nothing_is_near_the_nearest_is_told(run):
     told = run("find", "--near", "30,20,-80")
-    assert "No swatch answers that." in told.stdout
+    assert "No swatch matches." in told.stdout
     within = told.stderr.split("--within ")[1].split()[0]
     assert len(json.loads(run("find", "--near", "30,20,-80", "--within", within, "--json").stdout)) >= 1
 

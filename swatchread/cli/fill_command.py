@@ -14,7 +14,7 @@ from swatchread.cli.shared_options import Address
 def fill(
     note: Annotated[Path, typer.Argument(metavar="NOTE", help="A note file (….note.json).")],
     table: Annotated[
-        Path | None, typer.Option("--from", metavar="FILE", help="Take the texts from a CSV file: id, recipe, …")
+        Path | None, typer.Option("--from", metavar="FILE", help="Take the texts from a CSV table (example above).")
     ] = None,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")] = True,
     archive: Address = None,
@@ -23,7 +23,14 @@ def fill(
 
     Opens the page of its card, as `swatchread open NOTE` does: the note is put into the archive, and what you type is
     saved there and in the note's own file.
-    """
+
+    A table for --from has one row for each swatch. Card columns may stand in any row; an empty cell changes nothing:
+
+    \b
+        id,recipe,title,sitter,date,medium
+        r1c1,3 white + 1 yellow ochre,Flesh in shade,K,2024-05-31,oil
+        r1c2,2 red ochre + 1 ivory black,,,,
+    """  # noqa: D301 - the help keeps lines as they are after this control character
     from swatchread.page.note_keeper import NoteKeeper
 
     keeper = NoteKeeper(note)
@@ -42,19 +49,17 @@ def fill(
 
 def _tell_doubts(recipes: Mapping[str, str]) -> None:
     """Print what the recipes of a table leave open; the page tells it while they are typed."""
-    from swatchread.note.phrases import CARE, plain
+    from swatchread.note.phrases import plain
     from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
+    from swatchread.report.cautions import cautions_of
 
     tubes = load_tubes()
     doubts: dict[str, list[str]] = {}
-    cautions: dict[str, None] = {}
     for name, recipe in recipes.items():
-        told = tell_recipe(recipe, tubes)
-        for doubt in told.doubts:
+        for doubt in tell_recipe(recipe, tubes).doubts:
             doubts.setdefault(plain(doubt), []).append(plain(name))
-        cautions.update(dict.fromkeys(told.cautions))
     for doubt, names in doubts.items():
         typer.echo(f"{', '.join(names)}: {doubt}", err=True)
-    for line in (*cautions, *([CARE] if any(recipes.values()) else [])):
+    for line in cautions_of(recipes.values()):
         typer.echo(line, err=True)

@@ -16,7 +16,8 @@ from rich.text import Text
 
 from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.note.model import Note, Swatch
-from swatchread.note.phrases import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.note.phrases import against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
 
 LEFT_OUT: Final = "A wider window shows more columns."
@@ -155,7 +156,7 @@ def note_table(note: Note) -> RenderableType:
     parts += block("Remarks", _remarks(note))
     if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
-        parts.append(Text(CARE))
+        parts += map(Text, cautions_of(swatch.recipe for swatch in note.swatches))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
     return Group(*parts)
 
@@ -188,7 +189,7 @@ def card_view(view: CardView) -> RenderableType:
 def found_table(found: Sequence[Found]) -> RenderableType:
     """Lay out found swatches in their order."""
     if not found:
-        return Text("No swatch answers that.")
+        return Text("No swatch matches.")
     near = found[0].de00 is not None
     heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
     name, munsell, warmth, relative = range(len(heads) - 4, len(heads))
@@ -201,10 +202,9 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     )
     parts: list[RenderableType] = [table]
     if near:
-        parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
+        parts.append(Text("alike: the probability that the eye cannot tell the two colours apart", style="dim"))
     parts += [Text(), *_origins(found)]
-    if any(plain(one.recipe) for one in found):
-        parts.append(Text(CARE))
+    parts += map(Text, cautions_of(one.recipe for one in found))
     return Group(*parts)
 
 
