@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from swatchread.cli.shared_options import Address
+
+if TYPE_CHECKING:
+    from swatchread.note.model import Note
 
 
 def fill(
@@ -42,9 +45,26 @@ def fill(
     from swatchread.page.word_table import read_words
 
     words = read_words(table)
-    keeper.save(words)
+    saved = keeper.save(words)
     _tell_doubts(words.recipes)
     typer.echo(f"Written: {note}", err=True)
+    _update_archive(saved, note.parent, archive)
+
+
+def _update_archive(note: Note, folder: Path, address: str | None) -> None:
+    """Let the archive take over the words of a note that it holds. No archive is made for that."""
+    from swatchread.archive.database import archive_address
+    from swatchread.archive.store import Archive
+
+    place = archive_address(address)
+    if "://" not in place and not Path(place).expanduser().is_file():
+        return
+    with Archive.open(place) as opened:
+        if opened.holds(note.photo.sha256, note.tool.version) is None:
+            return
+        added = opened.add(note, folder)
+    remark = f" ({added.message})" if added.message else ""
+    typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
 
 
 def _tell_doubts(recipes: Mapping[str, str]) -> None:
