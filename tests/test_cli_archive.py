@@ -49,13 +49,13 @@ def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
     total = len(json.loads(run("find", "--limit", 0, "--json").stdout))
     sheet = tmp_path / "found.html"
     cut = run("find", *near, "--limit", total - 1, "--into", sheet)
-    assert f"These are the {'nearest' if near else 'first'} {total - 1}. --limit 0 shows all" in cut.stderr
-    assert f"the first {total - 1} of more" in sheet.read_text("utf-8")
+    assert f"Showing the {'nearest' if near else 'first'} {total - 1} of {total}. --limit 0 shows all" in cut.stderr
+    assert f"the first {total - 1} of {total}" in sheet.read_text("utf-8")
     assert len(json.loads(run("find", *near, "--limit", total - 1, "--json").stdout)) == total - 1
     for all_of_them in (total, 0):
         whole = run("find", *near, "--limit", all_of_them, "--into", sheet)
-        assert "These are the" not in whole.stderr
-        assert "of more" not in sheet.read_text("utf-8")
+        assert "Showing the" not in whole.stderr
+        assert "the first" not in sheet.read_text("utf-8")
 
 
 @pytest.mark.usefixtures("cards")
@@ -126,7 +126,7 @@ def test_a_bad_note_does_not_stop_the_others(run, tmp_path):
     assert outcomes == ["failed", "unchanged"]
 
 
-def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
+def test_find_prints_the_nearest_with_likeness(run, cards):
     lab = sample_card(1).swatches[3].lab
     near = ("--near", ",".join(map(str, lab)), "--within", 200, "--json")
     answer = sorted(json.loads(run("find", *near, "--limit", 3).stdout), key=lambda one: one["de00"])
@@ -137,7 +137,15 @@ def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
     shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3, "--within", 200).stdout
     assert shown.startswith(f"Near {cards[1]}:r2c2: L*a*b* {lab[0]:.1f}, ")
     assert "alike" in shown
-    assert CARE.split(";", maxsplit=1)[0][:20] in shown
+    assert "Take care" not in shown
+
+
+def test_find_asks_for_care_once_where_a_recipe_names_a_dangerous_pigment(run, tmp_path):
+    swatches = [swatch_data(1, c, (50.0 + c, 15.0, 20.0), recipe="3 yellow ochre + 1 cadmium red") for c in (1, 2)]
+    build_note(swatches).save(tmp_path / "red.note.json")
+    run("add", tmp_path / "red.note.json")
+    shown = " ".join(run("find").stdout.split())
+    assert shown.count(CARE) == shown.count("Cadmium compounds") == 1
 
 
 def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):

@@ -122,7 +122,10 @@ def find(
         _tell_colour(near, query, told.nearest, err=wanted is not None)
     if wanted is not None:
         _export(
-            found, wanted, into, ask.in_words(options) + (f" (the first {len(found)} of more)" if told.more else "")
+            found,
+            wanted,
+            into,
+            ask.in_words(options) + (f" (the first {len(found)} of {told.total})" if told.more else ""),
         )
     elif not as_json:
         from swatchread.report.console import found_table
