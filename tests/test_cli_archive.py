@@ -13,6 +13,7 @@ import pytest
 from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError, NoteError, UsageError
+from swatchread.note.flags_and_warnings import WARNINGS
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.report.cgats import parse_cgats
@@ -320,3 +321,19 @@ def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
     (head,) = [line for line in lines if line.startswith("card swatch ")]
     assert head.split()[-1] == "warmth"
     assert "A wider window shows more columns." in lines
+
+
+def test_the_list_marks_the_cards_that_were_read_with_warnings(run, tmp_path):
+    message, remedy = WARNINGS["blurred"]
+    warning = {"code": "blurred", "message": message.format(detail=""), "remedy": remedy}
+    for name, note in (("sure", sample_card(1)), ("doubtful", sample_card(2))):
+        warnings = [warning] if name == "doubtful" else []
+        data = json.loads(note.to_json()) | {"warnings": warnings}
+        data["card_info"]["note"] = '\n "warnings": []'
+        (tmp_path / f"{name}.note.json").write_text(json.dumps(data), "utf-8")
+        run("add", tmp_path / f"{name}.note.json")
+    assert [card["doubtful"] for card in json.loads(run("list", "--json").stdout)] == [False, True]
+    listed = run("list").stdout
+    assert "* read with doubts" in listed
+    assert listed.count("*") == 2
+    assert " 2* " in listed

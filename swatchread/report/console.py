@@ -171,10 +171,11 @@ def note_table(note: Note) -> RenderableType:
 
 
 def cards_table(cards: Sequence[CardLine]) -> RenderableType:
-    """Lay out the archive's cards, one line a card."""
+    """Lay out the archive's cards, one line a card; a star marks those that were read with warnings."""
+    blank = " " if any(card.doubtful for card in cards) else ""
     rows = [
         (
-            str(card.card),
+            f"{card.card}{'*' if card.doubtful else blank}",
             plain(card.title) or plain(card.photo),
             plain(card.sitter),
             plain(card.date),
@@ -186,7 +187,9 @@ def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     ]
     heads = ("card", "title", "sitter", "date", "medium", "swatches", "readings")
     spare = [frozenset({6}), frozenset({5, 6}), frozenset({4, 5, 6})]
-    return ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
+    table = ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
+    remark = Text("* read with doubts: `swatchread note show CARD` tells why, and what to do.")
+    return Group(table, remark) if blank else table
 
 
 def card_view(view: CardView) -> RenderableType:
