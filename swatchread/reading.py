@@ -24,8 +24,8 @@ from swatchread.correction.calibration import Calibration, calibrate, choose_enc
 from swatchread.correction.card_light import witness_card_light
 from swatchread.correction.local_tone import doubt_local_tone
 from swatchread.correction.uncertainty import estimate_uncertainty
-from swatchread.note.card_warnings import corner_warnings
 from swatchread.note.composition import compose_note
+from swatchread.note.corner_doubts import corner_warnings
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
 

@@ -13,13 +13,14 @@ from multiprocessing import active_children
 from pathlib import Path
 
 import pytest
+from rich.console import Console
 from typer.testing import CliRunner
 
 from swatchread import __version__
 from swatchread.archive.colour_reference import read_near
 from swatchread.archive.store import Archive
 from swatchread.batch import worker_pool as pools
-from swatchread.batch.batch_report import COLUMNS, report_csv, summary
+from swatchread.batch.batch_report import COLUMNS, doubts_table, report_csv, summary
 from swatchread.batch.batch_run import Batch
 from swatchread.batch.jobs import Job, Line, Settings, find_jobs
 from swatchread.batch.worker_pool import WorkerPool
@@ -125,15 +126,32 @@ def test_the_report_has_a_row_a_photo_and_no_formulas():
     error = NoChartError("=2+2", "because", "do this")
     lines = [
         Line(Path("b.jpg"), "failed", error=error, seconds=1.234),
-        Line(Path("a.jpg"), "read", Path("a.note.json"), card=3, swatches=12, warnings=0, seconds=2.0),
+        Line(Path("a.jpg"), "read", Path("a.note.json"), card=3, swatches=12, seconds=2.0),
+        Line(
+            Path("d.jpg"), "read", Path("d.note.json"), swatches=2, doubts=("The photo is blurred. Rest the elbows.",)
+        ),
         Line(Path("c.jpg"), "not reached"),
     ]
     rows = list(csv.DictReader(io.StringIO(report_csv(lines))))
     assert list(rows[0]) == list(COLUMNS)
-    assert [row["photo"] for row in rows] == ["a.jpg", "b.jpg", "c.jpg"]
+    assert [row["photo"] for row in rows] == ["a.jpg", "b.jpg", "c.jpg", "d.jpg"]
     assert rows[0] | {"card": "3", "swatches": "12", "warnings": "0", "state": "read"} == rows[0]
     assert (rows[1]["what"], rows[1]["code"], rows[1]["seconds"]) == ("'=2+2", "no_chart", "1.23")
-    assert summary(lines) == "3 photos: 1 read, 1 failed, 1 not reached; 12 swatches measured"
+    assert summary(lines) == "4 photos: 2 read, 1 failed, 1 not reached; 1 with doubts; 14 swatches measured"
+    assert (rows[3]["warnings"], rows[3]["doubts"]) == ("1", "The photo is blurred. Rest the elbows.")
+
+
+def test_each_doubt_is_told_once_with_its_remedy_and_the_photos_it_is_about():
+    dark, blurred = "The photo is dark. More light.", "The photo is blurred. Rest the elbows."
+    lines = [
+        Line(Path("b.jpg"), "read", Path("b.note.json"), doubts=(dark,)),
+        Line(Path("a.jpg"), "read", Path("a.note.json"), doubts=(dark, blurred)),
+        Line(Path("c.jpg"), "read", Path("c.note.json")),
+    ]
+    out = io.StringIO()
+    Console(file=out, width=80).print(doubts_table(lines))
+    told = [" ".join(line.split()) for line in out.getvalue().splitlines()]
+    assert told[2:] == [f"a.jpg, b.jpg {dark}", f"a.jpg {blurred}"]
 
 
 # --- the same bytes twice
@@ -393,9 +411,9 @@ def test_a_note_of_another_photo_that_is_set_aside_is_named(card, tmp_path):
     assert told in invoke(folder / "card.jpg").stderr
     assert load_note(folder / "card.earlier-1.note.json") == words
     words.save(folder / "card.note.json")
-    assert told in invoke(folder, "--again").stderr
+    assert told in invoke(folder, "--reread").stderr
     assert rows_of(folder)[0]["remark"] == told
-    assert "stood there" not in invoke(folder, "--again").stderr
+    assert "stood there" not in invoke(folder, "--reread").stderr
 
 
 def test_a_bare_archive_option_takes_no_folder_for_its_address(tmp_path, monkeypatch):

@@ -113,7 +113,9 @@ def slanted_far_off():
             cv2.fillPoly(picture, [np.rint(cv2.boxPoints((place, (8, 8), 14.0))).astype(np.int32)], hue)
     picture = cv2.GaussianBlur(picture, (0, 0), 1.5)
     picture = np.clip(picture + rng.normal(0, 1.5, picture.shape), 0, 255).astype(np.uint8)
-    photo = SimpleNamespace(find=SimpleNamespace(photo=SimpleNamespace(path=Path("far.jpg"))))
+    chart = SimpleNamespace(columns=6, rows=4)  # its black frame lies beyond the picture
+    off = SimpleNamespace(photo=SimpleNamespace(path=Path("far.jpg")), chart=chart, to_photo=lambda places: places)
+    photo = SimpleNamespace(find=off)
     return Plane(photo, picture, np.eye(3), 45.0, np.zeros(picture.shape[:2], bool))
 
 

@@ -13,6 +13,7 @@ import pytest
 from swatchread.archive.conditions import Near, Query
 from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError, NoteError, UsageError
+from swatchread.note.flags_and_warnings import WARNINGS
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.report.cgats import parse_cgats
@@ -49,13 +50,13 @@ def test_a_question_that_more_swatches_answer_says_so(run, tmp_path, near):
     total = len(json.loads(run("find", "--limit", 0, "--json").stdout))
     sheet = tmp_path / "found.html"
     cut = run("find", *near, "--limit", total - 1, "--into", sheet)
-    assert f"These are the {'nearest' if near else 'first'} {total - 1}. --limit 0 shows all" in cut.stderr
-    assert f"the first {total - 1} of more" in sheet.read_text("utf-8")
+    assert f"Showing the {'nearest' if near else 'first'} {total - 1} of {total}. --limit 0 shows all" in cut.stderr
+    assert f"the first {total - 1} of {total}" in sheet.read_text("utf-8")
     assert len(json.loads(run("find", *near, "--limit", total - 1, "--json").stdout)) == total - 1
     for all_of_them in (total, 0):
         whole = run("find", *near, "--limit", all_of_them, "--into", sheet)
-        assert "These are the" not in whole.stderr
-        assert "of more" not in sheet.read_text("utf-8")
+        assert "Showing the" not in whole.stderr
+        assert "the first" not in sheet.read_text("utf-8")
 
 
 @pytest.mark.usefixtures("cards")
@@ -77,7 +78,7 @@ def test_near_has_a_reach_of_its_own_and_answers_come_dark_to_light(run):
 @pytest.mark.usefixtures("cards")
 def test_where_nothing_is_near_the_nearest_is_told(run):
     told = run("find", "--near", "30,20,-80")
-    assert "No swatch answers that." in told.stdout
+    assert "No swatch matches." in told.stdout
     within = told.stderr.split("--within ")[1].split()[0]
     assert len(json.loads(run("find", "--near", "30,20,-80", "--within", within, "--json").stdout)) >= 1
 
@@ -126,7 +127,7 @@ def test_a_bad_note_does_not_stop_the_others(run, tmp_path):
     assert outcomes == ["failed", "unchanged"]
 
 
-def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
+def test_find_prints_the_nearest_with_likeness(run, cards):
     lab = sample_card(1).swatches[3].lab
     near = ("--near", ",".join(map(str, lab)), "--within", 200, "--json")
     answer = sorted(json.loads(run("find", *near, "--limit", 3).stdout), key=lambda one: one["de00"])
@@ -137,7 +138,15 @@ def test_find_prints_the_nearest_with_likeness_and_care(run, cards):
     shown = run("find", "--near", f"{cards[1]}:r2c2", "--limit", 3, "--within", 200).stdout
     assert shown.startswith(f"Near {cards[1]}:r2c2: L*a*b* {lab[0]:.1f}, ")
     assert "alike" in shown
-    assert CARE.split(";", maxsplit=1)[0][:20] in shown
+    assert "Take care" not in shown
+
+
+def test_find_asks_for_care_once_where_a_recipe_names_a_dangerous_pigment(run, tmp_path):
+    swatches = [swatch_data(1, c, (50.0 + c, 15.0, 20.0), recipe="3 yellow ochre + 1 cadmium red") for c in (1, 2)]
+    build_note(swatches).save(tmp_path / "red.note.json")
+    run("add", tmp_path / "red.note.json")
+    shown = " ".join(run("find").stdout.split())
+    assert shown.count(CARE) == shown.count("Cadmium compounds") == 1
 
 
 def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):
@@ -312,3 +321,19 @@ def test_found_swatches_in_a_narrow_window_keep_their_words_whole(run, near):
     (head,) = [line for line in lines if line.startswith("card swatch ")]
     assert head.split()[-1] == "warmth"
     assert "A wider window shows more columns." in lines
+
+
+def test_the_list_marks_the_cards_that_were_read_with_warnings(run, tmp_path):
+    message, remedy = WARNINGS["blurred"]
+    warning = {"code": "blurred", "message": message.format(detail=""), "remedy": remedy}
+    for name, note in (("sure", sample_card(1)), ("doubtful", sample_card(2))):
+        warnings = [warning] if name == "doubtful" else []
+        data = json.loads(note.to_json()) | {"warnings": warnings}
+        data["card_info"]["note"] = '\n "warnings": []'
+        (tmp_path / f"{name}.note.json").write_text(json.dumps(data), "utf-8")
+        run("add", tmp_path / f"{name}.note.json")
+    assert [card["doubtful"] for card in json.loads(run("list", "--json").stdout)] == [False, True]
+    listed = run("list").stdout
+    assert "* read with doubts" in listed
+    assert listed.count("*") == 2
+    assert " 2* " in listed

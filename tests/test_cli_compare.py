@@ -173,7 +173,7 @@ def test_the_archive_tells_what_shifts(archive):
 
 
 def test_an_empty_archive_carries_no_answer(tmp_path):
-    assert "does not carry an answer" in run("--across", "--archive", tmp_path / "new.sqlite").stdout
+    assert "too few readings to answer" in run("--across", "--archive", tmp_path / "new.sqlite").stdout
 
 
 def test_the_page_shows_every_swatch_before_and_after():

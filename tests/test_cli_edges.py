@@ -301,7 +301,7 @@ def test_version(typed):
         ("archive remove x", "CARD x makes no sense", "a whole number is asked for", "archive remove"),
         ("mix match", "COLOUR is missing", "", "mix match"),
         ("read", "PHOTO|FOLDER is missing", "", "read"),
-        ("read --inot x", "No such option: --inot", "there is --into, --again", "read"),
+        ("read --inot x", "No such option: --inot", "there is --into", "read"),
         ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
         ("read a.jpg --card 1,2 3,4", "--card is incomplete", "after it belongs x,y x,y x,y x,y", "read"),
         ("archive find --near", "--near is incomplete", "after it belongs COLOUR", "archive find"),
@@ -337,3 +337,26 @@ def test_an_interruption_at_a_question_is_one(typed, monkeypatch, tmp_path):
     status, _, err = typed("archive", "remove", 1, "--archive", archive)
     assert status == 130
     assert err.endswith("Interrupted.\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "wanted"),
+    [
+        (["card.jpg"], "swatchread read card.jpg"),
+        (["my card.HEIC", "--into", "x"], "swatchread read 'my card.HEIC' --into x"),
+    ],
+)
+def test_a_photo_without_a_command_is_answered_with_the_command_that_reads_it(typed, words, wanted):
+    status, _, told = typed(*words)
+    assert status == 2
+    assert f"Give this command: {wanted}" in told
+
+
+def test_the_help_of_read_names_each_option_once_under_its_heading(typed):
+    _, shown, _ = typed("read", "--help")
+    heads = ["Options:", "Correcting what was found:", "A fixed set-up:", "Rarely needed:"]
+    places = [shown.index(head) for head in heads]
+    assert places == sorted(places)
+    assert places[1] < shown.index("  --grid") < places[2] < shown.index("  --keep-setup FILE  ") < places[3]
+    for option in ("--into", "--chart-at", "--jobs", "--reread", "--accept-poor", "--json"):
+        assert shown.count(f"\n  {option} ") + shown.count(f"\n  {option}\n") == 1, option

@@ -14,7 +14,7 @@ from rich.console import Console
 from swatchread.archive.store import Archive
 from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.model import parse_note
-from swatchread.note.phrases import CARE, minus, plain, signed
+from swatchread.note.phrases import minus, plain, signed
 from swatchread.report.cgats import parse_cgats
 from swatchread.report.console import LEFT_OUT, note_table
 from tests.archive_data import build_note, sample_card, swatch_data
@@ -74,15 +74,18 @@ def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
     assert "r5c1, r5c2: a neighbouring step has nearly the same value" in words
     assert "leans red" in words
     assert "r1c1: 2 ivory black, 3 red earth" in words
-    assert CARE in words
     assert "The photo says nothing. Use the camera's own file." in words
 
 
-def test_no_care_line_without_recipes():
+@pytest.mark.parametrize(
+    ("recipe", "dangerous"), [("", False), ("2 yellow ochre + 1 ivory black", False), ("1 cad red", True)]
+)
+def test_care_is_asked_for_where_a_recipe_names_a_dangerous_pigment(recipe, dangerous):
+    """Cadmium is harmful, iron oxides and bone black are not known to be (common practice: labels of tubes)."""
     out = io.StringIO()
-    console = Console(file=out, width=80)
-    console.print(note_table(changed(sample_note(1, 1), "r1c1", recipe="")))
-    assert "Take care" not in out.getvalue()
+    Console(file=out, width=80).print(note_table(changed(sample_note(1, 1), "r1c1", recipe=recipe)))
+    assert out.getvalue().count("Take care") == dangerous
+    assert ("admium compounds" in out.getvalue()) == dangerous
 
 
 def test_text_from_files_cannot_drive_the_terminal():

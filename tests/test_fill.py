@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from swatchread.archive.store import Archive
 from swatchread.errors import ConflictError, NoteError, OutputError, UsageError
 from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
@@ -177,7 +178,7 @@ def test_what_a_table_that_is_taken_leaves_open_is_said_once_with_all_swatches_i
     done = run(path, "--from", table(tmp_path, text))
     told = done.stderr.splitlines()
     assert load_note(path).swatch("r1c2").recipe == "1 umber"
-    assert CARE in done.stderr
+    assert CARE not in done.stderr
     assert "r1c1, r1c2: “umber” could be raw umber, burnt umber" in told
     assert "r2c1: “zinkwite” is not in the list of tubes" in told
     assert not any("titanium" in line for line in told)
@@ -194,3 +195,20 @@ def test_a_table_with_a_wrong_id_changes_nothing(path, tmp_path):
     with pytest.raises(NoteError, match="r9c9"):
         run(path, "--from", table(tmp_path, "id,recipe\nr1c1,3 tw\nr9c9,2 tw\n"))
     assert path.read_bytes() == before
+
+
+def test_the_archive_takes_over_what_a_table_brings_into_a_note_that_it_holds(path, tmp_path):
+    kept, text = tmp_path / "kept.sqlite", "id,recipe\nr1c1,1 viridian\n"
+    done = run(path, "--from", table(tmp_path, text), "--archive", kept)
+    assert "Archive:" not in done.stderr
+    assert not kept.exists()
+    with Archive.open(str(kept)) as archive:
+        archive.add(load_note(path), path.parent)
+    run(path, "--from", table(tmp_path, text.replace("1 viridian", "2 viridian")), "--archive", kept)
+    with Archive.open(str(kept)) as archive:
+        assert archive.card(1).note.swatch("r1c1").recipe == "2 viridian"
+
+
+def test_a_table_that_names_a_dangerous_pigment_asks_for_care_once(path, tmp_path):
+    told = run(path, "--from", table(tmp_path, "id,recipe\nr1c1,1 cadmium red\nr1c2,2 cadmium red\n")).stderr
+    assert told.count(CARE) == told.lower().count("cadmium compounds") == 1

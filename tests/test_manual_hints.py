@@ -165,6 +165,15 @@ def test_corners_beside_the_card_are_doubted(photograph, off):
     assert "card_corners" not in {w.code for w in read_card(path).note.warnings}
 
 
+def test_corners_counted_in_a_smaller_picture_are_refused(photograph):
+    """The same card, its corners read off the photo at 0.6 of its size."""
+    path, scene = photograph(BASE)
+    smaller = 0.6 * np.asarray(scene.truth.card_corners_px)
+    with pytest.raises(CornersError, match=r"do not lie on a card") as told:
+        read_card(path, pointed=ManualHints(card=clockwise(smaller, "card")))
+    assert "about 1.7 times smaller" in told.value.why
+
+
 # --- rows and columns
 
 

@@ -10,6 +10,7 @@ import pytest
 from PIL import Image, ImageCms
 
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
+from swatchread.report.photo_frame import framed
 from tests.notes import PHOTO_SIZE, sample_note
 
 SKEW = ((300.0, 620.0), (1500.0, 560.0), (1240.0, 1680.0), (430.0, 1420.0))
@@ -35,9 +36,9 @@ def note():
     return sample_note()
 
 
-@pytest.mark.parametrize("grid", [(6, 2), (9, 5), (3, 1)])
+@pytest.mark.parametrize("grid", [(6, 2), (3, 1)])
 @pytest.mark.parametrize("grey", [20, 128, 235])
-def test_nothing_is_written_over_the_paint(grid, grey):
+def test_nothing_is_written_over_the_paint_where_there_is_room_beside_it(grid, grey):
     note = sample_note(*grid)
     photo = _photo(0.3, (grey, grey, grey))
     changed = (mark(photo, note) != photo).any(axis=2)
@@ -59,6 +60,25 @@ def test_every_swatch_gets_its_outline_and_an_id_nearby(note):
         assert around.sum() > 60, f"no id near {swatch.id}"
 
 
+@pytest.mark.parametrize("grid", [(6, 2), (9, 5), (3, 1), (8, 6)])
+def test_each_id_is_at_least_twice_as_far_from_every_other_swatch_as_from_its_own(grid, monkeypatch):
+    """Distances are OpenCV's, from the rectangle in which an id is written to the outlines."""
+    note, written = sample_note(*grid), {}
+    monkeypatch.setattr("swatchread.report.id_labels._write", lambda _image, name, box, *_: written.update({name: box}))
+    mark(_photo(0.3), note)
+    outlines = {s.id: ((np.array(s.outline) + 0.5) * 0.3 - 0.5).astype(np.float32) for s in note.swatches}
+    assert written.keys() == outlines.keys()
+    for name, box in written.items():
+        x, y = np.meshgrid(np.linspace(box.left, box.right, 15), np.linspace(box.top, box.bottom, 7))
+        places = [(float(px), float(py)) for px, py in zip(x.ravel(), y.ravel(), strict=True)]
+        far = {
+            other: max(0.0, min(-cv2.pointPolygonTest(outline, place, True) for place in places))
+            for other, outline in outlines.items()
+        }
+        own = far.pop(name)
+        assert min(far.values()) > 1.9 * own, name
+
+
 @pytest.mark.parametrize(("free", "odd"), [((1, 0), (-1, 0)), ((-1, 0), (1, 0))])
 def test_ids_stand_where_nothing_is_written(free, odd, monkeypatch):
     """All is written on but the paint and one side of each swatch, of one swatch another side than of the others."""
@@ -74,6 +94,7 @@ def test_ids_stand_where_nothing_is_written(free, odd, monkeypatch):
             (left, top), (right, bottom) = (np.rint(middle + np.array(reach) * side).astype(int) for side in (-1, 1))
             page[top:bottom, left:right] = photo[top:bottom, left:right]
     ink = (page != photo).any(axis=2)
+    monkeypatch.setattr("swatchread.report.id_labels._join", lambda *_: None)
     whole = mark(page, note)
     monkeypatch.setattr("swatchread.report.marked_photo.write_ids", lambda image, *_: image)
     ids = (whole != mark(page, note)).any(axis=2)
@@ -148,6 +169,21 @@ def test_the_photo_is_left_as_it_was(note):
     before = photo.copy()
     assert mark(photo, note).shape == photo.shape
     np.testing.assert_array_equal(photo, before)
+
+
+@pytest.mark.parametrize("scale", [0.3, 0.5])
+def test_the_rim_counts_the_photos_own_pixels(note, scale):
+    """The long ticks of the upper rim stand over the pixels whose numbers are round, the photo itself is untouched."""
+    photo = _photo(scale, (0, 0, 250))
+    out = framed(photo, note)
+    y, x = np.argwhere((out == (0, 0, 250)).all(axis=2)).min(axis=0)
+    np.testing.assert_array_equal(out[y : y + photo.shape[0], x : x + photo.shape[1]], photo)
+    letter = x // 4
+    dark = np.flatnonzero(out[y - round(0.7 * letter), x - 3 : x + photo.shape[1]].max(axis=1) < 100) - 3
+    ticks = dark[np.diff(dark, prepend=-9) > 1]
+    middles = [dark[(dark >= tick) & (dark < tick + 6)].mean() for tick in ticks]
+    np.testing.assert_allclose((np.array(middles) + 0.5) / scale - 0.5, 500 * np.arange(len(ticks)), atol=1.5 / scale)
+    assert len(ticks) == -(-PHOTO_SIZE[0] // 500)
 
 
 def test_a_profile_too_large_for_a_jpeg_is_left_out(tmp_path):

@@ -30,6 +30,9 @@ _RECIPES_REMEMBERED = 4096
 _MOST_LETTERS = 200
 """Letters of a tube's name by which it is found: PostgreSQL's index takes no key of more than 2,704 bytes."""
 
+WITHOUT_WARNINGS = '\n "warnings": []'
+"""How the JSON of a note without warnings reads; no text inside it can, because a line feed is escaped there."""
+
 _RECORD = [("key", "<i8"), ("lab", "<f8", (3,))]
 """The key of a swatch's row, and its CIELAB (D50, 2 degree), little-endian: a numpy record."""
 

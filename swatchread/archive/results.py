@@ -33,7 +33,7 @@ class Added:
 
 @dataclass(frozen=True, slots=True)
 class CardLine:
-    """One card in a list, as its newest reading describes it."""
+    """One card in a list, as its newest reading describes it; `doubtful` if that has warnings."""
 
     card: int
     title: str
@@ -44,6 +44,7 @@ class CardLine:
     swatches: int
     readings: int
     tool_version: str
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from swatchread.archive.database import (
 )
 from swatchread.archive.integrity import check_archive
 from swatchread.archive.map_search import MapSearch
-from swatchread.archive.note_rows import RowWriter, storable, stored_note
+from swatchread.archive.note_rows import WITHOUT_WARNINGS, RowWriter, storable, stored_note
 from swatchread.archive.results import Added, CardLine, CardView, Fault, Found, ReadingLine
 from swatchread.archive.search import find_swatches
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
@@ -161,6 +161,7 @@ class Archive:
                 *(getattr(ReadingRow, name) for name in names),
                 swatches.label("swatches"),
                 readings.label("readings"),
+                (~ReadingRow.note_json.contains(WITHOUT_WARNINGS)).label("doubtful"),
             )
             .where(ReadingRow.newest == 1)
             .order_by(ReadingRow.card_id)

@@ -10,7 +10,7 @@ from rich.markup import escape
 from rich.table import Table
 
 from swatchread.batch.jobs import Line, State
-from swatchread.note.phrases import plain
+from swatchread.note.phrases import first_of, plain
 from swatchread.report.note_csv import csv_text
 
 REPORT_NAME = "read-report.csv"
@@ -26,9 +26,13 @@ COLUMNS = {
     "what": "what happened",
     "why": "the reason",
     "remedy": "what to do",
+    "doubts": "the warnings of its note, each with what to do",
     "remark": "anything else",
 }
 """Column -> what it holds, in the order of the file."""
+
+_NAMED = 6
+"""Photos that are named beside a doubt at most; the report holds all."""
 
 _TOLD: dict[State, str] = {"same photo": "the same as another"}
 """State -> how the summary calls it, if not by its own name."""
@@ -59,9 +63,10 @@ def facts(line: Line) -> dict[str, str | int | float | None]:
         "note": str(line.note) if line.note else "",
         "card": line.card,
         "swatches": line.swatches if read else None,
-        "warnings": line.warnings if read else None,
+        "warnings": len(line.doubts) if read else None,
         "seconds": round(line.seconds, 2) if line.seconds else None,
         **{name: getattr(line.error, name, "") for name in ("code", "what", "why", "remedy")},
+        "doubts": " ".join(line.doubts),
         "remark": line.remark,
     }
 
@@ -78,10 +83,26 @@ def failures_table(lines: Sequence[Line]) -> Table:
     return table
 
 
+def doubts_table(lines: Sequence[Line]) -> Table:
+    """Return a table of the doubts about photos that were read: each once, with its remedy and its photos."""
+    told: dict[str, list[str]] = {}
+    for line in sorted(lines, key=lambda one: str(one.photo)):
+        for doubt in line.doubts:
+            told.setdefault(doubt, []).append(line.photo.name)
+    table = Table(box=None, header_style="underline", title="Read with doubts", title_justify="left")
+    for name in ("Photo", "Why, and what to do"):
+        table.add_column(name, overflow="fold")
+    for doubt, photos in told.items():
+        table.add_row(escape(plain(first_of(photos, _NAMED))), escape(doubt))
+    return table
+
+
 def summary(lines: Sequence[Line]) -> str:
     """Return one line that counts the photos by their state."""
     count = Counter(line.state for line in lines)
     parts = ", ".join(f"{count[state]} {_TOLD.get(state, state)}" for state in get_args(State) if count[state])
+    doubtful = sum(bool(line.doubts) for line in lines)
+    parts += f"; {doubtful} with doubts" if doubtful else ""
     swatches = sum(line.swatches for line in lines if line.state == "read")
     more = f"; {swatches} swatches measured" if swatches else ""
     return f"{len(lines)} photo{'' if len(lines) == 1 else 's'}: {parts}{more}"

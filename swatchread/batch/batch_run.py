@@ -15,6 +15,7 @@ from swatchread.batch.jobs import Job, Line, Settings
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
+from swatchread.note.phrases import plain
 from swatchread.note.safe_files import only_writer
 from swatchread.report.note_files import save_with_texts, texts_behind
 
@@ -143,7 +144,8 @@ class Batch:
             return replace(line, state="failed", note=None, error=error)
 
     def _kept(self, line: Line, note: Note) -> Line:
-        line = replace(line, swatches=len(note.swatches), warnings=len(note.warnings))
+        doubts = tuple(f"{plain(warning.message)}. {plain(warning.remedy)}." for warning in note.warnings)
+        line = replace(line, swatches=len(note.swatches), doubts=doubts)
         if self.archive is None or line.note is None:
             return line
         added = self.archive.add(note, line.note.parent)

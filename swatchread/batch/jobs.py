@@ -71,8 +71,10 @@ class Line:
     note : pathlib.Path or None
     card : int or None
         Its card's number in the archive.
-    swatches, warnings : int
+    swatches : int
         How many its note has.
+    doubts : tuple of str
+        The warnings of its note, each with its remedy.
     remark : str
     error : SwatchreadError or None
         Why it failed, if it did.
@@ -85,7 +87,7 @@ class Line:
     note: Path | None = None
     card: int | None = None
     swatches: int = 0
-    warnings: int = 0
+    doubts: tuple[str, ...] = ()
     remark: str = ""
     error: SwatchreadError | None = None
     seconds: float = 0.0

@@ -160,7 +160,7 @@ def _mismatch(card: CardFind, size: tuple[int, int]) -> GridMismatchError:
     name = card.plane.sample.find.photo.path.name
     swapped = (columns, rows) == size
     return GridMismatchError(
-        f"What is painted on the card in {name} does not stand in {size[0]} rows of {size[1]}",
+        f"The swatches on the card in {name} do not form {size[0]} rows of {size[1]}",
         f"as its writing reads, or else as the chart lies, it shows {rows} rows and {columns} columns",
         f"Rows come first: ask for --grid {rows}x{columns}" if swapped else "",
     )

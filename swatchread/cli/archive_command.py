@@ -188,7 +188,7 @@ def _export(told: ask.Answer, kind: Kind, into: Path | None, question: str) -> N
     if kind == "html":
         from swatchread.report.sheets import contact_sheet
 
-        text = contact_sheet(found, question + (f" (the first {len(found)} of more)" if told.more else ""))
+        text = contact_sheet(found, question + (f" (the first {len(found)} of {told.total})" if told.more else ""))
     else:
         from swatchread.report.search_exports import found_to_cgats, found_to_csv
 

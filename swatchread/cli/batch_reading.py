@@ -64,7 +64,7 @@ def _batch(request: ReadingRequest, archive: Archive | None, count: int) -> Batc
     setup = request.setup
     chart = load_setup(setup).chart_definition() if setup else load_chart(request.chart or DEFAULT_CHART)
     settings = Settings(request.chart, request.accept_poor, setup)
-    return Batch(settings, chart.name, archive, request.again, min(request.jobs or _cores(), count))
+    return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count))
 
 
 def _read(batch: Batch, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> None:
@@ -113,7 +113,8 @@ def _report_file(request: ReadingRequest) -> Path:
 
 
 def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
-    from swatchread.batch.batch_report import facts, failures_table, summary
+    from swatchread.batch.batch_report import doubts_table, facts, failures_table, summary
+    from swatchread.report.note_files import text_files
 
     if as_json:
         print_json([facts(line) for line in sorted(lines, key=lambda line: str(line.photo))])
@@ -123,8 +124,14 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
         console = Console(highlight=False)
         if any(line.state == "failed" for line in lines):
             console.print(failures_table(lines))
+        if any(line.doubts for line in lines):
+            console.print(doubts_table(lines))
         console.print(summary(lines), markup=False)
     for line in lines:
         if line.state == "read" and line.remark:
             typer.echo(f"{line.photo}: {line.remark}", err=True)
+    pages = [text_files(line.note)["html"] for line in lines if line.note]
     typer.echo(f"Report: {report}", err=True)
+    if pages and not as_json:
+        others = f"; {len(pages) - 1} more pages end in .note.html like it" if len(pages) > 1 else ""
+        typer.echo(f"Open {min(pages)} in a browser to see the card{others}.", err=True)

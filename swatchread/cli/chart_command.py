@@ -93,9 +93,9 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
         fit = facts["fit"]
         console.print(Text(plain(f"{facts['photo']}: {_verdict(facts)}")), soft_wrap=True)
         told = (
-            f"colours of its patches after correction: off by ΔE00 {fit['mean_de00']:.2f} on average; by "
-            f"{fit['cross_validated_de00']:.2f} where each is left out in turn ({TRUSTED_DE00:.0f} is the most for a "
-            "reading)"
+            f"mean error of its patches after correction: ΔE00 {fit['mean_de00']:.2f}; "
+            f"{fit['cross_validated_de00']:.2f} when each is predicted from the others (a reading needs "
+            f"{TRUSTED_DE00:.0f} or less)"
         )
         lines = (
             f"chart {facts['name']}, {facts['patches_used']} patches used; corners (x,y) {corners}",

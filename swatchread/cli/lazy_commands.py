@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import shlex
+from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from importlib import import_module
+from pathlib import Path
 from typing import Any, Final
 
 import typer
@@ -56,6 +58,8 @@ class LazyCommandGroup(TyperGroup):
             if word == "" and before not in _MAY_BE_EMPTY:
                 why = f"nothing stands between the quotes after {before}"
                 raise UsageError("An argument is empty", why, "Name a file, or leave it out")
+        if args and not args[0].startswith("-") and args[0] not in COMMANDS:
+            _refuse_photo(args)
         return super().parse_args(ctx, args)
 
     def list_commands(self, _ctx: Any) -> list[str]:
@@ -66,6 +70,25 @@ class LazyCommandGroup(TyperGroup):
         """Write a line for each command."""
         with formatter.section("Commands"):
             formatter.write_dl([(name, summary) for name, (_, summary) in COMMANDS.items()])
+
+
+def _refuse_photo(words: list[str]) -> None:
+    """If a photo or a note stands where a command belongs, say which command takes it."""
+    name = words[0]
+    path = Path(name)
+    if name.lower().endswith(".json"):
+        wanted = f"swatchread note show {shlex.join(words)}"
+    elif path.is_dir() or path.suffix.lower() in _suffixes():
+        wanted = f"swatchread read {shlex.join(words)}"
+    else:
+        return
+    raise UsageError(f"{name} is not a command", "a command comes first", f"Give this command: {wanted}")
+
+
+def _suffixes() -> Collection[str]:
+    from swatchread.batch.jobs import SUFFIXES
+
+    return SUFFIXES
 
 
 @cache

@@ -111,6 +111,10 @@ def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None
         added = archive.add(note, paths[0].parent)
         remark = f" ({added.message})" if added.message else ""
         typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
+    if not as_json:
+        from swatchread.report.note_files import text_files
+
+        typer.echo(f"Open {text_files(paths[0])['html']} in a browser to see the card.", err=True)
 
 
 def _file_names(note: Note, paths: Sequence[Path]) -> str:

@@ -18,6 +18,13 @@ _ARCHIVE = "--archive"
 _GRID = "--grid"
 _CORNERS = "x,y x,y x,y x,y"
 
+_SECTIONS = {
+    "Correcting what was found": ("grid", "card", "chart_at"),
+    "A fixed set-up": ("keep_setup", "setup"),
+    "Rarely needed": ("accept_poor", "reread", "jobs", "as_json", "help"),
+}
+"""Heading in the help -> options under it. The others come first, as those of every day."""
+
 
 class ReadCommand(TyperCommand):
     """A command whose ``--archive`` may stand without an address, and whose ``--grid`` may be typed with spaces."""
@@ -25,6 +32,15 @@ class ReadCommand(TyperCommand):
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Bring the words into the form that typer takes."""
         return super().parse_args(ctx, _with_bare_archive(_with_grid_joined(args)))
+
+    def format_options(self, ctx: Any, formatter: Any) -> None:
+        """Write the argument, then the options under the headings of `_SECTIONS`."""
+        told = {param.name: record for param in self.get_params(ctx) if (record := param.get_help_record(ctx))}
+        sections = {heading: [told.pop(name) for name in names if name in told] for heading, names in _SECTIONS.items()}
+        places = [told.pop(argument.name) for argument in self.params if argument.param_type_name == "argument"]
+        for heading, records in {"Arguments": places, "Options": list(told.values()), **sections}.items():
+            with formatter.section(heading):
+                formatter.write_dl(records)
 
 
 def _with_bare_archive(words: list[str]) -> list[str]:
@@ -72,8 +88,8 @@ def read(
     jobs: Annotated[
         int | None, typer.Option("--jobs", metavar="N", min=1, help="Photos read at a time. [default: one a core]")
     ] = None,
-    again: Annotated[
-        bool, typer.Option("--again", help="Of several photos, also read those that were read before.")
+    reread: Annotated[
+        bool, typer.Option("--reread", help="Of several photos, also read those that were read before.")
     ] = False,
     same_card: Annotated[
         bool, typer.Option("--same-card", help="The photos show one card: make one note of them.")

@@ -27,7 +27,7 @@ class ReadingRequest:
     archive: str | None = None
     chart: str | None = None
     jobs: int | None = None
-    again: bool = False
+    reread: bool = False
     same_card: bool = False
     keep_setup: Path | None = None
     setup: Path | None = None

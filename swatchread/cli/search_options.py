@@ -118,15 +118,20 @@ class Answer:
     ----------
     found : tuple of Found
         Dark to light.
-    more : bool
-        Whether the limit cut off others.
+    total : int
+        How many answer the question, those included that the limit cut off.
     nearest : Found or None
         Near a colour: the nearest of all, be it within reach or not.
     """
 
     found: tuple[Found, ...]
-    more: bool
+    total: int
     nearest: Found | None = None
+
+    @property
+    def more(self) -> bool:
+        """Whether the limit cut off others."""
+        return self.total > len(self.found)
 
 
 def answer(archive: Archive, query: Query) -> Answer:
@@ -138,7 +143,7 @@ def answer(archive: Archive, query: Query) -> Answer:
         nearest = archive.find(replace(query, near=replace(query.near, radius=None), limit=1))
     return Answer(
         tuple(sorted(kept, key=lambda one: one.value)),
-        len(found) > len(kept),
+        len(found if len(found) == len(kept) else archive.find(replace(query, limit=None))),
         nearest[0] if query.near and nearest else None,
     )
 
@@ -160,7 +165,7 @@ def remarks(options: Options, told: Answer) -> list[str]:
     lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not told.found)]
     if told.more:
         which = "nearest" if told.nearest else "first"
-        lines.append(f"These are the {which} {len(told.found)}. --limit 0 shows all.")
+        lines.append(f"Showing the {which} {len(told.found)} of {told.total}. --limit 0 shows all.")
     if told.nearest and not told.found:
         near, de00 = told.nearest, told.nearest.de00 or 0.0
         lines.append(

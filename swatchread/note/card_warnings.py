@@ -6,9 +6,7 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.card_sampling import CardSample
-from swatchread.card.lab_image import lab_picture
 from swatchread.card.photo_frame import cut_sides
-from swatchread.card.rectification import Plane
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import TRUSTED_DE00, Calibration
@@ -17,8 +15,6 @@ from swatchread.note.chart_doubt import DOUBTFUL, tint_error
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.lamp_warnings import blue_lost, odd_light
 from swatchread.note.swatch_flags import has_unexplained_light
-from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import project
 
 _LEAST_PATCHES = 16
 """Patches of the chart; of a smaller chart two thirds."""
@@ -51,17 +47,6 @@ all below 6.1; a lamp that gives up to a third of the light makes 7 and more."""
 
 _LIGHTEST = 100.5
 """L* that neither paint nor paper reaches: 100 is all the light there is."""
-
-_SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
-"""From spot to spot along an edge, and from the edge to the spots on either side, in pitches of the chart."""
-
-_CARD_EDGE = 6.0
-"""Difference of colour between the two sides that is an edge, 8-bit CIELAB."""
-
-_WITHOUT_EDGE = 0.3
-"""Share of the lines between the corners that may have no edge. Chosen on 20 simulated photos: it was at most 0.02
-along the true lines, 0.12 with corners 1 % of the card's size off, and mostly 0.4 and more where they lie a third
-beside it. Where a card has the colour of the table no edge is seen along the true lines either."""
 
 _DRIFT_ROUNDS = 5
 """Times that the weights of the ground's hue are computed; they no longer change after that."""
@@ -224,50 +209,6 @@ def _too_light(paint: CardSample, calibration: Calibration, colours: UncertainCo
         ground = float(np.median(calibration.lab(paint.ground_linear, paint.ground_points)[:, 0]))
         places += [f"the ground L* {ground:.0f}"] if ground > _LIGHTEST else []
     return [("too_light", ", ".join(places))] if places else []
-
-
-def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:
-    """Warn where the corners that were given for a card do not lie on its edges.
-
-    Between wrong corners the table would be taken for the ground, and the card for paint.
-
-    Parameters
-    ----------
-    plane : Plane
-    corners : ndarray, shape (4, 2)
-        Photo pixels, clockwise.
-
-    Returns
-    -------
-    tuple of Warn
-    """
-    quad = project(np.linalg.inv(plane.to_photo), corners)
-    spots = _beside_edges(quad, _SPOT_SPACING * plane.resolution, _SPOT_DISTANCE * plane.resolution)
-    x, y = np.rint(spots).astype(int).transpose(2, 0, 1)
-    height, width = plane.outside.shape
-    inside = (x >= 0) & (y >= 0) & (x < width) & (y < height)
-    x, y = x.clip(0, width - 1), y.clip(0, height - 1)
-    seen = (inside & ~plane.outside[y, x]).all(axis=0)
-    if not seen.any():
-        return ()
-    side = max(3, round(_SPOT_DISTANCE * plane.resolution))
-    lab = cv2.blur(lab_picture(plane.picture).astype(np.float32), (side, side))
-    difference = np.linalg.norm(np.subtract(*lab[y, x]), axis=1)
-    without_edge = float((difference[seen] < _CARD_EDGE).mean())
-    return (warn("card_corners", f"{100 * without_edge:.0f} %"),) if without_edge > _WITHOUT_EDGE else ()
-
-
-def _beside_edges(quad: Floats, spacing: float, distance: float) -> Floats:
-    """Return pairs of spots on the two sides of a quadrilateral's edges, shape (2, n, 2)."""
-    pairs = []
-    for start, end in zip(quad, np.roll(quad, -1, axis=0), strict=True):
-        along = end - start
-        length = np.hypot(*along)
-        count = max(round(length / spacing), 1)
-        on_edge = start + (np.arange(count) + 0.5)[:, None] / count * along
-        across = np.array([-along[1], along[0]]) / length * distance
-        pairs.append(np.stack([on_edge + across, on_edge - across]))
-    return np.concatenate(pairs, axis=1)
 
 
 def colour_drift(lab: Floats, place: Floats) -> float:

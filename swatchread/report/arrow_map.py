@@ -104,7 +104,7 @@ def _draw_scale(axes: Axes, moves: list[_Move]) -> None:
     _write_beside(axes, (1.0, 8), ("warmer →", "right"))
     _write_beside(axes, (-0.03, _FRAME[3] + 34), ("value ↑", "right"))
     grey = -low / (high - low)
-    _write_beside(axes, (grey, _FRAME[3] + 14), ("neither warm nor cool", "center"), bold=False)
+    _write_beside(axes, (grey, _FRAME[3] + 14), ("neutral", "center"), bold=False)
 
 
 def _write_beside(axes: Axes, place: tuple[float, float], words: tuple[str, str], *, bold: bool = True) -> None:

@@ -15,8 +15,10 @@ from rich.table import Table
 from rich.text import Text
 
 from swatchread.archive.results import CardLine, CardView, Found
+from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch
-from swatchread.note.phrases import CARE, against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.note.phrases import against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
 
 LEFT_OUT: Final = "A wider window shows more columns."
@@ -63,6 +65,8 @@ class ConsoleTable:
         Other columns that never fold.
     spare : sequence of set of int
         Which columns to leave out, tried in turn: each set replaces the one before it.
+    blocks : set of int
+        Columns that show a colour and nothing else.
     """
 
     heads: Sequence[str]
@@ -70,10 +74,14 @@ class ConsoleTable:
     numbers: frozenset[int] = _NONE
     whole: frozenset[int] = _NONE
     spare: Sequence[frozenset[int]] = ()
+    blocks: frozenset[int] = _NONE
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
         """Draw the table, for rich."""
-        for left_out in (_NONE, *self.spare):
+        # With fewer colours than millions a block would show another colour than the paint.
+        blocks = frozenset() if console.color_system == "truecolor" else self.blocks
+        for spared in (_NONE, *self.spare):
+            left_out = spared | blocks
             kept = [place for place in range(len(self.heads)) if place not in left_out]
             if sum(self._least_width(place) for place in kept) + len(kept) - 1 <= options.max_width:
                 break
@@ -90,7 +98,7 @@ class ConsoleTable:
             yield Lines(others)
         else:
             yield self._folded(kept, heads)
-        if left_out:
+        if spared:
             yield Text(LEFT_OUT, style="dim")
 
     def _in_columns(
@@ -142,29 +150,32 @@ def note_table(note: Note) -> RenderableType:
     rich renderable
         The card's name, the table, then the doubts in words, the recipes and the warnings. 80 columns are enough.
     """
-    heads = ("", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
-    colour, munsell, warmth = {4, 5, 6}, {3}, {8, 9}
+    heads = ("", "", "value", "", "Munsell", "L*", "a*", "b*", "±", "warmth", "", "")
+    colour, munsell, warmth = {5, 6, 7}, {4}, {9, 10}
+    blocks = colour_blocks([swatch.lab for swatch in note.swatches])
     table = ConsoleTable(
         heads,
-        [_note_row(swatch) for swatch in note.swatches],
-        numbers=frozenset({1, 4, 5, 6, 7, 8}),
-        whole=frozenset({0, 2, 3, 9, 10}),
+        [_note_row(swatch, block) for swatch, block in zip(note.swatches, blocks, strict=True)],
+        numbers=frozenset({2, 5, 6, 7, 8, 9}),
+        whole=frozenset({0, 1, 3, 4, 10, 11}),
         spare=[frozenset(colour), frozenset(colour | munsell), frozenset(colour | munsell | warmth)],
+        blocks=frozenset({1}),
     )
     parts: list[RenderableType] = [Text(heading(note), style="bold"), Text(), table, _reference(note)]
     parts += block("Remarks", _remarks(note))
     if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
-        parts.append(Text(CARE))
+        parts += map(Text, cautions_of(swatch.recipe for swatch in note.swatches))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
     return Group(*parts)
 
 
 def cards_table(cards: Sequence[CardLine]) -> RenderableType:
-    """Lay out the archive's cards, one line a card."""
+    """Lay out the archive's cards, one line a card; a star marks those that were read with warnings."""
+    blank = " " if any(card.doubtful for card in cards) else ""
     rows = [
         (
-            str(card.card),
+            f"{card.card}{'*' if card.doubtful else blank}",
             plain(card.title) or plain(card.photo),
             plain(card.sitter),
             plain(card.date),
@@ -176,7 +187,9 @@ def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     ]
     heads = ("card", "title", "sitter", "date", "medium", "swatches", "readings")
     spare = [frozenset({6}), frozenset({5, 6}), frozenset({4, 5, 6})]
-    return ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
+    table = ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
+    remark = Text("* read with doubts: `swatchread note show CARD` tells why, and what to do.")
+    return Group(table, remark) if blank else table
 
 
 def card_view(view: CardView) -> RenderableType:
@@ -188,23 +201,24 @@ def card_view(view: CardView) -> RenderableType:
 def found_table(found: Sequence[Found]) -> RenderableType:
     """Lay out found swatches in their order."""
     if not found:
-        return Text("No swatch answers that.")
+        return Text("No swatch matches.")
     near = found[0].de00 is not None
-    heads = ("card", "swatch", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
+    heads = ("card", "swatch", "", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
     name, munsell, warmth, relative = range(len(heads) - 4, len(heads))
+    blocks = colour_blocks([one.lab for one in found])
     table = ConsoleTable(
         heads,
-        [_found_row(one) for one in found],
-        numbers=frozenset({0, 2, 3, 4} if near else {0, 2}),
-        whole=frozenset({1, name, munsell, warmth, relative}),
+        [_found_row(one, block) for one, block in zip(found, blocks, strict=True)],
+        numbers=frozenset({0, 3, 4, 5} if near else {0, 3}),
+        whole=frozenset({1, 2, name, munsell, warmth, relative}),
+        blocks=frozenset({2}),
         spare=[frozenset({munsell}), frozenset({munsell, warmth}), frozenset({name, munsell, warmth})],
     )
     parts: list[RenderableType] = [table]
     if near:
-        parts.append(Text("alike: how probable it is that the eye could not tell them apart", style="dim"))
+        parts.append(Text("alike: the probability that the eye cannot tell the two colours apart", style="dim"))
     parts += [Text(), *_origins(found)]
-    if any(plain(one.recipe) for one in found):
-        parts.append(Text(CARE))
+    parts += map(Text, cautions_of(one.recipe for one in found))
     return Group(*parts)
 
 
@@ -212,10 +226,16 @@ def _as_text(cell: str | Text) -> Text:
     return Text(cell) if isinstance(cell, str) else cell
 
 
-def _note_row(swatch: Swatch) -> tuple[str, ...]:
+def colour_blocks(labs: Sequence[Sequence[float]]) -> list[Text]:
+    """Return a block of each colour, as near as the terminal can show it; `ConsoleTable.blocks` names their column."""
+    return [Text("   ", style=f"on {code}") for code in hex_colours(labs)[0]]
+
+
+def _note_row(swatch: Swatch, block: Text) -> tuple[str | Text, ...]:
     t = swatch.temperature
     return (
         swatch.id,
+        block,
         f"{swatch.value:.1f}",
         plain(swatch.value_name),
         plain(swatch.munsell),
@@ -248,10 +268,10 @@ def _remarks(note: Note) -> list[str]:
     return [f"{', '.join(ids)}: {words}" for words, ids in said.items()]
 
 
-def _found_row(one: Found) -> tuple[str, ...]:
+def _found_row(one: Found, block: Text) -> tuple[str | Text, ...]:
     distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
     facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
-    return str(one.card), one.swatch, *distance, *facts
+    return str(one.card), one.swatch, block, *distance, *facts
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:

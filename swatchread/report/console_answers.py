@@ -11,7 +11,8 @@ from rich.text import Text
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.across_cards import Across, Effect
 from swatchread.comparison.comparison_result import Amount, Change, Comparison, Series
-from swatchread.note.phrases import CARE, minus, plain, signed
+from swatchread.note.phrases import minus, plain, signed
+from swatchread.report.cautions import cautions_of
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
 from swatchread.report.console import ConsoleTable, block
 from swatchread.report.sheets import ROLES, remarks_on
@@ -27,16 +28,17 @@ def series_table(series: Series) -> RenderableType:
     parts: list[RenderableType] = []
     for comparison in series.comparisons:
         parts += [*_comparison(comparison), Text()]
-    if any(plain(change.recipe) for c in series.comparisons for change in c.changes):
-        parts.append(Text(CARE))
+    parts += map(Text, cautions_of(change.recipe for c in series.comparisons for change in c.changes))
     return Group(*parts)
 
 
 def across_table(across: Across) -> RenderableType:
     """Lay out which tubes, grounds and media shift most."""
     if not across.effects:
-        why = f"{across.cards} cards have two readings or more; an answer takes three with the same tube, ground or"
-        return Text(f"The archive does not carry an answer yet: {why} medium.")
+        why = (
+            f"{across.cards} cards have two readings or more, and three with the same tube, ground or medium are needed"
+        )
+        return Text(f"The archive holds too few readings to answer this yet: {why}.")
     heads = ("", "", "", "shift", "95 % interval", "cards", "swatches", "days", "")
     rows = [_effect_row(effect) for effect in across.effects]
     parts: list[RenderableType] = [
@@ -80,7 +82,7 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
         rows: list[tuple[str | Text, ...]] = [
             (_chip(r["lab"]), _recipe(r), *(f"{r[key]:.1f}" for key in numbers)) for r in recipes
         ]
-        heads = ("", "Recipe", "ΔE00", "±", "to expect")
+        heads = ("", "Recipe", "ΔE00", "±", "expected")
         out.print(ConsoleTable(heads, rows, numbers=frozenset({2, 3, 4}), whole=frozenset({0})))
         if recipes[0]["de00"] > _FAR:
             out.print(Text("These tubes come no nearer in small whole parts."))
@@ -139,9 +141,13 @@ def _comparison(comparison: Comparison) -> list[RenderableType]:
         spare=[details, details | {6, 7}],
     )
     common = comparison.common
-    tied = f" Tied together by {', '.join(comparison.anchors)}." if comparison.anchors else ""
+    tied = f" Taken as unchanged: {', '.join(comparison.anchors)}." if comparison.anchors else ""
     means = f"mean L* {_amount(common.L)}, a* {_amount(common.a)}, b* {_amount(common.b)}"
-    surely = f"; {len(comparison.surely)} of them (*) hold with all judged together" if comparison.changed else ""
+    surely = (
+        f"; {len(comparison.surely)} of them (*) still stand clear when all swatches are judged together"
+        if comparison.changed
+        else ""
+    )
     return [
         Text(title + (f", {time} apart" if time else ""), style="bold"),
         Text(),
@@ -243,7 +249,7 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
     lead = str(step["number"]) if role == ROLES[0] else ""
     if option is None:
         return lead, "", "", role, Text("none", style="dim"), ""
-    where = plain(option["where"]) or "only an interpolation"
+    where = plain(option["where"]) or "interpolated"
     chip = Text("    ", style=f"on {option['chip']}")
     recipe = plain(f"{option['recipe']} = {option['to_mix']}" if option["to_mix"] else option["recipe"])
     return lead, f"{option['value']:.1f}", chip, role, recipe, where
@@ -254,5 +260,5 @@ def _plan_remarks(facts: Facts) -> list[str]:
     steps = facts["steps"]
     lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
     if any(step[role] and not step[role]["where"] for step in steps for role in ROLES):
-        lines.append("Make a trial of what is only an interpolation before the sitting.")
+        lines.append("Interpolated recipes have not been painted yet: mix a trial before the sitting.")
     return lines + [plain(remark) for remark in facts["remarks"]]

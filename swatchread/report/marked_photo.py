@@ -20,7 +20,6 @@ from swatchread.note.model import Note
 from swatchread.note.safe_files import write_bytes
 from swatchread.photo import opencv as cv2
 from swatchread.report.id_labels import surroundings, write_ids
-from swatchread.report.label_placement import Box
 
 Picture = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
@@ -108,8 +107,7 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_gri
     _stroke(canvas.image, [canvas.points(note.card.corners)], width=canvas.stroke * 2)
     for outline in outlines:
         _stroke(canvas.image, [outline], width=canvas.stroke)
-    boxes = [Box(*outline.min(axis=0), *outline.max(axis=0)) for outline in outlines]
-    return write_ids(canvas.image, [s.id for s in note.swatches], boxes, around)
+    return write_ids(canvas.image, [s.id for s in note.swatches], outlines, around)
 
 
 def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> None:

@@ -72,8 +72,8 @@ def _facts(note: Note) -> dict[str, str]:
         "Taken": (photo.taken or "").replace("T", " "),
         "Camera": photo.camera or "",
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
-        "Colour fit": f"{fit.model}; ΔE00 on patches left out of the fit {fit.cross_validated_de00:.1f}, "
-        f"on the fitted ones {fit.mean_de00:.1f} (at most {fit.max_de00:.1f})",
+        "Chart after correction": f"mean error ΔE00 {fit.mean_de00:.1f}, the largest {fit.max_de00:.1f}; "
+        f"{fit.cross_validated_de00:.1f} when each patch is predicted from the others",
         "Ground": f"value {ground.value:.1f}, L* a* b* " + " / ".join(minus(x) for x in ground.lab),
         "Read": f"{note.made} by {note.tool.name} {note.tool.version}",
         "Screen": "Chips show sRGB colours on a neutral ground of L* 59; a screen that is not calibrated "

@@ -21,6 +21,7 @@ from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
 from swatchread.report.note_files import TEXTS, save_with_texts, text_files
+from swatchread.report.photo_frame import framed
 
 LONGEST_SIDE = 2400
 """Long side of the marked photo at most, in pixels."""
@@ -112,7 +113,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
-    save_jpeg(marked, picture, photo.encoding.icc)
+    save_jpeg(framed(marked, note), picture, photo.encoding.icc)
     with only_writer(folder):  # what the painter writes meanwhile is taken over, too
         note, aside = _with_earlier_words(note, target)
         save_with_texts(target, note, TEXTS)

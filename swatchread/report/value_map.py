@@ -194,7 +194,7 @@ def _labels(chips: Sequence[_Chip], letter: float, scale: _Scale) -> list[dict[s
 
 
 def _legend(chips: Sequence[_Chip]) -> list[str]:
-    lines = ["The rim round a chip is as wide as its reading is unsure (one standard uncertainty)."]
+    lines = ["The wider a chip's rim, the less sure its reading (rim: one standard uncertainty)."]
     if not all(chip.in_gamut for chip in chips):
         lines.append(f"{OUTSIDE_MARK} stronger than an sRGB screen can show; value and hue are kept.")
     return [part for line in lines for part in wrap(line, 68)]
