@@ -10,7 +10,7 @@ import pytest
 from PIL import Image, ImageCms
 
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
-from swatchread.report.photo_frame import framed
+from swatchread.report.ruled_frame import framed
 from tests.notes import PHOTO_SIZE, sample_note
 
 SKEW = ((300.0, 620.0), (1500.0, 560.0), (1240.0, 1680.0), (430.0, 1420.0))

@@ -30,7 +30,7 @@ _TIMES = np.geomspace(1.2, 8.0, 120)
 """How many times smaller a picture of the photo may be from which corners were counted; steps of 1.6 %."""
 
 _RIM = 4.0 / 85.0
-"""Width of the marked photo's rim, as a share of its longer side (`report/photo_frame.py`)."""
+"""Width of the marked photo's rim, as a share of its longer side (`report/ruled_frame.py`)."""
 
 
 def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:

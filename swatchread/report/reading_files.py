@@ -21,7 +21,7 @@ from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
 from swatchread.report.note_files import TEXTS, save_with_texts, text_files
-from swatchread.report.photo_frame import framed
+from swatchread.report.ruled_frame import framed
 
 LONGEST_SIDE = 2400
 """Long side of the marked photo at most, in pixels."""
