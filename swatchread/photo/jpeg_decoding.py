@@ -23,9 +23,16 @@ _STRIPS = 24
 _DEVIATING = 4
 """Strips that need not show the step: burnt-out or black ones, and the one in which the damage begins."""
 
-_CONSTANT, _NOISE = 0.25, 0.3
-"""Share of its middle value, and 8-bit levels, by which the step may differ in any strip but those: it is one number
-and noise. A sheet's edge that runs level in a simulated photo stepped by 0.8 to 9 levels along its length."""
+_CONSTANT = 0.4
+"""Share of its middle value that the step has in every strip but those: it is one number, and noise. A sheet's edge
+that runs level in a simulated photo stepped by 0.8 to 9 levels along its length."""
+
+_SMALL, _EVEN = 2.0, 0.25
+"""Steps below so many 8-bit levels must be even: they may differ from their middle value by this share of it, and by
+0.3 levels of noise. Large ones are cut off where the picture is black or white."""
+
+_NOISE = 0.3
+"""Noise of the step in a strip, 8-bit levels."""
 
 _SEAM = 0.8
 """Least step of a seam, 8-bit levels. Over 137 whole simulated photos the largest was 0.28. Of 37 photos with one wrong
@@ -121,8 +128,10 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
     for begin in range(_STRIPS + 1):
         ordered = np.sort(np.where(strip < begin, below, steps), axis=1)
         low, middle, high = ordered[:, _DEVIATING], ordered[:, _STRIPS // 2], ordered[:, -1 - _DEVIATING]
-        constant = np.maximum(high - middle, middle - low) <= _CONSTANT * np.abs(middle) + _NOISE
-        shared = np.where(constant, np.maximum(low, -high), 0.0).max(axis=1)
+        shared = np.maximum(low, -high)
+        even = np.maximum(high - middle, middle - low) <= _EVEN * np.abs(middle) + _NOISE
+        constant = (shared >= _CONSTANT * np.abs(middle)) & (even | (shared >= _SMALL))
+        shared = np.where(constant, shared, 0.0).max(axis=1)
         if (most := float(shared.max())) > largest:
             largest, place = most, int(rows[shared.argmax()])
     return largest, place
