@@ -52,7 +52,9 @@ def doubt_local_tone(calibration: Calibration, rim_difference: float, surroundin
     -------
     Calibration
     """
-    evidence = np.hypot(rim_difference / _RIM_DIFFERS, _clear_of_zero(calibration, surroundings) / _SLOPE_SIGMAS)
+    # A shadow's edge across the chart makes rims unlike middles, too.
+    rims = rim_difference / _RIM_DIFFERS if calibration.light.edge is None else 0.0
+    evidence = np.hypot(rims, _clear_of_zero(calibration, surroundings) / _SLOPE_SIGMAS)
     if evidence < 1.0:
         return calibration
     light = calibration.card_light
