@@ -195,6 +195,13 @@ def test_two_different_cards_are_refused_in_words(server):
     assert "not of one card" in words_of(html)
 
 
+def test_one_reading_chosen_twice_is_told_in_words(server, drying):
+    words = words_of(page(f"{server.address}changes?card={drying[0]}&card={drying[0]}"))
+    assert "Choose two different readings" in words
+    assert "this is the same photo twice" in words.casefold()
+    assert "Choose two different readings" not in words_of(page(f"{server.address}changes?card={drying[0]}"))
+
+
 def test_a_sitting_is_planned_in_the_painters_words(server):
     words = words_of(page(f"{server.address}sitting?steps=5"))
     assert "titanium white" not in words
