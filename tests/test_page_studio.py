@@ -265,6 +265,19 @@ def test_texts_of_the_painter_are_escaped(tmp_path):
             assert b"<img src=x" not in get(running.address + name, Accept="text/html")[1]
 
 
+def test_recipes_in_words_that_are_open_are_not_called_missing(tmp_path):
+    from tests.archive_data import build_note, swatch_data
+
+    path = tmp_path / "archive.sqlite"
+    with PictureArchive.open(str(path)) as archive:
+        archive.add(build_note([swatch_data(1, 1, (50, 10, 15), recipe="2 ochre")]))
+    with served(path) as running:
+        words = words_of(page(f"{running.address}tubes"))
+    assert "To settle" in words
+    assert "No recipe is understood yet" in words
+    assert "No recipes are on file yet" not in words
+
+
 def test_a_tube_is_settled_by_one_click_for_all_cards(tmp_path):
     path = tmp_path / "archive.sqlite"
     fill_archive(path)
