@@ -88,6 +88,8 @@ def test_the_cards_page_shows_it_and_the_cards_own_page_all_of_it(server, card):
     shelf = page(server.address + "cards")
     assert f'data-card="{card}"' in shelf
     text = page(f"{server.address}cards/{card}")
+    for shown in (shelf, text):  # the number that Find, Sitting and the commands call it by
+        assert f">card {card}</small>" in shown
     assert text.count("data-swatch=") == text.count('name="recipe"') == 9
     assert 'role="status"' in text
 

@@ -209,6 +209,14 @@ def test_a_sitting_is_planned_in_the_painters_words(server):
     assert "Bring white" in words or ", white" in words
 
 
+def test_a_mixture_of_the_plan_leads_to_the_card_it_was_painted_on(server):
+    html = page(f"{server.address}sitting?steps=5")
+    links = re.findall(r'href="/?([^"]*cards/\d+)#(r\d+c\d+)">card \d+ r\d+c\d+</a>', html)
+    assert links
+    address, swatch = links[0]
+    assert f'id="{swatch}"' in page(urllib.parse.urljoin(server.address, f"/{address}"))
+
+
 def test_a_chip_is_swapped_for_another(server):
     html = page(f"{server.address}sitting/alternatives?steps=5&step=3&role=run")
     choices = re.findall(r'data-take="(3:run:[^"]+)"', html)
