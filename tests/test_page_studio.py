@@ -189,6 +189,19 @@ def test_a_series_has_a_curve_for_each_swatch(server, drying):
     assert html.count("since the first reading") == 15
 
 
+def test_the_words_below_the_map_of_moves_keep_clear_of_one_another(server, drying):
+    """Letters are 15 high: lines that are 18 apart do not touch."""
+    html = page(f"{server.address}changes?card={drying[0]}&card={drying[1]}")
+    drawing = re.search(r'<svg class="moves".*?</svg>', html, re.DOTALL)[0]
+    words = {text: float(y) for y, text in re.findall(r'<text [^>]*y="([\d.]+)"[^>]*>([^<]+)<', drawing)}
+    height = float(re.search(r'viewBox="0 0 [\d.]+ ([\d.]+)"', drawing)[1])
+    lowest = max(y for text, y in words.items() if text.isdecimal())
+    below = words.get("grey", lowest)
+    assert words["← cooler"] - below >= 18
+    assert below == lowest or below - lowest >= 15
+    assert height - words["← cooler"] >= 5
+
+
 def test_two_different_cards_are_refused_in_words(server):
     html = page(f"{server.address}changes?card=1&card=2")
     assert "failure" in html
