@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import shutil
 import time
 
@@ -146,6 +147,12 @@ def test_words_are_kept_and_understood(server, card):
     assert facts["plain"].startswith("2 white + touch of cad")
     assert "titanium white" in facts["doubts"][0]
     assert "cadmium" in facts["cautions"][0]
+    assert facts["ambiguous"]
+    html = page(f"{server.address}cards/{card}")
+    links = re.findall(r'<p [^>]*data-settle( hidden)?><a href="[^"]*/tubes">', html)
+    assert links.count("") == 1
+    assert links.count(" hidden") == 8
+    assert not post(f"{server.address}recipe", {"text": "2 titanium white"})["ambiguous"]
     post(f"{server.address}cards/{card}/words", {"field": "sitter", "text": " K ", "was": ""})
     note = view(server, card).note
     assert note.swatch("r1c1").recipe == "2 white + touch cad red"
