@@ -96,7 +96,9 @@ def test_the_cards_page_shows_it_and_the_cards_own_page_all_of_it(server, card):
 
 
 def test_the_same_photo_again_is_the_same_card(server, card, photo):
-    assert read_card_of(server, photo[0]) == card
+    (sent,) = upload(server, (photo[0].name, photo[0].read_bytes()))
+    assert sent["card"] == card  # the page says that it is here already
+    assert settled(server, sent["id"])["card"] == card
     assert len(server.studio.archive.cards()) == 1
 
 
