@@ -172,15 +172,17 @@ def test_photos_can_be_dropped_anywhere(driver, tmp_path, photo):
         resize(driver, DESK)
         driver.get(server.address)
         data = photo[0].read_bytes().hex()
-        driver.execute_script(
+        drop = (
             "const bytes = Uint8Array.from(arguments[0].match(/../g), pair => parseInt(pair, 16));"
             "const files = new DataTransfer(); files.items.add(new File([bytes], 'dropped.jpg', {type: 'image/jpeg'}));"
             "const drop = {dataTransfer: files, bubbles: true, cancelable: true};"
-            "document.body.dispatchEvent(new DragEvent('drop', drop))",
-            data,
+            "document.body.dispatchEvent(new DragEvent('drop', drop))"
         )
+        driver.execute_script(drop, data)
         until(driver, lambda d: find_all(d, "[data-card]"))
         assert server.studio.archive.card(1).note.photo.file == "dropped.jpg"
+        driver.execute_script(drop, data)
+        until(driver, lambda d: status(d) == "Already here, as card 1")
 
 
 @SIZES

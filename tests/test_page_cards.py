@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import shutil
 import time
 
@@ -88,12 +89,16 @@ def test_the_cards_page_shows_it_and_the_cards_own_page_all_of_it(server, card):
     shelf = page(server.address + "cards")
     assert f'data-card="{card}"' in shelf
     text = page(f"{server.address}cards/{card}")
+    for shown in (shelf, text):  # the number that Find, Sitting and the commands call it by
+        assert f">card {card}</small>" in shown
     assert text.count("data-swatch=") == text.count('name="recipe"') == 9
     assert 'role="status"' in text
 
 
 def test_the_same_photo_again_is_the_same_card(server, card, photo):
-    assert read_card_of(server, photo[0]) == card
+    (sent,) = upload(server, (photo[0].name, photo[0].read_bytes()))
+    assert sent["card"] == card  # the page says that it is here already
+    assert settled(server, sent["id"])["card"] == card
     assert len(server.studio.archive.cards()) == 1
 
 
@@ -144,6 +149,12 @@ def test_words_are_kept_and_understood(server, card):
     assert facts["plain"].startswith("2 white + touch of cad")
     assert "titanium white" in facts["doubts"][0]
     assert "cadmium" in facts["cautions"][0]
+    assert facts["ambiguous"]
+    html = page(f"{server.address}cards/{card}")
+    links = re.findall(r'<p [^>]*data-settle( hidden)?><a href="[^"]*/tubes">', html)
+    assert links.count("") == 1
+    assert links.count(" hidden") == 8
+    assert not post(f"{server.address}recipe", {"text": "2 titanium white"})["ambiguous"]
     post(f"{server.address}cards/{card}/words", {"field": "sitter", "text": " K ", "was": ""})
     note = view(server, card).note
     assert note.swatch("r1c1").recipe == "2 white + touch cad red"

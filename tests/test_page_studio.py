@@ -189,10 +189,30 @@ def test_a_series_has_a_curve_for_each_swatch(server, drying):
     assert html.count("since the first reading") == 15
 
 
+def test_the_words_below_the_map_of_moves_keep_clear_of_one_another(server, drying):
+    """Letters are 15 high: lines that are 18 apart do not touch."""
+    html = page(f"{server.address}changes?card={drying[0]}&card={drying[1]}")
+    drawing = re.search(r'<svg class="moves".*?</svg>', html, re.DOTALL)[0]
+    words = {text: float(y) for y, text in re.findall(r'<text [^>]*y="([\d.]+)"[^>]*>([^<]+)<', drawing)}
+    height = float(re.search(r'viewBox="0 0 [\d.]+ ([\d.]+)"', drawing)[1])
+    lowest = max(y for text, y in words.items() if text.isdecimal())
+    below = words.get("grey", lowest)
+    assert words["← cooler"] - below >= 18
+    assert below == lowest or below - lowest >= 15
+    assert height - words["← cooler"] >= 5
+
+
 def test_two_different_cards_are_refused_in_words(server):
     html = page(f"{server.address}changes?card=1&card=2")
     assert "failure" in html
     assert "not of one card" in words_of(html)
+
+
+def test_one_reading_chosen_twice_is_told_in_words(server, drying):
+    words = words_of(page(f"{server.address}changes?card={drying[0]}&card={drying[0]}"))
+    assert "Choose two different readings" in words
+    assert "this is the same photo twice" in words.casefold()
+    assert "Choose two different readings" not in words_of(page(f"{server.address}changes?card={drying[0]}"))
 
 
 def test_a_sitting_is_planned_in_the_painters_words(server):
@@ -200,6 +220,14 @@ def test_a_sitting_is_planned_in_the_painters_words(server):
     assert "titanium white" not in words
     assert "red ochre" not in words
     assert "Bring white" in words or ", white" in words
+
+
+def test_a_mixture_of_the_plan_leads_to_the_card_it_was_painted_on(server):
+    html = page(f"{server.address}sitting?steps=5")
+    links = re.findall(r'href="/?([^"]*cards/\d+)#(r\d+c\d+)">card \d+ r\d+c\d+</a>', html)
+    assert links
+    address, swatch = links[0]
+    assert f'id="{swatch}"' in page(urllib.parse.urljoin(server.address, f"/{address}"))
 
 
 def test_a_chip_is_swapped_for_another(server):
@@ -256,6 +284,19 @@ def test_texts_of_the_painter_are_escaped(tmp_path):
     with served(tmp_path / "archive.sqlite") as running:
         for name in ("find", "find/answer", "find/sheet", "tubes", "sitting", "changes"):
             assert b"<img src=x" not in get(running.address + name, Accept="text/html")[1]
+
+
+def test_recipes_in_words_that_are_open_are_not_called_missing(tmp_path):
+    from tests.archive_data import build_note, swatch_data
+
+    path = tmp_path / "archive.sqlite"
+    with PictureArchive.open(str(path)) as archive:
+        archive.add(build_note([swatch_data(1, 1, (50, 10, 15), recipe="2 ochre")]))
+    with served(path) as running:
+        words = words_of(page(f"{running.address}tubes"))
+    assert "To settle" in words
+    assert "No recipe is understood yet" in words
+    assert "No recipes are on file yet" not in words
 
 
 def test_a_tube_is_settled_by_one_click_for_all_cards(tmp_path):

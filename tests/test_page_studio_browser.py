@@ -129,8 +129,14 @@ def test_a_box_drawn_on_the_map_narrows_what_is_found(driver, server):
 def test_a_chip_finds_what_is_near_it_and_a_tube_is_picked(driver, server):
     driver.get(server.address + "find")
     before = total(driver)
-    press(driver, "[data-result] [data-near]")
-    until(driver, lambda d: total(d) < before)
+    for place in (0, -1):  # the line below the map follows to the second chip's card
+        pressed = every(driver, "[data-result]")[place].get_attribute("data-result")
+        press(driver, f"[data-near='{pressed}']")
+        until(driver, lambda d, near=pressed: one(d, "[name=near]").get_attribute("value") == near)
+        until(driver, lambda d: total(d) < before)
+        card = pressed.partition(":")[0]
+        assert one(driver, "#run").text == f"The run of card {card}, from dark to light."
+        assert one(driver, "#run a").get_attribute("href").endswith(f"/cards/{card}")
     assert "away" in one(driver, "#results").text
     press(driver, "#clear")
     until(driver, lambda d: total(d) == before)

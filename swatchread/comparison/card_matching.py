@@ -172,13 +172,15 @@ def _require_one_card(best: _Laying, places: tuple[CardPlaces, CardPlaces], note
         why = f"only {count} of {fewer} and {more} swatches come to lie on one another"
     elif best.off > _SAME_PLACES and grounds > _OTHER_GROUND:
         why = (
-            f"their bare grounds are {grounds:.0f} CIELAB units apart, and laid on one another their swatches lie "
-            f"{100 * best.off:.1f} % of the pitch apart"
+            "neither the bare ground nor the places of the swatches are the same "
+            f"(the grounds are {grounds:.0f} CIELAB units apart, the places {100 * best.off:.1f} % of the swatches' "
+            "spacing)"
         )
     elif strangeness > _MOST_STRANGE:
         why = (
-            f"laid on one another their swatches lie {100 * best.off:.1f} % of the pitch apart and differ by "
-            f"{best.colour:.0f} CIELAB units, each in its own way: more than one card that dried or aged"
+            "the places and colours of the swatches differ by more than drying or ageing explains "
+            f"(places by {100 * best.off:.1f} % of the swatches' spacing, colours by {best.colour:.0f} CIELAB units "
+            "beyond what all have in common)"
         )
     if why:
         raise DifferentCardsError(f"{notes[0].photo.file} and {notes[1].photo.file} are not of one card", why)

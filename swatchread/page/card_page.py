@@ -126,7 +126,7 @@ async def _save_words(request: Request) -> Response:
 
 def _understood(text: str, studio: Studio) -> dict[str, Any]:
     told = tell_recipe(text, studio.tubes)
-    return {"plain": told.plain, "doubts": told.doubts, "cautions": told.cautions}
+    return {"plain": told.plain, "doubts": told.doubts, "cautions": told.cautions, "ambiguous": told.ambiguous}
 
 
 async def _understand(request: Request) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import AsyncIterator
 from typing import Any, Final
@@ -138,8 +139,11 @@ async def _taken(studio: Studio, file: UploadFile) -> dict[str, Any]:
         arrival = await run_in_threadpool(studio.inbox.take, file.file, name)
     except SwatchreadError as error:
         return {"id": "", "name": plain(name), "state": "refused", "failure": failure_facts(error)}
+    card = None
+    with contextlib.suppress(SwatchreadError):  # a damaged archive is told with the reading
+        card = await run_in_threadpool(studio.archive.card_of_photo, arrival.id)
     studio.desk.begin(arrival)
-    return {"id": arrival.id, "name": arrival.name, "state": arrival.state}
+    return {"id": arrival.id, "name": arrival.name, "state": arrival.state, "card": card}
 
 
 async def _take_sample(request: Request) -> Response:

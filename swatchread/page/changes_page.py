@@ -11,7 +11,7 @@ from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from swatchread.archive.store import Archive
-from swatchread.errors import SwatchreadError
+from swatchread.errors import SwatchreadError, UsageError
 from swatchread.page.responses import failure_facts, page_response, studio_of
 
 NAVIGATION: Final = ("/changes", "Changes")
@@ -35,7 +35,7 @@ async def _changes(request: Request) -> Response:
 def _page_facts(archive: Archive, asked: QueryParams) -> dict[str, Any]:
     facts: dict[str, Any] = {"cards": archive.cards()[-_MOST_CARDS:][::-1], "shown": None, "failure": None}
     numbers = [int(text) for text in asked.getlist("card") if text.isdecimal()][:_MOST_READINGS]
-    if len(set(numbers)) >= 2:
+    if len(numbers) >= 2:
         try:
             facts["shown"] = _compared(archive, list(dict.fromkeys(numbers)), asked.getlist("anchor"))
         except SwatchreadError as error:
@@ -44,6 +44,8 @@ def _page_facts(archive: Archive, asked: QueryParams) -> dict[str, Any]:
 
 
 def _compared(archive: Archive, numbers: list[int], anchors: list[str]) -> dict[str, Any]:
+    if len(numbers) < 2:
+        raise UsageError("Choose two different readings", "this is the same photo twice")
     from swatchread.comparison.pair import follow
     from swatchread.report.change_drawing import change_view
 

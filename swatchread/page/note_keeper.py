@@ -90,18 +90,22 @@ class Understood:
         What it leaves open.
     cautions : tuple of str
         The hazards of its paints.
+    ambiguous : bool
+        Whether a word in it could be one of several tubes.
     """
 
     plain: str
     doubts: tuple[str, ...]
     cautions: tuple[str, ...]
+    ambiguous: bool
 
 
 def tell_recipe(text: str, tubes: TubeList) -> Understood:
     """Return how a recipe is understood."""
     recipe = parse_recipe(text, tubes)
     doubts = tuple(doubt.message for doubt in recipe.doubts)
-    return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes))
+    ambiguous = any(doubt.code == "ambiguous_tube" for doubt in recipe.doubts)
+    return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes), ambiguous)
 
 
 class NoteKeeper:

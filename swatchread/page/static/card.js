@@ -26,6 +26,7 @@ function showUnderstood(told, facts) {
     item.textContent = line;
     return item;
   }));
+  told.querySelector("[data-settle]").hidden = !facts.ambiguous;
 }
 
 function follow(edition) {

@@ -7,6 +7,7 @@ const shelf = document.getElementById("shelf");
 const verdicts = document.getElementById("verdicts");
 const fromPhone = document.getElementById("drop").hasAttribute("data-phone");
 const awaited = new Map(); // photo -> its line among the verdicts
+const known = new Set(); // photos that had a card when they were sent
 
 function element(name, text = "", attributes = {}) {
   const made = document.createElement(name);
@@ -72,15 +73,19 @@ async function showVerdict(id, line) {
   if (facts.marked) line.append(element("img", "", { src: `${root}/pictures/${facts.marked}`, alt: "The photo with what was found" }));
 }
 
+/** Send a photo; return the card that it had before, if any. */
 async function sendOne(file) {
   const line = verdictLine(file.name);
+  let card = null;
   if (file.size > MOST_BYTES) return refuseLine(line, file.name, { what: `${file.name} is too large`, remedy: "Use the camera's own file" }, "");
   const form = new FormData();
   form.append("photos", file, file.name);
   try {
     const facts = await sendForm("/photos", form);
     const [photo] = facts.photos;
-    line.querySelector(".outcome").textContent = "Being read …";
+    card = photo.card;
+    known[card ? "add" : "delete"](photo.id);
+    line.querySelector(".outcome").textContent = card ? "Already here" : "Being read …";
     awaited.set(photo.id, line);
     await showVerdict(photo.id, line); // it may be known already
   } catch (error) {
@@ -89,22 +94,25 @@ async function sendOne(file) {
     if (!(error instanceof Refusal)) throw error;
   }
   refresh();
+  return card;
 }
 
 async function sendAll(files) {
   const waiting = [...files];
   if (!waiting.length) return;
   const count = waiting.length;
-  let done = 0;
+  let done = 0, here = 0, card;
   const work = async () => {
     for (let file = waiting.shift(); file; file = waiting.shift()) {
       say(`Sending ${count > 1 ? `photo ${done + 1} of ${count}` : file.name} …`, "busy");
-      await sendOne(file);
+      const before = await sendOne(file);
+      if (before) [here, card] = [here + 1, before];
       done += 1;
     }
   };
   await Promise.all(Array.from({ length: Math.min(AT_ONCE, count) }, work));
-  say(count > 1 ? `${count} photos sent` : "Photo sent", "saved");
+  if (count > 1) say(here ? `${count} photos sent, ${here === count ? "all" : here} already here` : `${count} photos sent`, "saved");
+  else say(here ? `Already here, as card ${card}` : "Photo sent", "saved");
 }
 
 const input = document.getElementById("photos");
@@ -156,7 +164,7 @@ news.addEventListener("message", (event) => {
   if (facts.state === "read" && facts.photo === wanted) location.replace(`${root}/cards/${facts.card}`);
   const line = awaited.get(facts.photo);
   if (line) showVerdict(facts.photo, line).catch((error) => say(error.message, "failed"));
-  else if (facts.state === "read") say("Read", "saved");
+  else if (facts.state === "read" && !known.has(facts.photo)) say("Read", "saved");
   refresh();
 });
 news.addEventListener("open", async () => {

@@ -65,6 +65,7 @@ async function takePhoto(file) {
     const { photos } = await sendForm("/photos", data);
     const card = await read(photos[0].id);
     const choices = [...form.querySelectorAll("select[name=card]")];
+    if (choices.some((choice) => choice.value === String(card))) return say(`This is the same photo: it is chosen already, as card ${card}`, "failed");
     const place = choices.slice(1).find((choice) => !choice.value) ?? choices.at(-1);
     place.append(new Option(`${card} · ${file.name}`, card, true, true));
     await compare();

@@ -131,6 +131,7 @@ document.querySelector("#clear").addEventListener("click", () => {
 results.addEventListener("click", (event) => {
   const near = event.target.closest("[data-near]")?.dataset.near;
   if (!near) return;
+  takeRun(Number(near.split(":")[0]));
   form.elements.near.value = near;
   find();
   form.elements.near.scrollIntoView({ block: "center" });
@@ -305,7 +306,11 @@ function showRun(at) {
     const far = (drawn.x(points.warmth[i]) - at.x) ** 2 + (drawn.y(points.value[i]) - at.y) ** 2;
     if (far < best) [nearest, best] = [i, far];
   }
-  const card = nearest < 0 ? null : points.card[nearest];
+  takeRun(nearest < 0 ? null : points.card[nearest]);
+}
+
+/** Draw the run of a card, and name the card below the map. */
+function takeRun(card) {
   if (card === run) return;
   run = card;
   const line = document.querySelector("#run");
@@ -318,8 +323,7 @@ function showRun(at) {
 }
 
 results.addEventListener("focusin", (event) => {
-  run = Number(event.target.closest("[data-card]")?.dataset.card) || null;
-  draw();
+  takeRun(Number(event.target.closest("[data-card]")?.dataset.card) || null);
 });
 
 addEventListener("resize", draw);
