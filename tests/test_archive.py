@@ -532,6 +532,7 @@ FIRST_RELEASE = TESTS / "data" / "archive-0001.sql"
 """What revision 0001 of the program made of two cards, as SQLite dumps it."""
 
 BACK_TO_0001 = (
+    "DROP TABLE card_hints, corrections, card_pictures, pictures, own_tubes",
     "ALTER TABLE readings DROP COLUMN edition",
     "ALTER TABLE readings DROP COLUMN note_sha256",
     "ALTER TABLE readings DROP COLUMN file_words",

@@ -29,8 +29,16 @@ def test_whole_parts_are_whole_in_lowest_terms_and_near(amounts):
     assert np.all(np.gcd.reduce(ways.astype(int), axis=1) == 1)
     assert np.all(ways.max(axis=1) <= LARGEST_RATIO * ways.min(axis=1))
     missed = np.ptp(np.log(ways / amounts), axis=1)
-    # The best way misses no ratio by more than the widest step between numbers that are counted: 120 to 160.
-    assert missed.min() <= np.log(4.0 / 3.0)
+    # With the smallest part at 1 and all others rounded down, no ratio is missed by more than the widest step, 1 to 2.
+    assert missed.min() <= np.log(2.0) + 1e-9
+
+
+@given(st.floats(1.0, LARGEST_RATIO))
+def test_two_tubes_miss_their_ratio_by_half_a_step_at_most(ratio):
+    """The widest step that no larger smallest part divides is that from 120 to 160."""
+    ways = whole_parts(np.array([1.0, ratio]))
+    missed = np.ptp(np.log(ways / [1.0, ratio]), axis=1)
+    assert missed.min() <= np.log(160.0 / 120.0) / 2.0 + 1e-9
 
 
 @pytest.mark.parametrize(
