@@ -6,6 +6,9 @@ import uuid
 
 import pytest
 
+# One worker runs on each core, so that more threads of linear algebra only wait for one another. Set before numpy loads.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
 
 
