@@ -6,7 +6,7 @@ import uuid
 
 import pytest
 
-# One worker runs on each core, so that more threads of linear algebra only wait for one another. Set before numpy loads.
+# One worker runs on each core; more threads of linear algebra only wait for one another. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
