@@ -77,6 +77,14 @@ def test_other_colours_are_no_common_surface():
     assert ask_surface(replace(red, xyz=red.xyz * [1.6, 1.0, 0.3]), ring(rng, 0.0)) is None
 
 
+def test_a_surface_without_noise_is_sure_but_not_beyond_measure():
+    """A drawing has surfaces of one value, so that all resamples agree."""
+    plain = RingLight(np.full((400, 3), 0.3), np.zeros(400), np.linspace(-3.0, 3.0, 400))
+    seen = ask_surface(replace(plain, xyz=plain.xyz * 0.5), plain)
+    assert seen.shift == pytest.approx(np.log(0.5), abs=0.02)
+    assert 0.0 < seen.error < 0.02
+
+
 def test_a_surface_in_two_lights_has_no_single_shift():
     rng = np.random.default_rng(3)
     cloth = ring(rng, 0.0)

@@ -26,6 +26,9 @@ _DARKEST = 0.003
 _BIN, _LOWEST, _BINS = 0.025, -6.0, 272
 """Log brightness is counted in bins of this width, from here, so many: up to a luminance factor of 2.2."""
 
+_LEAST_ERROR = _BIN / 12.0**0.5
+"""Standard deviation of a place within a bin (uniform distribution)."""
+
 _TINT_BIN, _TINT_BINS = 0.06, 64
 """The log ratios X/Y and Z/Y are counted in bins of this width, so many of them about 0."""
 
@@ -117,8 +120,8 @@ class Witness:
 
     @property
     def error(self) -> float:
-        """Standard error of the shift."""
-        return (self.high - self.low) / 2.0
+        """Standard error of the shift: at least that of a place within a bin."""
+        return max((self.high - self.low) / 2.0, _LEAST_ERROR)
 
 
 def ask_surface(by_card: RingLight, by_chart: RingLight) -> Witness | None:
