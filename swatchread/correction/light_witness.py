@@ -26,8 +26,8 @@ _DARKEST = 0.003
 _BIN, _LOWEST, _BINS = 0.025, -6.0, 272
 """Log brightness is counted in bins of this width, from here, so many: up to a luminance factor of 2.2."""
 
-_LEAST_ERROR = _BIN / 12.0**0.5
-"""Standard deviation of a place within a bin (uniform distribution)."""
+_LEAST_ERROR = 0.29 * _BIN
+"""Standard deviation of a place within a bin: its width over the square root of 12 (uniform distribution)."""
 
 _TINT_BIN, _TINT_BINS = 0.06, 64
 """The log ratios X/Y and Z/Y are counted in bins of this width, so many of them about 0."""
