@@ -275,7 +275,7 @@ def test_photos_of_two_cards_are_refused_with_the_reason(card):
 def test_one_of_another_card_among_many_is_left_out_with_the_reason(card):
     note = fuse([photographed(card, 100), photographed(painted(5), 101), photographed(card, 102)])
     assert codes(note) == ["photo_left_out"]
-    assert "shot-101.jpg (laid on one another" in note.warnings[0].message
+    assert "shot-101.jpg (the places and colours of the swatches differ" in note.warnings[0].message
 
 
 def test_no_majority_is_refused(card):
