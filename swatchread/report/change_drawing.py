@@ -11,10 +11,8 @@ import numpy as np
 
 from swatchread.colour.cielab import value_of_lab
 from swatchread.colour.painter_terms import warmth
-from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change, Comparison, Series
-from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
-from swatchread.report.pages import grid_lines
+from swatchread.report.comparison_page import change_items, elapsed, short_verdict
 
 MAP_SIZE: Final = (560.0, 560.0)
 """Width and height of the map of moves, in its own units."""
@@ -28,35 +26,18 @@ CURVE_SIZE: Final = (200.0, 110.0)
 def change_view(series: Series) -> dict[str, Any]:
     """Return what a template shows of a series; the last reading is held against the first."""
     last = series.comparisons[-1]
-    places = {s.id: (s.row, s.column) for s in last.before.swatches}
-    rows = grid_lines([places[change.id][0] for change in last.changes])
-    columns = grid_lines([places[change.id][1] for change in last.changes])
-    before, _ = hex_colours([change.before for change in last.changes])
-    after, _ = hex_colours([change.after for change in last.changes])
-    items = [
-        {
-            "change": change,
-            "row": rows[places[change.id][0]],
-            "column": columns[places[change.id][1]],
-            "before": one,
-            "after": other,
-            "verdict": short_verdict(change),
-            "sure": is_sure(change),
-        }
-        for change, one, other in zip(last.changes, before, after, strict=True)
-    ]
-    items.sort(key=lambda item: (item["row"], item["column"]))
+    items = change_items(last)
     return {
         "last": last,
-        "columns": max(columns.values()),
-        "items": items,
+        "columns": max(item["column"] for item in items),
+        "items": sorted(items, key=lambda item: (item["row"], item["column"])),
         "apart": elapsed(last.seconds),
-        "map": _moves(last, before, after),
+        "map": _moves(last, items),
         "curves": _curves(series) if len(series.comparisons) > 1 else (),
     }
 
 
-def _moves(comparison: Comparison, before: list[str], after: list[str]) -> dict[str, Any]:
+def _moves(comparison: Comparison, items: list[dict[str, Any]]) -> dict[str, Any]:
     """Return the ends of each swatch's move on the value-and-warmth map, and the map's scales."""
     ends = np.array([[change.before, change.after] for change in comparison.changes])
     value, warm = value_of_lab(ends), warmth(ends)
@@ -68,8 +49,8 @@ def _moves(comparison: Comparison, before: list[str], after: list[str]) -> dict[
             "id": change.id,
             "from": (x[i, 0], height - y[i, 0]),
             "to": (x[i, 1], height - y[i, 1]),
-            "before": before[i],
-            "after": after[i],
+            "before": items[i]["before"],
+            "after": items[i]["after"],
             "changed": bool(change.words),
         }
         for i, change in enumerate(comparison.changes)

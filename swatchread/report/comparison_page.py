@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.comparison_result import Change, Comparison, Series
 from swatchread.note.phrases import plain
@@ -26,12 +28,41 @@ def render_comparison(series: Series) -> str:
         HTML, to be written as UTF-8.
     """
     last = series.comparisons[-1]
-    places = {s.id: (s.row, s.column) for s in last.before.swatches}
-    rows = grid_lines([places[change.id][0] for change in last.changes])
-    columns = grid_lines([places[change.id][1] for change in last.changes])
-    before, _ = hex_colours([change.before for change in last.changes])
-    after, _ = hex_colours([change.after for change in last.changes])
-    items = [
+    items = change_items(last)
+    card = plain(last.after.card_info.title)
+    return render(
+        "report/templates/comparison.html",
+        title=f"{card}: before and after" if card else "Before and after",
+        when=_when(last),
+        last=last,
+        columns=max(item["column"] for item in items),
+        items=items,
+        map=draw_arrow_map(last),
+        curves=draw_curves(series) if len(series.comparisons) > 1 else (),
+        timed=series.timed,
+        has_recipe=any(plain(change.recipe) for change in last.changes),
+    )
+
+
+def change_items(comparison: Comparison) -> list[dict[str, Any]]:
+    """Return what a page shows of each swatch of a comparison, in the comparison's order.
+
+    Parameters
+    ----------
+    comparison : Comparison
+
+    Returns
+    -------
+    list of dict
+        The change, its place in the grid, its two colours, its verdict, and whether that stands clear.
+    """
+    changes = comparison.changes
+    places = {s.id: (s.row, s.column) for s in comparison.before.swatches}
+    rows = grid_lines([places[change.id][0] for change in changes])
+    columns = grid_lines([places[change.id][1] for change in changes])
+    before, _ = hex_colours([change.before for change in changes])
+    after, _ = hex_colours([change.after for change in changes])
+    return [
         {
             "change": change,
             "row": rows[places[change.id][0]],
@@ -41,21 +72,8 @@ def render_comparison(series: Series) -> str:
             "verdict": short_verdict(change),
             "surely": is_sure(change),
         }
-        for change, one, other in zip(last.changes, before, after, strict=True)
+        for change, one, other in zip(changes, before, after, strict=True)
     ]
-    card = plain(last.after.card_info.title)
-    return render(
-        "report/templates/comparison.html",
-        title=f"{card}: before and after" if card else "Before and after",
-        when=_when(last),
-        last=last,
-        columns=max(columns.values()),
-        items=items,
-        map=draw_arrow_map(last),
-        curves=draw_curves(series) if len(series.comparisons) > 1 else (),
-        timed=series.timed,
-        has_recipe=any(plain(change.recipe) for change in last.changes),
-    )
 
 
 def elapsed(seconds: float | None) -> str:
