@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Mask, dilated_by_disc, polygon_mask
+from swatchread.card.masks import Mask, polygon_mask
 from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -67,9 +67,9 @@ def sample_surroundings(card: CardFind) -> Surroundings:
     step = max(1, round(_STEP * resolution))
     some = np.zeros(shape, dtype=bool)
     some[step // 2 :: step, step // 2 :: step] = True
-    some &= ~plane.outside & ~on_chart & ~dilated_by_disc(on_card, _CARD_RIM * resolution)
     from_card, from_chart = (_distance(mask) / resolution for mask in (on_card, on_chart))
     from_card = from_card - _CARD_RIM
+    some &= ~plane.outside & ~on_chart & (from_card > 0.0)
     return Surroundings(
         by_card=_sampled(card, some & (from_card < np.minimum(_RING, _NEARER * from_chart))),
         by_chart=_sampled(card, some & (from_chart < np.minimum(_RING, _NEARER * from_card))),
