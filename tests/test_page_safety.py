@@ -189,11 +189,13 @@ def test_a_long_request_that_hides_its_length_is_refused(server, monkeypatch):
     chunks = b"".join(
         b"%x\r\n" % len(part) + part + b"\r\n" for part in (body[k : k + 50_000] for k in range(0, len(body), 50_000))
     )
+    start = time.monotonic()
     try:
         answer = raw_request(server.address, head.encode() + chunks + b"0\r\n\r\n")
     except ConnectionError:
         answer = b" 413 "  # it was closed while the rest was still being sent
     assert b" 413 " in answer
+    assert time.monotonic() - start < 6  # the connection does not stay open for the rest
     assert list(server.studio.inbox) == []
     assert get(server.address + "cards")[0] == 200
 

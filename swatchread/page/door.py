@@ -43,6 +43,9 @@ HEADERS: Final = {
 }
 """On every answer. An answer that says nothing else is not kept by the browser."""
 
+_CLOSE: Final = (b"connection", b"close")
+"""Ends the connection with the answer: the rest of a body that is too large or too slow is not waited for."""
+
 _READING_METHODS: Final = frozenset({"GET", "HEAD"})
 
 
@@ -118,25 +121,35 @@ class GuardedApplication:
         if scope["type"] != "http":
             return
         begun = False
+        body: _Body | None = None
 
         async def send_guarded(message: Message) -> None:
             nonlocal begun
             if message["type"] == "http.response.start":
                 begun = True
                 message["headers"] = _with_headers(message.get("headers", []))
+                if body is not None and body.cut_off:
+                    message["headers"].append(_CLOSE)
             await send(message)
 
         try:
             self._door.require(scope)
             inner = {**scope, "root_path": f"/{self._door.token}", "door": self._door}
-            await self._application(inner, _Body(scope, receive), send_guarded)
+            body = _Body(scope, receive)
+            await self._application(inner, body, send_guarded)
         except RefusedRequest as refused:
             if not begun:
                 await _refuse(send_guarded, refused)
 
 
 class _Body:
-    """Receives a body within its size and its time."""
+    """Receives a body within its size and its time.
+
+    Attributes
+    ----------
+    cut_off : bool
+        Whether the body was too large or too slow; the rest of it is not taken, whoever answers.
+    """
 
     def __init__(self, scope: Scope, receive: Receive) -> None:
         headers = dict(scope["headers"])
@@ -145,6 +158,7 @@ class _Body:
         self._receive = receive
         self._got = 0
         self._done = False
+        self.cut_off = False
         self._deadline: float | None = None
         declared = headers.get(b"content-length", b"0")
         if not declared.isdigit() or int(declared) > self._most:
@@ -159,9 +173,11 @@ class _Body:
         try:
             message = await asyncio.wait_for(self._receive(), max(left, 0.0))
         except TimeoutError as error:
+            self.cut_off = True
             raise RefusedRequest(408, "The request was sent too slowly") from error
         self._got += len(message.get("body", b""))
         if self._got > self._most:
+            self.cut_off = True
             raise RefusedRequest(413, f"More than {self._most // 2**20} MiB is not taken")
         self._done = not message.get("more_body", False)
         return message
@@ -175,8 +191,6 @@ def _with_headers(given: list[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]
 
 async def _refuse(send: Send, refused: RefusedRequest) -> None:
     body = json.dumps({"message": refused.message}).encode()
-    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
-    # The rest of a body that is too large is not waited for.
-    headers.append((b"connection", b"close"))
+    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), _CLOSE]
     await send({"type": "http.response.start", "status": refused.status, "headers": headers})
     await send({"type": "http.response.body", "body": body})
