@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
+from typing import Any, TypeVar, TypeVarTuple
+
+import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.card_from_corners import card_from_corners
@@ -29,6 +33,9 @@ from swatchread.note.corner_doubts import corner_warnings
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
 
+_Inputs = TypeVarTuple("_Inputs")
+_Result = TypeVar("_Result")
+
 
 @dataclass(frozen=True, eq=False)
 class Reading:
@@ -47,6 +54,47 @@ class Reading:
     calibration: Calibration
 
 
+class StageMemory:
+    """The stages of the last reading. A reading that is given the same memory begins at the first that would differ.
+
+    So a photo that is corrected is neither decoded nor searched again where the correction changes nothing of that. All
+    results from the first difference on are let go, so that no two photos are held at a time.
+    """
+
+    def __init__(self) -> None:
+        self._kept: list[tuple[Callable[..., Any], tuple[Any, ...], Any]] = []
+        self._next = 0
+
+    def begin(self) -> None:
+        """Begin a reading."""
+        self._next = 0
+
+    def run(self, stage: Callable[[*_Inputs], _Result], *inputs: *_Inputs) -> _Result:
+        """Return what a stage makes of its inputs, from memory if it stood there with the same ones."""
+        kept = self._kept[self._next] if self._next < len(self._kept) else None
+        if kept is None or kept[0] is not stage or not _same(kept[1], inputs):
+            del kept, self._kept[self._next :]
+            self._kept.append((stage, inputs, stage(*inputs)))
+        result: _Result = self._kept[self._next][2]
+        self._next += 1
+        return result
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Tell whether two inputs of a stage have the same values: hints and charts are made anew for each reading."""
+    if one is other:
+        return True
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, np.ndarray):
+        return np.array_equal(one, other)
+    if isinstance(one, tuple):
+        return len(one) == len(other) and all(map(_same, one, other))
+    if is_dataclass(one):
+        return all(_same(getattr(one, field.name), getattr(other, field.name)) for field in fields(one))
+    return bool(one == other)
+
+
 def read_card(
     path: Path,
     chart: ChartDefinition | None = None,
@@ -54,6 +102,7 @@ def read_card(
     accept_poor: bool = False,
     lone: bool = False,
     pointed: ManualHints | None = None,
+    memory: StageMemory | None = None,
 ) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
@@ -69,6 +118,8 @@ def read_card(
         The photo shows a single swatch, not a card with rows of them.
     pointed : ManualHints, optional
         What the painter has pointed at, in place of looking for it.
+    memory : StageMemory, optional
+        What the last reading left; its result is the same.
 
     Returns
     -------
@@ -87,13 +138,15 @@ def read_card(
     PoorReadingError
         If the chart's colours cannot be corrected well enough.
     """
-    photo = load_photo(Path(path))
+    stages = memory or StageMemory()
+    stages.begin()
+    photo = stages.run(_photo, Path(path), _stamp(Path(path)))
     pointed = pointed or ManualHints()
     pointed.check(photo.width, photo.height)
-    found = _chart(photo, chart or load_chart(), pointed)
-    patches = choose_encoding(sample_chart(found))
-    plane = rectify(patches)
-    card = find_single_swatch(plane) if lone else _card(plane, pointed)
+    found = _chart(stages, photo, chart or load_chart(), pointed)
+    patches = stages.run(choose_encoding, stages.run(sample_chart, found))
+    plane = stages.run(rectify, patches)
+    card = find_single_swatch(plane) if lone else _card(stages, plane, pointed)
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
@@ -112,12 +165,28 @@ def _witnessed(calibration: Calibration, paint: CardSample) -> Calibration:
     return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 
 
-def _chart(photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
-    return find_chart_or_ask(photo, chart) if pointed.chart is None else chart_from_corners(photo, chart, pointed.chart)
+def _stamp(path: Path) -> tuple[int, ...]:
+    """Return what tells a file that was written again from the one that was decoded; empty if there is none."""
+    try:
+        told = path.stat()
+    except (OSError, ValueError):
+        return ()
+    return told.st_mtime_ns, told.st_size, told.st_ino
 
 
-def _card(plane: Plane, pointed: ManualHints) -> CardFind:
-    card = stand_upright(find_card(plane) if pointed.card is None else card_from_corners(plane, pointed.card))
+def _photo(path: Path, _: tuple[int, ...]) -> Photo:
+    return load_photo(path)
+
+
+def _chart(stages: StageMemory, photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
+    if pointed.chart is None:
+        return stages.run(find_chart_or_ask, photo, chart)
+    return stages.run(chart_from_corners, photo, chart, pointed.chart)
+
+
+def _card(stages: StageMemory, plane: Plane, pointed: ManualHints) -> CardFind:
+    found = stages.run(find_card, plane) if pointed.card is None else stages.run(card_from_corners, plane, pointed.card)
+    card = stages.run(stand_upright, found)
     card = replace(card, grid=card.grid.turned(pointed.quarters % 4))
     return correct_swatches(card if pointed.grid is None else fit_given_grid(card, pointed.grid), pointed)
 

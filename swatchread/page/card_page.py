@@ -43,6 +43,7 @@ def routes() -> list[BaseRoute]:
     return [
         Route("/cards/{card:int}", _card),
         Route("/cards/{card:int}/words", _save_words, methods=["POST"]),
+        Route("/cards/{card:int}/in-hand", _take_in_hand, methods=["POST"]),
         Route("/cards/{card:int}/correct", _correct, methods=["POST"]),
         Route("/cards/{card:int}/undo", _undo, methods=["POST"]),
         Route("/cards/{card:int}/remove", _remove, methods=["POST"]),
@@ -132,6 +133,13 @@ def _understood(text: str, studio: Studio) -> dict[str, Any]:
 async def _understand(request: Request) -> Response:
     typed = await sent(request, _Typed)
     return JSONResponse(await run_in_threadpool(_understood, typed.text[:MAX_LETTERS], studio_of(request)))
+
+
+async def _take_in_hand(request: Request) -> Response:
+    studio, view = studio_of(request), await _view(request)
+    hints = await run_in_threadpool(studio.archive.pictures.hints, view.card)
+    await studio.desk.take_in_hand(view, hints)
+    return JSONResponse({})
 
 
 async def _correct(request: Request) -> Response:

@@ -10,6 +10,7 @@ import heapq
 from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
+from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -22,6 +23,7 @@ from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, Unexp
 if TYPE_CHECKING:
     from swatchread.archive.card_pictures import Picture
     from swatchread.note.model import Corners
+    from swatchread.reading import StageMemory
 
 SECONDS_PER_PHOTO: Final = 120.0
 """How long a photo may take; the largest takes some seconds, and someone is waiting."""
@@ -91,6 +93,36 @@ class RefusedPhoto:
 _Function = Callable[[ReadingTask], ReadPhoto | RefusedPhoto]
 
 
+class _Reader:
+    """A process that reads one photo at a time, and remembers the last."""
+
+    def __init__(self) -> None:
+        self.last: Path | None = None
+        self._process: ProcessPool | None = None
+
+    def start(self) -> ProcessPool:
+        """Return the process, which is started if there is none."""
+        if self._process is not None and not self._process.active:
+            self.close()
+        if self._process is None:
+            self._process = ProcessPool(1, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
+        return self._process
+
+    async def run(self, function: _Function, task: ReadingTask) -> ReadPhoto | RefusedPhoto:
+        self.last = task.photo
+        with without_interrupts():
+            future = self.start().schedule(function, (task,), timeout=SECONDS_PER_PHOTO)
+        outcome: ReadPhoto | RefusedPhoto = await asyncio.wrap_future(future)
+        return outcome
+
+    def close(self) -> None:
+        """End the process, and drop what it is reading."""
+        if self._process is not None:
+            self._process.stop()  # type: ignore[no-untyped-call]
+            self._process.join()
+            self._process = None
+
+
 @dataclass(slots=True)
 class PhotoReaders:
     """Processes that read photos, a few at a time. What is urgent comes before what is not.
@@ -102,10 +134,14 @@ class PhotoReaders:
     """
 
     size: int
-    _waiting: list[tuple[int, int, asyncio.Future[None]]] = field(default_factory=list, init=False)
+    _waiting: list[tuple[int, int, asyncio.Future[_Reader]]] = field(default_factory=list, init=False)
     _count: int = field(default=0, init=False)
-    _in_hand: int = field(default=0, init=False)
-    _processes: ProcessPool | None = field(default=None, init=False)
+    _free: list[_Reader] = field(init=False)
+    _all: tuple[_Reader, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._all = tuple(_Reader() for _ in range(self.size))
+        self._free = list(self._all)
 
     async def read(self, task: ReadingTask, *, urgent: bool = False) -> ReadPhoto | RefusedPhoto:
         """Read a photo."""
@@ -116,85 +152,95 @@ class PhotoReaders:
         found = await self._run(show_photo, ReadingTask(photo, photo.name, corners=corners), urgent=True)
         return found.pictures if isinstance(found, ReadPhoto) else {}
 
+    async def take_in_hand(self, task: ReadingTask) -> None:
+        """Have a reader that has nothing to do remember a photo which will probably be corrected soon."""
+        if self._free and all(reader.last != task.photo for reader in self._all):
+            await self._run(read_for_page, task, urgent=True)
+
     def warm_up(self) -> None:
         """Start the processes and let them load what they need, so that the first photo does not wait for it."""
-        if self._processes is None:
-            for _ in range(self.size):
-                self._pool().schedule(load_reader)
+        for reader in self._free:
+            reader.start().schedule(load_reader)
 
     def close(self) -> None:
         """End the processes, and drop what they are reading."""
-        if self._processes is not None:
-            self._processes.stop()  # type: ignore[no-untyped-call]
-            self._processes.join()
-            self._processes = None
-
-    def _pool(self) -> ProcessPool:
-        if self._processes is not None and not self._processes.active:
-            self.close()
-        if self._processes is None:
-            self._processes = ProcessPool(self.size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
-        return self._processes
+        for reader in self._all:
+            reader.close()
 
     async def _run(self, function: _Function, task: ReadingTask, *, urgent: bool) -> ReadPhoto | RefusedPhoto:
-        await self._turn(urgent)
+        reader = await self._reader_for(task.photo, urgent)
         try:
-            with without_interrupts():
-                future = self._pool().schedule(function, (task,), timeout=SECONDS_PER_PHOTO)
-            outcome: ReadPhoto | RefusedPhoto = await asyncio.wrap_future(future)
+            return await reader.run(function, task)
         except TimeoutError:
             why = f"over {SECONDS_PER_PHOTO:.0f} seconds"
-            outcome = RefusedPhoto(BrokenOffError(f"{task.name} took too long", why))
+            return RefusedPhoto(BrokenOffError(f"{task.name} took too long", why))
         except ProcessExpired as expired:
-            outcome = RefusedPhoto(process_ended(task.name, expired.exitcode or 0))
+            return RefusedPhoto(process_ended(task.name, expired.exitcode or 0))
         except BrokenProcessPool as broken:
-            outcome = RefusedPhoto(BrokenOffError(f"The reading of {task.name} was broken off", str(broken)))
+            return RefusedPhoto(BrokenOffError(f"The reading of {task.name} was broken off", str(broken)))
         finally:
-            self._give_turn()
-        return outcome
+            self._give_back(reader)
 
-    async def _turn(self, urgent: bool) -> None:
-        if self._in_hand < self.size:
-            self._in_hand += 1
-            return
-        turn: asyncio.Future[None] = asyncio.get_running_loop().create_future()
+    async def _reader_for(self, photo: Path, urgent: bool) -> _Reader:
+        """Return the reader that remembers a photo if it is free, or any that is."""
+        if self._free:
+            chosen = next((reader for reader in self._free if reader.last == photo), self._free[0])
+            self._free.remove(chosen)
+            return chosen
+        turn: asyncio.Future[_Reader] = asyncio.get_running_loop().create_future()
         self._count += 1
         heapq.heappush(self._waiting, (0 if urgent else 1, self._count, turn))
-        await turn
+        return await turn
 
-    def _give_turn(self) -> None:
+    def _give_back(self, reader: _Reader) -> None:
         while self._waiting:
             _, _, turn = heapq.heappop(self._waiting)
             if not turn.done():
-                turn.set_result(None)
+                turn.set_result(reader)
                 return
-        self._in_hand -= 1
+        self._free.append(reader)
 
 
 def load_reader() -> None:
     """Load what reading a photo needs."""
+    from PIL import Image
+    from scipy.sparse import csgraph
+
+    from swatchread import reading
     from swatchread.chart.definition import load_chart
     from swatchread.report import reading_pictures
-    from swatchread.setup import setup_reading
 
     load_chart()
-    assert reading_pictures and setup_reading  # noqa: S101, PT018 - loaded for later
+    Image.init()
+    assert csgraph and reading_pictures and reading  # noqa: S101, PT018 - loaded for later
+
+
+@cache
+def _memory() -> StageMemory:
+    """Return what this process remembers of the last photo, which is often corrected next."""
+    from swatchread.reading import StageMemory
+
+    return StageMemory()
 
 
 def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
     """Read a photo, with its pictures."""
+    from swatchread.chart.definition import DEFAULT_CHART, load_chart
     from swatchread.page.pointed_hints import Hints
+    from swatchread.reading import read_card
     from swatchread.report.reading_pictures import reading_pictures
-    from swatchread.setup.setup_reading import reader
 
     try:
         hints = Hints.read(task.hints)
         if task.lone:
-            from swatchread.reading import read_card
-
             return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
-        read = reader(task.chart, None, accept_poor=hints.accept_poor, pointed=hints.manual_hints())
-        reading = read(task.photo)
+        reading = read_card(
+            task.photo,
+            load_chart(task.chart or DEFAULT_CHART),
+            accept_poor=hints.accept_poor,
+            pointed=hints.manual_hints(),
+            memory=_memory(),
+        )
         named = reading.note.photo.model_copy(update={"file": task.name})
         note = reading.note.model_copy(update={"photo": named})
         return ReadPhoto(note.to_json(), reading_pictures(reading, note))

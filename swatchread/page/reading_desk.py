@@ -171,6 +171,20 @@ class ReadingDesk:
         self.news.tell(card=card.card, state="corrected")
         return corrected
 
+    async def take_in_hand(self, card: CardView, hints: str) -> None:
+        """Have a card's photo decoded and searched, because it will probably be corrected; nothing is kept of it.
+
+        Parameters
+        ----------
+        card : CardView
+        hints : str
+            What is pointed at on it now, `swatchread.page.pointed_hints.Hints` as text.
+        """
+        photo = await self.photo_of(card)
+        if photo is not None:
+            async with self._one_at_a_time.setdefault(card.card, asyncio.Lock()):  # a correction begins where this ends
+                await self.readers.take_in_hand(ReadingTask(photo, card.note.photo.file, hints, self.chart))
+
     def _keep_corrected(self, card: int, outcome: ReadPhoto, hints: Hints, edition: int) -> CardView:
         fresh = parse_note(outcome.note)
 

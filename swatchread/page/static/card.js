@@ -236,6 +236,10 @@ function wireTools() {
     marked.setAttribute("aria-pressed", marked.getAttribute("aria-pressed") !== "true");
     showMarked();
   });
+  // Who reaches for these tools will correct something: the photo is decoded and searched meanwhile.
+  const reach = () => send(`${path}/in-hand`).catch(() => {});
+  const correcting = document.getElementById("correct");
+  for (const sign of ["pointerover", "focusin"]) correcting?.addEventListener(sign, reach, { once: true });
   // On a card that is turned by a quarter, the rows become columns.
   card.querySelector("[data-turn]")?.addEventListener("click", () => correct((hints) => ({
     quarters: (hints.quarters + 3) % 4,
