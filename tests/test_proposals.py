@@ -1,18 +1,20 @@
 """Recipes in small whole parts and for an amount, recipes that were painted already, and mixing afresh."""
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import UsageError
 from swatchread.palette.answers import match, nudge
-from swatchread.palette.portions import in_whole_parts, parse_in_all, portions
+from swatchread.palette.portions import InAll, in_whole_parts, parse_in_all, portion_words, portions
 from swatchread.palette.proposals import find_recipes
 from swatchread.palette.recipe_amounts import as_mixture
 from swatchread.palette.whole_parts import LARGEST_RATIO, whole_parts
-from swatchread.recipes.recipe import format_recipe, parse_recipe
+from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.recipes.tubes import load_tubes
 from tests.mixing_data import TUBES, draw_recipe, exact_amounts, true_lab
 
@@ -59,14 +61,39 @@ def test_a_touch_stays_a_touch():
     assert format_recipe(recipe) == "3 titanium white + 1 yellow ochre + touch of viridian"
 
 
-def test_portions_add_up_to_the_amount():
-    recipe = read("3 titanium white + 1 yellow ochre + touch of viridian")
-    assert portions(recipe, parse_in_all("15 ml")) == {
-        "titanium white": "11.2 ml",
-        "yellow ochre": "3.8 ml",
-        "viridian": "touch",
-    }
-    assert portions(recipe, parse_in_all("")) == {}
+@pytest.mark.parametrize(
+    ("text", "wanted", "said"),
+    [
+        # Worked out by hand: 3 : 1 of 15 ml are 11.25 and 3.75 ml.
+        ("3 titanium white + 1 yellow ochre + touch of viridian", "15 ml", "11 + 4 ml + touch"),
+        ("3 titanium white + 1 yellow ochre", "40 g", "30 + 10 g"),
+        # 20 : 1 of 15 ml would be 0.7 ml of the one, so a little more is mixed.
+        ("20 titanium white + 1 viridian", "15 ml", "17.5 + 1 ml, 18.5 ml in all"),
+        ("100 titanium white + 1 viridian", "15 ml", "15 + under 0.5 ml"),
+        ("titanium white", "15 ml", "15 ml"),
+    ],
+)
+def test_portions_are_what_a_hand_can_squeeze(text, wanted, said):
+    in_all = parse_in_all(wanted)
+    assert portion_words(portions(read(text), in_all), in_all) == said
+    assert portions(read(text), parse_in_all("")) == {}
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.integers(1, 40), min_size=1, max_size=4),
+    st.integers(1, 400).map(lambda halves: halves / 2.0),
+)
+def test_portions_are_halves_in_proportion_and_hardly_more_than_wanted(parts, wanted):
+    names = ("titanium white", "yellow ochre", "viridian", "ivory black")
+    recipe = Recipe(tuple(Ingredient(n, n, Fraction(p)) for n, p in zip(names, parts, strict=False)))
+    said = portions(recipe, InAll(wanted, "ml"))
+    amounts = [0.0 if text.startswith("under") else float(text.removesuffix(" ml")) for text in said.values()]
+    assert all(amount % 0.5 == 0.0 for amount in amounts)
+    assert wanted - 1.0 <= sum(amounts) <= 1.5 * wanted + 1.5
+    exact = [p * sum(amounts) / sum(parts) for p in parts]
+    # Half a step more or less, and the change of proportions by the part that can't be measured.
+    assert amounts == pytest.approx(exact, abs=0.25 + 0.25 * len(parts))
 
 
 @pytest.mark.parametrize("text", ["much", "15 %", "0 ml", "a touch", "-3 g", "15 ml white"])

@@ -88,9 +88,9 @@ class ProposedRecipe:
     parts : mapping of str to str
         Tube -> parts, or ``"touch"``.
     portions : mapping of str to str
-        Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
+        Tube -> what it comes to for the amount that was asked for, as ``"11.5 ml"``; empty if none was.
     to_mix : str
-        The portions in words; empty if there are none.
+        The portions in words, in the order of the recipe; empty if there are none.
     swatch : str
         The recorded swatch that was painted by this recipe; empty if none was.
     colour : Colour

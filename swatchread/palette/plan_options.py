@@ -53,7 +53,9 @@ class Option:
     whole : Recipe or None
         The recipe in small whole parts.
     portions : mapping of str to str
-        Tube -> what it comes to for the amount that was asked for, as ``"11.3 ml"``; empty if none was.
+        Tube -> what it comes to for the amount that was asked for, as ``"11.5 ml"``; empty if none was.
+    in_all : InAll or None
+        That amount.
     likely_value : float or None
         Munsell value by the reading and the recipe together, where a model says what the recipe gives.
     """
@@ -71,6 +73,7 @@ class Option:
     chalky: bool = False
     whole: Recipe | None = None
     portions: Mapping[str, str] = field(default_factory=dict)
+    in_all: InAll | None = None
     likely_value: float | None = None
 
     @property
@@ -80,15 +83,15 @@ class Option:
 
     @property
     def to_mix(self) -> str:
-        """The portions in words, or the small whole parts if the recipe is not written in them; else empty."""
-        if self.portions:
-            return portion_words(self.portions)
+        """The small whole parts if the recipe is not written in them, and the portions if an amount is wanted."""
         whole = format_recipe(self.whole) if self.whole else self.recipe
-        return "" if sorted(whole.split(" + ")) == sorted(self.recipe.split(" + ")) else whole
+        parts = "" if sorted(whole.split(" + ")) == sorted(self.recipe.split(" + ")) else whole
+        measured = portion_words(self.portions, self.in_all) if self.in_all and self.portions else ""
+        return f"{parts}: {measured}" if parts and measured else parts or measured
 
     def for_amount(self, in_all: InAll) -> Option:
         """Return the same mixture with what each tube comes to for an amount of it."""
-        return replace(self, portions=portions(self.whole, in_all)) if self.whole else self
+        return replace(self, portions=portions(self.whole, in_all), in_all=in_all) if self.whole else self
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from swatchread.colour.cielab import Floats
 from swatchread.errors import UsageError
 from swatchread.note.phrases import plain
 from swatchread.palette.whole_parts import effort, whole_parts
@@ -16,6 +17,14 @@ from swatchread.recipes.recipe import Ingredient, Recipe
 
 _DOUBLING_WORTH = 0.01
 """Share by which an amount may be missed more to save one doubling of parts; nobody doses finer (assumed)."""
+_STEP = 0.5
+"""Of whatever unit: the least that a hand squeezes out or weighs with some certainty (common practice)."""
+_NEAR_ENOUGH = 0.08
+"""Factor by which portions in such steps may miss the parts either way; nobody doses finer (assumed)."""
+_MORE = 1.5
+"""Times the amount wanted, up to which more is mixed so that the least part can be measured out (our choice)."""
+_MOST_TOTALS = 200
+"""Totals that are tried; where they are large, the first of them is near enough."""
 _MOST_IN_ALL = 100_000
 """Units of a mixture beyond which the amount is a slip of the pen."""
 
@@ -86,25 +95,41 @@ def parts_said(recipe: Recipe) -> dict[str, str]:
 
 
 def portions(recipe: Recipe, in_all: InAll | None) -> dict[str, str]:
-    """Return tube -> how much of it an amount of the mixture takes: "11.3 ml"; a touch stays one, and takes no room.
+    """Return tube -> how much of it an amount of the mixture takes, in half units: "11.5 ml".
 
-    Empty without an amount.
+    Where the least part would be too small to be measured, up to half as much again is mixed; where even that is not
+    enough, the part is "under 0.5 ml". A touch stays one, and takes no room. Empty without an amount.
     """
     if in_all is None:
         return {}
     counted = {i.name: float(i.parts) for i in recipe.ingredients if isinstance(i.parts, Fraction)}
-    each = in_all.number / sum(counted.values())
+    measured = dict(zip(counted, _measured_out(np.array(list(counted.values())), in_all.number), strict=True))
+    said = {name: f"{amount:g}" if amount else f"under {_STEP:g}" for name, amount in measured.items()}
     return {
-        i.name: f"{_rounded(counted[i.name] * each)} {in_all.unit}" if i.name in counted else str(Amount.TOUCH)
-        for i in recipe.ingredients
+        i.name: f"{said[i.name]} {in_all.unit}" if i.name in said else str(Amount.TOUCH) for i in recipe.ingredients
     }
 
 
-def portion_words(measured: Mapping[str, str]) -> str:
-    """Write portions as a recipe: "11.3 ml titanium white + touch of viridian"."""
-    return " + ".join(f"{p} of {tube}" if p == Amount.TOUCH else f"{p} {tube}" for tube, p in measured.items())
+def portion_words(measured: Mapping[str, str], in_all: InAll) -> str:
+    """Write portions in the order of their recipe: "11.5 + 3.5 ml"; and what they come to where that is more."""
+    amounts = [amount.removesuffix(f" {in_all.unit}") for amount in measured.values() if amount != Amount.TOUCH]
+    touches = " + touch" * (len(measured) - len(amounts))
+    total = sum(float(amount) for amount in amounts if not amount.startswith("under"))
+    more = f", {total:g} {in_all.unit} in all" if total > in_all.number + _STEP else ""
+    return f"{' + '.join(amounts)} {in_all.unit}{touches}{more}"
 
 
-def _rounded(number: float) -> str:
-    """Write an amount as finely as it can be measured out: to a tenth, or to a hundredth below one."""
-    return f"{number:.1f}" if number >= 1.0 else f"{number:.2f}"
+def _measured_out(parts: Floats, wanted: float) -> Floats:
+    """Return the amounts in half units that keep the proportions of some parts, for the wanted total or a little more.
+
+    The smallest total that keeps them well enough is taken, else the one that keeps them best; the wanted one if in all
+    of them the least part comes to nothing.
+    """
+    first = int(np.ceil(wanted / _STEP - 1e-9))
+    totals = np.arange(first, max(first, int(wanted * _MORE / _STEP)) + 1)[:_MOST_TOTALS]
+    steps = np.rint(totals[:, None] * parts / parts.sum())
+    missed = np.ptp(np.log(np.maximum(steps, 1.0) / parts), axis=1) / 2.0
+    missed[(steps == 0.0).any(axis=1)] = np.inf
+    near = np.flatnonzero(missed <= _NEAR_ENOUGH)
+    amounts: Floats = steps[near[0] if len(near) else int(np.argmin(missed))] * _STEP
+    return amounts
