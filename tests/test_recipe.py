@@ -132,7 +132,9 @@ def test_writing_and_reading_a_recipe_gives_it_back(pairs):
     [
         ("5.7 tw + 1.2 yo", "5.7 titanium white + 1.2 yellow ochre"),
         ("6.3 tw + 0.5 yo + 1/3 viridian", "6.3 titanium white + 0.5 yellow ochre + 1/3 viridian"),
-        ("0.25 tw + 2,5 yo", "1/4 titanium white + 2 1/2 yellow ochre"),
+        ("0.25 tw + 2,5 yo", "0.25 titanium white + 2.5 yellow ochre"),
+        ("3.5 tw + 1/2 yo", "3.5 titanium white + 0.5 yellow ochre"),
+        ("1/4 tw + 2½ yo", "1/4 titanium white + 2 1/2 yellow ochre"),
         ("1/3 tw + 5/3 yo", "1/3 titanium white + 1 2/3 yellow ochre"),
         ("1/7 tw + 1.001 yo", "1/7 titanium white + 1.001 yellow ochre"),
         ("12 tw + 0.05 yo", "12 titanium white + 0.05 yellow ochre"),

@@ -91,7 +91,7 @@ class Understood:
     cautions : tuple of str
         The hazards of its paints.
     ambiguous : bool
-        Whether a word in it could be one of several tubes.
+        Whether a word in it may mean a tube, but which one the painter has to say.
     """
 
     plain: str
@@ -104,7 +104,8 @@ def tell_recipe(text: str, tubes: TubeList) -> Understood:
     """Return how a recipe is understood."""
     recipe = parse_recipe(text, tubes)
     doubts = tuple(doubt.message for doubt in recipe.doubts)
-    ambiguous = any(doubt.code == "ambiguous_tube" for doubt in recipe.doubts)
+    open_names = [doubt.about for doubt in recipe.doubts if doubt.code in {"ambiguous_tube", "unknown_tube"}]
+    ambiguous = any(tubes.match(name).names or tubes.like(name) for name in open_names)
     return Understood(format_recipe(recipe), doubts, tubes.cautions(recipe.tubes), ambiguous)
 
 

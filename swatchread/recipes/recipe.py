@@ -23,6 +23,7 @@ _REFERS = re.compile(
     re.IGNORECASE,
 )
 """A recipe that says no more than that it is another swatch's: "same as above", "ditto", an arrow."""
+_DECIMAL_POINT = re.compile(r"(?:\d[.,]|(?<!\S)\.)\d")
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""
 
@@ -167,8 +168,9 @@ def format_recipe(recipe: Recipe) -> str:
     -------
     str
     """
-    # All amounts of a recipe are written alike: 6.3 + 0.5, not 6.3 + 1/2.
-    decimal = any(isinstance(i.parts, Fraction) and _is_weighed(i.parts) for i in recipe.ingredients)
+    # All amounts of a recipe are written alike: 6.3 + 0.5, not 6.3 + 1/2; and 3.5 as the painter wrote it.
+    weighed = any(isinstance(i.parts, Fraction) and _is_weighed(i.parts) for i in recipe.ingredients)
+    decimal = weighed or _DECIMAL_POINT.search(recipe.written) is not None
     return " + ".join(f"{format_parts(i.parts, decimal=decimal)} {i.name}" for i in recipe.ingredients)
 
 
