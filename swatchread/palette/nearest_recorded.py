@@ -86,10 +86,10 @@ def nearest_by_recipe(collected: Collected, share: Floats, *, count: int = 5) ->
 
 
 def recorded_recipe(collected: Collected, row: int) -> Recipe:
-    """Return a recorded recipe in the painter's own parts, the largest first."""
+    """Return a recorded recipe in the painter's own parts, in the order in which it is written."""
     samples = collected.samples
     amounts = samples.amounts[row]
-    used = [i for i in np.argsort(-amounts, kind="stable") if samples.used[row, i]]
+    used = [i for tube in collected.written_order[row] if samples.used[row, i := samples.tubes.index(tube)]]
     parts = [Fraction(float(amounts[i])).limit_denominator(_FINEST) if amounts[i] else Amount.TOUCH for i in used]
     return Recipe(tuple(Ingredient(samples.tubes[i], samples.tubes[i], p) for i, p in zip(used, parts, strict=True)))
 

@@ -18,7 +18,7 @@ from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.hue_family import check_hue
 from swatchread.palette.likely_colour import likely_lab
 from swatchread.palette.nearest_recorded import recorded_recipe
-from swatchread.palette.portions import InAll, in_whole_parts, parts_said, portion_words, portions
+from swatchread.palette.portions import InAll, in_whole_parts, is_counted, parts_said, portion_words, portions
 from swatchread.palette.recipe_search import Proposal
 from swatchread.palette.training_data import Card, Collected, collect
 from swatchread.recipes.recipe import Recipe, format_recipe
@@ -52,6 +52,8 @@ class Option:
         Whether its card's run went chalky there.
     whole : Recipe or None
         The recipe in small whole parts.
+    counted : bool
+        Whether it is written in such parts already.
     portions : mapping of str to str
         Tube -> what it comes to for the amount that was asked for, as ``"11.5 ml"``; empty if none was.
     in_all : InAll or None
@@ -72,6 +74,7 @@ class Option:
     de00: float
     chalky: bool = False
     whole: Recipe | None = None
+    counted: bool = True
     portions: Mapping[str, str] = field(default_factory=dict)
     in_all: InAll | None = None
     likely_value: float | None = None
@@ -83,9 +86,8 @@ class Option:
 
     @property
     def to_mix(self) -> str:
-        """The small whole parts if the recipe is not written in them, and the portions if an amount is wanted."""
-        whole = format_recipe(self.whole) if self.whole else self.recipe
-        parts = "" if sorted(whole.split(" + ")) == sorted(self.recipe.split(" + ")) else whole
+        """The small whole parts if the recipe is not written in such, and the portions if an amount is wanted."""
+        parts = format_recipe(self.whole) if self.whole and not self.counted else ""
         measured = portion_words(self.portions, self.in_all) if self.in_all and self.portions else ""
         return f"{parts}: {measured}" if parts and measured else parts or measured
 
@@ -190,6 +192,7 @@ def with_likely_values(options: Sequence[Option], palette: FittedPalette) -> tup
 def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> Option:
     swatch = collected.swatches[row]
     lab, u = np.array(swatch.lab), swatch.uncertainty
+    recipe = recorded_recipe(collected, row)
     return Option(
         kind="recorded",
         name=collected.samples.names[row],
@@ -198,7 +201,8 @@ def _recorded_option(collected: Collected, row: int, tubes: tuple[str, ...]) -> 
         lab=lab,
         de00=u.de00,
         chalky="chalky" in swatch.flags,
-        whole=in_whole_parts(recorded_recipe(collected, row)),
+        whole=in_whole_parts(recipe),
+        counted=is_counted(recipe),
         **_derived(lab, np.array([u.L, u.a, u.b])),
     )
 

@@ -23,6 +23,7 @@ _NEAR_ENOUGH = 0.08
 """Factor by which portions in such steps may miss the parts either way; nobody doses finer (assumed)."""
 _MORE = 1.5
 """Times the amount wanted, up to which more is mixed so that the least part can be measured out (our choice)."""
+_DOZEN = 12
 _MOST_TOTALS = 200
 """Totals that are tried; where they are large, the first of them is near enough."""
 _MOST_IN_ALL = 100_000
@@ -87,6 +88,12 @@ def in_whole_parts(recipe: Recipe) -> Recipe:
         best = ways[int(np.argmin(missed + _DOUBLING_WORTH * effort(ways)))]
     of = {i.name: Fraction(int(parts)) for i, parts in zip(counted, best, strict=True)}
     return Recipe(tuple(Ingredient(i.name, i.tube, of.get(i.name, i.parts)) for i in recipe.ingredients))
+
+
+def is_counted(recipe: Recipe) -> bool:
+    """Tell whether a recipe is written in parts that a painter counts out: whole ones, up to a dozen of each."""
+    counted = [i.parts for i in recipe.ingredients if isinstance(i.parts, Fraction)]
+    return all(parts.denominator == 1 and parts <= _DOZEN for parts in counted)
 
 
 def parts_said(recipe: Recipe) -> dict[str, str]:

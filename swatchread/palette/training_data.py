@@ -102,6 +102,8 @@ class Collected:
         The notes' swatches, one for each sample.
     recipes : tuple of str
         Written plainly, one for each sample.
+    written_order : tuple of tuple of str
+        The tubes of each sample, in the order in which its recipe names them.
     readings : mapping of str to str
         Words of the recipes that name no tube by themselves -> the tube that they are taken for.
     left_out : tuple of (str, str)
@@ -111,6 +113,7 @@ class Collected:
     samples: Samples
     swatches: tuple[Swatch, ...]
     recipes: tuple[str, ...]
+    written_order: tuple[tuple[str, ...], ...]
     readings: Mapping[str, str]
     left_out: tuple[tuple[str, str], ...]
 
@@ -158,9 +161,14 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
         samples=_samples(kept, readings, tubes),
         swatches=tuple(entry.swatch for entry in kept),
         recipes=tuple(format_recipe(entry.recipe) for entry in kept),
+        written_order=tuple(_tubes_in_order(entry.recipe, readings) for entry in kept),
         readings=readings,
         left_out=tuple(left_out),
     )
+
+
+def _tubes_in_order(recipe: Recipe, readings: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(tube for i in recipe.ingredients if (tube := meaning(i, readings)) is not None))
 
 
 def meaning(ingredient: Ingredient, readings: Mapping[str, str]) -> str | None:
