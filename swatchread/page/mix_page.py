@@ -15,7 +15,7 @@ from starlette.responses import JSONResponse, Response
 from starlette.routing import BaseRoute, Route
 
 from swatchread.archive.colour_reference import Wanted
-from swatchread.errors import SwatchreadError, UsageError
+from swatchread.errors import NoRecipesError, SwatchreadError, UsageError
 from swatchread.note.model import parse_note
 from swatchread.page.named_colour import named_colour
 from swatchread.page.photo_reading import ReadingTask, RefusedPhoto
@@ -89,7 +89,8 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         facts["tubes"] = palette.collected.samples.tubes
         _answer(studio, palette, asked, facts)
     except SwatchreadError as error:
-        facts["failure"] = failure_facts(error)
+        final = isinstance(error, NoRecipesError | UsageError)  # what is learnt changes nothing of these
+        facts |= {"failure": failure_facts(error), "learning": facts["learning"] and not final}
     return facts
 
 

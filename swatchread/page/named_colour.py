@@ -7,12 +7,16 @@ from typing import Final
 
 from swatchread.archive.colour_reference import Wanted, find_colour
 from swatchread.archive.store import Archive
-from swatchread.errors import UsageError
+from swatchread.errors import ArchiveError, NoteError, UsageError
 from swatchread.note.phrases import plain
 
 _NUMBERS: Final = re.compile(r"[-−+]?[\d.]+(?:[\s,;]+[-−+]?[\d.]+){2}")
 _MUNSELL: Final = re.compile(r"(?:N|[\d.]+\s*(?:YR|GY|BG|PB|RP|R|Y|G|B|P))\s*[\d.]+(?:\s*/\s*[\d.]+)?", re.IGNORECASE)
-_CHIP: Final = re.compile(r"\d{1,9}:r\d{1,6}c\d{1,6}")
+_CHIP: Final = re.compile(r"(\d{1,9}):(r\d{1,6}c\d{1,6})")
+_HOW: Final = (
+    "Take a photo of it beside the chart, press “mix this” beside a chip on Find, or write it: "
+    "60 18 29 is L* a* b*, 5YR 6/4 is Munsell, 12:r2c3 is swatch r2c3 of card 12"
+)
 
 
 def named_colour(text: str, archive: Archive) -> Wanted:
@@ -32,8 +36,14 @@ def named_colour(text: str, archive: Archive) -> Wanted:
         If there is no such card or swatch.
     """
     text = text.strip()
-    if not any(pattern.fullmatch(text) for pattern in (_NUMBERS, _MUNSELL, _CHIP)):
-        raise UsageError(
-            f"“{plain(text)[:60]}” names no colour", "", "Write 60 18 29 (L* a* b*), 5YR 6/4, or a swatch as 12:r2c3"
-        )
-    return find_colour(text, lambda number: archive.card(number).note)
+    if chip := _CHIP.fullmatch(text):
+        try:
+            return find_colour(text, lambda number: archive.card(number).note)
+        except (ArchiveError, NoteError) as error:
+            raise type(error)(f"There is no swatch {chip[2]} on a card {chip[1]}", "", _HOW) from error
+    if not any(pattern.fullmatch(text) for pattern in (_NUMBERS, _MUNSELL)):
+        raise UsageError(f"“{plain(text)[:60]}” is no colour that can be measured", "", _HOW)
+    try:
+        return find_colour(text, lambda number: archive.card(number).note)
+    except UsageError as error:
+        raise UsageError(error.what, error.why, _HOW) from error

@@ -95,7 +95,8 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
             "remarks": [("" if facts["learning"] else remarks_on(step)) for step in plan["steps"]],
         }
     except SwatchreadError as error:
-        facts["failure"] = failure_facts(error)
+        final = isinstance(error, NoRecipesError | UsageError)  # what is learnt changes nothing of these
+        facts |= {"failure": failure_facts(error), "learning": facts["learning"] and not final}
     return facts
 
 
@@ -142,9 +143,9 @@ def _places(asked: QueryParams) -> dict[tuple[int, str], str]:
 def _number(asked: QueryParams, name: str) -> float | None:
     text = asked.get(name, "").strip()
     try:
-        return float(text) if text else None
+        return float(text.replace(",", ".")) if text else None
     except ValueError as error:
-        raise UsageError(f"“{plain(text)[:40]}” is not a number") from error
+        raise UsageError(f"“{plain(text)[:40]}” is not a number", "", "Write it in figures: 5.5") from error
 
 
 def _alternative_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
