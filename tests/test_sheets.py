@@ -58,6 +58,8 @@ def plan(steps=6, **changed):
         "care": [CARE, "cadmium compounds: harmful if dust or spray is breathed in or swallowed."],
     }
 
+LONG = "3 cadmium yellow + 3 red earth + 2 titanium white + touch of ivory black"
+
 
 def found(count, recipe="2 titanium white + 1 red ochre", **changed):
     with Archive.open(":memory:") as archive:
@@ -80,6 +82,19 @@ def test_six_steps_stand_on_one_sheet_with_all_that_must_be_said(tmp_path, paper
         assert words in text
     places = [text.index(f"{number} titanium white") for number in range(1, 7)]
     assert places == sorted(places)
+
+
+@needs_printing
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize(("recipe", "sheets"), [("3 titanium white + 1 red earth", [6]), (LONG, [3, 3])])
+def test_six_steps_with_amounts_stand_on_one_sheet_or_half_on_each_of_two(tmp_path, paper, recipe, sheets):
+    facts = plan()
+    for step in facts["steps"]:
+        for role in ("cooler", "run", "warmer"):
+            if step[role]:
+                step[role] |= {"recipe": recipe, "to_mix": "11 + 4 ml + touch"}
+    pages = print_page(render_sheet(facts, "Palette for K"), tmp_path, paper).pages
+    assert [page.count("step ") for page in pages] == sheets
 
 
 @needs_printing

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -21,6 +22,14 @@ ROLES: Final = ("cooler", "run", "warmer")
 """The mixtures of a step, in the order in which they are shown."""
 
 NO_RECIPE: Final = "no recipe"
+
+# Measured on prints of the sheet by Chromium; where they are a little off, the browser parts the sheet elsewhere.
+_SHEET_MM, _FRAME_MM = 265.0, 68.0
+"""Height that a letter sheet leaves, and what title, value scale and foot take."""
+_STEP_MM, _RECIPE_MM, _AMOUNT_MM = 15.5, 6.6, 4.7
+"""A step without its recipes, a line of a recipe, and a line of amounts or remarks."""
+_RECIPE_LETTERS, _AMOUNT_LETTERS = 21, 34
+"""Letters on such a line."""
 
 
 def contact_sheet(found: Sequence[Found], question: str, *, root: str = "") -> str:
@@ -107,11 +116,27 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         title=plain(title) or "Palette for the sitting",
         subtitle=plain(subtitle),
         scale=_value_scale(),
+        half=_parted_at(facts["steps"]),
         remarks=[remarks_on(step) for step in facts["steps"]],
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
         care=care_words(facts["care"]),
     )
+
+
+def _parted_at(steps: Sequence[Facts]) -> int | None:
+    """Return the number of steps on the first sheet, if a plan has to be parted in the middle; else None."""
+    height = _FRAME_MM + sum(_step_height(step) for step in steps)
+    return (len(steps) + 1) // 2 if height > _SHEET_MM else None
+
+
+def _step_height(step: Facts) -> float:
+    """Return about how high a step is printed, mm: its recipes decide, in the type of `look/sheets.css`."""
+    options = [step[role] for role in ROLES if step[role]]
+    recipes = [len(textwrap.wrap(plain(o["recipe"]), _RECIPE_LETTERS)) * _RECIPE_MM for o in options]
+    amounts = [len(textwrap.wrap(o["to_mix"], _AMOUNT_LETTERS)) * _AMOUNT_MM for o in options]
+    beside = _AMOUNT_MM if remarks_on(step) else 0.0
+    return _STEP_MM + beside + max((sum(pair) for pair in zip(recipes, amounts, strict=True)), default=0.0)
 
 
 def care_words(lines: Sequence[str]) -> str:
