@@ -71,7 +71,9 @@ def test_all_swatches_are_points_of_the_map(server):
     assert count == len(found)
     values = np.frombuffer(data, "<f4", count, 4)
     assert np.sort(values) == pytest.approx(np.sort([one.value for one in found]), abs=1e-3)
-    assert len(data) == 4 + count * (4 + 4 + 4 + 3)
+    stated = np.frombuffer(data, "<f4", count, 4 + 8 * count)
+    assert np.sort(stated) == pytest.approx(np.sort([one.uncertainty_de00 for one in found]), abs=1e-3)
+    assert len(data) == 4 + count * (4 + 4 + 4 + 4 + 3)
 
 
 def test_a_box_on_the_map_finds_what_lies_in_it_dark_to_light(server):

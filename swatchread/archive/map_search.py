@@ -18,7 +18,7 @@ from swatchread.archive.database import reading
 from swatchread.archive.note_rows import unpack
 from swatchread.archive.results import Found
 from swatchread.archive.search import found_by_key, keys_of
-from swatchread.archive.tables import ReadingRow
+from swatchread.archive.tables import ReadingRow, SwatchRow
 from swatchread.archive.tube_words import TubeWords, archive_state, known_words
 
 if TYPE_CHECKING:
@@ -129,6 +129,15 @@ class MapSearch:
         """Return all swatches that are searched, as points."""
         with reading(self._engine) as connection:
             return self._read(connection)
+
+    def uncertainties(self, scatter: Scatter) -> Floats:
+        """Return the standard uncertainty of each point, CIEDE2000, shape (n,)."""
+        import numpy as np
+
+        known = select(SwatchRow.id, SwatchRow.u_de00).join(ReadingRow).where(ReadingRow.newest == 1)
+        with reading(self._engine) as connection:
+            stated = {row.id: row.u_de00 for row in connection.execute(known)}
+        return np.array([stated.get(key, 0.0) for key in scatter.keys.tolist()], dtype=np.float64)
 
     def answer(self, question: MapQuestion) -> MapAnswer:
         """Answer a question."""

@@ -36,6 +36,9 @@ RADIUS: Final = 6.0
 _MOST_WORDS: Final = 60
 """Tubes that are offered; a painter's archive holds fewer (choice)."""
 
+_MOST_HALOS: Final = 3000
+"""Swatches up to which the map draws how far each may be off; of more the halos would hide one another (choice)."""
+
 
 def routes() -> list[BaseRoute]:
     """Return the routes of this page."""
@@ -80,12 +83,14 @@ def _page_facts(archive: Archive) -> dict[str, Any]:
 
 
 def _packed_points(archive: Archive) -> bytes:
-    """Return value, warmth, card and colour of all points, little-endian, one after the other."""
+    """Return value, warmth, uncertainty, card and colour of all points, little-endian, one after the other."""
     scatter = archive.map.scatter()
+    few = len(scatter) <= _MOST_HALOS
     parts = (
         np.array([len(scatter)], "<u4"),
         scatter.value.astype("<f4"),
         scatter.warmth.astype("<f4"),
+        (archive.map.uncertainties(scatter) if few else np.zeros(len(scatter))).astype("<f4"),
         scatter.cards.astype("<u4"),
         _colours(_Kept(scatter)),
     )

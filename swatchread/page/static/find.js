@@ -21,8 +21,9 @@ async function load() {
     count,
     value: new Float32Array(data, 4, count),
     warmth: new Float32Array(data, 4 + 4 * count, count),
-    card: new Uint32Array(data, 4 + 8 * count, count),
-    rgb: new Uint8Array(data, 4 + 12 * count, 3 * count),
+    uncertainty: new Float32Array(data, 4 + 8 * count, count),
+    card: new Uint32Array(data, 4 + 12 * count, count),
+    rgb: new Uint8Array(data, 4 + 16 * count, 3 * count),
   };
   let low = -0.4, high = 1;
   for (const x of points.warmth) {
@@ -166,7 +167,7 @@ function draw() {
   pen.fillStyle = RULE;
   for (let i = 0; i < points.count; i++)
     if (!isFound(i)) pen.fillRect(s.x(points.warmth[i]) - 1, s.y(points.value[i]) - 1, 2, 2);
-  drawHalos(pen, s);
+  drawHalos(pen, s, side / 2 + 2);
   for (let i = 0; i < points.count; i++) {
     if (!isFound(i)) continue;
     pen.fillStyle = `rgb(${points.rgb[3 * i]} ${points.rgb[3 * i + 1]} ${points.rgb[3 * i + 2]})`;
@@ -212,14 +213,16 @@ function drawAxes(pen, s) {
   pen.fillText("warmer →", s.width - FRAME.right, s.height - 10);
 }
 
-function drawHalos(pen, s) {
-  if (points.count > 3000) return;
+/** Draw how far each chip may be off; where there are too many for halos, the program states no uncertainties. */
+function drawHalos(pen, s, rim) {
+  if (!points.uncertainty.some((u) => u > 0)) return;
   pen.fillStyle = HALO;
-  for (const one of results.children) {
-    const u = Number(one.dataset.uncertainty);
-    const across = Math.abs(s.x(u * WARMTH_PER_DE00) - s.x(0)) + 9, up = Math.abs(s.y(u * VALUE_PER_DE00) - s.y(0)) + 9;
+  for (let i = 0; i < points.count; i++) {
+    if (!isFound(i)) continue;
+    const u = points.uncertainty[i];
+    const across = Math.abs(s.x(u * WARMTH_PER_DE00) - s.x(0)) + rim, up = Math.abs(s.y(u * VALUE_PER_DE00) - s.y(0)) + rim;
     pen.beginPath();
-    pen.ellipse(s.x(one.dataset.warmth), s.y(one.dataset.value), across, up, 0, 0, 7);
+    pen.ellipse(s.x(points.warmth[i]), s.y(points.value[i]), across, up, 0, 0, 7);
     pen.fill();
   }
 }
