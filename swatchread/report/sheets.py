@@ -24,9 +24,9 @@ ROLES: Final = ("cooler", "run", "warmer")
 NO_RECIPE: Final = "no recipe"
 
 # Measured on prints of the sheet by Chromium; where they are a little off, the browser parts the sheet elsewhere.
-_SHEET_MM, _FRAME_MM = 265.0, 68.0
+_SHEET_MM, _FRAME_MM = 265.0, 68.5
 """Height that a letter sheet leaves, and what title, value scale and foot take."""
-_STEP_MM, _RECIPE_MM, _AMOUNT_MM = 15.5, 6.6, 4.7
+_STEP_MM, _RECIPE_MM, _AMOUNT_MM = 14.2, 6.6, 4.7
 """A step without its recipes, a line of a recipe, and a line of amounts or remarks."""
 _RECIPE_LETTERS, _AMOUNT_LETTERS = 21, 34
 """Letters on such a line."""
