@@ -26,6 +26,9 @@ SWATCH_FLAGS: Final[dict[str, str]] = {
 SPOILT: Final = frozenset({"clipped", "near_ground", "shadow"})
 """Flags of a swatch whose colour may be off by more than its uncertainty says: nothing is learnt from it."""
 
+ABOUT_THE_RUN: Final = frozenset({"close_valued", "gap", "chalky"})
+"""Flags that say something of a swatch's place among the others; its reading is not doubtful."""
+
 WARNINGS: Final[dict[str, tuple[str, str]]] = {
     "chart_clipped": (
         "Some chart patches are over- or under-exposed and were left out: {detail}",

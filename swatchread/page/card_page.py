@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import Any, Final
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -23,6 +23,9 @@ from swatchread.page.responses import Sent, page_response, sent, studio_of
 from swatchread.page.studio import Studio
 from swatchread.report.card_overlay import card_overlay
 from swatchread.report.value_map import value_uncertainty, warmth_uncertainty
+
+_WHITE_GROUND: Final = 80.0
+"""L* of a card's bare ground from which its handwriting stands on white paper; toned cards are darker (choice)."""
 
 
 class _Corrected(Sent):
@@ -105,6 +108,7 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
         "marked": pictures.get(MARKED),
         "cut_out": pictures.get(CARD),
         "heading": pictures.get(HEADING),
+        "white_ground": note.card.ground.lab[0] > _WHITE_GROUND,
         "warnings": [f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
     }
 

@@ -18,7 +18,8 @@ from swatchread.archive.card_pictures import CARD, MARKED
 from swatchread.archive.card_shelf import Shelf, ShelfCard
 from swatchread.colour.screen import hex_colours
 from swatchread.errors import SwatchreadError
-from swatchread.note.phrases import flag_words, heading, plain
+from swatchread.note.flags_and_warnings import ABOUT_THE_RUN, SWATCH_FLAGS
+from swatchread.note.phrases import heading, plain, swatches
 from swatchread.page.inbox import Arrival
 from swatchread.page.pointed_hints import Hints
 from swatchread.page.reading_desk import events
@@ -98,6 +99,7 @@ def _shown(shelf: Shelf, pictures: dict[int, str]) -> list[dict[str, Any]]:
             "picture": pictures.get(card.card),
             "chips": _chips(card, [next(colours) for _ in card.note.swatches]),
             "doubts": _doubts(card),
+            "remarks": _remarks(card),
         }
         for card in shelf.cards
     ]
@@ -115,12 +117,18 @@ def _chips(card: ShelfCard, colours: list[str]) -> dict[str, Any]:
 
 
 def _doubts(card: ShelfCard) -> list[str]:
-    """Return in words what is doubtful about a card: its warnings, and how many of its swatches carry a remark."""
+    """Return in words what is doubtful about a card: its warnings, and how many of its swatches are read in doubt."""
     told = [plain(warning.message) for warning in card.note.warnings]
-    marked = sum(bool(flag_words(swatch)) for swatch in card.note.swatches)
-    if marked:
-        told.append(f"{marked} of {len(card.note.swatches)} swatches with a remark")
+    doubtful = sum(bool(set(swatch.flags) - ABOUT_THE_RUN) for swatch in card.note.swatches)
+    if doubtful:
+        told.append(f"{doubtful} of {swatches(len(card.note.swatches))} read in doubt: the card’s page says why")
     return told
+
+
+def _remarks(card: ShelfCard) -> list[str]:
+    """Return in words what a card's swatches show of its run: steps that are missing, doubled or chalky."""
+    flags = [flag for swatch in card.note.swatches for flag in swatch.flags if flag in ABOUT_THE_RUN]
+    return [f"{swatches(flags.count(flag))}: {SWATCH_FLAGS[flag]}" for flag in dict.fromkeys(flags)]
 
 
 async def _take(request: Request) -> Response:
