@@ -105,7 +105,7 @@ def overflows(driver):
 
 def console_trouble(driver):
     """Return what the browser complained of, the page's policy among it."""
-    return [line["message"] for line in driver.get_log("browser") if "favicon" not in line["message"]]
+    return [line["message"] for line in driver.get_log("browser")]
 
 
 def axe_source():

@@ -4,6 +4,7 @@ import contextlib
 import io
 import json
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -31,6 +32,18 @@ pytestmark = needs_driver
 SPEC = SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
 OTHER = SceneSpec(seed=12, width=1200, height=900, rows=4, columns=3, chart_fraction=0.3)
 SIZES = pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+_SLOW_DESK, _SLOW_PHONE = (pytest.param(size, marks=pytest.mark.slow) for size in (DESK, PHONE))
+MOSTLY_DESK = pytest.mark.parametrize("size", [DESK, _SLOW_PHONE], ids=["desk", "phone"])
+MOSTLY_PHONE = pytest.mark.parametrize("size", [_SLOW_DESK, PHONE], ids=["desk", "phone"])
+"""Every day each deed is driven at one size, the drags in turn by mouse and thumb; the slow tests drive both."""
+
+DROP = (
+    "const bytes = Uint8Array.from(arguments[0].match(/../g), pair => parseInt(pair, 16));"
+    "const files = new DataTransfer(); files.items.add(new File([bytes], 'dropped.jpg', {type: 'image/jpeg'}));"
+    "const drop = {dataTransfer: files, bubbles: true, cancelable: true};"
+    "document.body.dispatchEvent(new DragEvent('drop', drop))"
+)
+"""A drop as the browser makes it of a dragged file."""
 
 
 @pytest.fixture(scope="module")
@@ -123,7 +136,7 @@ def hints(server, card):
     return json.loads(text) if text else {}
 
 
-@SIZES
+@MOSTLY_DESK
 def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path, photograph, unreadable, size):
     with served(tmp_path / "a.sqlite", readers=2) as server:
         resize(driver, size)
@@ -143,7 +156,7 @@ def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path,
         assert [line for line in complaints(driver) if "422" not in line] == []
 
 
-@SIZES
+@MOSTLY_PHONE
 def test_where_the_chart_lies_is_shown_on_a_photo_that_could_not_be_read(driver, tmp_path, unreadable, size):
     with served(tmp_path / "a.sqlite") as server:
         (taken,) = upload(server, (unreadable.name, unreadable.read_bytes()))
@@ -167,25 +180,33 @@ def test_where_the_chart_lies_is_shown_on_a_photo_that_could_not_be_read(driver,
 
 
 def test_photos_can_be_dropped_anywhere(driver, tmp_path, photo):
-    """A drop as the browser would make it of a dragged file."""
     with served(tmp_path / "a.sqlite") as server:
         resize(driver, DESK)
         driver.get(server.address)
         data = photo[0].read_bytes().hex()
-        drop = (
-            "const bytes = Uint8Array.from(arguments[0].match(/../g), pair => parseInt(pair, 16));"
-            "const files = new DataTransfer(); files.items.add(new File([bytes], 'dropped.jpg', {type: 'image/jpeg'}));"
-            "const drop = {dataTransfer: files, bubbles: true, cancelable: true};"
-            "document.body.dispatchEvent(new DragEvent('drop', drop))"
-        )
-        driver.execute_script(drop, data)
+        driver.execute_script(DROP, data)
         until(driver, lambda d: find_all(d, "[data-card]"))
         assert server.studio.archive.card(1).note.photo.file == "dropped.jpg"
-        driver.execute_script(drop, data)
+        driver.execute_script(DROP, data)
         until(driver, lambda d: status(d) == "Already here, as card 1")
 
 
-@SIZES
+def test_a_second_photo_dropped_on_a_card_is_compared_with_it(driver, tmp_path, photograph, photo):
+    again, _ = photograph(replace(SPEC, exposure=0.9))
+    with served(tmp_path / "a.sqlite") as server:
+        number = read_card_of(server, photo[0])
+        resize(driver, DESK)
+        driver.get(f"{server.address}cards/{number}")
+        until(driver, lambda d: find_all(d, "[data-outline]"))
+        driver.execute_script(DROP, photo[0].read_bytes().hex())
+        until(driver, lambda d: "this card itself" in status(d))
+        driver.execute_script(DROP, again.read_bytes().hex())
+        until(driver, lambda d: find_all(d, "[data-result=verdict]"))
+        assert f"card={number}&card=" in driver.current_url
+        assert "of 9 swatches changed" in find(driver, "[data-result=verdict]").text
+
+
+@MOSTLY_DESK
 def test_recipes_are_saved_as_they_are_typed(opened, server, card, size):
     driver = opened(size)
     field = find(driver, '[data-swatch="r2c1"] [name=recipe]')
@@ -261,7 +282,7 @@ def test_two_open_pages_never_overwrite_one_another_silently(opened, server, car
         driver.switch_to.window(first)
 
 
-@SIZES
+@MOSTLY_PHONE
 def test_a_corner_is_dragged_and_the_card_read_again_and_undone(opened, server, card, photo, size):
     driver = opened(size)
     use(driver, "corners")
@@ -281,7 +302,7 @@ def test_a_corner_is_dragged_and_the_card_read_again_and_undone(opened, server, 
     assert complaints(driver) == []
 
 
-@SIZES
+@MOSTLY_DESK
 def test_a_line_is_dragged_through_the_paint_and_cuts_it(opened, server, card, photo, size):
     driver = opened(size)
     places = middles(photo)
@@ -306,7 +327,7 @@ def test_a_line_is_dragged_through_the_paint_and_cuts_it(opened, server, card, p
     until(driver, lambda d: len(ids(d)) == 9)
 
 
-@SIZES
+@MOSTLY_PHONE
 def test_a_stain_is_clicked_away_and_a_missed_swatch_clicked_in(opened, server, card, photo, size):
     driver = opened(size)
     place = middles(photo)["r2c2"]
@@ -337,6 +358,7 @@ def test_rows_and_columns_that_are_not_there_are_refused_and_nothing_changes(ope
     assert server.studio.archive.pictures.steps(card) == 0
 
 
+@pytest.mark.slow  # requests prove the same every day
 def test_a_card_is_turned_four_times_round(opened, server, card):
     driver = opened()
     first = find(driver, '[data-swatch="r1c1"] .facts').text
@@ -350,7 +372,7 @@ def test_a_card_is_turned_four_times_round(opened, server, card):
     assert len(set(seen)) >= 3  # two corners may hold like colours
 
 
-@SIZES
+@MOSTLY_PHONE
 def test_the_photo_is_looked_at_closely(opened, size):
     driver = opened(size)
     box = "return document.querySelector('#stage svg').viewBox.baseVal.width"
@@ -449,6 +471,7 @@ def code_says(driver):
     return cv2.QRCodeDetector().detectAndDecode(picture)[0]
 
 
+@pytest.mark.slow  # requests prove the same every day
 def test_a_photo_that_is_opened_leads_to_its_card(driver, tmp_path, photo):
     with served(tmp_path / "a.sqlite") as server:
         (taken,) = upload(server, ("card.jpg", photo[0].read_bytes()))

@@ -58,6 +58,7 @@ def plan(steps=6, **changed):
         "care": [CARE, "cadmium compounds: harmful if dust or spray is breathed in or swallowed."],
     }
 
+
 LONG = "3 cadmium yellow + 3 red earth + 2 titanium white + touch of ivory black"
 
 

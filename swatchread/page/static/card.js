@@ -1,6 +1,7 @@
 // The page of a card: recipes are saved as they are typed; what is pointed at on the photo is read again.
 import { afterPause, root, saveWhileTyping, say, send } from "./page.js";
 import { PhotoStage } from "./photo_stage.js";
+import { onPhoto, readPhoto } from "./today.js";
 
 const card = document.getElementById("card");
 const path = `/cards/${card.dataset.card}`;
@@ -258,6 +259,11 @@ function wireTools() {
 
 if (host) wireTools();
 wireWords();
+onPhoto(async (file) => {
+  const other = await readPhoto(file);
+  if (String(other) === card.dataset.card) say("This is the photo of this card itself", "failed");
+  else if (other) location.href = `${root}/changes?card=${card.dataset.card}&card=${other}`;
+});
 addEventListener("keydown", (event) => {
   if ((event.ctrlKey || event.metaKey) && event.key === "s") {
     event.preventDefault();

@@ -1,6 +1,7 @@
 // The page Changes: cards are chosen, a photo is dropped, and what cannot have changed is pressed.
-import { ask, root, say, sendForm } from "./page.js";
+import { root, say } from "./page.js";
 import { questionOf, swap } from "./swap.js";
+import { onPhoto, readPhoto } from "./today.js";
 
 const form = document.querySelector("#ask");
 
@@ -37,11 +38,9 @@ function offerAnother() {
 }
 
 form.addEventListener("change", (event) => {
-  if (event.target.id === "today") takePhoto(event.target.files[0]);
-  else {
-    forget();
-    compare();
-  }
+  if (event.target.id === "today") return;
+  forget();
+  compare();
 });
 form.addEventListener("submit", (event) => event.preventDefault());
 const forget = () => form.querySelectorAll("[name=anchor]").forEach((field) => field.remove());
@@ -57,36 +56,14 @@ document.addEventListener("click", async (event) => {
 });
 
 async function takePhoto(file) {
-  if (!file) return;
-  const data = new FormData();
-  data.append("photos", file, file.name);
-  say(`Reading ${file.name} …`, "busy");
-  try {
-    const { photos } = await sendForm("/photos", data);
-    const card = await read(photos[0].id);
-    const choices = [...form.querySelectorAll("select[name=card]")];
-    if (choices.some((choice) => choice.value === String(card))) return say(`This is the same photo: it is chosen already, as card ${card}`, "failed");
-    const place = choices.slice(1).find((choice) => !choice.value) ?? choices.at(-1);
-    place.append(new Option(`${card} · ${file.name}`, card, true, true));
-    await compare();
-    if (form.querySelector("select").value) say("Read and compared", "saved");
-    else say("Read. Now choose the earlier photo", "saved");
-  } catch (error) {
-    say(error.facts?.photos?.[0]?.failure?.message ?? error.message, "failed");
-  }
+  const card = await readPhoto(file);
+  if (!card) return;
+  const choices = [...form.querySelectorAll("select[name=card]")];
+  if (choices.some((choice) => choice.value === String(card))) return say(`This is the same photo: it is chosen already, as card ${card}`, "failed");
+  const place = choices.slice(1).find((choice) => !choice.value) ?? choices.at(-1);
+  place.append(new Option(`${card} · ${file.name}`, card, true, true));
+  await compare();
+  if (form.querySelector("select").value) say("Read and compared", "saved");
+  else say("Read. Now choose the earlier photo", "saved");
 }
-
-async function read(photo) {
-  for (;;) {
-    const facts = await ask(`/photos/${photo}`);
-    if (facts.state === "refused") throw new Error(facts.failure.message ?? facts.failure.what);
-    if (facts.card) return facts.card;
-    await new Promise((later) => setTimeout(later, 300));
-  }
-}
-
-addEventListener("dragover", (event) => event.preventDefault());
-addEventListener("drop", (event) => {
-  event.preventDefault();
-  takePhoto(event.dataTransfer.files[0]);
-});
+onPhoto(takePhoto);
