@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import http.client
 import json
 import threading
@@ -11,9 +12,30 @@ import urllib.parse
 import urllib.request
 import uuid
 from contextlib import contextmanager
+from functools import cache
 
 WAIT = 60.0
 """Seconds that a reading may take here: workers start, and the machine may be busy."""
+
+
+@cache
+def warm_readers():
+    """Return readers whose processes go on from one server of the tests to the next: each takes seconds to start."""
+    from swatchread.page.photo_reading import PhotoReaders, _Reader
+
+    running = []
+
+    class WarmReaders(PhotoReaders):
+        def __post_init__(self):
+            running.extend(_Reader() for _ in range(self.size - len(running)))
+            self._all = tuple(running[: self.size])
+            self._free = list(self._all)
+
+        def close(self):
+            pass
+
+    atexit.register(lambda: [reader.close() for reader in running])
+    return WarmReaders
 
 
 @contextmanager
@@ -25,6 +47,7 @@ def served(address, *, readers=1, watched=None, chart=None):
 
     with PictureArchive.open(str(address)) as archive:
         studio = open_studio(archive, readers=readers, chart=chart)
+        studio.desk.readers = warm_readers()(readers)
         server = PageServer(studio, watched=watched)
         server.studio = studio
         thread = threading.Thread(target=server.serve)

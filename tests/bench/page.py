@@ -4,6 +4,8 @@ The program runs as a painter starts it, with an archive of 5,000 cards and 100,
 browser on the same machine waits, the best of some tries but for what happens once.
 """
 
+import html
+import json
 import subprocess
 import sys
 import tempfile
@@ -83,9 +85,13 @@ def marked_photo(server, photo):
 
 
 def correction(server, card):
-    edition = int(get(f"{server.address}cards/{card}")[1].decode().partition('data-edition="')[2].partition('"')[0])
+    """Drag a corner of the card, of all corrections the one that takes longest but for the chart's."""
+    page = get(f"{server.address}cards/{card}")[1].decode()
+    edition, drawn = (page.partition(f'{name}="')[2].partition('"')[0] for name in ("data-edition", "data-drawn"))
+    (x, y), *others = json.loads(html.unescape(drawn))["card"]
+    hints = {"card": [[x + 6.0, y + 4.0], *others]}
     start = time.perf_counter()
-    post(f"{server.address}cards/{card}/correct", {"edition": edition, "hints": {"quarters": 2}})
+    post(f"{server.address}cards/{card}/correct", {"edition": int(edition), "hints": hints})
     get(f"{server.address}cards/{card}")  # which the page then shows
     return time.perf_counter() - start
 
