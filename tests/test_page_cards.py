@@ -4,6 +4,8 @@ import io
 import json
 import re
 import shutil
+import subprocess
+import sys
 import time
 
 import numpy as np
@@ -12,7 +14,18 @@ from PIL import Image
 
 from swatchread.note.model import load_note
 from tests.archive_data import sample_card
-from tests.page_server import WAIT, get, page, post, read_card_of, refused, served, settled, upload
+from tests.page_server import (
+    WAIT,
+    get,
+    page,
+    post,
+    processor_seconds,
+    read_card_of,
+    refused,
+    served,
+    settled,
+    upload,
+)
 from tests.scene import SceneSpec
 
 SPEC = SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
@@ -402,6 +415,40 @@ def test_what_happens_is_told_to_whoever_listens(server):
                 if news.get("photo") == taken["id"]:
                     states.append(news["state"])
     assert states[0] == "waiting"
+
+
+def test_a_remark_on_the_run_is_not_called_a_doubt(tmp_path):
+    from swatchread.archive.picture_archive import PictureArchive
+    from tests.archive_data import build_note, swatch_data
+
+    with PictureArchive.open(str(tmp_path / "a.sqlite")) as archive:
+        for seed, flags in enumerate((("close_valued", "chalky"), ("near_ground",))):
+            swatches = [swatch_data(1, k, (50, 10, 15 + k), flags=flags) for k in (1, 2)]
+            archive.add(build_note(swatches, seed=seed))
+    with served(tmp_path / "a.sqlite") as server:
+        shelf = page(server.address + "cards")
+    told = dict(re.findall(r'data-card="(\d)">(.*?)</li>\s*(?=<li data-card|</ul>)', shelf, re.DOTALL))
+    assert "2 remarks" in told["1"]
+    assert "2 swatches: a neighbouring step has nearly the same value" in told["1"]
+    assert "doubt" not in told["1"].replace('class="doubts"', "")
+    assert "1 doubt" in told["2"]
+    assert "remark" not in told["2"]
+
+
+def test_nothing_is_done_while_nobody_asks(tmp_path):
+    """Processor time of the program and its readers, from the kernel's own count."""
+    words = [sys.executable, "-m", "swatchread", "open", "--no-browser", "--archive", str(tmp_path / "a.sqlite")]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True) as program:
+        try:
+            page(program.stdout.readline().strip() + "cards")
+            before, now = -1.0, processor_seconds(program.pid)
+            while now - before > 0.02:  # readers load what they need
+                time.sleep(1.0)
+                before, now = now, processor_seconds(program.pid)
+            time.sleep(2.0)
+            assert processor_seconds(program.pid) - now < 0.06
+        finally:
+            program.terminate()
 
 
 def test_an_empty_archive_offers_a_sample(tmp_path):

@@ -263,6 +263,21 @@ def test_recipes_and_a_correction_are_told_with_chips(server):
     assert "titanium white" not in words
 
 
+@pytest.mark.parametrize("wanted", ["flesh", "60 18", "600 18 29", "5YR 60/4", "99:r1c1", "5:r9c9", "card.jpg:r2c3"])
+def test_what_names_no_colour_is_refused_with_what_can_be_done_on_the_page(server, wanted):
+    html = page(f"{server.address}mix?{urllib.parse.urlencode({'wanted': wanted})}")
+    (told,) = re.findall(r'class="failure">(.*?)</div>', html, re.DOTALL)
+    for way in ("Take a photo of it", "on Find", "60 18 29 is L* a* b*"):
+        assert way in told
+    for foreign in ("--", "`", ".json", "card.jpg:r2c3)", "swatchread "):
+        assert foreign not in told
+    assert "data-learning" not in html
+
+
+def test_a_number_may_have_a_comma(server):
+    assert "data-plan-step" in page(f"{server.address}sitting?steps=5&from=3,5")
+
+
 def test_a_recipe_is_predicted(server):
     html = page(f"{server.address}mix?recipe=3+white+%2B+1+red+earth")
     assert 'data-result="predicted"' in html

@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 
 from tests.archive_data import sample_card
-from tests.page_server import get, post, settled, upload
+from tests.page_server import get, post, processor_seconds, settled, upload
 
 from .running import options, scene_folder, seeds_of
 from .scenes import KINDS, drawn
@@ -96,21 +96,6 @@ def correction(server, card):
     return time.perf_counter() - start
 
 
-def processor_seconds(program):
-    """Return the processor time of the program and all it started."""
-    total = 0
-    for folder in Path("/proc").iterdir():
-        if folder.name.isdigit():
-            try:
-                name, fields = (folder / "stat").read_text("ascii", "replace").rsplit(")", 1)
-            except OSError:
-                continue
-            fields = fields.split()
-            if program.process.pid in {int(name.split()[0]), int(fields[1])}:
-                total += int(fields[11]) + int(fields[12])
-    return total / 100.0  # clock ticks of Linux
-
-
 def measure(cards, photos):
     found = {}
     with tempfile.TemporaryDirectory() as folder:
@@ -136,9 +121,9 @@ def measure(cards, photos):
             found["12 megapixels, drop to marked photo, s"] = min(waited for waited, _ in read)
             found["correction, s"] = min(correction(program, card) for _, card in read)
             time.sleep(2.0)
-            before = processor_seconds(program)
+            before = processor_seconds(program.process.pid)
             time.sleep(IDLE_SECONDS)
-            found["idle, share of a core"] = (processor_seconds(program) - before) / IDLE_SECONDS
+            found["idle, share of a core"] = (processor_seconds(program.process.pid) - before) / IDLE_SECONDS
         finally:
             program.stop()
     return found
