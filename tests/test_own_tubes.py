@@ -126,6 +126,8 @@ def test_a_doubt_names_the_tubes_that_stand_on_the_cards_first():
     first, second = open_questions(LISTED, (), used)
     assert first.suggested == ("red ochre", "yellow ochre")
     assert second.suggested == ("ultramarine blue",)
+    named = said("earth = red ochre")  # so ochre is hardly the same tube
+    assert open_questions(LISTED, named, [UsedWord("ochre", 1, 9)])[0].suggested == ("yellow ochre", "red ochre")
     assert open_questions(LISTED, said("ochre = red ochre", "ultramrine = ultramarine"), used) == ()
 
 

@@ -7,6 +7,7 @@ import subprocess
 
 import pytest
 
+from swatchread.recipes.own_tubes import OwnTube
 from tests.browser import needs_printing
 from tests.page_archive import fill_archive
 from tests.page_driver import (
@@ -291,6 +292,26 @@ def test_a_tube_is_settled_by_one_press_for_all_cards(driver, tmp_path):
         assert not every(driver, "[data-question]")
         driver.get(running.address + "find")
         assert "titanium white" not in one(driver, "#question").get_attribute("textContent")
+
+
+def test_a_word_that_was_just_typed_is_asked_about_and_every_recipe_follows_the_answer(browser, tmp_path):
+    resize(browser, "desk")
+    path = tmp_path / "archive.sqlite"
+    fill_archive(path)
+    with served(path) as running:
+        running.studio.archive.tubes.say([OwnTube("white", "titanium white"), OwnTube("red earth", "red ochre")])
+        browser.get(running.address + "cards/15")  # its swatches have no recipes yet
+        field, other = every(browser, "[name=recipe]")[:2]
+        other.send_keys("2 ochre")
+        field.send_keys("3 white + 1 ochre")
+        until(browser, lambda d: every(d, "[data-question=ochre]"))
+        assert browser.switch_to.active_element == field
+        assert "could be" in one(browser, "#told-r1c1").text
+        press(browser, "[data-question=ochre] [data-tube='yellow ochre']")
+        until(browser, lambda d: not every(d, "[data-question=ochre]"))
+        for swatch in ("r1c1", "r1c2"):
+            until(browser, lambda d, told=f"#told-{swatch}": "could be" not in one(d, told).text)
+        browser.get("about:blank")
 
 
 @pytest.mark.parametrize(

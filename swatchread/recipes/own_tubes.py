@@ -200,7 +200,8 @@ def open_questions(listed: TubeList, own: Sequence[OwnTube], used: Sequence[Used
         match = known.match(word.word)
         suggested = () if match.name else match.names or known.like(word.word)
         if suggested:
-            first = sorted(suggested, key=lambda name: name not in on_cards)
+            # What has a word of its own already is hardly meant by another; what stands on the cards by name often is.
+            first = sorted(suggested, key=lambda name: (name in meant, name not in on_cards))
             tubes = [(tube and tube.kind) or meant.get(name, name) for name in first for tube in [known.tube(name)]]
             asked.append(TubeQuestion(word, tuple(dict.fromkeys(tubes))))
     return tuple(sorted(asked, key=lambda question: -question.used.swatches))

@@ -82,7 +82,7 @@ def elapsed(seconds: float | None) -> str:
         return ""
     for name, unit in _UNITS:
         if abs(seconds) >= 1.5 * unit:
-            return f"{abs(seconds) / unit:.1f} {name}"
+            return f"{abs(seconds) / unit:.1f}".removesuffix(".0") + f" {name}"
     whole = f"{abs(seconds):.0f}"
     return f"{whole} second" if whole == "1" else f"{whole} seconds"
 

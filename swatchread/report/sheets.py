@@ -146,8 +146,9 @@ def care_words(lines: Sequence[str]) -> str:
 
 
 def remarks_on(step: Facts) -> str:
-    """Return a step's remarks in one line, without that on interpolations: the sheet says it beside the recipe."""
-    return "; ".join(plain(remark) for remark in step["remarks"] if "interpolation" not in remark)
+    """Return a step's remarks in one line, without what stands at the mixture's place: predicted, or none recorded."""
+    said = ("interpolation", "none can be predicted")
+    return "; ".join(plain(remark) for remark in step["remarks"] if not any(words in remark for words in said))
 
 
 def _value_scale() -> list[tuple[int, str, str]]:

@@ -94,7 +94,10 @@ function wireWords() {
     };
     field.addEventListener("input", afterPause(250, understand));
     field.addEventListener("understand", understand);
-    keepField(field, id, "recipe", (facts) => showUnderstood(told, facts));
+    keepField(field, id, "recipe", (facts) => {
+      showUnderstood(told, facts);
+      document.dispatchEvent(new CustomEvent("recipes"));
+    });
     field.addEventListener("focus", () => stage?.mark(id));
   }
   const fields = [...card.querySelectorAll("[name=recipe]")];
@@ -133,6 +136,7 @@ async function refresh() {
   if (!found) return location.reload();
   const at = document.activeElement?.id;
   card.dataset.edition = found.dataset.edition;
+  found.querySelector("[data-questions]").replaceWith(card.querySelector("[data-questions]"));
   card.querySelector(".swatches").replaceWith(found.querySelector(".swatches"));
   const drawn = fresh.getElementById("stage");
   if (stage && drawn) {
@@ -148,6 +152,7 @@ async function refresh() {
     }
   }
   wireWords();
+  document.dispatchEvent(new CustomEvent("recipes"));
   if (at) document.getElementById(at)?.focus({ preventScroll: true });
 }
 
@@ -259,6 +264,9 @@ function wireTools() {
 
 if (host) wireTools();
 wireWords();
+document.addEventListener("settled", () => {
+  for (const field of card.querySelectorAll("[name=recipe]")) if (field.value) field.dispatchEvent(new Event("understand"));
+});
 onPhoto(async (file) => {
   const other = await readPhoto(file);
   if (String(other) === card.dataset.card) say("This is the photo of this card itself", "failed");

@@ -1,26 +1,38 @@
 // Words in doubt, on whatever page they are met: one press settles a word for all cards.
-import { root, say, send } from "./page.js";
+import { afterPause, root, say, send } from "./page.js";
 
-for (const place of document.querySelectorAll("[data-questions]")) {
-  const show = async () => {
+/** Put questions in their place; what the painter is at does not move under the hands. */
+function put(place, questions) {
+  if (place.dataset.shown === questions) return;
+  const at = document.activeElement;
+  const before = at.getBoundingClientRect().top;
+  place.innerHTML = questions;
+  place.dataset.shown = questions;
+  if (at !== document.body && at.isConnected) scrollBy(0, at.getBoundingClientRect().top - before);
+}
+
+async function show() {
+  for (const place of document.querySelectorAll("[data-questions]")) {
     try {
       const answer = await fetch(`${root}/tubes/asked?${place.dataset.questions}`);
-      if (answer.ok) place.innerHTML = await answer.text();
+      if (answer.ok) put(place, await answer.text());
     } catch {
       // The page is whole without its questions; the next save says that the program does not answer.
     }
-  };
-  place.addEventListener("click", async (event) => {
-    const { say: word, tube } = event.target.closest("button")?.dataset ?? {};
-    if (!word) return;
-    try {
-      const { message } = await send("/tubes/say", { word, tube });
-      await show();
-      say(message, "saved");
-      document.dispatchEvent(new CustomEvent("settled"));
-    } catch (error) {
-      say(error.message, "failed");
-    }
-  });
-  show();
+  }
 }
+
+document.addEventListener("click", async (event) => {
+  const { say: word, tube } = event.target.closest("[data-questions] button")?.dataset ?? {};
+  if (!word) return;
+  try {
+    const { message } = await send("/tubes/say", { word, tube });
+    await show();
+    say(message, "saved");
+    document.dispatchEvent(new CustomEvent("settled"));
+  } catch (error) {
+    say(error.message, "failed");
+  }
+});
+document.addEventListener("recipes", afterPause(1000, show)); // what was just typed may leave something open
+show();
