@@ -129,8 +129,52 @@ def test_a_doubt_names_the_tubes_that_stand_on_the_cards_first():
     assert open_questions(LISTED, said("ochre = red ochre", "ultramrine = ultramarine"), used) == ()
 
 
+def test_a_beginning_means_the_same_on_a_card_and_in_the_question_about_it():
+    own = said("white = titanium white")
+    recipe = parse_recipe("3 whit + 1 yellow ochre", painters_tubes(LISTED, own))
+    assert recipe.tubes == ("white", "yellow ochre")
+    assert open_questions(LISTED, own, [UsedWord("whit", 1, 4)]) == ()
+    assert parse_recipe("3 whit", LISTED).tubes == ()  # several whites are listed, and none was said
+    assert "titanium white" in open_questions(LISTED, (), [UsedWord("whit", 1, 4)])[0].suggested
+
+
+def test_a_misspelt_word_is_asked_about_and_its_answer_is_the_painters_own_tube():
+    own = said("white = titanium white PW6")
+    (asked,) = open_questions(LISTED, own, [UsedWord("whte", 1, 4)])
+    assert asked.suggested == ("white",)
+    known = painters_tubes(LISTED, [*own, *said("whte = white")])
+    assert known.match("whte").name == "white"
+    assert known.tube("white").pigments == ("PW6",)
+
+
+def test_initials_are_asked_about_with_the_tubes_that_they_fit():
+    (asked,) = open_questions(LISTED, (), [UsedWord("ub", 3, 30)])
+    assert asked.suggested == ("ultramarine blue",)
+    assert parse_recipe("2 UB", LISTED).tubes == ()
+
+
+def test_an_unknown_word_is_asked_about_only_where_it_stands_beside_one_swatch():
+    (asked,) = open_questions(LISTED, (), [UsedWord("coats", 1, 1), UsedWord("grandmother's mud", 2, 9)])
+    assert asked.suggested == ()
+    assert asked.words == "“coats” stands beside one swatch alone: is it a tube? If not, correct the recipe."
+    assert open_questions(LISTED, said("coats = coats"), [UsedWord("coats", 1, 1)]) == ()
+
+
 @pytest.mark.parametrize(
-    "written", ["ditto", "same as above", "same", "↑", "→", '" "', "Ditto + more white", "as r1c2", "same, but lighter"]
+    "written",
+    [
+        "+1 white",
+        "+ a bit of white",
+        "ditto",
+        "same as above",
+        "same",
+        "↑",
+        "→",
+        '" "',
+        "Ditto + more white",
+        "as r1c2",
+        "same, but lighter",
+    ],
 )
 def test_a_recipe_that_points_at_another_is_not_taken_for_a_tube(written):
     recipe = parse_recipe(written, LISTED)

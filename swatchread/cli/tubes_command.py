@@ -130,7 +130,8 @@ def _show(archive: Archive) -> None:
         typer.echo(f"Care: {line}.")
     for question in questions:
         typer.echo(plain(question.words))
-        typer.echo(f'  say:  swatchread tubes "{plain(question.used.word)} = {question.suggested[0]}"')
+        word = plain(question.used.word)
+        typer.echo(f'  say:  swatchread tubes "{word} = {question.suggested[0] if question.suggested else word}"')
 
 
 def _table(archive: Archive) -> Table:

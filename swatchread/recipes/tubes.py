@@ -139,9 +139,14 @@ class TubeList(_Record):
         return (tube and tube.kind) or name
 
     def like(self, words: str) -> tuple[str, ...]:
-        """Return the tube of which some words may be a misspelling; empty if there is none."""
+        """Return the tubes of which some words may be a misspelling ("whte") or initials ("UB"); often none."""
+        given = tokens(words)
+        initials = ["".join(word[0] for word in key) for key in self._by_words]
+        called = [name for short, name in zip(initials, self._by_words.values(), strict=True) if given == (short,)]
+        if called and len(given[0]) > 1:
+            return tuple(dict.fromkeys(called))
         spelled = {" ".join(key): name for key, name in self._by_words.items()}
-        near = get_close_matches(" ".join(tokens(words)), spelled, n=1, cutoff=_ALIKE)
+        near = get_close_matches(" ".join(given), spelled, n=1, cutoff=_ALIKE)
         return tuple(spelled[key] for key in near)
 
     @cached_property
