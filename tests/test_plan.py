@@ -12,6 +12,7 @@ from swatchread.cli.main import app
 from swatchread.colour.cielab import delta_e_2000, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.errors import NoRecipesError, UsageError
+from swatchread.note.model import Note
 from swatchread.note.phrases import CARE
 from swatchread.palette.plan_options import Option, Pool, gather_options
 from swatchread.palette.planning import make_plan
@@ -196,6 +197,17 @@ class TestGathering:
         pool = gather_options([Card("dry", dry), Card("wet", wet)], load_tubes())
         assert [o.name for o in pool.options] == ["dry r1c1", "dry r2c1", "dry r3c1"]
         assert pool.earlier == 3
+        # A card without recipes before them changes nothing about which of the two is the later.
+        old = build_note([swatch_data(1, 1, (90, 0, 0))], seed=3, photo={"taken": "2020-01-01T10:00:00"})
+        pool = gather_options([Card("old", old), Card("dry", dry), Card("wet", wet)], load_tubes())
+        assert [o.name for o in pool.options] == ["dry r1c1", "dry r2c1", "dry r3c1"]
+
+    def test_what_was_read_with_warnings_is_known(self):
+        warning = {"code": "blurred", "message": "The photo is blurred", "remedy": "Rest the elbows"}
+        notes = [build_note([swatch_data(1, 1, (50 + k, 9, 9), recipe="1 red ochre")], seed=k) for k in range(2)]
+        notes[1] = Note.model_validate({**notes[1].model_dump(), "warnings": [warning]})
+        pool = gather_options([Card(f"card {k}", note) for k, note in enumerate(notes)], load_tubes())
+        assert [(o.name, o.doubtful) for o in pool.options] == [("card 0 r1c1", False), ("card 1 r1c1", True)]
 
     def test_a_doubtful_colour_is_not_called_a_want_of_recipes(self):
         swatches = [

@@ -21,6 +21,7 @@ from swatchread.note.phrases import against, flag_words, fused_from, has_recipe,
 from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
 
+DOUBTFUL: Final = "* read with doubts: `swatchread note show CARD` tells why, and what to do."
 LEFT_OUT: Final = "A wider window shows more columns."
 _NONE: Final[frozenset[int]] = frozenset()
 
@@ -188,8 +189,7 @@ def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     heads = ("card", "title", "sitter", "date", "medium", "swatches", "readings")
     spare = [frozenset({6}), frozenset({5, 6}), frozenset({4, 5, 6})]
     table = ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
-    remark = Text("* read with doubts: `swatchread note show CARD` tells why, and what to do.")
-    return Group(table, remark) if blank else table
+    return Group(table, Text(DOUBTFUL)) if blank else table
 
 
 def card_view(view: CardView) -> RenderableType:
@@ -199,22 +199,25 @@ def card_view(view: CardView) -> RenderableType:
 
 
 def found_table(found: Sequence[Found]) -> RenderableType:
-    """Lay out found swatches in their order."""
+    """Lay out found swatches in their order; a star marks those whose photo was read with warnings."""
     if not found:
         return Text("No swatch matches.")
     near = found[0].de00 is not None
     heads = ("card", "swatch", "", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
     name, munsell, warmth, relative = range(len(heads) - 4, len(heads))
     blocks = colour_blocks([one.lab for one in found])
+    blank = " " if any(one.doubtful for one in found) else ""
     table = ConsoleTable(
         heads,
-        [_found_row(one, block) for one, block in zip(found, blocks, strict=True)],
+        [_found_row(one, block, "*" if one.doubtful else blank) for one, block in zip(found, blocks, strict=True)],
         numbers=frozenset({0, 3, 4, 5} if near else {0, 3}),
         whole=frozenset({1, 2, name, munsell, warmth, relative}),
         blocks=frozenset({2}),
         spare=[frozenset({munsell}), frozenset({munsell, warmth}), frozenset({name, munsell, warmth})],
     )
     parts: list[RenderableType] = [table]
+    if any(one.doubtful for one in found):
+        parts.append(Text(DOUBTFUL, style="dim"))
     if near:
         parts.append(Text("alike: the probability that the eye cannot tell the two colours apart", style="dim"))
     parts += [Text(), *_origins(found)]
@@ -268,10 +271,10 @@ def _remarks(note: Note) -> list[str]:
     return [f"{', '.join(ids)}: {words}" for words, ids in said.items()]
 
 
-def _found_row(one: Found, block: Text) -> tuple[str | Text, ...]:
+def _found_row(one: Found, block: Text, mark: str) -> tuple[str | Text, ...]:
     distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
     facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
-    return str(one.card), one.swatch, block, *distance, *facts
+    return f"{one.card}{mark}", one.swatch, block, *distance, *facts
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:

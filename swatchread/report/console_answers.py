@@ -14,7 +14,7 @@ from swatchread.comparison.comparison_result import Amount, Change, Comparison, 
 from swatchread.note.phrases import minus, plain, signed
 from swatchread.report.cautions import cautions_of
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
-from swatchread.report.console import ConsoleTable, block
+from swatchread.report.console import DOUBTFUL, ConsoleTable, block
 from swatchread.report.sheets import ROLES, remarks_on
 
 Facts = dict[str, Any]
@@ -249,7 +249,7 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
     lead = str(step["number"]) if role == ROLES[0] else ""
     if option is None:
         return lead, "", "", role, Text("none", style="dim"), ""
-    where = plain(option["where"]) or "interpolated"
+    where = (plain(option["where"]) or "interpolated") + ("*" if option["doubtful"] else "")
     chip = Text("    ", style=f"on {option['chip']}")
     recipe = plain(f"{option['recipe']} = {option['to_mix']}" if option["to_mix"] else option["recipe"])
     return lead, f"{option['value']:.1f}", chip, role, recipe, where
@@ -261,4 +261,6 @@ def _plan_remarks(facts: Facts) -> list[str]:
     lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
     if any(step[role] and not step[role]["where"] for step in steps for role in ROLES):
         lines.append("Interpolated recipes have not been painted yet: mix a trial before the sitting.")
+    if any(step[role] and step[role]["doubtful"] for step in steps for role in ROLES):
+        lines.append(DOUBTFUL)
     return lines + [plain(remark) for remark in facts["remarks"]]

@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 OUTSIDE_MARK: Final = "†"
 """Follows the id of a swatch whose colour an sRGB screen cannot show."""
 
+DOUBT_MARK: Final = "*"
+"""Follows the card of a swatch whose photo was read with warnings."""
+
 _EMBEDDED: Final = ("latin", "greek")
 """Parts of the type that a page carries: letters, and the Δ of differences."""
 
@@ -47,7 +50,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(plain=plain, signed=signed, decimals=minus, screen=_screen_code)
-    environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK, typeface=_typeface, root="")
+    marks = {"OUTSIDE_MARK": OUTSIDE_MARK, "DOUBT_MARK": DOUBT_MARK}
+    environment.globals.update(CARE=CARE, typeface=_typeface, root="", **marks)
     return environment
 
 

@@ -108,6 +108,7 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         subtitle=plain(subtitle),
         scale=_value_scale(),
         remarks=[remarks_on(step) for step in facts["steps"]],
+        doubtful=any(option.get("doubtful") for option in options),
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
         care=care_words(facts["care"]),
