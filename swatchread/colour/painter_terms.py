@@ -43,7 +43,7 @@ _SURE_LEAN = 1.0
 
 _CLEAR_OF_RUN = 2.0
 """A lean stands clear of the run beyond this multiple of its scatter. Of swatches that scatter evenly round a run, one
-in sixteen does (Rayleigh distribution); of 1936 on 88 simulated cards one in five, where without it 94 in 100 leaned."""
+in sixteen does (Rayleigh distribution); of 1936 on 88 simulated cards one in five: without it 94 in 100 leaned."""
 
 _CLEAR_RISE = 0.3
 """Steps of value that two swatches must be apart to show how a score falls with value."""
