@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -303,8 +304,8 @@ def test_version(typed):
         ("read", "PHOTO|FOLDER is missing", "", "read"),
         ("read --inot x", "No such option: --inot", "there is --into", "read"),
         ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
-        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "after it belongs x,y x,y x,y x,y", "read"),
-        ("archive find --near", "--near is incomplete", "after it belongs COLOUR", "archive find"),
+        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "x,y x,y x,y x,y must follow it", "read"),
+        ("archive find --near", "--near is incomplete", "COLOUR must follow it", "archive find"),
         ("archive fnd", "No such command 'fnd'. Did you mean 'find'?", "", "archive"),
     ],
 )
@@ -360,3 +361,21 @@ def test_the_help_of_read_names_each_option_once_under_its_heading(typed):
     assert places[1] < shown.index("  --grid") < places[2] < shown.index("  --keep-setup FILE  ") < places[3]
     for option in ("--into", "--chart-at", "--jobs", "--reread", "--accept-poor", "--json"):
         assert shown.count(f"\n  {option} ") + shown.count(f"\n  {option}\n") == 1, option
+
+
+@pytest.mark.parametrize(
+    ("command", "usual", "rare"),
+    [
+        (("archive", "find"), ("--near", "--value", "--tube", "--into"), ("--alike", "--every-reading", "--json")),
+        (("plan",), ("--sitter", "--steps", "--sheet"), ("--archive", "--notes", "--json")),
+    ],
+)
+def test_commands_of_many_options_tell_the_usual_ones_first(typed, command, usual, rare):
+    _, shown, _ = typed(*command, "--help")
+    options = [*re.findall(r"^  (--[a-z-]+)", shown, re.MULTILINE)]
+    assert len(options) == len(set(options))
+    first, last = shown.index("Options:"), shown.index("Rarely needed:")
+    for option in usual:
+        assert first < shown.index(f"\n  {option} ") < last
+    for option in rare:
+        assert shown.index(f"\n  {option} ") > last

@@ -161,12 +161,20 @@ def test_page_and_map_go_beside_the_note_and_the_page_holds_the_handwriting(card
     assert "data:image/png" in (card.parent / "card.note.html").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("name", ["../secret.png", "/etc/hostname", "..\\secret.png", "link.png", ".", "gone.png"])
+OUTSIDE = ["../secret.png", "/etc/hostname", "..\\secret.png", "link.png", ".", "gone.png"]
+OUTSIDE += ["a.writing/../../secret.png", "linked.writing/secret.png", "one.writing/more/secret.png"]
+
+
+@pytest.mark.parametrize("name", OUTSIDE)
 def test_a_note_cannot_pull_in_files_from_elsewhere(tmp_path, name):
     folder = tmp_path / "notes"
     folder.mkdir()
     (tmp_path / "secret.png").write_bytes(PNG)
     (folder / "link.png").symlink_to(tmp_path / "secret.png")
+    (folder / "linked.writing").symlink_to(tmp_path)
+    (folder / "a.writing").mkdir()
+    (folder / "one.writing" / "more").mkdir(parents=True)
+    (folder / "one.writing" / "more" / "secret.png").write_bytes(PNG)
     changed(sample_note(1, 1), "r1c1", writing=name).save(folder / "card.note.json")
     invoke("note", "export", folder / "card.note.json", "--as", "html")
     assert "data:image" not in (folder / "card.note.html").read_text(encoding="utf-8")

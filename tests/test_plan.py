@@ -131,7 +131,7 @@ class TestPlan:
         filled = make_plan(lost, palette, 6, 3.0, 8.0).steps[3]
         assert filled.run.kind == "predicted"
         assert abs(filled.run.value - 6.0) <= TOLERANCE
-        assert any("only an interpolation" in remark for remark in filled.remarks)
+        assert any("was never painted" in remark for remark in filled.remarks)
 
     def test_predictions_use_the_tubes_allowed(self, pool, palette):
         allowed = ("titanium white", "yellow ochre", "red ochre", "ivory black")
@@ -150,9 +150,9 @@ class TestPlan:
         told = " ".join(again.remarks)
         assert "the twin" in told
         assert "the chalky one" in told
-        assert "3 swatches have no clear recipe" in told
+        assert "3 swatches were left out for want of a clear recipe" in told
         alone = make_plan(Pool(pool.options, 1), None, 5, 3.0, 8.0)
-        assert "1 swatch has no clear recipe" in " ".join(alone.remarks)
+        assert "1 swatch was left out for want of a clear recipe" in " ".join(alone.remarks)
 
     def test_each_remark_on_the_records_is_made_once(self):
         """A swatch that serves in several places, and twins that both serve, are one thing to say."""
@@ -164,7 +164,7 @@ class TestPlan:
         assert {"s1", "s2"} <= set(served)
         assert sum("doubled" in remark for remark in plan.remarks) == 1
         assert not any("chalky on their cards" in remark for remark in plan.remarks)  # their steps say it
-        assert any("s1 was flagged chalky" in remark for step in plan.steps for remark in step.remarks)
+        assert any("s1 is chalky" in remark for step in plan.steps for remark in step.remarks)
 
     def test_nonsense_is_refused(self, pool):
         with pytest.raises(UsageError):

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import typer
 
 from swatchread.cli import search_options as ask
+from swatchread.cli.grouped_help import RARE, GroupedCommand
 from swatchread.cli.output import print_json, print_table
 from swatchread.cli.shared_options import Address, JsonOption, Kind, KindOption, command_group, kind_of
 
@@ -26,7 +28,7 @@ def add(
     notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
     archive: Address = None,
     erase_words: Annotated[
-        bool, typer.Option("--erase-words", help="Let an empty recipe or line of card information erase the archive's.")
+        bool, typer.Option("--erase-words", help="Where the note's recipe or line is empty, empty the archive's, too.")
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -78,7 +80,17 @@ def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     print_table(cards_table(cards))
 
 
-@app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
+class _FindCommand(GroupedCommand):
+    """`archive find`, whose conditions stand in groups."""
+
+    sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
+        "By warmth": ("temperature", "relative", "lean"),
+        "By words and dates": ("without", "text", "medium", "since", "until"),
+        RARE: ("alike", "every_reading", "archive", "kind", "as_json", "help"),
+    }
+
+
+@app.command("find", cls=_FindCommand, short_help="Find swatches by colour, value, words, tubes, dates.")
 def find(
     archive: Address = None,
     near: ask.NearText = None,

@@ -90,7 +90,7 @@ def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
     option = getattr(error, "option_name", None)
     for param in getattr(command, "params", ()):
         if error.ctx is None and option in param.opts and param.metavar:
-            return f"{option} is incomplete", f"after it belongs {param.metavar}"
+            return f"{option} is incomplete", f"{param.metavar} must follow it"
     return None
 
 

@@ -58,9 +58,9 @@ def match(
     tubes: TubesOption = "",
     archive: Address = None,
     notes: NotesOption = None,
-    count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="At most so many recipes.")] = 5,
+    count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="How many recipes to show.")] = 5,
     most_tubes: Annotated[
-        int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="At most so many tubes in one.")
+        int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="The most tubes that a recipe may hold.")
     ] = 4,
     amount: AmountOption = "",
     as_json: JsonOption = False,

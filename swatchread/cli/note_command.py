@@ -84,7 +84,7 @@ def export(
     wanted = kind_of(kind, into, ("csv", "cgats", "html", "map"))
     if wanted is None:
         raise UsageError("--as is missing", "", "Say which format is wanted: csv, cgats, html or map")
-    text = export_note(load_note(note), wanted, note.parent)
+    text = export_note(load_note(note), wanted, note)
     target = _beside(note, SUFFIXES[wanted]) if into is None and wanted in {"html", "map"} else into
     if target is None:
         typer.echo(text, nl=False)

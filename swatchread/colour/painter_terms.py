@@ -120,7 +120,7 @@ def warmth_name(score: float, uncertainty: float) -> Warmth:
     return "warm" if score > 0 else "cool"
 
 
-def run_at(value: Floats, score: Floats) -> Floats:
+def run_at(value: Floats, score: Floats, at: Floats | None = None) -> Floats:
     """Return a score of the card's own run at the value of each swatch, leaving that swatch out.
 
     It is a locally weighted line through the other swatches, with less weight for outliers (LOWESS, Cleveland 1979).
@@ -128,20 +128,24 @@ def run_at(value: Floats, score: Floats) -> Floats:
     Parameters
     ----------
     value, score : ndarray, shape (n,)
+    at : ndarray, shape (m,), optional
+        Values at which the run of all swatches is wanted instead.
 
     Returns
     -------
-    ndarray, shape (n,)
+    ndarray, shape (n,) or (m,)
         NaN where fewer than three others are near enough in value to show the run.
     """
-    x = value[None] - value[:, None]
-    near = (np.abs(x) < _NEAR_VALUE) & ~np.eye(len(value), dtype=bool)
+    x = value[None] - (value if at is None else at)[:, None]
+    near = np.abs(x) < _NEAR_VALUE
+    if at is None:
+        near &= ~np.eye(len(value), dtype=bool)
     count = near.sum(axis=1)
     shown = count >= _FEWEST_NEAR
     if not shown.any():
-        return np.full(len(value), np.nan)
+        return np.full(len(x), np.nan)
     steady = np.where(near, np.exp(-((x / _VALUE_WIDTH) ** 2)) + 1e-6, 0.0)
-    weight, rows = steady, np.arange(len(value))
+    weight, rows = steady, np.arange(len(x))
     for _ in range(3):
         intercept, slope = _lines(x, score, weight)
         off = np.abs(score - intercept[:, None] - slope[:, None] * x)

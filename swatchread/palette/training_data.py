@@ -153,9 +153,11 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
         ambiguous = [i.name for i in entry.recipe.ingredients if meaning(i, readings) is None]
         unknown = [i.name for i in entry.recipe.ingredients if i.tube is None and i.name.casefold() in once]
         if ambiguous:
-            left_out.append((entry.name, f"“{plain(ambiguous[0])}” may be one of several tubes"))
+            why = f"“{plain(ambiguous[0])}” may be one of several tubes: `swatchread tubes` asks which"
+            left_out.append((entry.name, why))
         elif unknown:
-            left_out.append((entry.name, f"“{plain(unknown[0])}” stands here alone: is it a tube of its own?"))
+            why = f"“{plain(unknown[0])}” stands here alone: `swatchread tubes` asks whether it is a tube"
+            left_out.append((entry.name, why))
         else:
             kept.append(entry)
     return Collected(

@@ -129,9 +129,20 @@ class TubeList(_Record):
         return Match(names=(), how="none")
 
     def cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
-        """Return the hazards of these tubes, each once, in the order of the names."""
-        keys = {key: None for name in names for key in (self.tube(name) or Tube(name=name)).hazards}
-        return tuple(self.hazards[key] for key in keys)
+        """Return the hazards of these tubes, each once, in the order of the names.
+
+        A name may also be a painter's word that fits several tubes: the last line says which dangerous one it may be.
+        """
+        fitting = {name: [name] if self.tube(name) else self.match(name).names for name in names}
+        certain = [fits[0] for fits in fitting.values() if len(fits) == 1]
+        keys = {key: None for name in certain for key in self._by_name[name].hazards}
+        maybe = []
+        for name, fits in fitting.items():
+            more = [one for one in fits if not keys.keys() >= set(self._by_name[one].hazards)]
+            if len(fits) > 1 and more:
+                maybe.append(f"“{name}” may be {more[0]}")
+        told = [f"{', '.join(maybe)}: take the same care until you have said what it is"] if maybe else []
+        return (*(self.hazards[key] for key in keys), *told)
 
     def kind_of(self, name: str) -> str:
         """Return the name of the listed tube that goes under a painter's name; that name itself if none does."""

@@ -6,6 +6,7 @@ The pages need no network and no script. Every text is cleaned of control charac
 from __future__ import annotations
 
 import base64
+import io
 import re
 from collections.abc import Sequence
 from functools import cache
@@ -120,3 +121,29 @@ def crop_address(folder: Path, name: str | None) -> str | None:
     """
     crop = read_writing(folder, name)
     return f"data:{crop[1]};base64,{base64.b64encode(crop[0]).decode('ascii')}" if crop else None
+
+
+def shrunk_address(folder: Path, name: str, longest: int) -> str | None:
+    """Return the address of a picture that stands in the page itself, at no more than some size; None if there is none.
+
+    Parameters
+    ----------
+    folder, name
+        As for `swatchread.note.safe_files.read_writing`.
+    longest : int
+        Long side at most, pixels.
+    """
+    found = read_writing(folder, name)
+    if found is None:
+        return None
+    from PIL import Image, UnidentifiedImageError
+
+    buffer = io.BytesIO()
+    try:
+        with Image.open(io.BytesIO(found[0]), formats=("JPEG",)) as picture:
+            picture.draft("RGB", (longest, longest))  # a JPEG file is halved while it is read, in no time
+            picture.thumbnail((longest, longest))
+            picture.convert("RGB").save(buffer, "JPEG", quality=80, icc_profile=picture.info.get("icc_profile"))
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
+        return None
+    return f"data:image/jpeg;base64,{base64.b64encode(buffer.getvalue()).decode('ascii')}"

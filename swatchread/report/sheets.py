@@ -12,7 +12,7 @@ from swatchread.archive.results import Found
 from swatchread.colour.cielab import luminance_of_value
 from swatchread.colour.painter_terms import VALUE_NAMES
 from swatchread.colour.screen import hex_colours
-from swatchread.note.phrases import plain, swatches
+from swatchread.note.phrases import NEVER_PAINTED, plain, swatches
 from swatchread.report.pages import crop_address, render
 
 Facts = dict[str, Any]
@@ -122,8 +122,8 @@ def care_words(lines: Sequence[str]) -> str:
 
 
 def remarks_on(step: Facts) -> str:
-    """Return a step's remarks in one line, without that on interpolations: the sheet says it beside the recipe."""
-    return "; ".join(plain(remark) for remark in step["remarks"] if "interpolation" not in remark)
+    """Return a step's remarks in one line, without what is said beside the recipe: that it was never painted."""
+    return "; ".join(plain(remark) for remark in step["remarks"] if NEVER_PAINTED not in remark)
 
 
 def _value_scale() -> list[tuple[int, str, str]]:

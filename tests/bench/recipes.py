@@ -104,14 +104,14 @@ def outputs(note: Note) -> dict[str, list[str]]:
     texts = {
         "terminal": _printed(note_table(note)),
         "terminal, find": _printed(found_table(listed)),
-        "page": html.unescape(export_note(note, "html", Path())),
+        "page": html.unescape(export_note(note, "html", Path("card.note.json"))),
         "sheet": html.unescape(contact_sheet(listed, "all")),
     }
     return {
         "note": [s.recipe for s in Note.model_validate_json(note.model_dump_json()).swatches],
         "archive": [s.recipe for s in kept.swatches],
-        "CSV": _csv_recipes(export_note(note, "csv", Path())),
-        "CGATS": [row["STRING"] for row in parse_cgats(export_note(note, "cgats", Path())).rows],
+        "CSV": _csv_recipes(export_note(note, "csv", Path("card.note.json"))),
+        "CGATS": [row["STRING"] for row in parse_cgats(export_note(note, "cgats", Path("card.note.json"))).rows],
         "find, JSON": [one["recipe"] for one in json.loads(found_to_json(listed))],
         "find, CSV": _csv_recipes(found_to_csv(listed)),
         "find, CGATS": [row["STRING"] for row in parse_cgats(found_to_cgats(listed)).rows],
