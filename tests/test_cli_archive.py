@@ -149,6 +149,15 @@ def test_find_asks_for_care_once_where_a_recipe_names_a_dangerous_pigment(run, t
     assert shown.count(CARE) == shown.count("Cadmium compounds") == 1
 
 
+def test_the_pigments_of_the_painters_own_tubes_are_known(run, tmp_path):
+    build_note([swatch_data(1, 1, (50.0, 15.0, 20.0), recipe="1 flame")]).save(tmp_path / "flame.note.json")
+    run("add", tmp_path / "flame.note.json")
+    assert "Cadmium" not in run("find").stdout
+    invoke("tubes", "flame = my flame PR108")
+    assert "Cadmium compounds" in run("find").stdout
+    assert "Cadmium compounds" in invoke("note", "show", 1).stdout
+
+
 def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):
     lab = (60.0, 15.0, 20.0)
     recipes = ("2 white + 1 ochre", "", "", "2 white + 1 ochre", "1 white")

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from swatchread.chart.definition import definition_json, load_chart
+from swatchread.cli.colour_words import colours_joined
 from swatchread.note.flags_and_warnings import Warn
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
@@ -361,6 +362,29 @@ def test_the_help_of_read_names_each_option_once_under_its_heading(typed):
     assert places[1] < shown.index("  --grid") < places[2] < shown.index("  --keep-setup FILE  ") < places[3]
     for option in ("--into", "--chart-at", "--jobs", "--reread", "--accept-poor", "--json"):
         assert shown.count(f"\n  {option} ") + shown.count(f"\n  {option}\n") == 1, option
+
+
+@pytest.mark.parametrize(
+    ("typed_words", "understood"),
+    [
+        ("60 18 29", ["60,18,29"]),
+        ("60 -5 12 --count 3", ["60,-5,12", "--count", "3"]),
+        ("--count 3 60 18 29", ["--count", "3", "60,18,29"]),
+        ("--near 60 18 29 --limit 5", ["--near", "60,18,29", "--limit", "5"]),
+        ("--json 5YR 6/4", ["--json", "5YR 6/4"]),
+        ("12:r2c1 60 18 29", ["12:r2c1", "60,18,29"]),
+        ("60 18 29 5YR 6/4", ["60,18,29", "5YR 6/4"]),
+        ("60 18", ["60", "18"]),
+        ("--value 3 4 5", ["--value", "3", "4", "5"]),
+    ],
+)
+def test_a_colour_is_taken_without_quotes(typed_words, understood):
+    assert colours_joined(typed_words.split(), {"--near", "--json"}) == understood
+
+
+def test_find_takes_a_colour_as_it_is_typed(typed):
+    status, shown, _ = typed("archive", "find", "--near", "60", "18", "29")
+    assert (status, shown.splitlines()[0]) == (0, "Near 60,18,29: L*a*b* 60.0, 18.0, 29.0")
 
 
 @pytest.mark.parametrize(

@@ -63,6 +63,15 @@ def test_cadmium_lead_and_cobalt_carry_a_caution(tubes):
     assert len(tubes.cautions(("cadmium red", "cadmium orange"))) == 1
 
 
+def test_a_word_that_may_mean_a_dangerous_pigment_asks_for_the_same_care(tubes):
+    (line,) = tubes.cautions(("red", "yellow ochre"))
+    assert "“red” may be cadmium red" in line
+    assert "until you have said what it is" in line
+    assert tubes.cautions(("umber", "cadmium red", "red"))[0].startswith("cadmium compounds")
+    assert not any("“red” may be cadmium" in line for line in tubes.cautions(("cadmium red", "red")))  # said already
+    assert tubes.cautions(("ochre",)) == ()
+
+
 def test_a_painters_file_takes_words_over(own):
     path = own({"name": "titanium white", "pigments": ["PW6"], "words": ["white"]}, {"name": "bog earth"})
     tubes = load_tubes(path)

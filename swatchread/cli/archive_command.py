@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 import typer
 
 from swatchread.cli import search_options as ask
-from swatchread.cli.grouped_help import RARE, GroupedCommand
+from swatchread.cli.colour_words import ColourCommand
+from swatchread.cli.grouped_help import RARE
 from swatchread.cli.output import print_json, print_table
 from swatchread.cli.shared_options import Address, JsonOption, Kind, KindOption, command_group, kind_of
 
@@ -80,7 +81,7 @@ def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     print_table(cards_table(cards))
 
 
-class _FindCommand(GroupedCommand):
+class _FindCommand(ColourCommand):
     """`archive find`, whose conditions stand in groups."""
 
     sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
@@ -125,6 +126,7 @@ def find(
     with Archive.open(archive) as opened:
         query = ask.query_of(options, opened)
         told = ask.answer(opened, query)
+        tubes = None if as_json or wanted else opened.tubes.known()
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
@@ -136,7 +138,7 @@ def find(
     elif not as_json:
         from swatchread.report.console import found_table
 
-        print_table(found_table(told.found))
+        print_table(found_table(told.found, tubes))
     for remark in ask.remarks(options, told):
         typer.echo(remark, err=True)
 

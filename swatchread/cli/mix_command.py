@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from swatchread.cli.colour_words import ColourCommand
 from swatchread.cli.shared_options import COLOUR, Address, JsonOption
 
 if TYPE_CHECKING:
@@ -51,7 +52,7 @@ def predict(
     _show(answer(recipe, _palette(notes, archive)), print_prediction, as_json=as_json)
 
 
-@app.command("match")
+@app.command("match", cls=ColourCommand)
 def match(
     colour: Annotated[str, typer.Argument(metavar="COLOUR", help=COLOUR)],
     *,
@@ -74,7 +75,7 @@ def match(
     _show(found, print_matches, as_json=as_json)
 
 
-@app.command("nudge", short_help="Say what to add to a mixture that is not right.")
+@app.command("nudge", cls=ColourCommand, short_help="Say what to add to a mixture that is not right.")
 def nudge(
     now: Annotated[str, typer.Argument(metavar="FROM", help=f"The mixture as it is: {COLOUR}")],
     wanted: Annotated[str, typer.Argument(metavar="TO", help="The colour it should have, named the same way.")],

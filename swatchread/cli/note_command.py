@@ -47,8 +47,8 @@ def show(
         from swatchread.report.console import card_view
 
         with Archive.open(archive) as opened:
-            view = opened.card(number, reading)
-        shown, table = view.note, card_view(view)
+            view, tubes = opened.card(number, reading), opened.tubes.known()
+        shown, table = view.note, card_view(view, tubes)
     elif reading is not None:
         raise UsageError("--reading needs an archived card", f"{note} is no card's number", "Name the card's number")
     else:

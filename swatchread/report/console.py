@@ -18,6 +18,7 @@ from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.recipes.tubes import TubeList
 from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
 
@@ -139,12 +140,14 @@ def block(title: str, lines: Iterable[str]) -> list[RenderableType]:
     return [Text(), Text(title, style="bold"), Lines(shown, 2)] if shown else []
 
 
-def note_table(note: Note) -> RenderableType:
+def note_table(note: Note, tubes: TubeList | None = None) -> RenderableType:
     """Lay a note out for a rich console.
 
     Parameters
     ----------
     note : Note
+    tubes : TubeList, optional
+        Under the painter's words for them; cautions depend on them.
 
     Returns
     -------
@@ -166,7 +169,7 @@ def note_table(note: Note) -> RenderableType:
     parts += block("Remarks", _remarks(note))
     if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
-        parts += map(Text, cautions_of(swatch.recipe for swatch in note.swatches))
+        parts += map(Text, cautions_of((swatch.recipe for swatch in note.swatches), tubes))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
     return Group(*parts)
 
@@ -192,13 +195,13 @@ def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     return Group(table, Text(DOUBTFUL)) if blank else table
 
 
-def card_view(view: CardView) -> RenderableType:
+def card_view(view: CardView, tubes: TubeList | None = None) -> RenderableType:
     """Lay out one card: its note, and its other readings if there are any."""
     lines = [f"{r.tool_version}  made {r.made}{'  (searched)' if r.newest else ''}" for r in view.readings]
-    return Group(note_table(view.note), *(block("Readings", lines) if len(lines) > 1 else []))
+    return Group(note_table(view.note, tubes), *(block("Readings", lines) if len(lines) > 1 else []))
 
 
-def found_table(found: Sequence[Found]) -> RenderableType:
+def found_table(found: Sequence[Found], tubes: TubeList | None = None) -> RenderableType:
     """Lay out found swatches in their order; a star marks those whose photo was read with warnings."""
     if not found:
         return Text("No swatch matches.")
@@ -221,7 +224,7 @@ def found_table(found: Sequence[Found]) -> RenderableType:
     if near:
         parts.append(Text("alike: the probability that the eye cannot tell the two colours apart", style="dim"))
     parts += [Text(), *_origins(found)]
-    parts += map(Text, cautions_of(one.recipe for one in found))
+    parts += map(Text, cautions_of((one.recipe for one in found), tubes))
     return Group(*parts)
 
 
