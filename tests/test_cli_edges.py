@@ -97,7 +97,7 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
     """Whichever of the files the disk has no room for."""
     into = tmp_path / "notes"
     assert typed("read", card, "--into", into)[0] == 0
-    before = {p.name: p.read_bytes() for p in into.iterdir()}
+    before = {p.name: p.read_bytes() for p in into.rglob("*.*") if p.is_file()}
     assert {f"{card.stem}.{kind}" for kind in KINDS} <= set(before)
     written, room = [], {}
 
@@ -113,7 +113,7 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
         status, out, err = typed("read", card, "--into", into)
         assert (status, out) == (1, "")
         assert "No space left" in err
-        after = {p.name: p.read_bytes() for p in into.iterdir()}
+        after = {p.name: p.read_bytes() for p in into.rglob("*.*") if p.is_file()}
         assert set(after) == set(before)  # no half-written file is left lying
         assert all(after[name] for name in after)
         assert after[f"{card.stem}.note.json"] == before[f"{card.stem}.note.json"]

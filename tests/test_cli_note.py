@@ -79,7 +79,7 @@ def test_doubts_leanings_recipes_and_warnings_stand_in_words_below():
 
 @pytest.mark.parametrize(
     ("recipe", "dangerous"),
-    [("", False), ("2 yellow ochre + 1 ivory black", False), ("1 cad red", True), ("1 red + 1 ivory black", True)],
+    [("", False), ("2 yellow ochre + 1 ivory black", False), ("1 cad red", True)],
 )
 def test_care_is_asked_for_where_a_recipe_names_a_dangerous_pigment(recipe, dangerous):
     """Cadmium is harmful, iron oxides and bone black are not known to be (common practice: labels of tubes)."""
@@ -87,6 +87,12 @@ def test_care_is_asked_for_where_a_recipe_names_a_dangerous_pigment(recipe, dang
     Console(file=out, width=80).print(note_table(changed(sample_note(1, 1), "r1c1", recipe=recipe)))
     assert out.getvalue().count("Take care") == dangerous
     assert ("admium " in out.getvalue()) == dangerous
+
+
+def test_a_word_that_may_mean_a_dangerous_pigment_gets_a_line():
+    words = " ".join(_printed(changed(sample_note(1, 1), "r1c1", recipe="1 red + 1 ivory black")).split())
+    assert "“red” may be cadmium red light: take care" in words
+    assert "Take care" not in words
 
 
 def test_text_from_files_cannot_drive_the_terminal():

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from swatchread.cli.output import print_json, print_table
+from swatchread.cli.output import print_json, print_lines, print_table
 from swatchread.cli.shared_options import Address, JsonOption
 
 if TYPE_CHECKING:
@@ -126,12 +126,13 @@ def _show(archive: Archive) -> None:
         typer.echo('No tubes yet. Say one like this: swatchread tubes "white = titanium white PW6"')
         return
     print_table(_table(archive))
-    for line in archive.tubes.known().cautions(tuple(one.word for one in said)):
-        typer.echo(f"Care: {line}.")
+    print_lines(f"Care: {line}." for line in archive.tubes.known().cautions(tuple(one.word for one in said)))
     for question in questions:
-        typer.echo(plain(question.words))
         word = plain(question.used.word)
-        typer.echo(f'  say:  swatchread tubes "{word} = {question.suggested[0] if question.suggested else word}"')
+        print_lines([plain(question.words)])
+        print_lines([f'say:  swatchread tubes "{word} = {(question.suggested or (word,))[0]}"'], indent=2)
+    if questions:
+        print_lines(["Or answer them one by one: swatchread tubes --ask"])
 
 
 def _table(archive: Archive) -> Table:

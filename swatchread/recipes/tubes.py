@@ -131,18 +131,26 @@ class TubeList(_Record):
     def cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
         """Return the hazards of these tubes, each once, in the order of the names.
 
-        A name may also be a painter's word that fits several tubes: the last line says which dangerous one it may be.
+        A name may also be a painter's word for one of several tubes: a hazard that all of these share counts.
         """
-        fitting = {name: [name] if self.tube(name) else self.match(name).names for name in names}
-        certain = [fits[0] for fits in fitting.values() if len(fits) == 1]
-        keys = {key: None for name in certain for key in self._by_name[name].hazards}
+        return tuple(self.hazards[key] for key in dict.fromkeys(key for name in names for key in self._certain(name)))
+
+    def possible_cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """Return one line for the words that may mean a dangerous tube, beyond what `cautions` says, or nothing."""
+        certain = {key for name in names for key in self._certain(name)}
         maybe = []
-        for name, fits in fitting.items():
-            more = [one for one in fits if not keys.keys() >= set(self._by_name[one].hazards)]
-            if len(fits) > 1 and more:
-                maybe.append(f"“{name}” may be {more[0]}")
-        told = [f"{', '.join(maybe)}: take the same care until you have said what it is"] if maybe else []
-        return (*(self.hazards[key] for key in keys), *told)
+        for name in names:
+            dangerous = [fit for fit in self._fitting(name) if not certain.issuperset(self._by_name[fit].hazards)]
+            maybe += [f"“{name}” may be {dangerous[0]}"] if dangerous else []
+        return (f"{', '.join(maybe)}: take care as with these until you have said what you mean",) if maybe else ()
+
+    def _fitting(self, name: str) -> tuple[str, ...]:
+        return (name,) if self.tube(name) else self.match(name).names
+
+    def _certain(self, name: str) -> list[str]:
+        """Return the hazards that all tubes share that a name may mean."""
+        of_each = [self._by_name[fit].hazards for fit in self._fitting(name)]
+        return [key for key in of_each[0] if all(key in other for other in of_each)] if of_each else []
 
     def kind_of(self, name: str) -> str:
         """Return the name of the listed tube that goes under a painter's name; that name itself if none does."""

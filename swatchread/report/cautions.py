@@ -15,7 +15,7 @@ _NUMBER = re.compile(r"\d+")
 def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[str, ...]:
     """Return the general caution and one for each kind of dangerous pigment; nothing if no recipe names any.
 
-    A word that may be one of several tubes, a dangerous one among them, counts as naming it, and the caution says so.
+    Of words that may mean a dangerous tube among others, one line says so.
 
     Parameters
     ----------
@@ -35,5 +35,7 @@ def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[
         return ()
     known = tubes or load_tubes()
     parsed = (parse_recipe(text, known) for text in wanted.values())
-    found = known.cautions(tuple(dict.fromkeys(one.tube or one.name for each in parsed for one in each.ingredients)))
-    return (CARE, *(f"{line[:1].upper()}{line[1:]}." for line in found)) if found else ()
+    names = tuple(dict.fromkeys(one.tube or one.name for each in parsed for one in each.ingredients))
+    found, possible = known.cautions(names), known.possible_cautions(names)
+    told = [f"{line[:1].upper()}{line[1:]}." for line in (*found, *possible)]
+    return (CARE, *told) if found else tuple(told)
