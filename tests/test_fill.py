@@ -185,11 +185,12 @@ def test_what_a_table_that_is_taken_leaves_open_is_said_once_with_all_swatches_i
     assert not any("titanium" in line for line in told)
 
 
-def test_a_doubt_about_many_swatches_names_the_first_and_says_how_to_settle_it(path, tmp_path):
-    ids = [swatch.id for swatch in load_note(path).swatches][:6]
-    text = "id,recipe\n" + "".join(f"{name},1 ochre\n" for name in ids)
+def test_a_doubt_about_many_swatches_names_the_first_and_says_how_to_settle_it(tmp_path):
+    path = tmp_path / "many.note.json"
+    build_note([swatch_data(1, c, (60, 15, 20)) for c in range(1, 7)]).save(path)
+    text = "id,recipe\n" + "".join(f"r1c{c},1 ochre\n" for c in range(1, 7))
     told = run(path, "--from", table(tmp_path, text)).stderr.splitlines()
-    assert f"{', '.join(ids[:4])} and 2 more: “ochre” could be yellow ochre, red ochre" in told
+    assert "r1c1, r1c2, r1c3, r1c4 and 2 more: “ochre” could be yellow ochre, red ochre" in told
     assert sum("swatchread tubes --ask" in line for line in told) == 1
 
 

@@ -133,7 +133,7 @@ def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
     if not cards:
         return (
             "none is on file yet",
-            "Put notes into the archive with `swatchread archive add`, or name them with --notes",
+            "Read your cards with `swatchread read FOLDER --archive`, or name their notes with --notes",
         )
     known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
     if not sitter:

@@ -257,7 +257,7 @@ def _reference(note: Note) -> Text:
     names = sorted({against(swatch.temperature) for swatch in note.swatches})
     return Text(
         f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
-        f"Warmer, even, cooler: beside {', '.join(names)}."
+        f"Warmer, even, cooler: compared with {', '.join(names)}."
         + (f" Fused from {fused_from(note)}." if note.photos else ""),
         style="dim",
     )

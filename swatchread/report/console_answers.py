@@ -15,7 +15,7 @@ from swatchread.note.phrases import NEVER_PAINTED, minus, plain, signed
 from swatchread.report.cautions import cautions_of
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
 from swatchread.report.console import DOUBTFUL, ConsoleTable, block
-from swatchread.report.sheets import ROLES, remarks_on
+from swatchread.report.sheets import ROLES, remarks_on, sentences
 
 Facts = dict[str, Any]
 
@@ -122,7 +122,7 @@ def print_plan(facts: Facts, console: Console | None = None) -> None:
     kept = f" The run keeps to {facts['hue']['name']} hues." if facts["hue"] else ""
     each = f" {facts['in_all']} of each." if facts["in_all"] else ""
     out.print(Text(f"Mix from dark to light.{each}{kept}", style="bold"))
-    heads = ("", "value", "", "", "Recipe", "where")
+    heads = ("step", "value", "", "", "Recipe", "where")
     out.print(ConsoleTable(heads, rows, numbers=frozenset({1}), whole=frozenset({0, 2, 3})))
     for line in _plan_remarks(facts):
         out.print(Text(line))
@@ -249,7 +249,7 @@ def _print_end(out: Console, facts: Facts) -> None:
 def _print_care(out: Console, facts: Facts) -> None:
     """Print the cautions if the recipes hold a dangerous pigment; the first line alone asks for the usual care."""
     for line in facts["care"] if len(facts["care"]) > 1 else ():
-        out.print(Text(f"{line[:1].upper()}{line[1:].removesuffix('.')}."))
+        out.print(Text(sentences([line])))
 
 
 def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
@@ -266,9 +266,9 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
 def _plan_remarks(facts: Facts) -> list[str]:
     """Return the remarks on the steps, a line for each step, and those on the whole plan."""
     steps = facts["steps"]
-    lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
+    lines = [f"Step {step['number']}: {remarks}." for step in steps if (remarks := remarks_on(step))]
     if any(step[role] and not step[role]["where"] for step in steps for role in ROLES):
         lines.append(f"What was {NEVER_PAINTED} is calculated from your cards: mix a trial before the sitting.")
     if any(step[role] and step[role]["doubtful"] for step in steps for role in ROLES):
         lines.append(DOUBTFUL)
-    return lines + [plain(remark) for remark in facts["remarks"]]
+    return lines + [sentences([remark]) for remark in facts["remarks"]]

@@ -107,18 +107,19 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         title=plain(title) or "Palette for the sitting",
         subtitle=plain(subtitle),
         scale=_value_scale(),
+        plan_remarks=sentences(facts["remarks"]),
         remarks=[remarks_on(step) for step in facts["steps"]],
         doubtful=any(option.get("doubtful") for option in options),
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
-        care=care_words(facts["care"]),
+        care=sentences(facts["care"]),
     )
 
 
-def care_words(lines: Sequence[str]) -> str:
-    """Return cautions as sentences."""
-    sentences = (plain(line).rstrip(".") + "." for line in lines)
-    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
+def sentences(lines: Sequence[str]) -> str:
+    """Return lines as sentences, one after the other."""
+    ended = (plain(line).rstrip(".") + "." for line in lines)
+    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in ended)
 
 
 def remarks_on(step: Facts) -> str:
