@@ -63,7 +63,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
 
     jobs = find_jobs(request.photos, request.into)
     if len(jobs) < 2:
-        raise UsageError("One photo cannot be fused", "", "Give at least two photos of one card")
+        raise UsageError("--same-card needs two photos or more", "one was given", "Give several photos of one card")
     read = request.reader()
     notes, failures = _read_each([job.photo for job in jobs], read)
     if failures and len(notes) < 2:

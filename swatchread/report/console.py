@@ -258,7 +258,7 @@ def _reference(note: Note) -> Text:
     return Text(
         f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
         f"Warmer, even, cooler: compared with {', '.join(names)}."
-        + (f" Fused from {fused_from(note)}." if note.photos else ""),
+        + (f" Made from {fused_from(note)}." if note.photos else ""),
         style="dim",
     )
 

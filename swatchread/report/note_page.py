@@ -76,7 +76,7 @@ def _facts(note: Note) -> dict[str, str]:
     fit = chart.fit
     return {
         "Photo": f"{photo.file}, {photo.width} × {photo.height} pixels, {photo.profile}",
-        "Fused from": fused_from(note),
+        "Made from": fused_from(note),
         "Taken": (photo.taken or "").replace("T", " "),
         "Camera": photo.camera or "",
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
