@@ -311,6 +311,12 @@ def test_the_spreadsheet_sees_no_formula():
     assert row["recipe"] == "'=HYPERLINK(1)"
 
 
+@pytest.mark.usefixtures("cards")
+def test_a_sheet_tells_the_question_as_a_painter_would(run, tmp_path):
+    run("find", "--value", "0-9", "--relative", "even", "--tube", "ochre", "--into", tmp_path / "sheet.html")
+    assert "value 0-9, even beside the run of its card, with ochre" in (tmp_path / "sheet.html").read_text("utf-8")
+
+
 def test_probabilities_in_words():
     assert [percent(p) for p in (0.0, 0.12, 0.999, None)] == ["under 1 %", "12 %", "over 99 %", ""]
 

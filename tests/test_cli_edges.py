@@ -364,6 +364,15 @@ def test_the_help_of_read_names_each_option_once_under_its_heading(typed):
         assert shown.count(f"\n  {option} ") + shown.count(f"\n  {option}\n") == 1, option
 
 
+def test_a_message_is_folded_between_words_in_a_narrow_window(typed, monkeypatch):
+    monkeypatch.setattr("shutil.get_terminal_size", lambda: os.terminal_size((50, 20)))
+    whole = typed("note", "show", "gone.note.json")[2]
+    monkeypatch.setattr("swatchread.cli.messages._is_window", lambda: True)
+    folded = typed("note", "show", "gone.note.json")[2]
+    assert max(map(len, whole.splitlines())) > 50 >= max(map(len, folded.splitlines()))
+    assert folded.split() == whole.split()
+
+
 @pytest.mark.parametrize(
     ("typed_words", "understood"),
     [

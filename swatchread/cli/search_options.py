@@ -105,13 +105,26 @@ def query_of(options: Options, archive: Archive) -> Query:
     )
 
 
+_TOLD: Final = {
+    "near": "near {words}",
+    "within": "within ΔE00 {words}",
+    "temperature": "{words}",
+    "relative": "{words} beside the run of its card",
+    "lean": "leaning {words}",
+    "tube": "with {words}",
+    "text": "with the words {words}",
+    "every_reading": "older readings, too",
+}
+"""Option -> how a sheet words it; others go by their own name."""
+
+
 def in_words(options: Options) -> str:
     """Return the question in words, in one line."""
     parts = []
     for name, given in options.items():
         if given not in (None, [], False) and name not in _NO_CONDITION:
             words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
-            parts.append(f"{name.replace('_', ' ')} {words}".strip())
+            parts.append(_TOLD.get(name, "{name} {words}").format(name=name.replace("_", " "), words=words).strip())
     return ", ".join(parts) or "everything"
 
 
