@@ -217,7 +217,7 @@ class TestGathering:
         ]
         pool = gather_options([Card("card 1", build_note(swatches))], load_tubes())
         assert (len(pool.options), pool.without_recipe, pool.doubtful) == (0, 1, 2)
-        with pytest.raises(NoRecipesError, match="1 have no clear recipe, 2 are flagged clipped, "):
+        with pytest.raises(NoRecipesError, match="1 without a clear recipe, 2 with a colour in doubt: burnt out, "):
             make_plan(pool, None)
 
 

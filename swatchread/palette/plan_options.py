@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -93,6 +93,10 @@ class Option:
     def for_amount(self, in_all: InAll) -> Option:
         """Return the same mixture with what each tube comes to for an amount of it."""
         return replace(self, portions=portions(self.whole, in_all)) if self.whole else self
+
+
+IN_DOUBT: Final = "burnt out, in a shadow, or much like the ground"
+"""What makes a colour too doubtful for a plan (`SPOILT`)."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ import numpy as np
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.colour.painter_terms import steps as judge_steps
 from swatchread.note.phrases import NEVER_PAINTED, first_of, swatches
-from swatchread.palette.plan_options import Option, Pool
+from swatchread.palette.plan_options import IN_DOUBT, Option, Pool
 from swatchread.palette.plan_records import PlanStep
 from swatchread.palette.step_choice import ROLES, Chosen
 from swatchread.palette.wording import VISIBLE
@@ -85,9 +85,7 @@ def plan_remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
         remarks.append(f"{count} read again later, and the later reading counts")
     if pool.doubtful:
         count = f"{swatches(pool.doubtful)} {'was' if pool.doubtful == 1 else 'were'}"
-        remarks.append(
-            f"{count} left out because the colour is in doubt: burnt out, in a shadow, or much like the ground"
-        )
+        remarks.append(f"{count} left out because the colour is in doubt: {IN_DOUBT}")
     return tuple(remarks)
 
 
