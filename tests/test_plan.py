@@ -262,7 +262,7 @@ class TestCommand:
         with pytest.raises(UsageError) as caught:
             CliRunner().invoke(app, ["plan", "--archive", str(tmp_path / "a.sqlite")], catch_exceptions=False)
         assert "none is on file" in caught.value.why
-        assert "archive add" in caught.value.remedy
+        assert "swatchread read" in caught.value.remedy
         assert "--sitter" not in caught.value.remedy
 
     def test_an_unknown_number_speaks_of_numbers(self, world, tmp_path):
