@@ -84,6 +84,6 @@ def _facts(note: Note) -> dict[str, str]:
         f"patches that were left out to test it {fit.cross_validated_de00:.1f}",
         "Ground": f"value {ground.value:.1f}, L* a* b* " + " / ".join(minus(x) for x in ground.lab),
         "Read": f"{note.made} by {note.tool.name} {note.tool.version}",
-        "Screen": "Chips show sRGB colours on a neutral ground of L* 59; a screen that is not calibrated "
+        "Screen": "Chips show sRGB colours on a neutral ground of L* 62; a screen that is not calibrated "
         "shows others. The numbers are the measurement.",
     }
