@@ -275,6 +275,19 @@ def test_the_command_asks_in_the_terminal(address):
         assert len(archive.tubes.questions()) == 1
 
 
+def test_an_answer_suggests_what_a_misspelt_word_may_mean(address):
+    from typer.testing import CliRunner
+
+    from swatchread.cli.main import app
+
+    with Archive.open(address) as archive:
+        archive.add(card(1, "1 white", "2 white", "3 whte"))
+    done = CliRunner().invoke(app, ["tubes", "--ask", "--archive", address], input="1\n1\n", catch_exceptions=False)
+    assert done.exit_code == 0
+    with Archive.open(address) as archive:
+        assert archive.tubes.known().kind_of(archive.tubes.known().match("whte").name) == "titanium white"
+
+
 def test_an_archive_from_before_keeps_its_recipes_searchable(tmp_path):
     """The swatch_tubes of the first release held the tubes that a word may mean; they are derived anew."""
     path = tmp_path / "archive.sqlite"

@@ -87,9 +87,10 @@ DOUBTFUL = [
     ("60% tw + 1 yo", [(TW, UNSAID), (YO, 1)], {"percentages"}),
     ("5 ml tw + 1 g yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
     ("2 drops tw + 3 yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
-    ("3 tw + 1 yo?", [(TW, 3), ("1 yo", UNSAID)], {"amount_unsaid", "unknown_tube"}),
+    ("3 tw + 1 yo?", [(TW, 3), (YO, UNSAID)], {"amount_unsaid"}),
     ("3 tw + 1 (2 yo + 1 viridian)", [], {"nested"}),
     ("+1 tw", [], {"refers"}),
+    ("touch of mud: 2 tw", [("mud", TOUCH), (TW, 2)], {"unknown_tube"}),
     ("yo: 2 tw", [("yo: 2 tw", UNSAID)], {"unknown_tube", "amount_unsaid"}),
     ("5 ml tw + 1 yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
     ("3:1 tw", [(TW, UNSAID)], {"ratio"}),
@@ -156,7 +157,8 @@ def test_amounts_are_told_as_a_painter_says_them(written, told):
 
 SCRAPS = (
     "3 1/2 ½ 2:1 1:1:1 60% a touch dot of part parts half x × white ochre cad red tw yo viridian mud ? some "
-    "about + , ; : / and with to 2-3 1,5 0 ( ) . - PB29 PB15:3 equal one umber"
+    "about + , ; : / and with to 2-3 1,5 0 ( ) . - PB29 PB15:3 equal one umber "
+    "pure neat alone shadow: A) drop drops mud? !"
 )
 scraps = st.sampled_from(SCRAPS.split())
 
@@ -167,6 +169,10 @@ scraps = st.sampled_from(SCRAPS.split())
 @example("of of 3 3")
 @example("of ( of 1:1:1")
 @example("white (ochre 2:1")
+@example(", a : 3 3")
+@example("pure pure mud alone")
+@example("3 3 ( of 3 A) 3")
+@example("3 3 ( of 2 c) d")
 @given(st.one_of(st.lists(scraps, max_size=12).map(" ".join), st.text(max_size=60)))
 def test_any_words_survive_being_written_and_read_again(text):
     once = read(text)

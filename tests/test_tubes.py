@@ -65,7 +65,7 @@ def test_cadmium_lead_and_cobalt_carry_a_caution(tubes):
 
 def test_a_word_that_may_mean_a_dangerous_pigment_is_named(tubes):
     (line,) = tubes.possible_cautions(("red", "yellow ochre", "white"))
-    assert line.startswith("“red” may be cadmium red light, “white” may be lead white: take care")
+    assert line.startswith("“red” may be cadmium red light, “white” may be lead white: take care accordingly")
     assert tubes.cautions(("red", "yellow ochre", "white")) == ()
     assert tubes.possible_cautions(("cadmium red",)) == ()
     assert not any("cadmium" in line for line in tubes.possible_cautions(("cadmium red", "red")))  # said already

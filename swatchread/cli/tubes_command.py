@@ -73,7 +73,11 @@ def _ask(archive: Archive) -> None:
     """Ask about each word in doubt; an empty answer leaves it open."""
     from swatchread.recipes.own_tubes import OwnTube
 
-    for question in archive.tubes.questions():
+    asked: set[str] = set()
+    # Each answer may bring suggestions for the words that are left, as "white" does for "whte".
+    while left := [question for question in archive.tubes.questions() if question.used.word not in asked]:
+        question = left[0]
+        asked.add(question.used.word)
         typer.echo(question.words, err=True)
         for number, name in enumerate(question.suggested, start=1):
             typer.echo(f"  {number}  {name}", err=True)

@@ -24,8 +24,8 @@ _REFERS = re.compile(
     re.IGNORECASE,
 )
 """A recipe that starts from another swatch's: "same as above", "ditto", an arrow, "+ 1 white"."""
-_NESTED = re.compile(r"\([^()]*[+,;&][^()]*\)")
-"""A mixture within a mixture: "3 white + 1 (2 ochre + 1 red)"."""
+_NESTED = re.compile(r"[^?]*(?:[\d%+,;&x×]|\bof|^)\s*\([^()?]*[+,;&][^()?]*\)", re.IGNORECASE)
+"""A mixture within a mixture, after an amount: "3 white + 1 (2 ochre + 1 red)". A question mark is open by itself."""
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""
 
@@ -160,7 +160,7 @@ def _why_unread(text: str) -> Doubt | None:
     words = text.strip()
     if _REFERS.match(text):
         return Doubt("refers", words, f"“{words}” points at another swatch: write the recipe out")
-    if _NESTED.search(text):
+    if _NESTED.match(text):
         return Doubt("nested", words, f"“{words}” holds a mixture within a mixture: write out its paints")
     return None
 

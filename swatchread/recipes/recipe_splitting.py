@@ -20,10 +20,10 @@ _WEAK_SEPARATOR = re.compile(r"\s*(?:,(?!\d)|(?<!\d),|\bto\b)\s*", re.IGNORECASE
 _RATIO = re.compile(r"(?<![^\W_])(?:\d{1,6}(?:\.\d{1,6})?\s*:\s*)+\d{1,6}(?:\.\d{1,6})?(?![^\W_]|[.:]\d)")
 _EQUAL_PARTS = re.compile(r"^\s*(?:equal|same)(?:\s+(?:parts|amounts))?(?:\s+of)?\s+", re.IGNORECASE)
 _MIXTURE_OF = re.compile(r"^\s*(?:an?\s+)?(?:mix|mixture|blend)\s+(?:of|from)\s+", re.IGNORECASE)
-_LABEL = re.compile(r"^\s*(?:(?P<words>[^\d:+,;&\n]{1,40}):|\(?(?P<mark>\w{1,3})\))\s+")
+_LABEL = re.compile(r"^\s*(?:(?P<words>[^\W\d_](?:[^\d:+,;&\n]{0,38}[^\W\d_])?):|\(?(?P<mark>\w{1,3})\))\s+")
 """What stands before a recipe and is none of it: "shadow: 2 earth + 1 blue", "A) 2 earth"."""
 _UNMIXED = re.compile(
-    r"^\s*(?:pure|neat|straight)\s+|\s+(?:pure|neat|unmixed|straight|alone|(?:straight\s+)?from\s+the\s+tube)\s*$",
+    r"^\s*(?:(?:pure|neat|straight)\s+)+|(?:\s+(?:pure|neat|unmixed|straight|alone|from\s+the\s+tube))+\s*$",
     re.IGNORECASE,
 )
 _WHOLE_NAME = frozenset({"exact", "abbreviation"})
@@ -94,15 +94,15 @@ def split_recipe(text: str, tubes: TubeList) -> tuple[tuple[Piece, ...], list[tu
 
 def _without_label(text: str, tubes: TubeList) -> str:
     label = _LABEL.match(text)
-    if label is None or not _names_after_amount(text[label.end() :]):
+    if label is None or LEADING.match(text) or not _names_after_amount(text[label.end() :]):
         return text
     return text if tubes.match(label["words"] or label["mark"]).names else text[label.end() :]
 
 
 def _without_unmixed(piece: Piece, tubes: TubeList) -> Piece:
     """Return the piece with the name "earth" for "pure earth", unless there is a tube that is called so."""
-    name = _UNMIXED.sub("", piece.name)
-    return piece if name == piece.name or tubes.match(piece.name).names else replace(piece, name=name)
+    name = _trim(_UNMIXED.sub("", piece.name))
+    return piece if name in {"", piece.name} or tubes.match(piece.name).names else replace(piece, name=name)
 
 
 def _items(text: str) -> list[str]:
@@ -193,7 +193,8 @@ def _piece(item: str) -> Piece:
         return Piece(_trim(item.lstrip()[1:]), unsaid, written)
     certain = written.removesuffix("?").rstrip()
     if certain != written and (certain[-1:].isalnum()):
-        return _open(certain, f"“{written}” carries a question mark")
+        doubt = Quantity(Amount.UNSAID, doubt=f"“{written}” carries a question mark")
+        return replace(_piece(certain), amount=doubt, written=written)
     leading, trailing = LEADING.match(written), TRAILING.search(written)
     for found, rest in (
         (leading, written[leading.end() :] if leading else ""),

@@ -142,7 +142,7 @@ class TubeList(_Record):
         for name in names:
             dangerous = [fit for fit in self._fitting(name) if not certain.issuperset(self._by_name[fit].hazards)]
             maybe += [f"“{name}” may be {dangerous[0]}"] if dangerous else []
-        return (f"{', '.join(maybe)}: take care as with these until you have said what you mean",) if maybe else ()
+        return (f"{', '.join(maybe)}: take care accordingly until that is settled",) if maybe else ()
 
     def _fitting(self, name: str) -> tuple[str, ...]:
         return (name,) if self.tube(name) else self.match(name).names
