@@ -225,7 +225,9 @@ class TestCommand:
         out = self.run("predict", "3 white + 1 yellow ochre", "--archive", store)
         assert "3 titanium white + 1 yellow ochre" in out
         assert "Tested on" in out
-        assert "Take care" in out
+        assert "Take care" not in out  # no pigment in it is known to be harmful
+        dangerous = self.run("predict", "3 white + 1 cad red", "--archive", store)
+        assert dangerous.count("Take care") == dangerous.count("Cadmium compounds") == 1
 
     def test_match_as_json(self, store):
         start = time.process_time()
