@@ -8,11 +8,11 @@ from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
 from swatchread.note.phrases import flag_words, fused_from, has_recipe, heading, minus, plain, relative
 from swatchread.note.picture_names import marked_name, title_name
-from swatchread.report.pages import crop_address, grid_lines, markup, render, shrunk_address
+from swatchread.report.pages import crop_address, grid_lines, halved_address, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
 
-_MARKED_SIDE = 1600
-"""Long side of the marked photo on the page at most, pixels: its ids are read on a phone that is turned (choice)."""
+_MARKED_SIDE = 1000
+"""Long side of the marked photo on the page at least, pixels: its ids are read on a phone that is turned (choice)."""
 
 
 def render_page(note: Note, note_file: Path | None = None) -> str:
@@ -53,7 +53,7 @@ def render_page(note: Note, note_file: Path | None = None) -> str:
         note=note,
         title=heading(note),
         title_picture=crop_address(folder, title_name(stem)) if folder else None,
-        marked=shrunk_address(folder, marked_name(stem), _MARKED_SIDE) if folder else None,
+        marked=halved_address(folder, marked_name(stem), _MARKED_SIDE) if folder else None,
         about=_about(note),
         warnings=[f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
         columns=max(columns.values()),

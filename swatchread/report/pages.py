@@ -123,15 +123,15 @@ def crop_address(folder: Path, name: str | None) -> str | None:
     return f"data:{crop[1]};base64,{base64.b64encode(crop[0]).decode('ascii')}" if crop else None
 
 
-def shrunk_address(folder: Path, name: str, longest: int) -> str | None:
-    """Return the address of a picture that stands in the page itself, at no more than some size; None if there is none.
+def halved_address(folder: Path, name: str, least: int) -> str | None:
+    """Return the address of a JPEG picture that stands in the page itself, halved while it is large, or None.
 
     Parameters
     ----------
     folder, name
         As for `swatchread.note.safe_files.read_writing`.
-    longest : int
-        Long side at most, pixels.
+    least : int
+        Long side, pixels, that halving leaves it at least.
     """
     found = read_writing(folder, name)
     if found is None:
@@ -141,8 +141,8 @@ def shrunk_address(folder: Path, name: str, longest: int) -> str | None:
     buffer = io.BytesIO()
     try:
         with Image.open(io.BytesIO(found[0]), formats=("JPEG",)) as picture:
-            picture.draft("RGB", (longest, longest))  # a JPEG file is halved while it is read, in no time
-            picture.thumbnail((longest, longest))
+            wide = picture.width >= picture.height
+            picture.draft("RGB", (least, 1) if wide else (1, least))  # halved while it is read, in no time
             picture.convert("RGB").save(buffer, "JPEG", quality=80, icc_profile=picture.info.get("icc_profile"))
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
         return None
