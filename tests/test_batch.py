@@ -50,7 +50,8 @@ def tree(tmp_path):
     for name in ("b.jpg", "a.HEIC", "sub/a.jpg", "sub/a.png", "text.txt", ".hidden.jpg", ".cache/c.jpg"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
         (tmp_path / name).touch()
-    for name in ("b.marked.jpg", "b.r1c1.writing.jpg", "b.note.json"):
+    (tmp_path / "b.writing").mkdir()
+    for name in ("b.marked.jpg", "b.r1c1.writing.jpg", "b.note.json", "b.writing/r1c1.jpg"):
         (tmp_path / name).touch()
     return tmp_path
 
@@ -63,9 +64,9 @@ def test_a_folder_is_walked_for_photos_but_not_for_our_own_pictures(tree):
 
 
 def test_our_own_pictures_are_passed_over_among_photos_that_a_shell_names(tree):
-    named = [tree / "b.jpg", tree / "b.marked.jpg", tree / "b.r1c1.writing.jpg"]
+    named = [tree / "b.jpg", tree / "b.marked.jpg", tree / "b.r1c1.writing.jpg", tree / "b.writing" / "r1c1.jpg"]
     assert [name for name, _, _ in jobs_of(*named)] == ["b.jpg"]
-    assert len(jobs_of(*named[1:])) == 2
+    assert len(jobs_of(*named[1:])) == 3
 
 
 def test_results_lie_beside_the_photo_or_in_the_folders_own_order(tree):

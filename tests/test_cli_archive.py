@@ -149,6 +149,15 @@ def test_find_asks_for_care_once_where_a_recipe_names_a_dangerous_pigment(run, t
     assert shown.count(CARE) == shown.count("Cadmium compounds") == 1
 
 
+def test_the_pigments_of_the_painters_own_tubes_are_known(run, tmp_path):
+    build_note([swatch_data(1, 1, (50.0, 15.0, 20.0), recipe="1 flame")]).save(tmp_path / "flame.note.json")
+    run("add", tmp_path / "flame.note.json")
+    assert "Cadmium" not in run("find").stdout
+    invoke("tubes", "flame = my flame PR108")
+    assert "Cadmium compounds" in run("find").stdout
+    assert "Cadmium compounds" in invoke("note", "show", 1).stdout
+
+
 def test_find_says_of_each_card_and_recipe_once_what_it_is(run, tmp_path):
     lab = (60.0, 15.0, 20.0)
     recipes = ("2 white + 1 ochre", "", "", "2 white + 1 ochre", "1 white")
@@ -302,6 +311,12 @@ def test_the_spreadsheet_sees_no_formula():
     assert row["recipe"] == "'=HYPERLINK(1)"
 
 
+@pytest.mark.usefixtures("cards")
+def test_a_sheet_tells_the_question_as_a_painter_would(run, tmp_path):
+    run("find", "--value", "0-9", "--relative", "even", "--tube", "ochre", "--into", tmp_path / "sheet.html")
+    assert "value 0-9, even beside the run of its card, with ochre" in (tmp_path / "sheet.html").read_text("utf-8")
+
+
 def test_probabilities_in_words():
     assert [percent(p) for p in (0.0, 0.12, 0.999, None)] == ["under 1 %", "12 %", "over 99 %", ""]
 
@@ -337,3 +352,13 @@ def test_the_list_marks_the_cards_that_were_read_with_warnings(run, tmp_path):
     assert "* read with doubts" in listed
     assert listed.count("*") == 2
     assert " 2* " in listed
+    for near in ((), ("--near", "60,15,20", "--within", 90)):
+        facts = json.loads(run("find", *near, "--json").stdout)
+        assert (2, True) in {(one["card"], one["doubtful"]) for one in facts}
+        assert all(one["doubtful"] is (one["card"] == 2) for one in facts)
+        told = run("find", *near).stdout
+        assert "* read with doubts" in told
+        assert told.count(" 2* r") == sum(one["doubtful"] for one in facts)
+        assert " 1* r" not in told
+    sure = json.loads(run("list", "--json").stdout)[0]
+    assert "* read with doubts" not in run("find", "--sitter", sure["sitter"]).stdout

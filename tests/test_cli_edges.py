@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 from swatchread.chart.definition import definition_json, load_chart
+from swatchread.cli.colour_words import colours_joined
 from swatchread.note.flags_and_warnings import Warn
 from tests.archive_data import sample_card
 from tests.scene import SceneSpec
@@ -95,7 +97,7 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
     """Whichever of the files the disk has no room for."""
     into = tmp_path / "notes"
     assert typed("read", card, "--into", into)[0] == 0
-    before = {p.name: p.read_bytes() for p in into.iterdir()}
+    before = {p.name: p.read_bytes() for p in into.rglob("*.*") if p.is_file()}
     assert {f"{card.stem}.{kind}" for kind in KINDS} <= set(before)
     written, room = [], {}
 
@@ -111,7 +113,7 @@ def test_a_full_disk_leaves_the_old_files_whole(typed, card, tmp_path, monkeypat
         status, out, err = typed("read", card, "--into", into)
         assert (status, out) == (1, "")
         assert "No space left" in err
-        after = {p.name: p.read_bytes() for p in into.iterdir()}
+        after = {p.name: p.read_bytes() for p in into.rglob("*.*") if p.is_file()}
         assert set(after) == set(before)  # no half-written file is left lying
         assert all(after[name] for name in after)
         assert after[f"{card.stem}.note.json"] == before[f"{card.stem}.note.json"]
@@ -303,8 +305,8 @@ def test_version(typed):
         ("read", "PHOTO|FOLDER is missing", "", "read"),
         ("read --inot x", "No such option: --inot", "there is --into", "read"),
         ("plan extra", "Got unexpected extra argument(s) (extra)", "", "plan"),
-        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "after it belongs x,y x,y x,y x,y", "read"),
-        ("archive find --near", "--near is incomplete", "after it belongs COLOUR", "archive find"),
+        ("read a.jpg --card 1,2 3,4", "--card is incomplete", "x,y x,y x,y x,y must follow it", "read"),
+        ("archive find --near", "--near is incomplete", "COLOUR must follow it", "archive find"),
         ("archive fnd", "No such command 'fnd'. Did you mean 'find'?", "", "archive"),
     ],
 )
@@ -360,3 +362,53 @@ def test_the_help_of_read_names_each_option_once_under_its_heading(typed):
     assert places[1] < shown.index("  --grid") < places[2] < shown.index("  --keep-setup FILE  ") < places[3]
     for option in ("--into", "--chart-at", "--jobs", "--reread", "--accept-poor", "--json"):
         assert shown.count(f"\n  {option} ") + shown.count(f"\n  {option}\n") == 1, option
+
+
+def test_a_message_is_folded_between_words_in_a_narrow_window(typed, monkeypatch):
+    monkeypatch.setattr("shutil.get_terminal_size", lambda: os.terminal_size((50, 20)))
+    whole = typed("note", "show", "gone.note.json")[2]
+    monkeypatch.setattr("swatchread.cli.messages._is_window", lambda: True)
+    folded = typed("note", "show", "gone.note.json")[2]
+    assert max(map(len, whole.splitlines())) > 50 >= max(map(len, folded.splitlines()))
+    assert folded.split() == whole.split()
+
+
+@pytest.mark.parametrize(
+    ("typed_words", "understood"),
+    [
+        ("60 18 29", ["60,18,29"]),
+        ("60 -5 12 --count 3", ["60,-5,12", "--count", "3"]),
+        ("--count 3 60 18 29", ["--count", "3", "60,18,29"]),
+        ("--near 60 18 29 --limit 5", ["--near", "60,18,29", "--limit", "5"]),
+        ("--json 5YR 6/4", ["--json", "5YR 6/4"]),
+        ("12:r2c1 60 18 29", ["12:r2c1", "60,18,29"]),
+        ("60 18 29 5YR 6/4", ["60,18,29", "5YR 6/4"]),
+        ("60 18", ["60", "18"]),
+        ("--value 3 4 5", ["--value", "3", "4", "5"]),
+    ],
+)
+def test_a_colour_is_taken_without_quotes(typed_words, understood):
+    assert colours_joined(typed_words.split(), {"--near", "--json"}) == understood
+
+
+def test_find_takes_a_colour_as_it_is_typed(typed):
+    status, shown, _ = typed("archive", "find", "--near", "60", "18", "29")
+    assert (status, shown.splitlines()[0]) == (0, "Near 60,18,29: L*a*b* 60.0, 18.0, 29.0")
+
+
+@pytest.mark.parametrize(
+    ("command", "usual", "rare"),
+    [
+        (("archive", "find"), ("--near", "--value", "--tube", "--into"), ("--alike", "--every-reading", "--json")),
+        (("plan",), ("--sitter", "--steps", "--sheet"), ("--archive", "--notes", "--json")),
+    ],
+)
+def test_commands_of_many_options_tell_the_usual_ones_first(typed, command, usual, rare):
+    _, shown, _ = typed(*command, "--help")
+    options = [*re.findall(r"^  (--[a-z-]+)", shown, re.MULTILINE)]
+    assert len(options) == len(set(options))
+    first, last = shown.index("Options:"), shown.index("Rarely needed:")
+    for option in usual:
+        assert first < shown.index(f"\n  {option} ") < last
+    for option in rare:
+        assert shown.index(f"\n  {option} ") > last

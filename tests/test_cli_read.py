@@ -67,13 +67,13 @@ def test_reading_writes_the_note_and_its_companions(tmp_path, card):
     note = json.loads((tmp_path / "card.note.json").read_text("utf-8"))
     assert note["format"] == "swatchread-note"
     assert len(note["swatches"]) == 18
-    said = re.search(r"^Written: (.*\.note\.json), (.*) and (\d+) more of handwriting$", done.stderr, re.MULTILINE)
-    named = {"card.note.json", *(f"card{end}" for end in said[2].split(", "))}
-    there = {path.name for path in tmp_path.iterdir()}
+    said = re.search(r"^Written: (.*\.note\.json), (.*); the handwriting in (.*)$", done.stderr, re.MULTILINE)
+    named = {"card.note.json", *(f"card{end}" for end in said[2].split(", ")), said[3]}
     assert Path(said[1]) == tmp_path / "card.note.json"
-    assert named <= there
-    assert len(named) + int(said[3]) == len(there)
-    assert all(name.endswith(".writing.jpg") for name in there - named)
+    assert named == {path.name for path in tmp_path.iterdir()}
+    written = {swatch["writing"] for swatch in note["swatches"]}
+    there = {f"{said[3]}/{path.name}" for path in (tmp_path / said[3]).iterdir()}
+    assert written - {None} == there - {f"{said[3]}/title.jpg"}
 
 
 def test_photos_of_one_name_and_two_kinds_keep_their_own_results(tmp_path, card):

@@ -43,7 +43,7 @@ def test_three_photos_become_one_note_and_one_card(shots, tmp_path):
     assert "new card, card 1" in ran.stderr
     # By the photo that was named first, as the note's file is, whichever of them lent it its place.
     assert ran.stdout.splitlines()[0] == "shot0.jpg and 2 more"
-    assert "Fused from shot0.jpg, shot1.jpg, shot2.jpg" in " ".join(ran.stdout.split())
+    assert "Made from shot0.jpg, shot1.jpg, shot2.jpg" in " ".join(ran.stdout.split())
     page = (tmp_path / "notes" / "shot0.together.note.html").read_text("utf-8")
     assert "shot0.jpg, shot1.jpg, shot2.jpg" in page
     assert "fused from shot0.jpg" in (tmp_path / "notes" / "shot0.together.note.cgats.txt").read_text("utf-8")

@@ -14,6 +14,7 @@ from swatchread.note.model import load_note
 from swatchread.note.phrases import CARE
 from swatchread.page.note_keeper import NoteKeeper, Words, put_words
 from swatchread.page.word_table import read_words
+from swatchread.recipes.own_tubes import OwnTube
 from swatchread.report.note_csv import note_to_csv
 from tests.archive_data import build_note, sample_card, swatch_data
 from tests.program import invoke
@@ -174,14 +175,31 @@ def run(*arguments):
 
 
 def test_what_a_table_that_is_taken_leaves_open_is_said_once_with_all_swatches_it_is_true_of(path, tmp_path):
-    text = "id,recipe\nr1c1,3 titanium white + 1 umber\nr1c2,1 umber\nr2c1,2 zinkwite\n"
+    text = "id,recipe\nr1c1,3 titanium white + 1 ochre\nr1c2,1 ochre\nr2c1,2 zinkwite\n"
     done = run(path, "--from", table(tmp_path, text))
     told = done.stderr.splitlines()
-    assert load_note(path).swatch("r1c2").recipe == "1 umber"
+    assert load_note(path).swatch("r1c2").recipe == "1 ochre"
     assert CARE not in done.stderr
-    assert "r1c1, r1c2: “umber” could be raw umber, burnt umber" in told
+    assert "r1c1, r1c2: “ochre” could be yellow ochre, red ochre" in told
     assert "r2c1: “zinkwite” is not in the list of tubes" in told
     assert not any("titanium" in line for line in told)
+
+
+def test_a_doubt_about_many_swatches_names_the_first_and_says_how_to_settle_it(tmp_path):
+    path = tmp_path / "many.note.json"
+    build_note([swatch_data(1, c, (60, 15, 20)) for c in range(1, 7)]).save(path)
+    text = "id,recipe\n" + "".join(f"r1c{c},1 ochre\n" for c in range(1, 7))
+    told = run(path, "--from", table(tmp_path, text)).stderr.splitlines()
+    assert "r1c1, r1c2, r1c3, r1c4 and 2 more: “ochre” could be yellow ochre, red ochre" in told
+    assert sum("swatchread tubes --ask" in line for line in told) == 1
+
+
+def test_what_the_painter_has_said_of_a_word_is_no_doubt_any_more(path, tmp_path):
+    kept = tmp_path / "kept.sqlite"
+    with Archive.open(str(kept)) as archive:
+        archive.tubes.say([OwnTube("ochre", "yellow ochre")])
+    told = run(path, "--from", table(tmp_path, "id,recipe\nr1c1,1 ochre\n"), "--archive", kept).stderr
+    assert "could be" not in told
 
 
 def test_a_missing_table_says_what_to_do(path, tmp_path):

@@ -117,7 +117,7 @@ def test_outputs_name_the_crops_and_show_them(photo, reading, tmp_path):
     note = load_note(tmp_path / "card.note.json")
     assert note == written.note
     for swatch in note.swatches:
-        assert swatch.writing == f"card.{swatch.id}.writing.jpg"
+        assert swatch.writing == f"card.writing/{swatch.id}.jpg"
         assert (tmp_path / swatch.writing).read_bytes().startswith(b"\xff\xd8\xff")
     page = (tmp_path / "card.note.html").read_text(encoding="utf-8")
     assert page.count('<img alt="handwriting beside') == len(photo[1].swatches)

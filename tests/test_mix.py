@@ -166,7 +166,7 @@ class TestAnswers:
         told = predict("2 titanium white + 1 cobalt blue", rich)
         assert (told.method, told.colour) == ("nearest recorded", None)
         assert "lab" not in as_facts(told)
-        assert "cobalt blue: only 1 recorded" in told.missing[0]
+        assert "cobalt blue: only 1 swatch recorded" in told.missing[0]
         found = match((60, 10, 10), rich, tubes=["cobalt blue", "titanium white", "red ochre"], count=3, most_tubes=3)
         assert found.recipes
         assert all("cobalt blue" not in r.parts for r in found.recipes)
@@ -224,8 +224,10 @@ class TestCommand:
     def test_predict(self, store):
         out = self.run("predict", "3 white + 1 yellow ochre", "--archive", store)
         assert "3 titanium white + 1 yellow ochre" in out
-        assert "Each card left out" in out
-        assert "Take care" in out
+        assert "Tested on" in out
+        assert "Take care" not in out  # no pigment in it is known to be harmful
+        dangerous = self.run("predict", "3 white + 1 cad red", "--archive", store)
+        assert dangerous.count("Take care") == dangerous.count("Cadmium compounds") == 1
 
     def test_match_as_json(self, store):
         start = time.process_time()

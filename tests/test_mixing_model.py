@@ -124,7 +124,7 @@ def test_why_recipes_cannot_be_used_is_said(world):
     recipes = ["1 yellow ochre + 1 titanium white", "1 red ochre + 1 titanium white", *["2 ochre"] * 4]
     swatches = tuple(s.model_copy(update={"recipe": recipe}) for s, recipe in zip(note.swatches, recipes, strict=False))
     one = fit_palette(_cards([note.model_copy(update={"swatches": swatches})]), load_tubes())
-    assert "4 more have one that cannot be used: “ochre” may be one of several tubes" in one.missing
+    assert "4 more cannot be used: “ochre” may be one of several tubes: `swatchread tubes` asks which" in one.missing
 
 
 def test_white_is_not_to_be_mixed_with_white(world):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import io
 import re
 from importlib.resources import files
 
@@ -101,12 +103,30 @@ def test_the_line_of_care_stands_where_recipes_stand():
 
 def test_handwriting_is_embedded_only_if_it_is_a_picture(tmp_path):
     note = changed(sample_note(1, 2), "r1c1", writing="a.png")
-    assert "<img" not in render_page(note, tmp_path)
+    assert "<img" not in render_page(note, tmp_path / "card.note.json")
     (tmp_path / "a.png").write_bytes(PNG)
-    assert "data:image/png;base64," in render_page(note, tmp_path)
+    assert "data:image/png;base64," in render_page(note, tmp_path / "card.note.json")
     assert "<img" not in render_page(note)
     (tmp_path / "a.png").write_bytes(b"<svg onload=alert(1)>")
-    assert "<img" not in render_page(note, tmp_path)
+    assert "<img" not in render_page(note, tmp_path / "card.note.json")
+
+
+def test_the_marked_photo_and_the_title_stand_on_the_page(tmp_path):
+    note, note_file = sample_note(1, 2), tmp_path / "card.note.json"
+    assert "<img" not in render_page(note, note_file)
+    (tmp_path / "card.writing").mkdir()
+    Image.new("RGB", (300, 40), (0, 255, 0)).save(tmp_path / "card.writing" / "title.jpg")
+    Image.new("RGB", (2400, 1800), (0, 0, 255)).save(tmp_path / "card.marked.jpg")
+    page = render_page(note, note_file)
+    assert [name for name in ('class="title"', 'class="marked"') if name in page] == ['class="title"', 'class="marked"']
+    sizes = [
+        Image.open(io.BytesIO(base64.b64decode(data))).size
+        for data in re.findall(r"data:image/jpeg;base64,([^\"]+)", page)
+    ]
+    assert sizes[0] == (300, 40)
+    assert sizes[1] == (1200, 900)
+    (tmp_path / "card.marked.jpg").write_bytes(b"\xff\xd8\xff no picture")
+    assert 'class="marked"' not in render_page(note, note_file)
 
 
 def test_no_colour_but_the_paints():
@@ -152,7 +172,7 @@ def _page_with_crops(folder, width, height):
     Image.new("RGB", (width, height), (0, 255, 0)).save(folder / "crop.png")
     note = sample_note(2, 2)
     swatches = tuple(s.model_copy(update={"writing": "crop.png"}) for s in note.swatches)
-    return render_page(note.model_copy(update={"swatches": swatches}), folder)
+    return render_page(note.model_copy(update={"swatches": swatches}), folder / "card.note.json")
 
 
 @needs_printing

@@ -12,6 +12,7 @@ from swatchread.colour.painter_terms import (
     lean,
     relative_to,
     run_at,
+    run_scatter,
     span_of_name,
     steps,
     value_name,
@@ -109,6 +110,25 @@ def test_lean_names_the_way_it_differs(da, db, name):
     run = np.array([60.0, 12.0, 18.0])
     assert lean(run + [0, da, db], run, 0.5) == name
     assert lean(run + [0, da, db], run, 6.0) == "none"
+
+
+def test_a_lean_stands_clear_of_the_scatter_of_its_run():
+    """Rayleigh distribution: beyond twice the median lie exp(-4 ln 2), one in sixteen."""
+    rng = np.random.default_rng(3)
+    run = np.tile([60.0, 12.0, 18.0], (400, 1))
+    lab = run + np.concatenate([np.zeros((400, 1)), rng.normal(0.0, 5.0, (400, 2))], axis=1)
+    scatter = run_scatter(lab, run)
+    assert scatter == pytest.approx(5.0 * np.sqrt(2 * np.log(2)), rel=0.1)
+    share = np.mean([lean(one, at, 0.5, scatter) != "none" for one, at in zip(lab, run, strict=True)])
+    assert share == pytest.approx(1 / 16, abs=0.03)
+    assert lean(run[0] + [0.0, 20.0, 0.0], run[0], 0.5, scatter) == "red"
+
+
+def test_the_scatter_is_that_of_the_swatches_that_have_a_run():
+    run = np.array([[50.0, 10, 10], [50, np.nan, np.nan], [50, 10, 10]])
+    lab = np.array([[50.0, 13, 14], [50, 60, 60], [50, 10, 15]])
+    assert run_scatter(lab, run) == pytest.approx(5.0)
+    assert run_scatter(lab, np.full((3, 3), np.nan)) == 0.0
 
 
 # --- the run

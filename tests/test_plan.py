@@ -12,6 +12,7 @@ from swatchread.cli.main import app
 from swatchread.colour.cielab import delta_e_2000, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.errors import NoRecipesError, UsageError
+from swatchread.note.model import Note
 from swatchread.note.phrases import CARE
 from swatchread.palette.plan_options import Option, Pool, gather_options
 from swatchread.palette.planning import make_plan
@@ -130,7 +131,7 @@ class TestPlan:
         filled = make_plan(lost, palette, 6, 3.0, 8.0).steps[3]
         assert filled.run.kind == "predicted"
         assert abs(filled.run.value - 6.0) <= TOLERANCE
-        assert any("only an interpolation" in remark for remark in filled.remarks)
+        assert any("was never painted" in remark for remark in filled.remarks)
 
     def test_predictions_use_the_tubes_allowed(self, pool, palette):
         allowed = ("titanium white", "yellow ochre", "red ochre", "ivory black")
@@ -149,9 +150,9 @@ class TestPlan:
         told = " ".join(again.remarks)
         assert "the twin" in told
         assert "the chalky one" in told
-        assert "3 swatches have no clear recipe" in told
+        assert "3 swatches were left out for want of a clear recipe" in told
         alone = make_plan(Pool(pool.options, 1), None, 5, 3.0, 8.0)
-        assert "1 swatch has no clear recipe" in " ".join(alone.remarks)
+        assert "1 swatch was left out for want of a clear recipe" in " ".join(alone.remarks)
 
     def test_each_remark_on_the_records_is_made_once(self):
         """A swatch that serves in several places, and twins that both serve, are one thing to say."""
@@ -163,7 +164,7 @@ class TestPlan:
         assert {"s1", "s2"} <= set(served)
         assert sum("doubled" in remark for remark in plan.remarks) == 1
         assert not any("chalky on their cards" in remark for remark in plan.remarks)  # their steps say it
-        assert any("s1 was flagged chalky" in remark for step in plan.steps for remark in step.remarks)
+        assert any("s1 is chalky" in remark for step in plan.steps for remark in step.remarks)
 
     def test_nonsense_is_refused(self, pool):
         with pytest.raises(UsageError):
@@ -196,6 +197,17 @@ class TestGathering:
         pool = gather_options([Card("dry", dry), Card("wet", wet)], load_tubes())
         assert [o.name for o in pool.options] == ["dry r1c1", "dry r2c1", "dry r3c1"]
         assert pool.earlier == 3
+        # A card without recipes before them changes nothing about which of the two is the later.
+        old = build_note([swatch_data(1, 1, (90, 0, 0))], seed=3, photo={"taken": "2020-01-01T10:00:00"})
+        pool = gather_options([Card("old", old), Card("dry", dry), Card("wet", wet)], load_tubes())
+        assert [o.name for o in pool.options] == ["dry r1c1", "dry r2c1", "dry r3c1"]
+
+    def test_what_was_read_with_warnings_is_known(self):
+        warning = {"code": "blurred", "message": "The photo is blurred", "remedy": "Rest the elbows"}
+        notes = [build_note([swatch_data(1, 1, (50 + k, 9, 9), recipe="1 red ochre")], seed=k) for k in range(2)]
+        notes[1] = Note.model_validate({**notes[1].model_dump(), "warnings": [warning]})
+        pool = gather_options([Card(f"card {k}", note) for k, note in enumerate(notes)], load_tubes())
+        assert [(o.name, o.doubtful) for o in pool.options] == [("card 0 r1c1", False), ("card 1 r1c1", True)]
 
     def test_a_doubtful_colour_is_not_called_a_want_of_recipes(self):
         swatches = [
@@ -205,7 +217,7 @@ class TestGathering:
         ]
         pool = gather_options([Card("card 1", build_note(swatches))], load_tubes())
         assert (len(pool.options), pool.without_recipe, pool.doubtful) == (0, 1, 2)
-        with pytest.raises(NoRecipesError, match="1 have no clear recipe, 2 are flagged clipped, "):
+        with pytest.raises(NoRecipesError, match="1 without a clear recipe, 2 with a colour in doubt: burnt out, "):
             make_plan(pool, None)
 
 
@@ -250,7 +262,7 @@ class TestCommand:
         with pytest.raises(UsageError) as caught:
             CliRunner().invoke(app, ["plan", "--archive", str(tmp_path / "a.sqlite")], catch_exceptions=False)
         assert "none is on file" in caught.value.why
-        assert "archive add" in caught.value.remedy
+        assert "swatchread read" in caught.value.remedy
         assert "--sitter" not in caught.value.remedy
 
     def test_an_unknown_number_speaks_of_numbers(self, world, tmp_path):

@@ -49,7 +49,14 @@ CLEAR = [
     ("3tw 1yo", [(TW, 3), (YO, 1)]),
     ("equal parts yo and viridian", [(YO, 1), (VI, 1)]),
     ("2 PW6 + 1 PG18", [(TW, 2), (VI, 1)]),
+    ("18 drops tw, 3 drops yo", [(TW, 18), (YO, 3)]),
+    ("5 drops tw + a drop of yo", [(TW, 5), (YO, 1)]),
+    ("3 tw + a drop of yo", [(TW, 3), (YO, TOUCH)]),
     ("viridian", [(VI, 1)]),
+    ("pure viridian", [(VI, 1)]),
+    ("viridian straight from the tube", [(VI, 1)]),
+    ("half-light: 2 tw + 1 yo", [(TW, 2), (YO, 1)]),
+    ("B) 2 tw + 1 yo", [(TW, 2), (YO, 1)]),
     ("viridian with a dot of cad red", [(VI, 1), (CR, TOUCH)]),
     ("a part of tw\n2 pts yo", [(TW, 1), (YO, 2)]),
     ("", []),
@@ -79,6 +86,12 @@ DOUBTFUL = [
     ("60% tw + 30% yo", [(TW, 60), (YO, 30)], {"percentages"}),
     ("60% tw + 1 yo", [(TW, UNSAID), (YO, 1)], {"percentages"}),
     ("5 ml tw + 1 g yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
+    ("2 drops tw + 3 yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
+    ("3 tw + 1 yo?", [(TW, 3), (YO, UNSAID)], {"amount_unsaid"}),
+    ("3 tw + 1 (2 yo + 1 viridian)", [], {"nested"}),
+    ("+1 tw", [], {"refers"}),
+    ("touch of mud: 2 tw", [("mud", TOUCH), (TW, 2)], {"unknown_tube"}),
+    ("yo: 2 tw", [("yo: 2 tw", UNSAID)], {"unknown_tube", "amount_unsaid"}),
     ("5 ml tw + 1 yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
     ("3:1 tw", [(TW, UNSAID)], {"ratio"}),
     ("2:1 red ochre", [("red ochre", UNSAID)], {"ratio"}),
@@ -146,7 +159,8 @@ def test_amounts_are_told_as_a_painter_says_them(written, told):
 
 SCRAPS = (
     "3 1/2 ½ 2:1 1:1:1 60% a touch dot of part parts half x × white ochre cad red tw yo viridian mud ? some "
-    "about + , ; : / and with to 2-3 1,5 0 ( ) . - PB29 PB15:3 equal one umber"
+    "about + , ; : / and with to 2-3 1,5 0 ( ) . - PB29 PB15:3 equal one umber "
+    "pure neat alone shadow: A) drop drops mud? !"
 )
 scraps = st.sampled_from(SCRAPS.split())
 
@@ -157,6 +171,10 @@ scraps = st.sampled_from(SCRAPS.split())
 @example("of of 3 3")
 @example("of ( of 1:1:1")
 @example("white (ochre 2:1")
+@example(", a : 3 3")
+@example("pure pure mud alone")
+@example("3 3 ( of 3 A) 3")
+@example("3 3 ( of 2 c) d")
 @given(st.one_of(st.lists(scraps, max_size=12).map(" ".join), st.text(max_size=60)))
 def test_any_words_survive_being_written_and_read_again(text):
     once = read(text)

@@ -29,6 +29,7 @@ def option(number, **changed):
         "recipe": f"{number} titanium white + 1 yellow ochre",
         "to_mix": "",
         "where": f"card {number} r1c1",
+        "doubtful": False,
         "value": 3.0 + number,
         "uncertainty_de00": 0.8,
         "chip": "#806050",
@@ -70,6 +71,15 @@ def found(count, recipe="2 titanium white + 1 red ochre", **changed):
 
 def rgb(code):
     return tuple(bytes.fromhex(code[1:]))
+
+
+def test_what_was_read_with_doubts_is_marked_on_both_sheets():
+    marked, plainly = render_sheet(plan(doubtful=True), "Palette"), render_sheet(plan(), "Palette")
+    assert "card 2 r1c1*" in marked
+    assert "* from a photo that was read with doubts" in marked
+    assert "read with doubts" not in plainly
+    assert "card 1*, r1c1" in contact_sheet(found(1, doubtful=True), "all")
+    assert "read with doubts" not in contact_sheet(found(1), "all")
 
 
 @needs_printing

@@ -65,6 +65,14 @@ class TestCollect:
         assert got.left_out[0][1]
         assert got.samples.tubes == ("red ochre",)
 
+    def test_an_unknown_word_beside_one_swatch_alone_is_not_yet_a_tube(self, tubes):
+        got = collect([Card("c", note_of("2 red ochre + 1 viridian, 2 coats", "1 red ochre"))], tubes)
+        assert [name for name, _ in got.left_out] == ["c r1c1"]
+        assert "coats" in got.left_out[0][1]
+        got = collect([Card("c", note_of("2 red ochre + 1 mud", "1 red ochre + 3 mud"))], tubes)
+        assert got.left_out == ()
+        assert got.samples.tubes == ("red ochre", "mud")
+
     def test_clipped_paint_is_left_out(self, tubes):
         got = collect([Card("c", note_of("1 red ochre", flags=["clipped"]))], tubes)
         assert len(got.samples) == 0

@@ -63,6 +63,20 @@ def test_cadmium_lead_and_cobalt_carry_a_caution(tubes):
     assert len(tubes.cautions(("cadmium red", "cadmium orange"))) == 1
 
 
+def test_a_word_that_may_mean_a_dangerous_pigment_is_named(tubes):
+    (line,) = tubes.possible_cautions(("red", "yellow ochre", "white"))
+    assert line.startswith("“red” may be cadmium red light, “white” may be lead white: take care accordingly")
+    assert tubes.cautions(("red", "yellow ochre", "white")) == ()
+    assert tubes.possible_cautions(("cadmium red",)) == ()
+    assert not any("cadmium" in line for line in tubes.possible_cautions(("cadmium red", "red")))  # said already
+
+
+def test_what_all_tubes_share_that_a_word_may_mean_is_certain(tubes):
+    """Common practice: umbers hold manganese."""
+    assert len(tubes.cautions(("umber",))) == 1
+    assert tubes.possible_cautions(("umber",)) == ()
+
+
 def test_a_painters_file_takes_words_over(own):
     path = own({"name": "titanium white", "pigments": ["PW6"], "words": ["white"]}, {"name": "bog earth"})
     tubes = load_tubes(path)

@@ -65,11 +65,30 @@ def test_a_grey_stands_on_the_line_between_cool_and_warm():
     assert float(line.get("d").split("V")[0][1:].split()[0]) == pytest.approx(x, abs=0.1)
 
 
-def test_the_nine_names_stand_beside_their_values():
-    texts = {t.text: float(t.get("y")) for t in _parsed(value_map_svg(sample_note())).iter(f"{SVG}text")}
-    heights = [texts[name] for name in VALUE_NAMES]
-    assert heights == [texts[str(v)] for v in range(1, 10)]
+def test_the_names_stand_beside_the_values_that_the_card_needs():
+    note = changed(changed(sample_note(1, 2), "r1c1", value=3.2), "r1c2", value=6.9)
+    texts = {t.text: float(t.get("y")) for t in _parsed(value_map_svg(note)).iter(f"{SVG}text")}
+    shown = [str(value) for value in range(11) if str(value) in texts and value]
+    assert shown == ["2", "3", "4", "5", "6", "7", "8"]
+    heights = [texts[VALUE_NAMES[int(value) - 1]] for value in shown]
+    assert heights == [texts[value] for value in shown]
     assert heights == sorted(heights, reverse=True)
+
+
+def test_few_values_do_not_look_far_apart():
+    note = changed(changed(sample_note(1, 2), "r1c1", value=5.0), "r1c2", value=5.1)
+    texts = {t.text for t in _parsed(value_map_svg(note)).iter(f"{SVG}text")}
+    assert sum(str(value) in texts for value in range(1, 11)) >= 5
+
+
+def test_the_run_is_drawn_where_enough_swatches_show_it():
+    def run(note):
+        return [path for path in _parsed(value_map_svg(note)).iter(f"{SVG}path") if path.get("class") == "run"]
+
+    assert run(sample_note(6, 3))
+    assert "Dashed line: the run" in value_map_svg(sample_note(6, 3))
+    assert run(sample_note(1, 2)) == []
+    assert "Dashed line" not in value_map_svg(sample_note(1, 2))
 
 
 def test_the_halo_grows_with_the_uncertainty_on_its_own_axis():
@@ -127,8 +146,8 @@ def test_far_out_colours_stay_on_the_sheet():
     temperature = {"warmth": 3.4, "name": "warm", "relative": "warmer", "against": "run"}
     note = changed(sample_note(), "r1c1", temperature=temperature, value=11.0)
     for x, y in _chips(value_map_svg(note))[0].values():
-        assert 0 < x < 560
-        assert 0 < y < 790
+        assert 0 < x < 440
+        assert 0 < y < 660
 
 
 def test_black_letters_are_read_well_on_the_neutral_ground():

@@ -18,6 +18,7 @@ from swatchread.archive.database import reading
 from swatchread.archive.tables import CardHintsRow, CardPictureRow, CorrectionRow, PictureRow
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note, parse_note
+from swatchread.note.picture_names import marked_name, stem_of_crop, title_name
 from swatchread.note.safe_files import read_writing
 
 CARD, HEADING, MARKED, PHOTO, WRITING = "card", "heading", "marked", "photo", "writing:"
@@ -48,7 +49,7 @@ Pictures = Mapping[str, Picture]
 
 
 def pictures_beside(note: Note, folder: Path) -> dict[str, Picture]:
-    """Return the pictures that a reading wrote beside its note: the handwriting and the marked photo.
+    """Return the pictures that a reading wrote beside its note: handwriting, title and marked photo.
 
     Parameters
     ----------
@@ -62,12 +63,13 @@ def pictures_beside(note: Note, folder: Path) -> dict[str, Picture]:
         crop = read_writing(folder, swatch.writing)
         if crop is not None and swatch.writing:
             found[f"{WRITING}{swatch.id}"] = Picture(crop[1], crop[0])
-            stems.add(swatch.writing.removesuffix(f".{swatch.id}.writing.jpg"))
-    marked = (read_writing(folder, f"{stem}.marked.jpg") for stem in sorted(stems, reverse=True)) if found else ()
-    for picture in marked:
-        if picture is not None:
-            found[MARKED] = Picture(picture[1], picture[0])
-            break
+            stems.add(stem_of_crop(swatch.writing, swatch.id))
+    if not found:
+        return found
+    for role, name in ((MARKED, marked_name), (HEADING, title_name)):
+        pictures = (read_writing(folder, name(stem)) for stem in sorted(stems, reverse=True))
+        if (picture := next(filter(None, pictures), None)) is not None:
+            found[role] = Picture(picture[1], picture[0])
     return found
 
 

@@ -89,6 +89,8 @@ class Found:
         Probability that it is that colour to the eye (`swatchread.archive.search`); None without one.
     writing : str
         Path of the cropped handwriting, or empty.
+    doubtful : bool
+        Whether its photo was read with warnings.
     """
 
     card: int
@@ -111,6 +113,7 @@ class Found:
     writing: str
     de00: float | None = None
     same: float | None = None
+    doubtful: bool = False
 
 
 @dataclass(frozen=True, slots=True)

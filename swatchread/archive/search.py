@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 from sqlalchemy import ColumnElement, Connection, Select, String, cast, func, select
 
 from swatchread.archive.conditions import VISIBLE_DE00, Near, Query, conditions
-from swatchread.archive.note_rows import unpack
+from swatchread.archive.note_rows import WITHOUT_WARNINGS, unpack
 from swatchread.archive.results import Found
 from swatchread.archive.tables import CardRow, ReadingRow, SwatchRow
 from swatchread.archive.tube_words import known_words
@@ -37,7 +37,7 @@ _DETAILS = (
     *(ReadingRow.medium, ReadingRow.photo_file.label("photo"), ReadingRow.folder, CardRow.photo_sha256),
     SwatchRow.u_de00.label("uncertainty_de00"),
 )
-_AS_STORED = {field.name for field in fields(Found)} - {"lab", "writing", "de00", "same"}
+_AS_STORED = {field.name for field in fields(Found)} - {"lab", "writing", "de00", "same", "doubtful"}
 """What is found of a swatch just as the selected columns hold it, by the same names."""
 
 
@@ -62,7 +62,7 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
     details = _joined(*SwatchRow.__table__.c, *_DETAILS)
     if query.near is None:
         rows = connection.execute(details.where(*where).order_by(*_ORDER).limit(query.limit))
-        return tuple(_found(row) for row in rows)
+        return _marked(connection, [_found(row) for row in rows])
     nearest = _nearest(connection, query.near, where, query.limit)
     keys = list(nearest)
     found = []
@@ -71,7 +71,7 @@ def find_swatches(connection: Connection, query: Query, tubes: TubeList) -> tupl
         found += [_found(row, query.near, nearest[row.id]) for row in rows]
     # Equal differences are in the same order in every database.
     found.sort(key=lambda one: (one.de00, one.card, _place(one.swatch), one.tool_version))
-    return tuple(found[: query.limit])
+    return _marked(connection, found[: query.limit])
 
 
 def found_by_key(
@@ -81,7 +81,20 @@ def found_by_key(
     rows = connection.execute(_joined(*SwatchRow.__table__.c, *_DETAILS).where(SwatchRow.id.in_(keys)))
     by_key = {row.id: row for row in rows}
     far: Sequence[float | None] = differences or [None] * len(keys)
-    return tuple(_found(by_key[key], near, de00) for key, de00 in zip(keys, far, strict=True) if key in by_key)
+    found = [_found(by_key[key], near, de00) for key, de00 in zip(keys, far, strict=True) if key in by_key]
+    return _marked(connection, found)
+
+
+def _marked(connection: Connection, found: Sequence[Found]) -> tuple[Found, ...]:
+    """Return what was found, with a mark on the swatches whose photo was read with warnings."""
+    cards = sorted({one.card for one in found})
+    doubtful: set[tuple[int, str]] = set()
+    for start in range(0, len(cards), _KEYS_AT_ONCE):
+        some = ReadingRow.card_id.in_(cards[start : start + _KEYS_AT_ONCE])
+        warned = ~ReadingRow.note_json.contains(WITHOUT_WARNINGS)
+        rows = connection.execute(select(ReadingRow.card_id, ReadingRow.tool_version).where(some, warned))
+        doubtful.update((row.card_id, row.tool_version) for row in rows)
+    return tuple(replace(one, doubtful=True) if (one.card, one.tool_version) in doubtful else one for one in found)
 
 
 def _joined(*columns: Any) -> Select[Any]:

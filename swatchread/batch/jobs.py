@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from swatchread.errors import SwatchreadError, UsageError
+from swatchread.note.picture_names import is_own_picture
 from swatchread.note.safe_files import plain_stem, whole_stem
 
 State = Literal["read", "read before", "same photo", "failed", "not reached"]
@@ -22,8 +23,6 @@ SUFFIXES = frozenset(
     ".jpg .jpeg .png .tif .tiff .webp .heic .heif .avif .dng .cr2 .cr3 .nef .arw .raf .orf .rw2 .pef .srw".split()  # noqa: SIM905
 )
 """Suffixes of the files that are read from a folder; a file that is named itself is tried whatever its suffix."""
-
-_OUR_OWN = (".marked.jpg", ".writing.jpg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +131,7 @@ def find_jobs(given: Sequence[Path], into: Path | None = None) -> tuple[Job, ...
 
 def photos_of(given: Sequence[Path]) -> list[Path]:
     """Return the files without the pictures that a reading wrote, unless there is nothing else."""
-    return [path for path in given if not is_our_own(path.name)] or list(given)
+    return [path for path in given if not is_own_picture(path)] or list(given)
 
 
 def _walk(top: Path) -> Iterator[Path]:
@@ -141,13 +140,8 @@ def _walk(top: Path) -> Iterator[Path]:
         inner[:] = sorted(name for name in inner if not name.startswith("."))
         for name in sorted(files):
             path = Path(folder, name)
-            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not is_our_own(name):
+            if path.suffix.lower() in SUFFIXES and not name.startswith(".") and not is_own_picture(path):
                 yield path
-
-
-def is_our_own(name: str) -> bool:
-    """Tell whether a file is a picture that a reading wrote."""
-    return name.lower().endswith(_OUR_OWN)
 
 
 def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar
 
 import typer
 
 from swatchread.cli import search_options as ask
+from swatchread.cli.colour_words import ColourCommand
+from swatchread.cli.grouped_help import RARE
 from swatchread.cli.output import print_json, print_table
 from swatchread.cli.shared_options import Address, JsonOption, Kind, KindOption, command_group, kind_of
 
@@ -26,7 +29,7 @@ def add(
     notes: Annotated[list[Path], typer.Argument(metavar="NOTE", help="Note files to keep.")],
     archive: Address = None,
     erase_words: Annotated[
-        bool, typer.Option("--erase-words", help="Let an empty recipe or line of card information erase the archive's.")
+        bool, typer.Option("--erase-words", help="Where the note's recipe or line is empty, empty the archive's, too.")
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -73,12 +76,22 @@ def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     from swatchread.report.console import cards_table
 
     if not cards:
-        typer.echo(f"The archive {plain(address)} is empty. Put notes in with `swatchread archive add NOTE`.")
+        typer.echo(f"The archive {plain(address)} is empty. Read cards into it: `swatchread read FOLDER --archive`.")
         return
     print_table(cards_table(cards))
 
 
-@app.command("find", short_help="Find swatches by colour, value, words, tubes, dates.")
+class _FindCommand(ColourCommand):
+    """`archive find`, whose conditions stand in groups."""
+
+    sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
+        "By warmth": ("temperature", "relative", "lean"),
+        "By words and dates": ("without", "text", "medium", "since", "until"),
+        RARE: ("alike", "every_reading", "archive", "kind", "as_json", "help"),
+    }
+
+
+@app.command("find", cls=_FindCommand, short_help="Find swatches by colour, value, words, tubes, dates.")
 def find(
     archive: Address = None,
     near: ask.NearText = None,
@@ -113,6 +126,7 @@ def find(
     with Archive.open(archive) as opened:
         query = ask.query_of(options, opened)
         told = ask.answer(opened, query)
+        tubes = None if as_json or wanted else opened.tubes.known()
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
@@ -124,7 +138,7 @@ def find(
     elif not as_json:
         from swatchread.report.console import found_table
 
-        print_table(found_table(told.found))
+        print_table(found_table(told.found, tubes))
     for remark in ask.remarks(options, told):
         typer.echo(remark, err=True)
 

@@ -133,5 +133,5 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
     pages = [text_files(line.note)["html"] for line in lines if line.note]
     typer.echo(f"Report: {report}", err=True)
     if pages and not as_json:
-        others = f"; {len(pages) - 1} more pages end in .note.html like it" if len(pages) > 1 else ""
-        typer.echo(f"Open {min(pages)} in a browser to see the card{others}.", err=True)
+        others = " The other cards have pages of the same ending." if len(pages) > 1 else ""
+        typer.echo(f"Open {min(pages)} in a browser to see the card.{others}", err=True)

@@ -93,9 +93,9 @@ def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:
         fit = facts["fit"]
         console.print(Text(plain(f"{facts['photo']}: {_verdict(facts)}")), soft_wrap=True)
         told = (
-            f"mean error of its patches after correction: ΔE00 {fit['mean_de00']:.2f}; "
-            f"{fit['cross_validated_de00']:.2f} when each is predicted from the others (a reading needs "
-            f"{TRUSTED_DE00:.0f} or less)"
+            f"its colours came out ΔE00 {fit['mean_de00']:.2f} off on average, and "
+            f"{fit['cross_validated_de00']:.2f} on patches that were left out to test it "
+            f"(a reading needs {TRUSTED_DE00:.0f} or less)"
         )
         lines = (
             f"chart {facts['name']}, {facts['patches_used']} patches used; corners (x,y) {corners}",

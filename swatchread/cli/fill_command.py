@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,7 +12,13 @@ import typer
 from swatchread.cli.shared_options import Address
 
 if TYPE_CHECKING:
+    from contextlib import AbstractContextManager
+
+    from swatchread.archive.store import Archive
     from swatchread.note.model import Note
+
+_MOST_NAMED = 4
+"""Swatches that a doubt names; of more it says how many there are."""
 
 
 def fill(
@@ -46,40 +53,50 @@ def fill(
 
     words = read_words(table)
     saved = keeper.save(words)
-    _tell_doubts(words.recipes)
-    typer.echo(f"Written: {note}", err=True)
-    _update_archive(saved, note.parent, archive)
+    with _archive_at(archive) as opened:
+        _tell_doubts(words.recipes, opened)
+        typer.echo(f"Written: {note}", err=True)
+        if opened is not None:
+            _update_archive(saved, note.parent, opened)
 
 
-def _update_archive(note: Note, folder: Path, address: str | None) -> None:
-    """Let the archive take over the words of a note that it holds. No archive is made for that."""
+def _archive_at(address: str | None) -> AbstractContextManager[Archive | None]:
+    """Open the archive if there is one; none is made."""
     from swatchread.archive.database import archive_address
     from swatchread.archive.store import Archive
 
     place = archive_address(address)
-    if "://" not in place and not Path(place).expanduser().is_file():
+    there = "://" in place or Path(place).expanduser().is_file()
+    return Archive.open(place) if there else nullcontext()
+
+
+def _update_archive(note: Note, folder: Path, archive: Archive) -> None:
+    """Let the archive take over the words of a note that it holds."""
+    if archive.holds(note.photo.sha256, note.tool.version) is None:
         return
-    with Archive.open(place) as opened:
-        if opened.holds(note.photo.sha256, note.tool.version) is None:
-            return
-        added = opened.add(note, folder)
+    added = archive.add(note, folder)
     remark = f" ({added.message})" if added.message else ""
     typer.echo(f"Archive: {added.outcome}, card {added.card}{remark}", err=True)
 
 
-def _tell_doubts(recipes: Mapping[str, str]) -> None:
+def _tell_doubts(recipes: Mapping[str, str], archive: Archive | None) -> None:
     """Print what the recipes of a table leave open; the page tells it while they are typed."""
-    from swatchread.note.phrases import plain
+    from swatchread.note.phrases import first_of, plain
     from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
     from swatchread.report.cautions import cautions_of
 
-    tubes = load_tubes()
+    tubes = archive.tubes.known() if archive else load_tubes()
     doubts: dict[str, list[str]] = {}
+    ambiguous = False
     for name, recipe in recipes.items():
-        for doubt in tell_recipe(recipe, tubes).doubts:
+        told = tell_recipe(recipe, tubes)
+        ambiguous |= told.ambiguous
+        for doubt in told.doubts:
             doubts.setdefault(plain(doubt), []).append(plain(name))
     for doubt, names in doubts.items():
-        typer.echo(f"{', '.join(names)}: {doubt}", err=True)
-    for line in cautions_of(recipes.values()):
+        typer.echo(f"{first_of(names, _MOST_NAMED)}: {doubt}", err=True)
+    if ambiguous:
+        typer.echo("`swatchread tubes --ask` settles such words once for all cards of the archive.", err=True)
+    for line in cautions_of(recipes.values(), tubes):
         typer.echo(line, err=True)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, cast
 
@@ -37,11 +39,27 @@ def tell(error: SwatchreadError, about: str = "") -> None:
         The file that it is about; it is named unless the error names it already.
     """
     subject = "" if Path(about).name in error.what else f"{about}: "
-    typer.secho(f"{subject}{error.what}", fg="red", err=True)
-    if error.why:
-        typer.echo(f"  why: {error.why}", err=True)
-    if error.remedy:
-        typer.echo(f"  do:  {error.remedy}", err=True)
+    typer.secho(_folded(f"{subject}{error.what}"), fg="red", err=True)
+    for name, words in (("why", error.why), ("do", error.remedy)):
+        if words:
+            typer.echo(_folded(f"  {name + ':':<4} {words}", hanging=7), err=True)
+
+
+def _folded(line: str, hanging: int = 0) -> str:
+    """Return a line folded between words where a person sees it in a window that is narrower; a file gets it whole."""
+    if not _is_window():
+        return line
+    window = textwrap.TextWrapper(
+        width=shutil.get_terminal_size().columns,
+        subsequent_indent=" " * hanging,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return window.fill(line)
+
+
+def _is_window() -> bool:
+    return sys.stderr.isatty()
 
 
 def progress_bar() -> Progress:
@@ -90,7 +108,7 @@ def _cut_short(error: Any, command: Any) -> tuple[str, str] | None:
     option = getattr(error, "option_name", None)
     for param in getattr(command, "params", ()):
         if error.ctx is None and option in param.opts and param.metavar:
-            return f"{option} is incomplete", f"after it belongs {param.metavar}"
+            return f"{option} is incomplete", f"{param.metavar} must follow it"
     return None
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from swatchread.cli.colour_words import ColourCommand
 from swatchread.cli.shared_options import COLOUR, Address, JsonOption
 
 if TYPE_CHECKING:
@@ -51,16 +52,16 @@ def predict(
     _show(answer(recipe, _palette(notes, archive)), print_prediction, as_json=as_json)
 
 
-@app.command("match")
+@app.command("match", cls=ColourCommand)
 def match(
     colour: Annotated[str, typer.Argument(metavar="COLOUR", help=COLOUR)],
     *,
     tubes: TubesOption = "",
     archive: Address = None,
     notes: NotesOption = None,
-    count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="At most so many recipes.")] = 5,
+    count: Annotated[int, typer.Option("--count", metavar="N", min=1, max=50, help="How many recipes to show.")] = 5,
     most_tubes: Annotated[
-        int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="At most so many tubes in one.")
+        int, typer.Option("--most-tubes", metavar="N", min=1, max=4, help="The most tubes that a recipe may hold.")
     ] = 4,
     amount: AmountOption = "",
     as_json: JsonOption = False,
@@ -74,7 +75,7 @@ def match(
     _show(found, print_matches, as_json=as_json)
 
 
-@app.command("nudge", short_help="Say what to add to a mixture that is not right.")
+@app.command("nudge", cls=ColourCommand, short_help="Say what to add to a mixture that is not right.")
 def nudge(
     now: Annotated[str, typer.Argument(metavar="FROM", help=f"The mixture as it is: {COLOUR}")],
     wanted: Annotated[str, typer.Argument(metavar="TO", help="The colour it should have, named the same way.")],

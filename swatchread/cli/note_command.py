@@ -47,8 +47,8 @@ def show(
         from swatchread.report.console import card_view
 
         with Archive.open(archive) as opened:
-            view = opened.card(number, reading)
-        shown, table = view.note, card_view(view)
+            view, tubes = opened.card(number, reading), opened.tubes.known()
+        shown, table = view.note, card_view(view, tubes)
     elif reading is not None:
         raise UsageError("--reading needs an archived card", f"{note} is no card's number", "Name the card's number")
     else:
@@ -84,7 +84,7 @@ def export(
     wanted = kind_of(kind, into, ("csv", "cgats", "html", "map"))
     if wanted is None:
         raise UsageError("--as is missing", "", "Say which format is wanted: csv, cgats, html or map")
-    text = export_note(load_note(note), wanted, note.parent)
+    text = export_note(load_note(note), wanted, note)
     target = _beside(note, SUFFIXES[wanted]) if into is None and wanted in {"html", "map"} else into
     if target is None:
         typer.echo(text, nl=False)

@@ -63,7 +63,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
 
     jobs = find_jobs(request.photos, request.into)
     if len(jobs) < 2:
-        raise UsageError("One photo cannot be fused", "", "Give at least two photos of one card")
+        raise UsageError("--same-card needs two photos or more", "one was given", "Give several photos of one card")
     read = request.reader()
     notes, failures = _read_each([job.photo for job in jobs], read)
     if failures and len(notes) < 2:
@@ -104,7 +104,7 @@ def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None
         from swatchread.report.console import note_table
 
         print_table(note_table(note))
-        typer.echo(f"Written: {_file_names(note, paths)}", err=True)
+        typer.echo(f"Written: {_file_names(paths)}", err=True)
     if written.aside is not None:
         typer.secho(f"Look: {written.remark}", fg="red", err=True)
     if archive is not None:
@@ -117,10 +117,10 @@ def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None
         typer.echo(f"Open {text_files(paths[0])['html']} in a browser to see the card.", err=True)
 
 
-def _file_names(note: Note, paths: Sequence[Path]) -> str:
-    """Return the note's path, the endings of the other files' names, and one crop of handwriting for all."""
-    stem, handwriting = paths[0].name.removesuffix(".note.json"), {swatch.writing for swatch in note.swatches}
-    crops = [path.name.removeprefix(stem) for path in paths[1:] if path.name in handwriting]
-    others = [path.name.removeprefix(stem) for path in paths[1:] if path.name not in handwriting]
-    more = f" and {len(crops) - 1} more of handwriting" if len(crops) > 1 else ""
-    return ", ".join([str(paths[0]), *others, *crops[:1]]) + more
+def _file_names(paths: Sequence[Path]) -> str:
+    """Return the note's path, the endings of the other files' names, and the folder that holds the handwriting."""
+    note, *others = paths
+    stem = note.name.removesuffix(".note.json")
+    beside = [path.name.removeprefix(stem) for path in others if path.parent == note.parent]
+    folders = dict.fromkeys(path.parent.name for path in others if path.parent != note.parent)
+    return ", ".join([str(note), *beside]) + "".join(f"; the handwriting in {name}" for name in folders)

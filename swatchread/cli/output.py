@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from rich.console import RenderableType
 
 
@@ -22,3 +24,10 @@ def print_table(table: RenderableType) -> None:
     from rich.console import Console
 
     Console(highlight=False).print(table)
+
+
+def print_lines(lines: Iterable[str], indent: int = 0) -> None:
+    """Print lines, folded between words where they are wider than the window."""
+    from swatchread.report.console import Lines
+
+    print_table(Lines(lines, indent))

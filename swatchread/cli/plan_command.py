@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, ClassVar
 
 import typer
 
+from swatchread.cli.grouped_help import RARE, GroupedCommand
 from swatchread.cli.mix_command import AmountOption, NotesOption, listed
 from swatchread.cli.output import print_json
 from swatchread.cli.shared_options import Address, JsonOption
@@ -29,6 +31,18 @@ CardOption = Annotated[
 SheetOption = Annotated[
     Path | None, typer.Option("--sheet", metavar="FILE", help="Write a sheet for the wall, a page to print.")
 ]
+
+
+class PlanCommand(GroupedCommand):
+    """`plan`, whose conditions stand in a group of their own."""
+
+    sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
+        "Which mixtures": ("card", "low", "high", "tubes", "hue"),
+        RARE: ("archive", "notes", "as_json", "help"),
+    }
+
+
+COMMAND = PlanCommand
 
 
 def plan(
@@ -119,7 +133,7 @@ def _why_none(cards: list[Card], sitter: str) -> tuple[str, str]:
     if not cards:
         return (
             "none is on file yet",
-            "Put notes into the archive with `swatchread archive add`, or name them with --notes",
+            "Read your cards with `swatchread read FOLDER --archive`, or name their notes with --notes",
         )
     known = sorted({card.note.card_info.sitter.strip() for card in cards} - {""})
     if not sitter:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 import typer
-from typer.core import TyperCommand
 
+from swatchread.cli.grouped_help import RARE, GroupedCommand
 from swatchread.cli.reading_request import Corners, ReadingRequest
 from swatchread.cli.shared_options import ChartOption, JsonOption
 from swatchread.errors import SOME_FAILED
@@ -18,29 +19,19 @@ _ARCHIVE = "--archive"
 _GRID = "--grid"
 _CORNERS = "x,y x,y x,y x,y"
 
-_SECTIONS = {
-    "Correcting what was found": ("grid", "card", "chart_at"),
-    "A fixed set-up": ("keep_setup", "setup"),
-    "Rarely needed": ("accept_poor", "reread", "jobs", "as_json", "help"),
-}
-"""Heading in the help -> options under it. The others come first, as those of every day."""
 
-
-class ReadCommand(TyperCommand):
+class ReadCommand(GroupedCommand):
     """A command whose ``--archive`` may stand without an address, and whose ``--grid`` may be typed with spaces."""
+
+    sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
+        "Correcting what was found": ("grid", "card", "chart_at"),
+        "A fixed set-up": ("keep_setup", "setup"),
+        RARE: ("accept_poor", "reread", "jobs", "as_json", "help"),
+    }
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Bring the words into the form that typer takes."""
         return super().parse_args(ctx, _with_bare_archive(_with_grid_joined(args)))
-
-    def format_options(self, ctx: Any, formatter: Any) -> None:
-        """Write the argument, then the options under the headings of `_SECTIONS`."""
-        told = {param.name: record for param in self.get_params(ctx) if (record := param.get_help_record(ctx))}
-        sections = {heading: [told.pop(name) for name in names if name in told] for heading, names in _SECTIONS.items()}
-        places = [told.pop(argument.name) for argument in self.params if argument.param_type_name == "argument"]
-        for heading, records in {"Arguments": places, "Options": list(told.values()), **sections}.items():
-            with formatter.section(heading):
-                formatter.write_dl(records)
 
 
 def _with_bare_archive(words: list[str]) -> list[str]:
@@ -124,9 +115,9 @@ def read(
 ) -> None:
     """Read painted swatch cards from photos into measured colour notes.
 
-    These files are written beside each photo, or into DIR: the note (.note.json), its table (.note.csv and
-    .note.cgats.txt), the photo with marks on what was measured (.marked.jpg), the handwriting (.r1c1.writing.jpg) and
-    a page to look at (.note.html).
+    These files are written beside each photo, or into DIR: a page to look at (.note.html), the note (.note.json), its
+    table (.note.csv and .note.cgats.txt), the photo with marks on what was measured (.marked.jpg), and a folder with
+    the handwriting (.writing).
 
     Several photos are read at the same time. A bad one does not stop the others, and a report (read-report.csv) says
     at the end what became of each. Photos that this version has read before are passed over: give the same command

@@ -19,14 +19,15 @@ if TYPE_CHECKING:
 
 NearText = Annotated[str | None, typer.Option(metavar="COLOUR", help=f"Near a colour: {COLOUR}")]
 Within = Annotated[
-    float | None, typer.Option(metavar="ΔE00", help="No farther than this from that colour. [default: 5]")
+    float | None, typer.Option(metavar="ΔE00", help="How far from that colour at most, in ΔE00. [default: 5]")
 ]
 Alike = Annotated[float, typer.Option(metavar="ΔE00", help="Closer than this, two colours count as alike.")]
 Value = Annotated[str | None, typer.Option(metavar="LOW-HIGH", help="Munsell value, e.g. 3-5, or by name: dark.")]
 Munsell = Annotated[str | None, typer.Option(metavar="NOTATION", help="E.g. 5YR 6/4, 5YR, YR 6, N.")]
-Temperature = Annotated[Literal["warm", "neutral", "cool"] | None, typer.Option(help="By its own warmth.")]
+Temperature = Annotated[Literal["warm", "neutral", "cool"] | None, typer.Option(help="How warm it is by itself.")]
 Relative = Annotated[
-    Literal["warmer", "even", "cooler"] | None, typer.Option(help="Than the other swatches of its card at that value.")
+    Literal["warmer", "even", "cooler"] | None,
+    typer.Option(help="How warm it is beside the other swatches of its card at that value."),
 ]
 Lean = Annotated[
     Literal["none", "red", "yellow", "green", "blue"] | None,
@@ -34,8 +35,12 @@ Lean = Annotated[
 ]
 Sitter = Annotated[str | None, typer.Option(metavar="NAME", help="Whose card.")]
 Medium = Annotated[str | None, typer.Option(metavar="WORDS", help="Part of the medium's name.")]
-Since = Annotated[str | None, typer.Option(metavar="DATE", help="Year first: 2024, 2024-05, 2024-05-31.")]
-Until = Annotated[str | None, typer.Option(metavar="DATE", help="The same; that day is included.")]
+Since = Annotated[
+    str | None, typer.Option(metavar="DATE", help="The first day, year first: 2024, 2024-05, 2024-05-31.")
+]
+Until = Annotated[
+    str | None, typer.Option(metavar="DATE", help="The last day, that day included; written the same way.")
+]
 Tubes = Annotated[
     list[str] | None, typer.Option("--tube", metavar="TUBE", help="Mixed with this tube; may be repeated.")
 ]
@@ -47,7 +52,7 @@ Words = Annotated[
     typer.Option("--text", metavar="WORDS", help="Words in the recipe or on the card; may be repeated."),
 ]
 Every = Annotated[bool, typer.Option("--every-reading", help="Search older readings, too.")]
-Limit = Annotated[int, typer.Option(metavar="N", help="At most so many; 0 for all.", min=0)]
+Limit = Annotated[int, typer.Option(metavar="N", help="How many to show; 0 for all.", min=0)]
 Into = Annotated[
     Path | None,
     typer.Option(
@@ -100,13 +105,26 @@ def query_of(options: Options, archive: Archive) -> Query:
     )
 
 
+_TOLD: Final = {
+    "near": "near {words}",
+    "within": "within ΔE00 {words}",
+    "temperature": "{words}",
+    "relative": "{words} beside the run of its card",
+    "lean": "leaning {words}",
+    "tube": "with {words}",
+    "text": "with the words {words}",
+    "every_reading": "older readings, too",
+}
+"""Option -> how a sheet words it; others go by their own name."""
+
+
 def in_words(options: Options) -> str:
     """Return the question in words, in one line."""
     parts = []
     for name, given in options.items():
         if given not in (None, [], False) and name not in _NO_CONDITION:
             words = " and ".join(given) if isinstance(given, list) else "" if given is True else str(given)
-            parts.append(f"{name.replace('_', ' ')} {words}".strip())
+            parts.append(_TOLD.get(name, "{name} {words}").format(name=name.replace("_", " "), words=words).strip())
     return ", ".join(parts) or "everything"
 
 

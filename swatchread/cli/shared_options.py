@@ -27,8 +27,8 @@ _KINDS: Final[dict[str, Kind]] = {".csv": "csv", ".txt": "cgats", ".html": "html
 """Ending of a file's name -> the format."""
 
 COLOUR = (
-    "L,a,b (60,15,20); Munsell (5YR 6/4); a swatch of a note (card.note.json:r2c1), of an archived card (12:r2c1) or "
-    "of a photo (card.jpg:r2c1); or the photo of a lone swatch."
+    'L* a* b* (60,15,20 or "60 15 20"); Munsell ("5YR 6/4"); a swatch of a note (card.note.json:r2c1), of an archived '
+    "card (12:r2c1) or of a photo (card.jpg:r2c1); or the photo of a lone swatch."
 )
 """The ways to name a colour, for the help; `archive/colour_reference.py` reads them."""
 

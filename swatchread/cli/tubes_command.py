@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from swatchread.cli.output import print_json, print_table
+from swatchread.cli.output import print_json, print_lines, print_table
 from swatchread.cli.shared_options import Address, JsonOption
 
 if TYPE_CHECKING:
@@ -73,7 +73,11 @@ def _ask(archive: Archive) -> None:
     """Ask about each word in doubt; an empty answer leaves it open."""
     from swatchread.recipes.own_tubes import OwnTube
 
-    for question in archive.tubes.questions():
+    asked: set[str] = set()
+    # Each answer may bring suggestions for the words that are left, as "white" does for "whte".
+    while left := [question for question in archive.tubes.questions() if question.used.word not in asked]:
+        question = left[0]
+        asked.add(question.used.word)
         typer.echo(question.words, err=True)
         for number, name in enumerate(question.suggested, start=1):
             typer.echo(f"  {number}  {name}", err=True)
@@ -126,11 +130,13 @@ def _show(archive: Archive) -> None:
         typer.echo('No tubes yet. Say one like this: swatchread tubes "white = titanium white PW6"')
         return
     print_table(_table(archive))
-    for line in archive.tubes.known().cautions(tuple(one.word for one in said)):
-        typer.echo(f"Care: {line}.")
+    print_lines(f"Care: {line}." for line in archive.tubes.known().cautions(tuple(one.word for one in said)))
     for question in questions:
-        typer.echo(plain(question.words))
-        typer.echo(f'  say:  swatchread tubes "{plain(question.used.word)} = {question.suggested[0]}"')
+        word = plain(question.used.word)
+        print_lines([plain(question.words)])
+        print_lines([f'say:  swatchread tubes "{word} = {(question.suggested or (word,))[0]}"'], indent=2)
+    if questions:
+        print_lines(["Or answer them one by one: swatchread tubes --ask"])
 
 
 def _table(archive: Archive) -> Table:

@@ -41,6 +41,10 @@ _FEWEST_NEAR = 3
 _SURE_LEAN = 1.0
 """CIELAB units below which no lean is named: about what a trained eye sees side by side."""
 
+_CLEAR_OF_RUN = 2.0
+"""A lean stands clear of the run beyond this multiple of its scatter. Of swatches that scatter evenly round a run, one
+in sixteen does (Rayleigh distribution); of 1936 on 88 simulated cards one in five: without it 94 in 100 leaned."""
+
 _CLEAR_RISE = 0.3
 """Steps of value that two swatches must be apart to show how a score falls with value."""
 
@@ -116,7 +120,7 @@ def warmth_name(score: float, uncertainty: float) -> Warmth:
     return "warm" if score > 0 else "cool"
 
 
-def run_at(value: Floats, score: Floats) -> Floats:
+def run_at(value: Floats, score: Floats, at: Floats | None = None) -> Floats:
     """Return a score of the card's own run at the value of each swatch, leaving that swatch out.
 
     It is a locally weighted line through the other swatches, with less weight for outliers (LOWESS, Cleveland 1979).
@@ -124,20 +128,24 @@ def run_at(value: Floats, score: Floats) -> Floats:
     Parameters
     ----------
     value, score : ndarray, shape (n,)
+    at : ndarray, shape (m,), optional
+        Values at which the run of all swatches is wanted instead.
 
     Returns
     -------
-    ndarray, shape (n,)
+    ndarray, shape (n,) or (m,)
         NaN where fewer than three others are near enough in value to show the run.
     """
-    x = value[None] - value[:, None]
-    near = (np.abs(x) < _NEAR_VALUE) & ~np.eye(len(value), dtype=bool)
+    x = value[None] - (value if at is None else at)[:, None]
+    near = np.abs(x) < _NEAR_VALUE
+    if at is None:
+        near &= ~np.eye(len(value), dtype=bool)
     count = near.sum(axis=1)
     shown = count >= _FEWEST_NEAR
     if not shown.any():
-        return np.full(len(value), np.nan)
+        return np.full(len(x), np.nan)
     steady = np.where(near, np.exp(-((x / _VALUE_WIDTH) ** 2)) + 1e-6, 0.0)
-    weight, rows = steady, np.arange(len(value))
+    weight, rows = steady, np.arange(len(x))
     for _ in range(3):
         intercept, slope = _lines(x, score, weight)
         off = np.abs(score - intercept[:, None] - slope[:, None] * x)
@@ -163,7 +171,20 @@ def relative_to(difference: float, uncertainty: float) -> Relative:
     return "warmer" if difference > 0 else "cooler"
 
 
-def lean(lab: Floats, run: Floats, uncertainty: float) -> Lean:
+def run_scatter(lab: Floats, run: Floats) -> float:
+    """Return how far the swatches of a card usually stand from their run in a* and b*: the median, CIELAB units.
+
+    Parameters
+    ----------
+    lab, run : ndarray, shape (n, 3)
+        Each swatch, and the run at its value; NaN where no run shows.
+    """
+    off = np.hypot(lab[:, 1] - run[:, 1], lab[:, 2] - run[:, 2])
+    shown = off[np.isfinite(off)]
+    return float(np.median(shown)) if len(shown) else 0.0
+
+
+def lean(lab: Floats, run: Floats, uncertainty: float, scatter: float = 0.0) -> Lean:
     """Return which way a colour leans from another: the painter's "too pink", "a bit green".
 
     Parameters
@@ -172,9 +193,11 @@ def lean(lab: Floats, run: Floats, uncertainty: float) -> Lean:
         The colour and what it is compared with, CIELAB.
     uncertainty : float
         Standard uncertainty of the chromatic difference, CIELAB units.
+    scatter : float
+        `run_scatter` of the card: what the run's own swatches do is no lean.
     """
     da, db = float(lab[1] - run[1]), float(lab[2] - run[2])
-    if np.hypot(da, db) <= max(uncertainty, _SURE_LEAN):
+    if np.hypot(da, db) <= max(uncertainty, _SURE_LEAN, _CLEAR_OF_RUN * scatter):
         return "none"
     directions: tuple[tuple[Lean, float], ...] = (("red", da), ("green", -da), ("yellow", db), ("blue", -db))
     return max(directions, key=lambda item: item[1])[0]

@@ -130,7 +130,7 @@ def match_cards(before: Note, after: Note) -> CardMatch:
             f"{before.photo.file} and {after.photo.file} are not of one card, as far as can be told",
             "it takes two swatches in each to tell how a card lies"
             if alone
-            else "no way to lay one card on the other brings two swatches together",
+            else "however one card is turned, no two of its swatches lie where swatches of the other lie",
         )
     best = _preferred(layings, first, second)
     rival = any(other.score > _RIVAL * best.score and other.pairs != best.pairs for other in layings)
@@ -138,7 +138,7 @@ def match_cards(before: Note, after: Note) -> CardMatch:
     pairs = tuple((first.ids[i], second.ids[j]) for i, j in best.pairs)
     if rival and 2 * sum(one == other for one, other in pairs) < len(pairs):
         raise DifferentCardsError(
-            f"{before.photo.file} and {after.photo.file} cannot be laid on one another without doubt",
+            f"It is not certain which swatch of {before.photo.file} is which of {after.photo.file}",
             "the swatches fit about as well in two ways, and their rows and columns do not tell which is right",
             "Photograph the card the same way up both times, with all its swatches in the photo",
         )

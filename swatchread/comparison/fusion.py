@@ -75,12 +75,12 @@ def fuse(notes: Sequence[Note], unread: Sequence[tuple[str, str]] = ()) -> Note:
 
 def _require_several(notes: Sequence[Note]) -> None:
     if len(notes) < 2:
-        raise UsageError("One photo cannot be fused", "", "Give at least two photos of one card")
+        raise UsageError("One photo alone cannot be combined", "", "Give at least two photos of one card")
     hashes = [note.photo.sha256 for note in notes]
     twins = [note.photo.file for note in notes if hashes.count(note.photo.sha256) > 1]
     if twins:
         raise UsageError(
-            "A photo cannot be fused with itself",
+            "A photo cannot be combined with itself",
             f"these are one and the same photo: {', '.join(twins)}",
             "Give different photos of the card: the same one twice says nothing new",
         )

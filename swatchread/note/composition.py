@@ -16,6 +16,7 @@ from swatchread.colour.painter_terms import (
     lean,
     relative_to,
     run_at,
+    run_scatter,
     value_name,
     warmth,
     warmth_name,
@@ -188,7 +189,7 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
     sigma = np.sqrt(np.einsum("nii->ni", covariance))
     warm, warm_u = warmth(lab), warmth_uncertainty(lab, covariance)
     run = np.stack([lab[:, 0], run_at(value, lab[:, 1]), run_at(value, lab[:, 2])], axis=-1)
-    run_warm = run_at(value, warm)
+    run_warm, scatter = run_at(value, warm), run_scatter(lab, run)
     terms = []
     for k in range(len(lab)):
         has_run = bool(np.isfinite(run[k]).all())  # otherwise too few swatches are near in value
@@ -205,7 +206,7 @@ def describe(lab: Floats, covariance: Floats) -> list[dict[str, Any]]:
                     relative=relative_to(float(np.nan_to_num(warm[k] - run_warm[k])), float(warm_u[k])),
                     against="run",
                 ),
-                "lean": lean(lab[k], run[k], float(np.hypot(sigma[k, 1], sigma[k, 2]))) if has_run else "none",
+                "lean": lean(lab[k], run[k], float(np.hypot(*sigma[k, 1:])), scatter) if has_run else "none",
             }
         )
     return terms

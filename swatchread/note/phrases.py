@@ -17,6 +17,9 @@ CARE: Final = (
 )
 """Shown with every recipe: some pigments (cadmium, lead, cobalt) and solvents are harmful."""
 
+NEVER_PAINTED: Final = "never painted"
+"""Said of a mixture that is calculated from others."""
+
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
 # Direction marks can make a recipe look like another one. Joiners are kept, because some scripts need them.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")

@@ -10,7 +10,7 @@ import errno
 import os
 import sys
 from collections.abc import Iterator, Mapping
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
 from swatchread.errors import OutputError
 from swatchread.note.staged_files import Staged, lock_folder
@@ -165,7 +165,8 @@ def whole_stem(path: Path) -> str:
 def writing_file(folder: Path, name: str | None) -> Path | None:
     """Return the path of a crop that a note names, or None if there is none.
 
-    A note may come from anywhere, so a name that leads out of the note's folder counts as none.
+    A note may come from anywhere, so a name that leads out of the note's folder, or deeper than one folder, counts as
+    none.
 
     Parameters
     ----------
@@ -175,10 +176,12 @@ def writing_file(folder: Path, name: str | None) -> Path | None:
         `Swatch.writing`.
     """
     # "\\" and ":" would leave the folder on other systems; a zero byte is no name at all.
-    if not name or name != Path(name).name or any(sign in name for sign in "\\:\0"):
+    parts = PurePosixPath(name or "").parts
+    if not parts or name != "/".join(parts[:2]) or ".." in parts or any(sign in name for sign in "\\:\0"):
         return None
-    path = folder / name
-    return path if path.is_file() and not path.is_symlink() else None
+    path = folder.joinpath(*parts)
+    led = any(one.is_symlink() for one in (path, folder / parts[0]))
+    return path if path.is_file() and not led else None
 
 
 def read_writing(folder: Path, name: str | None) -> tuple[bytes, str] | None:

@@ -9,8 +9,9 @@ from typing import Final
 
 from starlette.concurrency import run_in_threadpool
 
-from swatchread.batch.jobs import SUFFIXES, is_our_own
+from swatchread.batch.jobs import SUFFIXES
 from swatchread.errors import SwatchreadError
+from swatchread.note.picture_names import is_own_picture
 from swatchread.page.reading_desk import ReadingDesk
 
 _SECONDS: Final = 2.0
@@ -47,7 +48,7 @@ def _look_at(folder: Path) -> _Look:
 
 
 def _is_photo(name: str) -> bool:
-    return Path(name).suffix.lower() in SUFFIXES and not name.startswith(".") and not is_our_own(name)
+    return Path(name).suffix.lower() in SUFFIXES and not name.startswith(".") and not is_own_picture(Path(name))
 
 
 async def _take(photo: Path, desk: ReadingDesk) -> None:

@@ -22,7 +22,7 @@ from swatchread.page.photo_reading import ReadingTask, RefusedPhoto
 from swatchread.page.responses import failure_facts, page_response, studio_of
 from swatchread.page.studio import Studio
 from swatchread.photo.load import MAX_BYTES
-from swatchread.report.sheets import care_words
+from swatchread.report.sheets import sentences
 
 NAVIGATION: Final = ("/mix", "Mix")
 
@@ -111,7 +111,7 @@ def _answer(studio: Studio, palette: Any, asked: QueryParams, facts: dict[str, A
         if now is not None:
             facts["correction"] = nudge(now, wanted, palette, tubes=tubes)
             answers.append(facts["correction"])
-    facts["care"] = care_words(list(dict.fromkeys(line for answer in answers for line in answer.care)))
+    facts["care"] = sentences(list(dict.fromkeys(line for answer in answers for line in answer.care)))
     facts["missing"] = tuple(dict.fromkeys(line for answer in answers for line in answer.missing))
     facts["trust"] = next((answer.left_out_cards.words for answer in answers if answer.left_out_cards), "")
 

@@ -17,7 +17,7 @@ from swatchread.errors import NoRecipesError, SwatchreadError, UsageError
 from swatchread.note.phrases import plain
 from swatchread.page.responses import failure_facts, page_response, studio_of
 from swatchread.page.studio import Studio
-from swatchread.report.sheets import care_words, remarks_on, render_sheet
+from swatchread.report.sheets import remarks_on, render_sheet, sentences
 
 NAVIGATION: Final = ("/sitting", "Sitting")
 
@@ -91,7 +91,7 @@ def _page_facts(studio: Studio, asked: QueryParams) -> dict[str, Any]:
         facts["tubes"] = palette.collected.samples.tubes
         plan = facts["plan"] = _made(palette, asked, cards).facts()
         facts |= {
-            "care": care_words(plan["care"]),
+            "care": sentences(plan["care"]),
             "remarks": [("" if facts["learning"] else remarks_on(step)) for step in plan["steps"]],
         }
     except SwatchreadError as error:

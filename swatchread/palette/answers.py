@@ -11,7 +11,7 @@ from swatchread.archive.colour_reference import Wanted
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import UsageError
 from swatchread.note.model import Note, Swatch
-from swatchread.note.phrases import CARE
+from swatchread.note.phrases import CARE, swatches
 from swatchread.palette.answer_records import (
     Correction,
     Matches,
@@ -251,7 +251,9 @@ def _wanted_colour(wanted: Wanted) -> WantedColour:
 def _lacking(palette: FittedPalette, tubes: tuple[str, ...]) -> tuple[str, ...]:
     """Say what to paint of each tube that is too little known."""
     lacking = {known.tube: known for known in palette.tubes if known.missing}
-    return tuple(f"{t}: only {lacking[t].swatches} recorded; {lacking[t].missing}" for t in tubes if t in lacking)
+    return tuple(
+        f"{t}: only {swatches(lacking[t].swatches)} recorded; {lacking[t].missing}" for t in tubes if t in lacking
+    )
 
 
 def _common(

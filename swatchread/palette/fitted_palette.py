@@ -150,7 +150,7 @@ def fit_palette(cards: Iterable[Card], tubes: TubeList) -> FittedPalette:
     model: MixModel | None = replace(fitted.model, scale=held.scale)
     if held.median >= held.nearest_de00:
         off = f"{held.median:.1f}, the nearest recorded mixture by {held.nearest_de00:.1f}"
-        why = f"on cards left out it is off by ΔE00 {off}"
+        why = f"tested on your own cards it is off by ΔE00 {off}"
         model, missing = None, (why, "more mixtures of the same tubes are needed")
     return FittedPalette(tubes, listed, collected, model, held, known, missing)
 
@@ -232,12 +232,12 @@ def _too_little(collected: Collected) -> tuple[str, ...]:
     samples = collected.samples
     missing = []
     if len(samples) < LEAST_SWATCHES:
-        missing.append(f"{LEAST_SWATCHES} swatches with a usable recipe are needed, there are {len(samples)}")
+        missing.append(f"{LEAST_SWATCHES} swatches with a clear recipe are needed, and there are {len(samples)}")
         for why, swatches in Counter(why for _, why in collected.left_out).most_common(_MOST_REASONS):
-            missing.append(f"{swatches} more {'has' if swatches == 1 else 'have'} one that cannot be used: {why}")
+            missing.append(f"{swatches} more cannot be used: {why}")
     cards = len(set(samples.painting.tolist()))
     if cards < LEAST_CARDS:
-        missing.append(f"they must come from {LEAST_CARDS} cards or more, there are {cards}")
+        missing.append(f"they must come from {LEAST_CARDS} cards or more, and there are {cards}")
     return tuple(missing)
 
 

@@ -124,6 +124,7 @@ def _option_facts(option: Option | None) -> Facts | None:
     return {
         "kind": option.kind,
         "where": option.name,
+        "doubtful": option.doubtful,
         "recipe": option.recipe,
         "parts": option.parts,
         "portions": dict(option.portions),

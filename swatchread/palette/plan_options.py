@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,7 @@ from swatchread.colour.cielab import Floats, value_of_lab
 from swatchread.colour.painter_terms import warmth, warmth_uncertainty
 from swatchread.comparison.same_card import date_key
 from swatchread.note.flags_and_warnings import SPOILT
+from swatchread.note.model import Note
 from swatchread.note.phrases import plain
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.hue_family import check_hue
@@ -60,6 +61,8 @@ class Option:
         That amount.
     likely_value : float or None
         Munsell value by the reading and the recipe together, where a model says what the recipe gives.
+    doubtful : bool
+        Whether its photo was read with warnings.
     """
 
     kind: Kind
@@ -78,6 +81,7 @@ class Option:
     portions: Mapping[str, str] = field(default_factory=dict)
     in_all: InAll | None = None
     likely_value: float | None = None
+    doubtful: bool = False
 
     @property
     def parts(self) -> dict[str, str]:
@@ -94,6 +98,10 @@ class Option:
     def for_amount(self, in_all: InAll) -> Option:
         """Return the same mixture with what each tube comes to for an amount of it."""
         return replace(self, portions=portions(self.whole, in_all), in_all=in_all) if self.whole else self
+
+
+IN_DOUBT: Final = "burnt out, in a shadow, or much like the ground"
+"""What makes a colour too doubtful for a plan (`SPOILT`)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,22 +149,27 @@ def gather_options(cards: Sequence[Card], tubes: TubeList, allowed: Sequence[str
     collected = collect(cards, tubes)
     samples = collected.samples
     options = []
-    last = _last_readings(cards, collected)
+    note_of = {f"{card.name} {swatch.id}": card.note for card in cards for swatch in card.note.swatches}
+    notes = [note_of[name] for name in samples.names]
+    last = _last_readings(notes, collected)
     for row in np.flatnonzero(last):
         used = tuple(samples.tubes[i] for i in np.flatnonzero(samples.used[row]))
         if not allowed or set(allowed).issuperset(used):
-            options.append(_recorded_option(collected, int(row), used))
+            option = _recorded_option(collected, int(row), used)
+            options.append(replace(option, doubtful=bool(notes[row].warnings)))
     every = [swatch for card in cards for swatch in card.note.swatches]
     doubtful = sum(bool(plain(s.recipe)) and not SPOILT.isdisjoint(s.flags) for s in every)
     without = len(every) - len(collected.samples) - doubtful
     return Pool(tuple(options), without, doubtful, int(np.count_nonzero(~last)), hue)
 
 
-def _last_readings(cards: Sequence[Card], collected: Collected) -> npt.NDArray[np.bool_]:
-    """Tell which samples are the last reading of their paint; the photos of one card have the same recipes."""
+def _last_readings(notes: Sequence[Note], collected: Collected) -> npt.NDArray[np.bool_]:
+    """Tell which samples, each with its note, are the last reading of their paint.
+
+    The photos of one card have the same recipes.
+    """
     painting = collected.samples.painting
-    made = [date_key(card.note) for card in cards]
-    day = [made[card] for card in collected.samples.card]
+    day = [date_key(note) for note in notes]
     newest: dict[tuple[int, str], tuple[str, str]] = {}
     keys = list(zip(painting.tolist(), collected.recipes, strict=True))
     for key, moment in zip(keys, day, strict=True):

@@ -8,8 +8,8 @@ import numpy as np
 
 from swatchread.colour.cielab import delta_e_2000
 from swatchread.colour.painter_terms import steps as judge_steps
-from swatchread.note.phrases import first_of, swatches
-from swatchread.palette.plan_options import Option, Pool
+from swatchread.note.phrases import NEVER_PAINTED, first_of, swatches
+from swatchread.palette.plan_options import IN_DOUBT, Option, Pool
 from swatchread.palette.plan_records import PlanStep
 from swatchread.palette.step_choice import ROLES, Chosen
 from swatchread.palette.wording import VISIBLE
@@ -37,13 +37,13 @@ def describe_step(index: int, value: float, pick: Chosen, tolerance: float) -> P
     for role, option in zip(ROLES, pick, strict=True):
         which = "mixture for the run" if role == "run" else f"{role} mixture"
         if option is None:
-            remarks.append(f"gap: no {which} is recorded near value {value:.1f}, and none can be predicted")
+            remarks.append(f"gap: no {which} is recorded near value {value:.1f}, and none can be calculated")
         elif option.kind == "predicted":
-            remarks.append(f"the {which} is only an interpolation: make a trial of it")
+            remarks.append(f"the {which} was {NEVER_PAINTED}: make a trial of it")
         elif abs(option.value - value) > tolerance:
             remarks.append(f"gap: the nearest recorded {which} lies at value {option.value:.1f}, not {value:.1f}")
         if option is not None and option.chalky:
-            remarks.append(f"{option.name} was flagged chalky on its card")
+            remarks.append(f"{option.name} is chalky on its card")
     run, warmer, cooler = pick
     return PlanStep(index + 1, value, run, warmer, cooler, tuple(remarks))
 
@@ -78,13 +78,14 @@ def plan_remarks(pool: Pool, steps: list[PlanStep]) -> tuple[str, ...]:
     if chalky:
         remarks.append(f"chalky on their cards: {first_of(chalky, _CHALKY_NAMED)}")
     if pool.without_recipe:
-        has = "has" if pool.without_recipe == 1 else "have"
-        remarks.append(f"{swatches(pool.without_recipe)} {has} no clear recipe and could not be used")
+        count = f"{swatches(pool.without_recipe)} {'was' if pool.without_recipe == 1 else 'were'}"
+        remarks.append(f"{count} left out for want of a clear recipe; `swatchread tubes` asks about unclear words")
     if pool.earlier:
-        stand = "stands" if pool.earlier == 1 else "stand"
-        remarks.append(f"{swatches(pool.earlier)} {stand} in a later reading of the same painted card, which counts")
+        count = f"{swatches(pool.earlier)} {'was' if pool.earlier == 1 else 'were'}"
+        remarks.append(f"{count} read again later, and the later reading counts")
     if pool.doubtful:
-        remarks.append(f"{swatches(pool.doubtful)} with a recipe flagged as too doubtful and not used")
+        count = f"{swatches(pool.doubtful)} {'was' if pool.doubtful == 1 else 'were'}"
+        remarks.append(f"{count} left out because the colour is in doubt: {IN_DOUBT}")
     return tuple(remarks)
 
 

@@ -10,11 +10,10 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats, luminance_of_value
 from swatchread.errors import NoRecipesError, UsageError
-from swatchread.note.flags_and_warnings import SPOILT
 from swatchread.palette.fitted_palette import FittedPalette
 from swatchread.palette.hue_family import HueFamily, find_family
 from swatchread.palette.mixture_model import MixModel
-from swatchread.palette.plan_options import Option, Pool, predicted_option, with_likely_values
+from swatchread.palette.plan_options import IN_DOUBT, Option, Pool, predicted_option, with_likely_values
 from swatchread.palette.plan_records import Plan
 from swatchread.palette.plan_remarks import describe_step, judge_run, plan_remarks
 from swatchread.palette.recipe_search import search_recipes
@@ -99,9 +98,8 @@ def make_plan(
 def _run_options(pool: Pool) -> tuple[HueFamily | None, tuple[Option, ...]]:
     """Return the family of hue that the run keeps to, and the recorded mixtures of it."""
     if len(pool.options) < LEAST_POOL:
-        *flags, last = sorted(SPOILT)
-        doubtful = f", {pool.doubtful} are flagged {', '.join(flags)} or {last}" if pool.doubtful else ""
-        why = f"{len(pool.options)} can be used, {pool.without_recipe} have no clear recipe{doubtful}"
+        doubtful = f", {pool.doubtful} with a colour in doubt: {IN_DOUBT}" if pool.doubtful else ""
+        why = f"there are {len(pool.options)}, and {pool.without_recipe} without a clear recipe{doubtful}"
         raise NoRecipesError(f"A plan needs {LEAST_POOL} recorded mixtures or more", why)
     labs = np.array([o.lab for o in pool.options])
     family = find_family(labs, pool.hue)

@@ -19,7 +19,7 @@ from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.recipes.tubes import TubeList
 
-_UNREADABLE = frozenset({"ratio", "too_long", "percentages", "refers"})
+_UNREADABLE = frozenset({"ratio", "too_long", "percentages", "refers", "nested"})
 """Doubts about a recipe after which its amounts cannot be trusted."""
 _LEAST_OWN_SD = 0.3
 """CIELAB units; no reading of paint is surer than this (assumed)."""
@@ -150,11 +150,17 @@ def collect(cards: Iterable[Card], tubes: TubeList) -> Collected:
         else:
             entries.append(entry)
     readings = _readings(entries)
+    once = _unknown_words_once(entries)
     kept: list[_Entry] = []
     for entry in entries:
         ambiguous = [i.name for i in entry.recipe.ingredients if meaning(i, readings) is None]
+        unknown = [i.name for i in entry.recipe.ingredients if i.tube is None and i.name.casefold() in once]
         if ambiguous:
-            left_out.append((entry.name, f"“{plain(ambiguous[0])}” may be one of several tubes"))
+            why = f"“{plain(ambiguous[0])}” may be one of several tubes: `swatchread tubes` asks which"
+            left_out.append((entry.name, why))
+        elif unknown:
+            why = f"“{plain(unknown[0])}” stands here alone: `swatchread tubes` asks whether it is a tube"
+            left_out.append((entry.name, why))
         else:
             kept.append(entry)
     return Collected(
@@ -252,6 +258,16 @@ def _readings(entries: list[_Entry]) -> dict[str, str]:
                 if len(fitting) <= 1:
                     readings[word] = fitting[0] if fitting else word
     return readings
+
+
+def _unknown_words_once(entries: list[_Entry]) -> frozenset[str]:
+    """Return the unknown words beside one swatch only: `open_questions` asks whether they are tubes at all."""
+    words = Counter(
+        word
+        for entry in entries
+        for word in {i.name.casefold() for i in entry.recipe.ingredients if i.tube is None and not i.possible}
+    )
+    return frozenset(word for word, count in words.items() if count == 1)
 
 
 def _samples(entries: list[_Entry], readings: Mapping[str, str], listed: TubeList) -> Samples:

@@ -93,9 +93,9 @@ def trust_words(palette: FittedPalette) -> str:
         return ""
     de00 = palette.held.de00
     return (
-        f"Each card left out in turn, half of {len(de00)} predictions lay within ΔE00 {palette.held.median:.1f} of the "
-        f"paint, nine in ten within {np.quantile(de00, 0.9):.1f}; the nearest recorded mixture: "
-        f"half within {palette.held.nearest_de00:.1f}."
+        f"Tested on {len(de00)} of your own swatches, each calculated from the other cards alone: half came within "
+        f"ΔE00 {palette.held.median:.1f} of the paint, nine in ten within {np.quantile(de00, 0.9):.1f} "
+        f"(the nearest mixture on those cards: half within {palette.held.nearest_de00:.1f})."
     )
 
 

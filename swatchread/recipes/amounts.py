@@ -25,10 +25,11 @@ _NUMBER_WORDS: dict[str, int | Fraction] = {
 
 _NOTHING = "0 parts of {paint}: is it in the mixture?"
 PERCENT = "%"
+DROPS = "drops"
 _MEASURES = {
     "ml": r"ml|millilit(?:er|re)s?|cc", "cl": "cl", "g": r"g\.?|gr\.?|grams?|grammes?", "mg": "mg", "mm": "mm",
     "cm": "cm", "inch": r"in\.|inch(?:es)?",
-    "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?",
+    "teaspoon": r"tsps?\.?|teaspoons?", "tablespoon": r"tbsps?\.?|tablespoons?", "drops": "drops?",
 }  # fmt: skip
 """Measure -> how painters write it: volume, weight, or the length that is squeezed out of a tube."""
 
@@ -51,9 +52,10 @@ _UNIT = (
 _RANGE_UNIT = re.sub(r"\?P<\w+>", "?:", _UNIT)  # a pattern may hold each name once
 _COUNT = "|".join([_DIGITS, *list(_NUMBER_WORDS)[1:10]])  # two to ten
 _TINY = r"(?:(?:very\s+)?(?:tiny|small|little|wee|mere|slight|smallest|tiniest)\s+){0,2}"
-_SMALL = "touch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|drop|dash|whisper|tad|kiss|fleck|tip"
+_SMALL = "touch|tch|dot|bit|hint|speck|dab|pinch|trace|smidgen|spot|dash|whisper|tad|kiss|fleck|tip"
 _TOUCH = (
     rf"(?P<touch>(?:(?P<count>{_COUNT})\s+)?(?:an?\s+|the\s+|just\s+an?\s+|one\s+)?{_TINY}(?:{_SMALL})(?:e?s)?{_END}"
+    rf"|(?P<drop>(?:an?\s+|the\s+|just\s+an?\s+)?{_TINY}drops?{_END})"
     rf"|(?:a\s+)(?:very\s+)?little{_END})"
 )
 _VAGUE = rf"(?P<vague>(?:some|lots\s+of|plenty\s+of|mostly|more|less|enough|a\s+lot\s+of|much){_END}|\?)"
@@ -115,7 +117,7 @@ def read_amount(found: re.Match[str]) -> Quantity:
     if groups.get("touch"):
         count = groups.get("count")
         doubt = f"{count} touches of {{paint}}: kept as a touch" if count else ""
-        return Quantity(Amount.TOUCH, doubt=doubt)
+        return Quantity(Amount.TOUCH, doubt=doubt, measure=DROPS if groups.get("drop") else "")
     if groups.get("range"):
         return Quantity(Amount.UNSAID, doubt=f"{groups['range'].strip()} of {{paint}}: which of the two?")
     if groups.get("vague"):

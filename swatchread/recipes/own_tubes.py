@@ -59,6 +59,9 @@ class UsedWord:
 class TubeQuestion:
     """A word on the cards of which only the painter can say what it means; asked once for all cards.
 
+    A word that the list does not know is asked about while it stands beside one swatch only: it is as likely a slip of
+    the pen, or no paint at all ("2 coats"). Beside more swatches it is taken for a tube of its own.
+
     Parameters
     ----------
     used : UsedWord
@@ -72,6 +75,8 @@ class TubeQuestion:
     @property
     def words(self) -> str:
         """The question in one sentence."""
+        if not self.suggested:
+            return f"“{self.used.word}” stands beside one swatch alone: is it a tube? If not, correct the recipe."
         cards = f"{self.used.cards} card{'' if self.used.cards == 1 else 's'}"
         count = f"{self.used.swatches} swatch{'' if self.used.swatches == 1 else 'es'}"
         shown = [f"“{name}”" for name in self.suggested[:4]]
@@ -173,7 +178,7 @@ def painters_tubes(listed: TubeList, own: Sequence[OwnTube], used: Iterable[Used
 
 
 def open_questions(listed: TubeList, own: Sequence[OwnTube], used: Sequence[UsedWord]) -> tuple[TubeQuestion, ...]:
-    """Return the words on the painter's cards that may mean a tube, but do not say so by themselves.
+    """Return the words on the painter's cards that do not say by themselves which tube they mean.
 
     A word is asked about exactly if a recipe with it is not understood: both are read with the painter's tubes.
 
@@ -190,20 +195,17 @@ def open_questions(listed: TubeList, own: Sequence[OwnTube], used: Sequence[Used
         Those beside the most swatches first.
     """
     known = painters_tubes(listed, own, used)
-    said = {tokens(tube.word) for tube in own}
-    meant = {tube.word: tube.tube for tube in own}
-    on_cards = {match.name for word in used if (match := known.match(word.word)).name}
+    said = {tube.word for tube in own}
+    meant = {word.word: known.match(word.word) for word in used}
+    on_cards = {match.name for match in meant.values() if match.name}
     asked = []
     for word in used:
-        if tokens(word.word) in said:
-            continue
-        match = known.match(word.word)
-        suggested = () if match.name else match.names or known.like(word.word)
-        if suggested:
+        match = meant[word.word]
+        suggested = match.names or known.like(word.word)
+        if match.name is None and (suggested or word.swatches == 1):
             # What has a word of its own already is hardly meant by another; what stands on the cards by name often is.
-            first = sorted(suggested, key=lambda name: (name in meant, name not in on_cards))
-            tubes = [(tube and tube.kind) or meant.get(name, name) for name in first for tube in [known.tube(name)]]
-            asked.append(TubeQuestion(word, tuple(dict.fromkeys(tubes))))
+            first = sorted(suggested, key=lambda name: (name in said, name not in on_cards))
+            asked.append(TubeQuestion(word, tuple(first)))
     return tuple(sorted(asked, key=lambda question: -question.used.swatches))
 
 
@@ -222,8 +224,12 @@ def _usual_words(listed: TubeList, used: Iterable[UsedWord]) -> Mapping[str, str
 
 def _words_by_tube(own: Sequence[OwnTube], listed: TubeList) -> list[list[OwnTube]]:
     grouped: dict[str, list[OwnTube]] = {}
+    said: dict[tuple[str, ...], str] = {}
     for tube in own:
-        grouped.setdefault(_listed_name(tube.tube, listed) or tube.tube.casefold(), []).append(tube)
+        # What was said of a word before holds for one that is said to mean the same: "whte = white".
+        key = said.get(tokens(tube.tube)) or _listed_name(tube.tube, listed) or tube.tube.casefold()
+        said[tokens(tube.word)] = key
+        grouped.setdefault(key, []).append(tube)
     return list(grouped.values())
 
 

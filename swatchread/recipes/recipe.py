@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from swatchread.recipes.amounts import PERCENT, Amount, Parts, Quantity
+from swatchread.recipes.amounts import DROPS, PERCENT, Amount, Parts, Quantity
 from swatchread.recipes.recipe_splitting import Piece, split_recipe
 from swatchread.recipes.tubes import TubeList
 
@@ -19,11 +19,14 @@ WHOLE_PERCENT = 100
 _REFERS = re.compile(
     r"\s*(?:(?:[↑↓←→⇒\"″〃]|->|<-|\bditto\b|\bdo\.|\bidem\b)[\s.]*)+(?=$|[+,;&]|but\b|plus\b|with\b)"
     r"|\s*(?:the\s+)?(?:same\s+)?as\s+(?:above|before|left|below|r\d+c\d+)\b"
-    r"|\s*(?:the\s+)?same\s*(?=$|[+,;]|but\b|plus\b|with\b)",
+    r"|\s*(?:the\s+)?same\s*(?=$|[+,;]|but\b|plus\b|with\b)"
+    r"|\s*\+(?=\s*[^\W_])",
     re.IGNORECASE,
 )
-"""A recipe that says no more than that it is another swatch's: "same as above", "ditto", an arrow."""
+"""A recipe that starts from another swatch's: "same as above", "ditto", an arrow, "+ 1 white"."""
 _DECIMAL_POINT = re.compile(r"(?:\d[.,]|(?<!\S)\.)\d")
+_NESTED = re.compile(r"[^?]*(?:[\d%+,;&x×]|\bof|^)\s*\([^()?]*[+,;&][^()?]*\)", re.IGNORECASE)
+"""A mixture within a mixture, after an amount: "3 white + 1 (2 ochre + 1 red)". A question mark is open by itself."""
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""
 
@@ -42,7 +45,7 @@ class Doubt:
     ----------
     code : str
         ``ambiguous_tube``, ``unknown_tube``, ``amount``, ``amount_unsaid``, ``percentages``,
-        ``measures``, ``ratio``, ``twice``, ``refers`` or ``too_long``.
+        ``measures``, ``ratio``, ``twice``, ``refers``, ``nested`` or ``too_long``.
     about : str
         The words that it is about.
     message : str
@@ -121,12 +124,8 @@ def parse_recipe(text: str, tubes: TubeList) -> Recipe:
     Recipe
         Without ingredients if the text is empty.
     """
-    if len(text) > MAX_RECIPE_LETTERS:
-        message = f"longer than {MAX_RECIPE_LETTERS} characters: not read as a recipe"
-        return Recipe((), (Doubt("too_long", text[:40], message),), text)
-    if _REFERS.match(text):
-        message = f"“{text.strip()}” points at another swatch: write the recipe out"
-        return Recipe((), (Doubt("refers", text.strip(), message),), text)
+    if unread := _why_unread(text):
+        return Recipe((), (unread,), text)
     split, misfits = split_recipe(text, tubes)
     doubts = [Doubt("ratio", words, message) for words, message in misfits]
     pieces = _check_measures(_check_percentages(split, doubts), doubts)
@@ -149,10 +148,22 @@ def tube_words(text: str, tubes: TubeList) -> tuple[str, ...]:
     tubes : TubeList
         Tells where one name ends and the next begins when nothing separates them.
     """
-    if len(text) > MAX_RECIPE_LETTERS or _REFERS.match(text):
+    if _why_unread(text):
         return ()
     pieces, _ = split_recipe(text, tubes)
     return tuple(dict.fromkeys(" ".join(piece.name.split()) for piece in pieces))
+
+
+def _why_unread(text: str) -> Doubt | None:
+    """Return why a text is not read as a list of paints, or None if it is."""
+    if len(text) > MAX_RECIPE_LETTERS:
+        return Doubt("too_long", text[:40], f"longer than {MAX_RECIPE_LETTERS} characters: not read as a recipe")
+    words = text.strip()
+    if _REFERS.match(text):
+        return Doubt("refers", words, f"“{words}” points at another swatch: write the recipe out")
+    if _NESTED.match(text):
+        return Doubt("nested", words, f"“{words}” holds a mixture within a mixture: write out its paints")
+    return None
 
 
 def format_recipe(recipe: Recipe) -> str:
@@ -252,6 +263,8 @@ def _check_percentages(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[
 
 def _check_measures(pieces: tuple[Piece, ...], doubts: list[Doubt]) -> tuple[Piece, ...]:
     """Take amounts in one measure as parts; leave them open if there are several, which cannot be converted."""
+    if any(amount.measure == DROPS for amount in _numbers(pieces)):
+        pieces = tuple(p.as_one(DROPS) if p.amount and p.amount.measure == DROPS else p for p in pieces)
     measures = list(dict.fromkeys(amount.measure or "parts" for amount in _numbers(pieces)))
     if len(measures) < 2:
         return pieces

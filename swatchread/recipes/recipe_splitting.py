@@ -20,6 +20,12 @@ _WEAK_SEPARATOR = re.compile(r"\s*(?:,(?!\d)|(?<!\d),|\bto\b)\s*", re.IGNORECASE
 _RATIO = re.compile(r"(?<![^\W_])(?:\d{1,6}(?:\.\d{1,6})?\s*:\s*)+\d{1,6}(?:\.\d{1,6})?(?![^\W_]|[.:]\d)")
 _EQUAL_PARTS = re.compile(r"^\s*(?:equal|same)(?:\s+(?:parts|amounts))?(?:\s+of)?\s+", re.IGNORECASE)
 _MIXTURE_OF = re.compile(r"^\s*(?:an?\s+)?(?:mix|mixture|blend)\s+(?:of|from)\s+", re.IGNORECASE)
+_LABEL = re.compile(r"^\s*(?:(?P<words>[^\W\d_](?:[^\d:+,;&\n]{0,38}[^\W\d_])?):|\(?(?P<mark>\w{1,3})\))\s+")
+"""What stands before a recipe and is none of it: "shadow: 2 earth + 1 blue", "A) 2 earth"."""
+_UNMIXED = re.compile(
+    r"^\s*(?:(?:pure|neat|straight)\s+)+|(?:\s+(?:pure|neat|unmixed|straight|alone|from\s+the\s+tube))+\s*$",
+    re.IGNORECASE,
+)
 _WHOLE_NAME = frozenset({"exact", "abbreviation"})
 """Kinds of `swatchread.recipes.tubes.Match` that account for every word of a tube's name."""
 
@@ -49,6 +55,11 @@ class Piece:
         """Return the piece with its amount unsaid."""
         return replace(self, amount=Quantity(Amount.UNSAID))
 
+    def as_one(self, measure: str) -> Piece:
+        """Return the piece with one of a measure in place of a touch: "a drop" among drops is one."""
+        is_touch = self.amount and self.amount.parts is Amount.TOUCH
+        return replace(self, amount=Quantity(Fraction(1), measure=measure)) if is_touch else self
+
     def as_one_part(self) -> Piece:
         """Return the piece with an amount of one part if it has none."""
         return self if self.amount else replace(self, amount=Quantity(Fraction(1)))
@@ -69,16 +80,29 @@ def split_recipe(text: str, tubes: TubeList) -> tuple[tuple[Piece, ...], list[tu
     doubts : list of (str, str)
         Words and message, for each ratio that does not fit the names beside it.
     """
-    plain = _MIXTURE_OF.sub("", spell_fractions(text), count=1)
+    plain = _MIXTURE_OF.sub("", _without_label(spell_fractions(text), tubes), count=1)
     plain, has_equal_parts = _EQUAL_PARTS.subn("", plain, count=1)
     splitter = _Splitter(_items(plain), tubes)
-    pieces = splitter.split()
+    pieces = [_without_unmixed(piece, tubes) for piece in splitter.split()]
     bare = [piece for piece in pieces if piece.amount is None]
     touched = all(piece.amount is None or piece.amount.parts is Amount.TOUCH for piece in pieces)
     # Beside touches alone, the one paint without an amount is the body of the mixture.
     if has_equal_parts or (len(bare) == 1 and touched):
         pieces = [piece.as_one_part() for piece in pieces]
     return tuple(pieces), splitter.doubts
+
+
+def _without_label(text: str, tubes: TubeList) -> str:
+    label = _LABEL.match(text)
+    if label is None or LEADING.match(text) or not _names_after_amount(text[label.end() :]):
+        return text
+    return text if tubes.match(label["words"] or label["mark"]).names else text[label.end() :]
+
+
+def _without_unmixed(piece: Piece, tubes: TubeList) -> Piece:
+    """Return the piece with the name "earth" for "pure earth", unless there is a tube that is called so."""
+    name = _trim(_UNMIXED.sub("", piece.name))
+    return piece if name in {"", piece.name} or tubes.match(piece.name).names else replace(piece, name=name)
 
 
 def _items(text: str) -> list[str]:
@@ -167,6 +191,10 @@ def _piece(item: str) -> Piece:
     if _is_verbatim(item):
         unsaid = Quantity(Amount.UNSAID, doubt="how much {paint} is not said")
         return Piece(_trim(item.lstrip()[1:]), unsaid, written)
+    certain = written.removesuffix("?").rstrip()
+    if certain != written and (certain[-1:].isalnum()):
+        doubt = Quantity(Amount.UNSAID, doubt=f"“{written}” carries a question mark")
+        return replace(_piece(certain), amount=doubt, written=written)
     leading, trailing = LEADING.match(written), TRAILING.search(written)
     for found, rest in (
         (leading, written[leading.end() :] if leading else ""),

@@ -129,9 +129,28 @@ class TubeList(_Record):
         return Match(names=(), how="none")
 
     def cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
-        """Return the hazards of these tubes, each once, in the order of the names."""
-        keys = {key: None for name in names for key in (self.tube(name) or Tube(name=name)).hazards}
-        return tuple(self.hazards[key] for key in keys)
+        """Return the hazards of these tubes, each once, in the order of the names.
+
+        A name may also be a painter's word for one of several tubes: a hazard that all of these share counts.
+        """
+        return tuple(self.hazards[key] for key in dict.fromkeys(key for name in names for key in self._certain(name)))
+
+    def possible_cautions(self, names: tuple[str, ...]) -> tuple[str, ...]:
+        """Return one line for the words that may mean a dangerous tube, beyond what `cautions` says, or nothing."""
+        certain = {key for name in names for key in self._certain(name)}
+        maybe = []
+        for name in names:
+            dangerous = [fit for fit in self._fitting(name) if not certain.issuperset(self._by_name[fit].hazards)]
+            maybe += [f"“{name}” may be {dangerous[0]}"] if dangerous else []
+        return (f"{', '.join(maybe)}: take care accordingly until that is settled",) if maybe else ()
+
+    def _fitting(self, name: str) -> tuple[str, ...]:
+        return (name,) if self.tube(name) else self.match(name).names
+
+    def _certain(self, name: str) -> list[str]:
+        """Return the hazards that all tubes share that a name may mean."""
+        of_each = [self._by_name[fit].hazards for fit in self._fitting(name)]
+        return [key for key in of_each[0] if all(key in other for other in of_each)] if of_each else []
 
     def kind_of(self, name: str) -> str:
         """Return the name of the listed tube that goes under a painter's name; that name itself if none does."""
@@ -139,9 +158,14 @@ class TubeList(_Record):
         return (tube and tube.kind) or name
 
     def like(self, words: str) -> tuple[str, ...]:
-        """Return the tube of which some words may be a misspelling; empty if there is none."""
+        """Return the tubes of which some words may be a misspelling ("whte") or initials ("UB"); often none."""
+        given = tokens(words)
+        initials = ["".join(word[0] for word in key) for key in self._by_words]
+        called = [name for short, name in zip(initials, self._by_words.values(), strict=True) if given == (short,)]
+        if called and len(given[0]) > 1:
+            return tuple(dict.fromkeys(called))
         spelled = {" ".join(key): name for key, name in self._by_words.items()}
-        near = get_close_matches(" ".join(tokens(words)), spelled, n=1, cutoff=_ALIKE)
+        near = get_close_matches(" ".join(given), spelled, n=1, cutoff=_ALIKE)
         return tuple(spelled[key] for key in near)
 
     @cached_property

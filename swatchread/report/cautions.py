@@ -7,18 +7,22 @@ from collections.abc import Iterable
 
 from swatchread.note.phrases import CARE, plain
 from swatchread.recipes.recipe import parse_recipe
-from swatchread.recipes.tubes import load_tubes
+from swatchread.recipes.tubes import TubeList, load_tubes
 
 _NUMBER = re.compile(r"\d+")
 
 
-def cautions_of(recipes: Iterable[str]) -> tuple[str, ...]:
+def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[str, ...]:
     """Return the general caution and one for each kind of dangerous pigment; nothing if no recipe names any.
+
+    Of words that may mean a dangerous tube among others, one line says so.
 
     Parameters
     ----------
     recipes : iterable of str
         As the painter wrote them.
+    tubes : TubeList, optional
+        Under the painter's own words; by default the tubes that come with the program.
 
     Returns
     -------
@@ -29,7 +33,9 @@ def cautions_of(recipes: Iterable[str]) -> tuple[str, ...]:
     wanted = {_NUMBER.sub("", text): text for recipe in recipes if (text := plain(recipe))}
     if not wanted:
         return ()
-    listed = load_tubes()
-    tubes = tuple(dict.fromkeys(tube for text in wanted.values() for tube in parse_recipe(text, listed).tubes))
-    found = listed.cautions(tubes)
-    return (CARE, *(f"{line[:1].upper()}{line[1:]}." for line in found)) if found else ()
+    known = tubes or load_tubes()
+    parsed = (parse_recipe(text, known) for text in wanted.values())
+    names = tuple(dict.fromkeys(one.tube or one.name for each in parsed for one in each.ingredients))
+    found, possible = known.cautions(names), known.possible_cautions(names)
+    told = [f"{line[:1].upper()}{line[1:]}." for line in (*found, *possible)]
+    return (CARE, *told) if found else tuple(told)

@@ -18,9 +18,11 @@ from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import against, flag_words, fused_from, has_recipe, heading, minus, plain, signed
+from swatchread.recipes.tubes import TubeList
 from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
 
+DOUBTFUL: Final = "* read with doubts: `swatchread note show CARD` tells why, and what to do."
 LEFT_OUT: Final = "A wider window shows more columns."
 _NONE: Final[frozenset[int]] = frozenset()
 
@@ -138,12 +140,14 @@ def block(title: str, lines: Iterable[str]) -> list[RenderableType]:
     return [Text(), Text(title, style="bold"), Lines(shown, 2)] if shown else []
 
 
-def note_table(note: Note) -> RenderableType:
+def note_table(note: Note, tubes: TubeList | None = None) -> RenderableType:
     """Lay a note out for a rich console.
 
     Parameters
     ----------
     note : Note
+    tubes : TubeList, optional
+        Under the painter's words for them; cautions depend on them.
 
     Returns
     -------
@@ -165,7 +169,7 @@ def note_table(note: Note) -> RenderableType:
     parts += block("Remarks", _remarks(note))
     if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
-        parts += map(Text, cautions_of(swatch.recipe for swatch in note.swatches))
+        parts += map(Text, cautions_of((swatch.recipe for swatch in note.swatches), tubes))
     parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
     return Group(*parts)
 
@@ -188,37 +192,39 @@ def cards_table(cards: Sequence[CardLine]) -> RenderableType:
     heads = ("card", "title", "sitter", "date", "medium", "swatches", "readings")
     spare = [frozenset({6}), frozenset({5, 6}), frozenset({4, 5, 6})]
     table = ConsoleTable(heads, rows, numbers=frozenset({0, 5, 6}), whole=frozenset({3}), spare=spare)
-    remark = Text("* read with doubts: `swatchread note show CARD` tells why, and what to do.")
-    return Group(table, remark) if blank else table
+    return Group(table, Text(DOUBTFUL)) if blank else table
 
 
-def card_view(view: CardView) -> RenderableType:
+def card_view(view: CardView, tubes: TubeList | None = None) -> RenderableType:
     """Lay out one card: its note, and its other readings if there are any."""
     lines = [f"{r.tool_version}  made {r.made}{'  (searched)' if r.newest else ''}" for r in view.readings]
-    return Group(note_table(view.note), *(block("Readings", lines) if len(lines) > 1 else []))
+    return Group(note_table(view.note, tubes), *(block("Readings", lines) if len(lines) > 1 else []))
 
 
-def found_table(found: Sequence[Found]) -> RenderableType:
-    """Lay out found swatches in their order."""
+def found_table(found: Sequence[Found], tubes: TubeList | None = None) -> RenderableType:
+    """Lay out found swatches in their order; a star marks those whose photo was read with warnings."""
     if not found:
         return Text("No swatch matches.")
     near = found[0].de00 is not None
     heads = ("card", "swatch", "", *(("ΔE00", "alike") if near else ()), "value", "", "Munsell", "warmth", "")
     name, munsell, warmth, relative = range(len(heads) - 4, len(heads))
     blocks = colour_blocks([one.lab for one in found])
+    blank = " " if any(one.doubtful for one in found) else ""
     table = ConsoleTable(
         heads,
-        [_found_row(one, block) for one, block in zip(found, blocks, strict=True)],
+        [_found_row(one, block, "*" if one.doubtful else blank) for one, block in zip(found, blocks, strict=True)],
         numbers=frozenset({0, 3, 4, 5} if near else {0, 3}),
         whole=frozenset({1, 2, name, munsell, warmth, relative}),
         blocks=frozenset({2}),
         spare=[frozenset({munsell}), frozenset({munsell, warmth}), frozenset({name, munsell, warmth})],
     )
     parts: list[RenderableType] = [table]
+    if any(one.doubtful for one in found):
+        parts.append(Text(DOUBTFUL, style="dim"))
     if near:
         parts.append(Text("alike: the probability that the eye cannot tell the two colours apart", style="dim"))
     parts += [Text(), *_origins(found)]
-    parts += map(Text, cautions_of(one.recipe for one in found))
+    parts += map(Text, cautions_of((one.recipe for one in found), tubes))
     return Group(*parts)
 
 
@@ -251,8 +257,8 @@ def _reference(note: Note) -> Text:
     names = sorted({against(swatch.temperature) for swatch in note.swatches})
     return Text(
         f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
-        f"Warmer, even, cooler: beside {', '.join(names)}."
-        + (f" Fused from {fused_from(note)}." if note.photos else ""),
+        f"Warmer, even, cooler: compared with {', '.join(names)}."
+        + (f" Made from {fused_from(note)}." if note.photos else ""),
         style="dim",
     )
 
@@ -268,10 +274,10 @@ def _remarks(note: Note) -> list[str]:
     return [f"{', '.join(ids)}: {words}" for words, ids in said.items()]
 
 
-def _found_row(one: Found, block: Text) -> tuple[str | Text, ...]:
+def _found_row(one: Found, block: Text, mark: str) -> tuple[str | Text, ...]:
     distance = (f"{one.de00:.1f}", percent(one.same)) if one.de00 is not None else ()
     facts = (f"{one.value:.1f}", plain(one.value_name), plain(one.munsell), one.temperature, one.relative)
-    return str(one.card), one.swatch, block, *distance, *facts
+    return f"{one.card}{mark}", one.swatch, block, *distance, *facts
 
 
 def _origins(found: Sequence[Found]) -> list[RenderableType]:

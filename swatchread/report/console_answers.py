@@ -11,11 +11,11 @@ from rich.text import Text
 from swatchread.colour.screen import hex_colours
 from swatchread.comparison.across_cards import Across, Effect
 from swatchread.comparison.comparison_result import Amount, Change, Comparison, Series
-from swatchread.note.phrases import minus, plain, signed
+from swatchread.note.phrases import NEVER_PAINTED, minus, plain, signed
 from swatchread.report.cautions import cautions_of
 from swatchread.report.comparison_page import elapsed, is_sure, short_verdict
-from swatchread.report.console import ConsoleTable, block
-from swatchread.report.sheets import ROLES, remarks_on
+from swatchread.report.console import DOUBTFUL, ConsoleTable, block
+from swatchread.report.sheets import ROLES, remarks_on, sentences
 
 Facts = dict[str, Any]
 
@@ -44,10 +44,10 @@ def across_table(across: Across) -> RenderableType:
     parts: list[RenderableType] = [
         ConsoleTable(heads, rows, numbers=frozenset({3, 5, 6, 7}), whole=frozenset({0})),
         Text(
-            "A tube's shift is beyond that of the other swatches of its cards; "
+            "A tube's shift is what its swatches did beyond the others on their cards; "
             "a ground's or a medium's is the mean of its cards."
         ),
-        Text("* stands clear of the noise, corrected for all effects of its kind (Holm)."),
+        Text("* stands clear of the noise when all of its kind are judged together (Holm)."),
     ]
     if across.too_few:
         words = ", ".join(f"{name} ({count})" for _, name, count in across.too_few)
@@ -87,7 +87,11 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
         if recipes[0]["de00"] > _FAR:
             out.print(Text("These tubes come no nearer in small whole parts."))
     if facts["nearer_as_painted"]:
-        out.print(Text(f"As painted, {plain(facts['nearer_as_painted'])} was read nearer than a recipe may come."))
+        out.print(
+            Text(
+                f"{plain(facts['nearer_as_painted'])} as it was painted is nearer than a new mixture is likely to come."
+            )
+        )
     _print_missing(out, facts)
     _print_nearest(out, facts, "Recorded mixtures nearest in colour")
     _print_end(out, facts)
@@ -118,14 +122,13 @@ def print_plan(facts: Facts, console: Console | None = None) -> None:
     kept = f" The run keeps to {facts['hue']['name']} hues." if facts["hue"] else ""
     each = f" {facts['in_all']} of each." if facts["in_all"] else ""
     out.print(Text(f"Mix from dark to light.{each}{kept}", style="bold"))
-    heads = ("", "value", "", "", "Recipe", "where")
+    heads = ("step", "value", "", "", "Recipe", "where")
     out.print(ConsoleTable(heads, rows, numbers=frozenset({1}), whole=frozenset({0, 2, 3})))
     for line in _plan_remarks(facts):
         out.print(Text(line))
     if facts["left_out_cards"]:
         out.print(Text(f"\n{facts['left_out_cards']}", style="dim"))
-    for line in facts["care"]:
-        out.print(Text(line))
+    _print_care(out, facts)
 
 
 def _comparison(comparison: Comparison) -> list[RenderableType]:
@@ -240,8 +243,13 @@ def _print_missing(out: Console, facts: Facts) -> None:
 def _print_end(out: Console, facts: Facts) -> None:
     if facts["left_out_cards"]:
         out.print(Text(f"\n{facts['left_out_cards']['words']}", style="dim"))
-    for line in facts["care"]:
-        out.print(Text(line))
+    _print_care(out, facts)
+
+
+def _print_care(out: Console, facts: Facts) -> None:
+    """Print the cautions if the recipes hold a dangerous pigment; the first line alone asks for the usual care."""
+    for line in facts["care"] if len(facts["care"]) > 1 else ():
+        out.print(Text(sentences([line])))
 
 
 def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
@@ -249,7 +257,7 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
     lead = str(step["number"]) if role == ROLES[0] else ""
     if option is None:
         return lead, "", "", role, Text("none", style="dim"), ""
-    where = plain(option["where"]) or "interpolated"
+    where = (plain(option["where"]) or NEVER_PAINTED) + ("*" if option["doubtful"] else "")
     chip = Text("    ", style=f"on {option['chip']}")
     recipe = plain(f"{option['recipe']} = {option['to_mix']}" if option["to_mix"] else option["recipe"])
     return lead, f"{option['value']:.1f}", chip, role, recipe, where
@@ -258,7 +266,9 @@ def _plan_row(step: Facts, role: str) -> tuple[str | Text, ...]:
 def _plan_remarks(facts: Facts) -> list[str]:
     """Return the remarks on the steps, a line for each step, and those on the whole plan."""
     steps = facts["steps"]
-    lines = [f"{step['number']}: {remarks}" for step in steps if (remarks := remarks_on(step))]
+    lines = [f"Step {step['number']}: {remarks}." for step in steps if (remarks := remarks_on(step))]
     if any(step[role] and not step[role]["where"] for step in steps for role in ROLES):
-        lines.append("Interpolated recipes have not been painted yet: mix a trial before the sitting.")
-    return lines + [plain(remark) for remark in facts["remarks"]]
+        lines.append(f"What was {NEVER_PAINTED} is calculated from your cards: mix a trial before the sitting.")
+    if any(step[role] and step[role]["doubtful"] for step in steps for role in ROLES):
+        lines.append(DOUBTFUL)
+    return lines + [sentences([remark]) for remark in facts["remarks"]]

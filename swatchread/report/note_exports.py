@@ -15,7 +15,7 @@ SUFFIXES: Final = {"csv": ".csv", "cgats": ".cgats.txt", "html": ".html", "map":
 """Format -> ending of the name of a file that stands beside the note ``STEM.json``: ``STEM.csv`` and so on."""
 
 
-def export_note(note: Note, kind: str, folder: Path) -> str:
+def export_note(note: Note, kind: str, note_file: Path) -> str:
     """Write a note in another format.
 
     Parameters
@@ -23,13 +23,13 @@ def export_note(note: Note, kind: str, folder: Path) -> str:
     note : Note
     kind : str
         A key of `SUFFIXES`.
-    folder : pathlib.Path
-        Where the note's crops of handwriting lie; a page shows them.
+    note_file : pathlib.Path
+        Where the note lies; a page shows the pictures that lie beside it.
 
     Returns
     -------
     str
     """
     if kind == "html":
-        return render_page(note, folder)
+        return render_page(note, note_file)
     return {"csv": note_to_csv, "cgats": note_to_cgats, "map": value_map_svg}[kind](note)

@@ -36,7 +36,7 @@ def save_with_texts(note_file: Path, note: Note, kinds: Iterable[str]) -> None:
     """
     contents = {note_file: encoded(note_file, note.to_json())}
     for kind, path in text_files(note_file, kinds).items():
-        contents[path] = encoded(path, export_note(note, kind, note_file.parent))
+        contents[path] = encoded(path, export_note(note, kind, note_file))
     write_files(contents)
 
 

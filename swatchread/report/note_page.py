@@ -7,24 +7,30 @@ from pathlib import Path
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
 from swatchread.note.phrases import flag_words, fused_from, has_recipe, heading, minus, plain, relative
-from swatchread.report.pages import crop_address, grid_lines, markup, render
+from swatchread.note.picture_names import marked_name, title_name
+from swatchread.report.pages import crop_address, grid_lines, halved_address, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
 
+_MARKED_SIDE = 1000
+"""Long side of the marked photo on the page at least, pixels: its ids are read on a phone that is turned (choice)."""
 
-def render_page(note: Note, folder: Path | None = None) -> str:
+
+def render_page(note: Note, note_file: Path | None = None) -> str:
     """Write a note as a self-contained HTML page.
 
     Parameters
     ----------
     note : Note
-    folder : pathlib.Path, optional
-        Where the crops of handwriting lie that the note names; without it they are left out.
+    note_file : pathlib.Path, optional
+        Where the note lies, with the pictures that its reading wrote beside it; without it they are left out.
 
     Returns
     -------
     str
         HTML, to be written as UTF-8.
     """
+    folder = note_file.parent if note_file else None
+    stem = note_file.name.removesuffix(".json").removesuffix(".note") if note_file else ""
     rows, columns = grid_lines([s.row for s in note.swatches]), grid_lines([s.column for s in note.swatches])
     colours, on_screen = hex_colours([s.lab for s in note.swatches])
     items = [
@@ -46,6 +52,8 @@ def render_page(note: Note, folder: Path | None = None) -> str:
         "report/templates/note.html",
         note=note,
         title=heading(note),
+        title_picture=crop_address(folder, title_name(stem)) if folder else None,
+        marked=halved_address(folder, marked_name(stem), _MARKED_SIDE) if folder else None,
         about=_about(note),
         warnings=[f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
         columns=max(columns.values()),
@@ -68,14 +76,14 @@ def _facts(note: Note) -> dict[str, str]:
     fit = chart.fit
     return {
         "Photo": f"{photo.file}, {photo.width} × {photo.height} pixels, {photo.profile}",
-        "Fused from": fused_from(note),
+        "Made from": fused_from(note),
         "Taken": (photo.taken or "").replace("T", " "),
         "Camera": photo.camera or "",
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
-        "Chart after correction": f"mean error ΔE00 {fit.mean_de00:.1f}, the largest {fit.max_de00:.1f}; "
-        f"{fit.cross_validated_de00:.1f} when each patch is predicted from the others",
+        "The chart's colours came out": f"ΔE00 {fit.mean_de00:.1f} off on average and {fit.max_de00:.1f} at most; "
+        f"patches that were left out to test it {fit.cross_validated_de00:.1f}",
         "Ground": f"value {ground.value:.1f}, L* a* b* " + " / ".join(minus(x) for x in ground.lab),
         "Read": f"{note.made} by {note.tool.name} {note.tool.version}",
-        "Screen": "Chips show sRGB colours on a neutral ground of L* 59; a screen that is not calibrated "
+        "Screen": "Chips show sRGB colours on a neutral ground of L* 62; a screen that is not calibrated "
         "shows others. The numbers are the measurement.",
     }

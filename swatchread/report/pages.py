@@ -6,6 +6,7 @@ The pages need no network and no script. Every text is cleaned of control charac
 from __future__ import annotations
 
 import base64
+import io
 import re
 from collections.abc import Sequence
 from functools import cache
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 
 OUTSIDE_MARK: Final = "†"
 """Follows the id of a swatch whose colour an sRGB screen cannot show."""
+
+DOUBT_MARK: Final = "*"
+"""Follows the card of a swatch whose photo was read with warnings."""
 
 _EMBEDDED: Final = ("latin", "greek")
 """Parts of the type that a page carries: letters, and the Δ of differences."""
@@ -47,7 +51,8 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     environment.filters.update(plain=plain, signed=signed, decimals=minus, screen=_screen_code)
-    environment.globals.update(CARE=CARE, OUTSIDE_MARK=OUTSIDE_MARK, typeface=_typeface, root="")
+    marks = {"OUTSIDE_MARK": OUTSIDE_MARK, "DOUBT_MARK": DOUBT_MARK}
+    environment.globals.update(CARE=CARE, typeface=_typeface, root="", **marks)
     return environment
 
 
@@ -116,3 +121,29 @@ def crop_address(folder: Path, name: str | None) -> str | None:
     """
     crop = read_writing(folder, name)
     return f"data:{crop[1]};base64,{base64.b64encode(crop[0]).decode('ascii')}" if crop else None
+
+
+def halved_address(folder: Path, name: str, least: int) -> str | None:
+    """Return the address of a JPEG picture that stands in the page itself, halved while it is large, or None.
+
+    Parameters
+    ----------
+    folder, name
+        As for `swatchread.note.safe_files.read_writing`.
+    least : int
+        Long side, pixels, that halving leaves it at least.
+    """
+    found = read_writing(folder, name)
+    if found is None:
+        return None
+    from PIL import Image, UnidentifiedImageError
+
+    buffer = io.BytesIO()
+    try:
+        with Image.open(io.BytesIO(found[0]), formats=("JPEG",)) as picture:
+            wide = picture.width >= picture.height
+            picture.draft("RGB", (least, 1) if wide else (1, least))  # halved while it is read, in no time
+            picture.convert("RGB").save(buffer, "JPEG", quality=80, icc_profile=picture.info.get("icc_profile"))
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError):
+        return None
+    return f"data:image/jpeg;base64,{base64.b64encode(buffer.getvalue()).decode('ascii')}"

@@ -11,13 +11,16 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.handwriting_regions import find_writing, picture_of
+from swatchread.colour.cielab import Floats
 from swatchread.errors import NoteError
 from swatchread.note.entered_words import has_words, named_as, take_words
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
+from swatchread.note.picture_names import crop_name, marked_name, title_name
 from swatchread.note.safe_files import only_writer, plain_stem, require_short_name, whole_stem, write_bytes
 from swatchread.photo import Photo
 from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
+from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark, save_jpeg
 from swatchread.report.note_files import TEXTS, save_with_texts, text_files
@@ -29,8 +32,11 @@ LONGEST_SIDE = 2400
 _LONG_ENOUGH = 1800
 """Long side, in pixels, of a marked photo that shows enough (choice); halving is much faster than any other size."""
 
-_LONGEST_ENDING = ".r10c10.writing.jpg"
-"""What is put behind a photo's name at most, on nearly all cards."""
+_LONGEST_ENDING = ".earlier-1.note.json"
+"""What is put behind a photo's name at most, as a rule."""
+
+_RIM, _LEAST_TITLE = 0.3, 0.04
+"""Heights of a swatch left above it, and the share of a card's height that a line of writing needs (choice)."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +115,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     target = note_path(folder, stem)
     require_short_name(folder / f"{stem}{_LONGEST_ENDING}")
     note, crops = _write_crops(reading, folder, stem)
-    picture = folder / f"{stem}.marked.jpg"
+    picture = folder / marked_name(stem)
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
@@ -136,11 +142,25 @@ def _write_crops(reading: Reading, folder: Path, stem: str) -> tuple[Note, list[
     icc = reading.calibration.find.photo.encoding.icc
     names: dict[tuple[int, int], str] = {}
     for (row, column), corners in find_writing(card).items():
-        names[row, column] = f"{stem}.r{row}c{column}.writing.jpg"
+        names[row, column] = crop_name(stem, f"r{row}c{column}")
         save_jpeg(picture_of(card, corners), folder / names[row, column], icc)
-    note = reading.note
+    note, files = reading.note, [folder / name for name in names.values()]
+    if (top := above_the_swatches(note)) is not None:
+        files.append(folder / title_name(stem))
+        save_jpeg(picture_of(card, top), files[-1], icc)
     swatches = tuple(s.model_copy(update={"writing": names.get((s.row, s.column))}) for s in note.swatches)
-    return note.model_copy(update={"swatches": swatches}), [folder / name for name in names.values()]
+    return note.model_copy(update={"swatches": swatches}), files
+
+
+def above_the_swatches(note: Note) -> Floats | None:
+    """Return the corners of the card's top, photo pixels, as far as its first swatches; None if that is no room."""
+    to_photo = fit_homography(UNIT_SQUARE, np.array(note.card.corners, dtype=np.float64))
+    heights = [project(np.linalg.inv(to_photo), np.array(swatch.outline))[:, 1] for swatch in note.swatches]
+    # What was sampled stops short of the paint's rim, and a brush stroke may begin higher up.
+    end = min(float(v.min() - _RIM * np.ptp(v)) for v in heights)
+    if end < _LEAST_TITLE:
+        return None
+    return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
 def _with_earlier_words(note: Note, target: Path) -> tuple[Note, Path | None]:

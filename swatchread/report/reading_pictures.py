@@ -10,20 +10,15 @@ from PIL import Image
 
 from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING, Picture
 from swatchread.card.handwriting_regions import cut_out, find_writing, picture_of
-from swatchread.colour.cielab import Floats
 from swatchread.note.model import Corners, Note
 from swatchread.photo import load_photo
-from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
 from swatchread.reading import Reading
 from swatchread.report.marked_photo import LeftOut, mark
 from swatchread.report.marked_photo import Picture as Pixels
-from swatchread.report.reading_files import viewable
+from swatchread.report.reading_files import above_the_swatches, viewable
 
 _QUALITY = 82
 """JPEG quality of what is looked at and not measured: a card's pictures take about a megabyte (choice)."""
-
-_RIM, _LEAST_HEADING = 0.3, 0.04
-"""Heights of a swatch left above it, and the share of a card's height that a line of writing needs (choice)."""
 
 _MOST_PROFILE = 64 * 1024
 """Bytes of a colour profile that goes along; those of cameras have a few hundred."""
@@ -52,22 +47,11 @@ def reading_pictures(reading: Reading, note: Note) -> dict[str, Picture]:
         MARKED: _jpeg(mark(seen, note, left_out, (chart.columns, chart.rows)), icc),
         PHOTO: _jpeg(seen, icc),
     }
-    if (top := _above_the_swatches(note)) is not None:
+    if (top := above_the_swatches(note)) is not None:
         pictures[HEADING] = _jpeg(picture_of(card, top), icc)
     for (row, column), corners in find_writing(card).items():
         pictures[f"{WRITING}r{row}c{column}"] = _jpeg(picture_of(card, corners), icc)
     return pictures
-
-
-def _above_the_swatches(note: Note) -> Floats | None:
-    """Return the corners of the card's top, photo pixels, as far as its first swatches; None if that is no room."""
-    to_photo = fit_homography(UNIT_SQUARE, np.array(note.card.corners, dtype=np.float64))
-    heights = [project(np.linalg.inv(to_photo), np.array(swatch.outline))[:, 1] for swatch in note.swatches]
-    # What was sampled stops short of the paint's rim, and a brush stroke may begin higher up.
-    end = min(float(v.min() - _RIM * np.ptp(v)) for v in heights)
-    if end < _LEAST_HEADING:
-        return None
-    return project(to_photo, [[0.0, 0.0], [1.0, 0.0], [1.0, end], [0.0, end]])
 
 
 def photo_pictures(path: Path, corners: Corners | None) -> tuple[dict[str, Picture], tuple[int, int]]:

@@ -14,7 +14,7 @@ from swatchread.report.note_csv import csv_text
 
 COLUMNS: Final = (
     *("card", "swatch", "L", "a", "b", "u_de00", "de00", "same", "munsell", "value", "value_name"),
-    *("temperature", "relative", "lean", "recipe", "title", "sitter", "date", "medium", "photo", "reading"),
+    *("temperature", "relative", "lean", "recipe", "title", "sitter", "date", "medium", "photo", "reading", "doubtful"),
 )
 """Columns of the CSV file, in their order. Most hold what they hold in a note's own CSV (`note_csv.COLUMNS`), and:
 
@@ -23,6 +23,7 @@ COLUMNS: Final = (
 - ``de00``: CIEDE2000 from the colour in the question; empty without one
 - ``same``: probability that it is that colour to the eye; empty without one
 - ``reading``: version of the tool that read the photo
+- ``doubtful``: True where the photo was read with warnings
 """
 
 _OWN_FIELDS = ("CARD", "SWATCH", "SAME_PROBABILITY", "MUNSELL", "MUNSELL_VALUE", "PHOTO")

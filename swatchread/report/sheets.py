@@ -13,7 +13,7 @@ from swatchread.archive.results import Found
 from swatchread.colour.cielab import luminance_of_value
 from swatchread.colour.painter_terms import VALUE_NAMES
 from swatchread.colour.screen import hex_colours
-from swatchread.note.phrases import plain, swatches
+from swatchread.note.phrases import NEVER_PAINTED, plain, swatches
 from swatchread.report.pages import crop_address, render
 
 Facts = dict[str, Any]
@@ -117,10 +117,12 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         subtitle=plain(subtitle),
         scale=_value_scale(),
         half=_parted_at(facts["steps"]),
+        plan_remarks=sentences(facts["remarks"]),
         remarks=[remarks_on(step) for step in facts["steps"]],
+        doubtful=any(option.get("doubtful") for option in options),
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
-        care=care_words(facts["care"]),
+        care=sentences(facts["care"]),
     )
 
 
@@ -139,16 +141,15 @@ def _step_height(step: Facts) -> float:
     return _STEP_MM + beside + max((sum(pair) for pair in zip(recipes, amounts, strict=True)), default=0.0)
 
 
-def care_words(lines: Sequence[str]) -> str:
-    """Return cautions as sentences."""
-    sentences = (plain(line).rstrip(".") + "." for line in lines)
-    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
+def sentences(lines: Sequence[str]) -> str:
+    """Return lines as sentences, one after the other."""
+    ended = (plain(line).rstrip(".") + "." for line in lines)
+    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in ended)
 
 
 def remarks_on(step: Facts) -> str:
-    """Return a step's remarks in one line, without what stands at the mixture's place: predicted, or none recorded."""
-    said = ("interpolation", "none can be predicted")
-    return "; ".join(plain(remark) for remark in step["remarks"] if not any(words in remark for words in said))
+    """Return a step's remarks in one line, without what is said beside the recipe: that it was never painted."""
+    return "; ".join(plain(remark) for remark in step["remarks"] if NEVER_PAINTED not in remark)
 
 
 def _value_scale() -> list[tuple[int, str, str]]:

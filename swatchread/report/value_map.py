@@ -32,37 +32,46 @@ INK: Final = "#000000"
 RULE: Final = "#838383"
 """Of the lines that a reader measures against: they stay behind the paint."""
 
-_SIZE: Final = (560, 790)
-"""Width and height of the drawing; its other lengths are in the same units."""
+_SIZE: Final = (440, 660)
+"""Width and height of the drawing; its other lengths are in the same units. A phone shows it about as large as that."""
 
-_FRAME: Final = Box(118, 64, 532, 640)
-"""Where values from 0 to 10 and the warmths stand."""
+_FRAME: Final = Box(98, 56, 416, 540)
+"""Where values and warmths stand."""
+
+_MARGIN, _LEAST_SPAN = 0.4, 4
+"""Steps of value left free at both ends of the scale, and that it covers at least (choice)."""
+
+_RUN_STEP = 0.2
+"""Steps of value between two points of the run's line."""
 
 _LABELS: Final = Box(_FRAME.left, _FRAME.top - 10, _SIZE[0], _FRAME.bottom - 2)
 """Where chips and labels may stand."""
 
-_CHIP_SIZES: Final = ((18, 13.0, 16.0), (36, 10.0, 14.0), (math.inf, 7.0, 12.0))
+_CHIP_SIZES: Final = ((18, 11.0, 15.0), (36, 8.5, 13.5), (math.inf, 6.0, 12.0))
 """For at most so many swatches: half the side of a chip, and the height of its id."""
 
 
 @dataclass(frozen=True)
 class _Scale:
-    """Where a value and a warmth stand on the drawing."""
+    """Where a value and a warmth stand on the drawing: from its lowest to its highest warmth, and value."""
 
     low: float
     high: float
+    dark: int
+    light: int
 
     def x(self, warmth: float) -> float:
         """Return the abscissa of a warmth."""
         return _FRAME.left + (warmth - self.low) / (self.high - self.low) * _FRAME.width
 
     def y(self, value: float) -> float:
-        """Return the ordinate of a value, 0 to 10."""
-        return _FRAME.bottom - value / 10 * _FRAME.height
+        """Return the ordinate of a value."""
+        return _FRAME.bottom - (value - self.dark) / (self.light - self.dark) * _FRAME.height
 
     def half_axes(self, sigma_value: float, sigma_warmth: float) -> tuple[float, float]:
         """Return an uncertainty as half-axes on the drawing: sideways, upward."""
-        return sigma_warmth / (self.high - self.low) * _FRAME.width, sigma_value / 10 * _FRAME.height
+        upward = sigma_value / (self.light - self.dark) * _FRAME.height
+        return sigma_warmth / (self.high - self.low) * _FRAME.width, upward
 
 
 @dataclass(frozen=True)
@@ -120,7 +129,9 @@ def value_map_svg(note: Note) -> str:
     str
         One ``<svg>`` element, which stands alone as a file or inside a page.
     """
-    scale = _Scale(*warmth_range([s.temperature.warmth for s in note.swatches]))
+    warmths = [s.temperature.warmth for s in note.swatches]
+    scale = _Scale(*warmth_range(warmths), *_value_range([s.value for s in note.swatches]))
+    run = _run_line(note, scale)
     codes, shown = hex_colours([s.lab for s in note.swatches])
     half, letter = next(sizes for most, *sizes in _CHIP_SIZES if len(note.swatches) <= most)
     chips = [_chip(s, scale, half, c, ok) for s, c, ok in zip(note.swatches, codes, shown, strict=True)]
@@ -132,12 +143,16 @@ def value_map_svg(note: Note) -> str:
         height=_SIZE[1],
         frame=_FRAME,
         scale=scale,
-        values=[(value, painter_terms.VALUE_NAMES[value - 1] if 1 <= value <= 9 else "") for value in range(11)],
+        values=[
+            (value, painter_terms.VALUE_NAMES[value - 1] if 1 <= value <= 9 else "")
+            for value in range(scale.dark, scale.light + 1)
+        ],
+        run=run,
         warmths=warmth_ticks(scale.low, scale.high),
         chips=chips,
         letter=letter,
         labels=_labels(chips, letter, scale),
-        legend=_legend(chips),
+        legend=_legend(chips, has_run=bool(run)),
         ground=GROUND,
         halo=HALO,
         ink=INK,
@@ -145,10 +160,34 @@ def value_map_svg(note: Note) -> str:
     )
 
 
+def _value_range(values: Sequence[float]) -> tuple[int, int]:
+    """Return the lowest and the highest whole value of a map that shows these values."""
+    inside = [min(max(value, 0.0), 10.0) for value in values]
+    dark, light = max(math.floor(min(inside) - _MARGIN), 0), min(math.ceil(max(inside) + _MARGIN), 10)
+    while light - dark < _LEAST_SPAN:
+        dark, light = max(dark - 1, 0), min(light + 1, 10)
+    return dark, light
+
+
+def _run_line(note: Note, scale: _Scale) -> list[list[tuple[float, float]]]:
+    """Return the pieces of the line that "warmer" and "cooler" are told from, as places on the drawing."""
+    value = np.array([s.value for s in note.swatches])
+    warmth = np.array([s.temperature.warmth for s in note.swatches])
+    at = np.arange(max(value.min(), scale.dark), min(value.max(), scale.light), _RUN_STEP)
+    run = painter_terms.run_at(value, warmth, at) if len(at) else np.empty(0)
+    shown = np.isfinite(run) & (run >= scale.low) & (run <= scale.high)
+    pieces = np.split(np.arange(len(at)), np.flatnonzero(np.diff(shown)) + 1) if len(at) else []
+    return [
+        [(round(scale.x(float(run[k])), 1), round(scale.y(float(at[k])), 1)) for k in piece]
+        for piece in pieces
+        if len(piece) > 1 and shown[piece[0]]
+    ]
+
+
 def warmth_range(warmths: Sequence[float]) -> tuple[float, float]:
     """Return the least and the greatest warmth of a map that shows these warmths, in whole quarters."""
-    low = min(-0.25, math.floor((min(warmths) - 0.05) * 4) / 4)
-    high = max(1.0, math.ceil((max(warmths) + 0.05) * 4) / 4)
+    low = min(0.0, math.floor((min(warmths) - 0.05) * 4) / 4)
+    high = max(0.5, math.ceil((max(warmths) + 0.05) * 4) / 4)
     return low, high
 
 
@@ -161,7 +200,7 @@ def warmth_ticks(low: float, high: float) -> list[tuple[float, str]]:
 
 def _chip(swatch: Swatch, scale: _Scale, half: float, colour: str, in_gamut: bool) -> _Chip:
     reach_x, reach_y = scale.half_axes(value_uncertainty(swatch), warmth_uncertainty(swatch))
-    value = min(max(swatch.value, 0.0), 10.0)
+    value = min(max(swatch.value, scale.dark), scale.light)
     x, y = scale.x(swatch.temperature.warmth), scale.y(value)
     return _Chip(swatch, x, y, reach_x, reach_y, half, colour, in_gamut)
 
@@ -193,8 +232,10 @@ def _labels(chips: Sequence[_Chip], letter: float, scale: _Scale) -> list[dict[s
     return labels
 
 
-def _legend(chips: Sequence[_Chip]) -> list[str]:
+def _legend(chips: Sequence[_Chip], *, has_run: bool) -> list[str]:
     lines = ["The wider a chip's rim, the less sure its reading (rim: one standard uncertainty)."]
+    if has_run:
+        lines.append("Dashed line: the run that warmer and cooler are told from.")
     if not all(chip.in_gamut for chip in chips):
         lines.append(f"{OUTSIDE_MARK} stronger than an sRGB screen can show; value and hue are kept.")
-    return [part for line in lines for part in wrap(line, 68)]
+    return [part for line in lines for part in wrap(line, 66)]
