@@ -70,11 +70,18 @@ class TestNudge:
         assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85
         assert np.mean(rows[:, 1] <= rows[:, 0] / 2) >= 0.75  # the best one tube could do is about 0.88
 
-    @pytest.mark.parametrize("draw", [misjudged, another])
-    def test_errors_lie_within_the_stated_uncertainty(self, palette, draw):
-        # Aim 68 %; of 180 such draws fewer than 61 % lie within once in forty (binomial).
-        inside = []
-        for rng in np.repeat([np.random.default_rng(seed) for seed in (901, 902, 903)], 60):
+    @pytest.mark.parametrize(
+        ("draw", "count", "least", "most"),
+        [
+            # Aim 68 %. Of so many draws the share lies outside these bounds once in forty, on either side (binomial).
+            pytest.param(misjudged, 30, 0.51, 0.85, id="misjudged"),
+            pytest.param(misjudged, 180, 0.61, 0.75, id="many misjudged", marks=pytest.mark.slow),
+            pytest.param(another, 180, 0.61, 0.75, id="many others", marks=pytest.mark.slow),
+        ],
+    )
+    def test_errors_lie_within_the_stated_uncertainty(self, palette, draw, count, least, most):
+        inside, rng = [], np.random.default_rng(901)
+        for _ in range(count):
             mixture, start, target = draw(rng, 0.0)
             found = find_nudge(palette, start + 0.5 * rng.standard_normal(3), target, palette.usable, start_de00=0.6)
             for addition in found.additions:
@@ -82,8 +89,8 @@ class TestNudge:
             if found.additions:
                 off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].colour.lab)
                 inside.append(off <= found.uncertainty_de00)
-        assert len(inside) > 150
-        assert np.mean(inside) > 0.61
+        assert len(inside) > 0.8 * count
+        assert least < np.mean(inside) < most
 
     def test_at_most_two_additions_each_better(self, palette):
         start, target = np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0])
