@@ -225,11 +225,11 @@ def test_photos_that_agree_too_well_say_less_than_photos_that_differ(card):
 def standardised(light, own):
     """Root mean square of errors of L*, a*, b* over their stated uncertainty, and the median of the latter over one's.
 
-    Twelve cards of five photos; the photos share an error as of one light (drawn once a card, as `photographed` draws
+    Six cards of five photos; the photos share an error as of one light (drawn once a card, as `photographed` draws
     one a photo, in offset and slope) and have errors of their own, both in the size given.
     """
     ratios, stated = [], []
-    for seed in range(12):
+    for seed in range(6):
         card, rng = painted(seed), np.random.default_rng([seed, 5])
         slope = (card.lab[:, :1] - 50) / 50 * rng.normal(0, [0.15, 0.25, 0.3])
         shared = light * (rng.normal(0, [0.25, 0.4, 0.45]) + slope)

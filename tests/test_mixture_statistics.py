@@ -7,15 +7,8 @@ import pytest
 
 from swatchread.colour.cielab import de00_metric, delta_e_2000
 from swatchread.palette.fitted_palette import leave_cards_out
-from swatchread.palette.mixture_fit import fit, linearise, members, normal_equations, prior_weights
+from swatchread.palette.mixture_fit import linearise, members, normal_equations, prior_weights
 from swatchread.palette.mixture_model import dose_spread
-
-
-@pytest.fixture(scope="module")
-def fitted(palette):
-    """Fit a dozen cards: they are enough, and quick."""
-    samples = palette.collected.samples
-    return fit(samples.take(np.flatnonzero(samples.card < 12)))
 
 
 def whitened(fitted, values):
