@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from swatchread.colour.cielab import de00_metric, delta_e_2000
-from swatchread.palette.fitted_palette import leave_cards_out
-from swatchread.palette.mixture_fit import linearise, members, normal_equations, prior_weights
+from swatchread.palette.fitted_palette import _known_tubes, _too_little, leave_cards_out
+from swatchread.palette.mixture_fit import fit, linearise, members, normal_equations, prior_weights
 from swatchread.palette.mixture_model import dose_spread
+from swatchread.palette.training_data import Card, collect
+from swatchread.recipes.tubes import load_tubes
 
 
 def whitened(fitted, values):
@@ -116,3 +118,68 @@ def test_doses_that_are_touches_are_known_less_well(fitted):
     spread = dose_spread(fitted.model.habits, touches, (2, 2))
     assert spread[0, 0] > spread[0, 1] == spread[1, 0] == fitted.model.habits.dosing
     assert dose_spread(fitted.model.habits, None, (2, 2)).tolist() == [[spread[0, 1]] * 2] * 2
+
+
+def test_a_tubes_scattering_is_known_when_it_hardly_varies_among_likely_tubes(fitted):
+    """Drawn from the covariance: the mean over wavelengths of ln S, against that of the tube used most."""
+    paints, rng = fitted.model.paints, np.random.default_rng(6)
+    root = np.linalg.cholesky(fitted.model.covariance)
+    most = int(np.argmax(fitted.samples.with_touch(paints.touch).sum(axis=0)))
+    drawn = []
+    for _ in range(2000):
+        moved = replace(paints, theta=paints.theta + root @ rng.normal(size=len(root)))
+        level = np.log(moved.scattering).mean(axis=1)
+        drawn.append(level - level[most])
+    varies = np.std(drawn, axis=0)
+    half = np.sqrt(np.prod(np.sort(varies)[4:6]))  # between the fifth tube and the sixth
+    wider = replace(fitted.model, covariance=(0.35 / half) ** 2 * fitted.model.covariance)
+    known = sorted_like(fitted.samples.tubes, _known_tubes(fitted.samples, replace(fitted, model=wider)))
+    assert [one.constants for one in known] == np.where(varies < half, 2, 1).tolist()
+
+
+def sorted_like(tubes, known):
+    return sorted(known, key=lambda one: tubes.index(one.tube))
+
+
+def test_each_tube_says_how_often_it_was_recorded(fitted):
+    known = _known_tubes(fitted.samples, fitted)
+    used = dict(zip(fitted.samples.tubes, fitted.samples.used.sum(axis=0).tolist(), strict=True))
+    assert {one.tube: one.swatches for one in known} == used
+    assert [one.swatches for one in known] == sorted(used.values(), reverse=True)
+    for one in known:
+        assert bool(one.missing) is (one.swatches < 3)
+
+
+@pytest.mark.parametrize(("count", "enough"), [(11, False), (12, True)])
+def test_a_dozen_mixtures_of_two_cards_are_enough_to_try(world, count, enough):
+    notes = [cut_to(world.notes[0], count - 6), cut_to(world.notes[1], 6)]
+    assert (not _too_little(collect(cards_of(notes), load_tubes()))) is enough
+    one = collect(cards_of([merged(notes)]), load_tubes())
+    assert any("2 cards" in why for why in _too_little(one))
+
+
+def cut_to(note, count):
+    return note.model_copy(update={"swatches": note.swatches[:count]})
+
+
+def merged(notes):
+    swatches = [s for note in notes for s in note.swatches]
+    numbered = tuple(
+        s.model_copy(update={"id": f"r{k + 1}c9", "row": k + 1, "column": 9}) for k, s in enumerate(swatches)
+    )
+    return notes[0].model_copy(update={"swatches": numbered})
+
+
+def cards_of(notes):
+    return [Card(str(k), note) for k, note in enumerate(notes)]
+
+
+def test_what_the_painter_doses_is_learnt(fitted):
+    """The cards' doses are off by 0.15; another dozen, dosed on scales, shows a far smaller error."""
+    assert fitted.model.habits.dosing == pytest.approx(0.15, rel=0.35)
+    samples = fitted.samples
+    touch = fitted.model.paints.touch
+    exact = replace(samples, lab=fitted.model.paints.lab(samples.with_touch(touch)))
+    noise = np.random.default_rng(7).normal(size=samples.lab.shape)
+    read = replace(exact, lab=exact.lab + samples.own_sd * noise)
+    assert fit(read).model.habits.dosing < 0.6 * fitted.model.habits.dosing
