@@ -633,6 +633,8 @@ def test_an_address_that_leads_nowhere_is_told_without_its_password(bad):
     with pytest.raises(ArchiveError) as caught:
         Archive.open(bad)
     assert "secret" not in str(caught.value)
+    assert caught.value.why
+    assert "Errno" not in str(caught.value)
 
 
 def test_a_file_that_is_no_database_is_told(tmp_path):
