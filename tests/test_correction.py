@@ -94,6 +94,17 @@ def test_what_a_picture_cut_off_is_guessed_beyond_zero():
     np.testing.assert_allclose(raw.xyz(cyan), raw.xyz(cyan, beyond=(False, False, False)))
 
 
+@pytest.mark.parametrize("channel", [0, 1, 2])
+def test_each_channel_that_a_picture_cut_off_is_put_below_zero(channel):
+    """By default all three, each for itself."""
+    model = fit_model(target(photographed(CHART.xyz)), Shape(rendered=True)).model
+    cut_off = np.where(np.eye(3)[[channel]] > 0, 0.0, [[0.3, 0.35, 0.4]])
+    alone = tuple(k == channel for k in range(3))
+    others = tuple(k != channel for k in range(3))
+    np.testing.assert_allclose(model.xyz(cut_off), model.xyz(cut_off, beyond=alone))
+    assert delta_e_2000(*(xyz_to_lab(model.xyz(cut_off, beyond=b)) for b in (alone, others)))[0] > 0.2
+
+
 def test_the_push_of_saturation_is_undone():
     """Pushed by 15 per cent about the luma of ITU-R BT.709 in stored values, and back."""
     code = photographed(CHART.xyz) ** (1 / 2.2)

@@ -22,6 +22,7 @@ from swatchread.palette.nudge import find_nudge
 from swatchread.palette.recipe_amounts import as_mixture, parse_query
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
+from swatchread.palette.trials import BaseMixture, draw_trials
 from swatchread.palette.whole_parts import LARGEST_RATIO
 from swatchread.palette.wording import LEAVE_IT, difference_words
 from swatchread.recipes.recipe import parse_recipe
@@ -105,6 +106,25 @@ class TestNudge:
         more = palette.model.paints.lab(known.amounts + np.eye(9)[palette.model.tubes.index("titanium white")] / 2)[0]
         found = find_nudge(palette, start, more, palette.usable, known)
         assert [(a.tube, a.parts, a.of_mixture) for a in found.additions] == [("titanium white", 1, 2)]
+
+    def test_tells_only_what_brings_nearer_nearly_every_time(self, palette):
+        """Starts that are not surely read, near the colour wanted: each told addition helps in 97 of 100 trials."""
+        known, rng, told = parse_query("3 titanium white + 2 red ochre", palette), np.random.default_rng(8), 0
+        start = palette.model.paints.lab(known.amounts)[0]
+        for _ in range(8):
+            target = start + rng.normal(0, 2.5, 3)
+            found = find_nudge(palette, start, target, palette.usable, known, start_de00=1.2)
+            path, dots = [np.zeros(len(palette.model.tubes))], np.zeros(len(palette.model.tubes), bool)
+            for addition in found.additions:
+                place, dot = palette.model.tubes.index(addition.tube), addition.parts == "dot"
+                dots[place] |= dot
+                dose = palette.model.paints.touch if dot else addition.parts / addition.of_mixture
+                path.append(path[-1] + dose * np.eye(len(dots))[place])
+            trials = draw_trials([BaseMixture(palette.model, known.amounts[0], np.zeros(3))], start, 1.2)
+            off = np.array([delta_e_2000(trial.after(np.array(path), dots), target) for trial in trials])
+            assert np.all((np.diff(off, axis=1) < 0).mean(axis=0) >= 0.97)
+            told += len(found.additions)
+        assert told >= 3
 
     def test_leaves_alone_what_cannot_be_told_apart(self, palette):
         told = nudge((60.0, 15.0, 20.0), (60.3, 15.0, 20.0), palette)
