@@ -13,7 +13,7 @@ from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.model import CardInfo
 from swatchread.note.phrases import CARE
-from swatchread.palette.answer_records import as_facts
+from swatchread.palette.answer_records import AddedTube, as_facts, colour_of
 from swatchread.palette.answers import match, nudge, predict
 from swatchread.palette.card_sources import archived_note, gather_cards
 from swatchread.palette.fitted_palette import fit_palette
@@ -24,7 +24,7 @@ from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
 from swatchread.palette.trials import BaseMixture, draw_trials
 from swatchread.palette.whole_parts import LARGEST_RATIO
-from swatchread.palette.wording import LEAVE_IT, difference_words
+from swatchread.palette.wording import LEAVE_IT, addition_words, difference_words, nudge_words
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
@@ -145,6 +145,42 @@ class TestNudge:
 )
 def test_differences_in_the_painters_words(start, target, said):
     assert difference_words(np.array(start), np.array(target), 0.8) == said
+
+
+def added(tube, parts, of_mixture):
+    return AddedTube(tube, parts, of_mixture, colour_of(np.array([60.0, 10.0, 15.0])), 0.7)
+
+
+@pytest.mark.parametrize(
+    ("additions", "said"),
+    [
+        ((), ""),
+        ((added("yellow ochre", 1, 12),), "1 part yellow ochre to 12 of the mixture"),
+        ((added("yellow ochre", 3, 2),), "3 parts yellow ochre to 2 of the mixture"),
+        (
+            (added("red ochre", 2, 1), added("viridian", 1, 24)),
+            "2 parts red ochre to 1 of the mixture, then 1 part viridian to 24 of what you began with",
+        ),
+        (
+            (added("viridian", "dot", 1), added("red ochre", 1, 6)),
+            "a dot of viridian, then 1 part red ochre to 6 of what you began with",
+        ),
+    ],
+)
+def test_what_to_add_is_said_as_a_painter_would(additions, said):
+    assert addition_words(additions) == said
+
+
+def test_a_nudge_is_said_in_one_line():
+    start, target = np.array([45.0, 20, 14]), np.array([45.0, 10, 16])
+    one = (added("yellow ochre", 1, 2),)
+    assert nudge_words(start, target, one, 0.8) == "too red: 1 part yellow ochre to 2 of the mixture"
+    assert nudge_words(start, target, (), 0.8).endswith(": no addition of these tubes is sure to bring it nearer")
+    off = delta_e_2000(start, target)
+    assert nudge_words(start, target, one, off + 0.01) == LEAVE_IT
+    both = np.array([48.0, 15, 15])  # off in value and in colour, each by less than both together
+    off = delta_e_2000(start, both)
+    assert nudge_words(start, both, one, off - 0.01).startswith("a touch off: ")
 
 
 class TestAnswers:
