@@ -12,6 +12,7 @@ from swatchread.colour.cielab import lab_to_xyz
 from swatchread.correction.camera_fit import Target, fit_model, misfit
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.ground_selection import distance_outside, of_one_colour
+from swatchread.correction.joint_fit import Observations
 from swatchread.correction.light_field import (
     LEAST_GROUND,
     Brightness,
@@ -254,3 +255,13 @@ def test_a_patch_twice_as_uncertain_as_usual_weighs_less():
     """Of two independent causes of error, in proportion to one over the standard deviation."""
     np.testing.assert_allclose(reference_weight(stated(0.0)), 1.0)
     np.testing.assert_allclose(reference_weight(stated(0.6)), 0.8 / 1.0)
+
+
+@pytest.mark.parametrize(("pieces", "degree"), [(30, 3), (29, 2), (15, 2), (14, 0), (0, 0)])
+def test_as_much_ground_as_a_light_of_some_degree_needs(pieces, degree):
+    """Three pieces a term: nine terms and a constant of the third degree, and half as many pieces of the second."""
+    none = np.zeros((pieces, 3))
+    seen = Observations(
+        CHART.xyz, CHART, np.ones(24), Shape(), np.zeros((24, 2)), none, none, none[:, :2], np.zeros((0, 2))
+    )
+    assert seen.degree == degree

@@ -107,6 +107,16 @@ class TestNudge:
         found = find_nudge(palette, start, more, palette.usable, known)
         assert [(a.tube, a.parts, a.of_mixture) for a in found.additions] == [("titanium white", 1, 2)]
 
+    def test_two_tubes_are_added_where_one_does_not_do(self, palette):
+        """The colour wanted is the mixture with a third of one tube and a quarter of another."""
+        known = parse_query("3 titanium white + 2 red ochre", palette)
+        start, tubes = palette.model.paints.lab(known.amounts)[0], palette.model.tubes
+        more = known.amounts[0].copy()
+        more[[tubes.index("cadmium yellow"), tubes.index("ultramarine blue")]] += 1 / 3, 1 / 4
+        found = find_nudge(palette, start, palette.model.paints.lab(more[None])[0], palette.usable, known)
+        assert len({addition.tube for addition in found.additions}) == 2
+        assert found.additions[1].de00 < 2.0
+
     def test_tells_only_what_brings_nearer_nearly_every_time(self, palette):
         """Starts that are not surely read, near the colour wanted: each told addition helps in 97 of 100 trials."""
         known, rng, told = parse_query("3 titanium white + 2 red ochre", palette), np.random.default_rng(8), 0
