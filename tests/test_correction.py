@@ -129,6 +129,24 @@ def test_the_slopes_of_the_terms_are_those_of_small_steps(shape):
         np.testing.assert_allclose(slopes[..., k], (up - down) / 2e-6, rtol=1e-6, atol=1e-7)
 
 
+@pytest.mark.parametrize("shape", [Shape(rendered=True), Shape(1, 2)])
+def test_the_slopes_of_colour_and_of_brightness_are_those_of_small_steps(shape):
+    """Of CIELAB under some light, and of the logarithm of luminance, by every kind of parameter."""
+    linear, light = photographed(CHART.xyz)[:12], np.linspace(-0.2, 0.2, 12)
+    model = fit_model(target(photographed(CHART.xyz)), shape).model
+
+    def seen(vector):
+        moved = model.with_vector(vector)
+        return xyz_to_lab(moved.xyz(linear) * np.exp(-light)[:, None]), np.log(moved.xyz(linear)[:, 1])
+
+    of_lab, of_brightness = model.lab_slopes(linear, light), model.brightness_slopes(linear)
+    for k in (0, shape.bends - 1, *range(shape.bends, shape.bends + 6), len(model.vector) - 1):
+        step = 1e-6 * np.eye(len(model.vector))[k]
+        (lab_up, bright_up), (lab_down, bright_down) = seen(model.vector + step), seen(model.vector - step)
+        np.testing.assert_allclose(of_lab[..., k], (lab_up - lab_down) / 2e-6, rtol=1e-4, atol=1e-4)
+        np.testing.assert_allclose(of_brightness[:, k], (bright_up - bright_down) / 2e-6, rtol=1e-4, atol=1e-5)
+
+
 @pytest.mark.parametrize(("lab", "outside"), [((30, -28, -4), True), ((60, 12, 18), False), ((50, 0, 0), False)])
 def test_more_saturated_than_any_patch_lies_outside(lab, outside):
     """A deep viridian green, a flesh, a grey; brightness alone never leads outside."""
