@@ -105,3 +105,14 @@ def palette(world):
     from tests.bench.mixing import open_world
 
     return open_world(world)
+
+
+@pytest.fixture(scope="session")
+def fitted(palette):
+    """Fit a dozen of its cards, for what needs the fit itself: they are enough, and quick."""
+    import numpy as np
+
+    from swatchread.palette.mixture_fit import fit
+
+    samples = palette.collected.samples
+    return fit(samples.take(np.flatnonzero(samples.card < 12)))

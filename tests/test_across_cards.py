@@ -79,3 +79,34 @@ def test_the_mean_of_alike_cards_is_students():
 def test_agreeing_cards_are_no_surer_than_their_readings():
     mean, error = random_effects(np.array([-1.0, -1.0, -1.0]), np.array([0.3, 0.3, 0.3]))
     assert (mean, error) == pytest.approx((-1.0, np.sqrt(0.1)))
+
+
+VACCINE = np.array(
+    [
+        (4, 119, 11, 128), (6, 300, 29, 274), (3, 228, 11, 209), (62, 13536, 248, 12619), (33, 5036, 47, 5761),
+        (180, 1361, 372, 1079), (8, 2537, 10, 619), (505, 87886, 499, 87892), (29, 7470, 45, 7232),
+        (17, 1699, 65, 1600), (186, 50448, 141, 27197), (5, 2493, 3, 2338), (27, 16886, 29, 17825),
+    ]
+)  # fmt: skip
+"""Thirteen trials of a vaccine (Colditz et al. 1994): ill and well with it, ill and well without; from memory."""
+
+
+def test_cards_that_differ_weigh_as_in_a_published_summary():
+    """DerSimonian and Laird's mean of the logarithm of relative risk is -0.7141 (as textbooks work it through)."""
+    ill, well, ill_without, well_without = VACCINE.T
+    risk = np.log(ill / (ill + well) / (ill_without / (ill_without + well_without)))
+    variance = 1 / ill - 1 / (ill + well) + 1 / ill_without - 1 / (ill_without + well_without)
+    mean, error = random_effects(risk, variance)
+    assert mean == pytest.approx(-0.7141, abs=2e-4)
+    assert error == pytest.approx(0.18, abs=0.01)
+
+
+@pytest.mark.parametrize(("between", "least"), [(0.0, 0.0), (1.5, 0.03)])
+def test_the_mean_of_a_few_cards_has_the_error_that_is_stated(between, least):
+    """Student's t of four degrees of freedom: one in twenty lies outside if cards differ, and fewer if they do not."""
+    rng, outside = np.random.default_rng(5), 0
+    for _ in range(2000):
+        variance = rng.uniform(0.2, 1.0, 5)
+        mean, error = random_effects(rng.normal(0, np.sqrt(variance + between**2)), variance)
+        outside += abs(mean) > 2.776 * error
+    assert least <= outside / 2000 < 0.075

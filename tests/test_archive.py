@@ -204,6 +204,17 @@ def test_a_newer_version_makes_a_new_reading_and_keeps_the_old(archive):
     assert len(archive.find(Query(limit=None, every_reading=True))) == 24
 
 
+@pytest.mark.parametrize("order", [("0.1.0", "0.2.0"), ("0.2.0", "0.1.0")])
+def test_words_are_carried_over_from_the_newest_of_several_readings(archive, order):
+    """Whichever was added first."""
+    for version in order:
+        archive.add(with_words(sample_card(3, version=version), recipe=f"2 titanium white + {version[2]} viridian"))
+    newest = with_words(archive.card(1).note, recipe="5 viridian")
+    archive.change(1, lambda _: newest)
+    archive.add(without_words(sample_card(3, version="0.3.0")))
+    assert {s.recipe for s in archive.card(1, "0.3.0").note.swatches} == {"5 viridian"}
+
+
 @pytest.mark.parametrize("before", ["0.9.0", "0.10.0rc1", "0.10.0.dev3", "", "unknown"])
 def test_an_older_version_added_late_does_not_hide_a_release(archive, before):
     """PEP 440: pre-releases and development releases come before the release."""
@@ -633,6 +644,8 @@ def test_an_address_that_leads_nowhere_is_told_without_its_password(bad):
     with pytest.raises(ArchiveError) as caught:
         Archive.open(bad)
     assert "secret" not in str(caught.value)
+    assert caught.value.why
+    assert "Errno" not in str(caught.value)
 
 
 def test_a_file_that_is_no_database_is_told(tmp_path):

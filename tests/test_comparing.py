@@ -228,6 +228,14 @@ def test_flagged_swatches_are_named_before_their_change_is_trusted():
     assert not any("Flagged" in remark for remark in compare(before, after).remarks)
 
 
+@pytest.mark.parametrize(("count", "said"), [(3, True), (4, False)])
+def test_a_card_of_hardly_any_swatches_may_be_another_one(count, said):
+    card = painted(5)
+    missed = tuple(range(count, len(card.lab)))
+    remarks = compare(*(photographed(card, seed, missed=missed) for seed in (10, 11))).remarks
+    assert any("make sure that it is the same card" in remark for remark in remarks) is said
+
+
 def test_the_common_error_does_not_average_out():
     """Fifteen swatches are hardly surer of the card than one is: what the photos share stays."""
     result = compare(*pair(8))

@@ -94,6 +94,17 @@ def test_what_a_picture_cut_off_is_guessed_beyond_zero():
     np.testing.assert_allclose(raw.xyz(cyan), raw.xyz(cyan, beyond=(False, False, False)))
 
 
+@pytest.mark.parametrize("channel", [0, 1, 2])
+def test_each_channel_that_a_picture_cut_off_is_put_below_zero(channel):
+    """By default all three, each for itself."""
+    model = fit_model(target(photographed(CHART.xyz)), Shape(rendered=True)).model
+    cut_off = np.where(np.eye(3)[[channel]] > 0, 0.0, [[0.3, 0.35, 0.4]])
+    alone = tuple(k == channel for k in range(3))
+    others = tuple(k != channel for k in range(3))
+    np.testing.assert_allclose(model.xyz(cut_off), model.xyz(cut_off, beyond=alone))
+    assert delta_e_2000(*(xyz_to_lab(model.xyz(cut_off, beyond=b)) for b in (alone, others)))[0] > 0.2
+
+
 def test_the_push_of_saturation_is_undone():
     """Pushed by 15 per cent about the luma of ITU-R BT.709 in stored values, and back."""
     code = photographed(CHART.xyz) ** (1 / 2.2)
@@ -116,6 +127,24 @@ def test_the_slopes_of_the_terms_are_those_of_small_steps(shape):
     for k, step in enumerate(1e-6 * np.eye(len(model.vector))[: shape.bends]):
         up, down = (model.with_vector(model.vector + sign * step).terms(linear) for sign in (1, -1))
         np.testing.assert_allclose(slopes[..., k], (up - down) / 2e-6, rtol=1e-6, atol=1e-7)
+
+
+@pytest.mark.parametrize("shape", [Shape(rendered=True), Shape(1, 2)])
+def test_the_slopes_of_colour_and_of_brightness_are_those_of_small_steps(shape):
+    """Of CIELAB under some light, and of the logarithm of luminance, by every kind of parameter."""
+    linear, light = photographed(CHART.xyz)[:12], np.linspace(-0.2, 0.2, 12)
+    model = fit_model(target(photographed(CHART.xyz)), shape).model
+
+    def seen(vector):
+        moved = model.with_vector(vector)
+        return xyz_to_lab(moved.xyz(linear) * np.exp(-light)[:, None]), np.log(moved.xyz(linear)[:, 1])
+
+    of_lab, of_brightness = model.lab_slopes(linear, light), model.brightness_slopes(linear)
+    for k in (0, shape.bends - 1, *range(shape.bends, shape.bends + 6), len(model.vector) - 1):
+        step = 1e-6 * np.eye(len(model.vector))[k]
+        (lab_up, bright_up), (lab_down, bright_down) = seen(model.vector + step), seen(model.vector - step)
+        np.testing.assert_allclose(of_lab[..., k], (lab_up - lab_down) / 2e-6, rtol=1e-4, atol=1e-4)
+        np.testing.assert_allclose(of_brightness[:, k], (bright_up - bright_down) / 2e-6, rtol=1e-4, atol=1e-5)
 
 
 @pytest.mark.parametrize(("lab", "outside"), [((30, -28, -4), True), ((60, 12, 18), False), ((50, 0, 0), False)])

@@ -225,11 +225,11 @@ def test_photos_that_agree_too_well_say_less_than_photos_that_differ(card):
 def standardised(light, own):
     """Root mean square of errors of L*, a*, b* over their stated uncertainty, and the median of the latter over one's.
 
-    Twelve cards of five photos; the photos share an error as of one light (drawn once a card, as `photographed` draws
+    Six cards of five photos; the photos share an error as of one light (drawn once a card, as `photographed` draws
     one a photo, in offset and slope) and have errors of their own, both in the size given.
     """
     ratios, stated = [], []
-    for seed in range(12):
+    for seed in range(6):
         card, rng = painted(seed), np.random.default_rng([seed, 5])
         slope = (card.lab[:, :1] - 50) / 50 * rng.normal(0, [0.15, 0.25, 0.3])
         shared = light * (rng.normal(0, [0.25, 0.4, 0.45]) + slope)
@@ -247,7 +247,7 @@ def test_what_photos_in_one_light_share_stays_in_the_uncertainty():
     Photos whose errors are their own may claim it: there the same readings come nearer the truth.
     """
     alike, wide = standardised(light=1.0, own=0.3)
-    apart, narrow = standardised(light=0.0, own=1.2)
+    apart, narrow = standardised(light=0.0, own=1.6)
     assert 0.3 < alike < 0.8
     assert wide > 0.9
     assert narrow < 0.85 * wide

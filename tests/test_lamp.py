@@ -112,6 +112,7 @@ def test_the_table_holds_for_other_paints_and_other_cameras(light):
     assert np.mean(far) > 0.2
 
 
+@pytest.mark.slow
 def test_the_tables_are_what_the_script_makes(tmp_path):
     """160 photos drawn anew: the same size of errors, and the shipped weights tell most of the lights."""
     write_light_prior(tmp_path, 80)

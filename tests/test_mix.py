@@ -13,7 +13,7 @@ from swatchread.colour.cielab import delta_e_2000
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.model import CardInfo
 from swatchread.note.phrases import CARE
-from swatchread.palette.answer_records import as_facts
+from swatchread.palette.answer_records import AddedTube, as_facts, colour_of
 from swatchread.palette.answers import match, nudge, predict
 from swatchread.palette.card_sources import archived_note, gather_cards
 from swatchread.palette.fitted_palette import fit_palette
@@ -22,8 +22,9 @@ from swatchread.palette.nudge import find_nudge
 from swatchread.palette.recipe_amounts import as_mixture, parse_query
 from swatchread.palette.recipe_search import search_recipes
 from swatchread.palette.training_data import Card
+from swatchread.palette.trials import BaseMixture, draw_trials
 from swatchread.palette.whole_parts import LARGEST_RATIO
-from swatchread.palette.wording import LEAVE_IT, difference_words
+from swatchread.palette.wording import LEAVE_IT, addition_words, difference_words, nudge_words
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import load_tubes
 from tests.archive_data import build_note, swatch_data
@@ -70,11 +71,18 @@ class TestNudge:
         assert np.mean(rows[:, 2] <= rows[:, 0] / 2) >= 0.85
         assert np.mean(rows[:, 1] <= rows[:, 0] / 2) >= 0.75  # the best one tube could do is about 0.88
 
-    @pytest.mark.parametrize("draw", [misjudged, another])
-    def test_errors_lie_within_the_stated_uncertainty(self, palette, draw):
-        # Aim 68 %; of 180 such draws fewer than 61 % lie within once in forty (binomial).
-        inside = []
-        for rng in np.repeat([np.random.default_rng(seed) for seed in (901, 902, 903)], 60):
+    @pytest.mark.parametrize(
+        ("draw", "count", "least", "most"),
+        [
+            # Aim 68 %. Of so many draws the share lies outside these bounds once in forty, on either side (binomial).
+            pytest.param(misjudged, 30, 0.51, 0.85, id="misjudged"),
+            pytest.param(misjudged, 180, 0.61, 0.75, id="many misjudged", marks=pytest.mark.slow),
+            pytest.param(another, 180, 0.61, 0.75, id="many others", marks=pytest.mark.slow),
+        ],
+    )
+    def test_errors_lie_within_the_stated_uncertainty(self, palette, draw, count, least, most):
+        inside, rng = [], np.random.default_rng(901)
+        for _ in range(count):
             mixture, start, target = draw(rng, 0.0)
             found = find_nudge(palette, start + 0.5 * rng.standard_normal(3), target, palette.usable, start_de00=0.6)
             for addition in found.additions:
@@ -82,8 +90,8 @@ class TestNudge:
             if found.additions:
                 off = delta_e_2000(true_lab(mixture[None])[0], found.additions[-1].colour.lab)
                 inside.append(off <= found.uncertainty_de00)
-        assert len(inside) > 150
-        assert np.mean(inside) > 0.61
+        assert len(inside) > 0.8 * count
+        assert least < np.mean(inside) < most
 
     def test_at_most_two_additions_each_better(self, palette):
         start, target = np.array([65.0, 24.0, 14.0]), np.array([60.0, 15.0, 20.0])
@@ -98,6 +106,35 @@ class TestNudge:
         more = palette.model.paints.lab(known.amounts + np.eye(9)[palette.model.tubes.index("titanium white")] / 2)[0]
         found = find_nudge(palette, start, more, palette.usable, known)
         assert [(a.tube, a.parts, a.of_mixture) for a in found.additions] == [("titanium white", 1, 2)]
+
+    def test_two_tubes_are_added_where_one_does_not_do(self, palette):
+        """The colour wanted is the mixture with a third of one tube and a quarter of another."""
+        known = parse_query("3 titanium white + 2 red ochre", palette)
+        start, tubes = palette.model.paints.lab(known.amounts)[0], palette.model.tubes
+        more = known.amounts[0].copy()
+        more[[tubes.index("cadmium yellow"), tubes.index("ultramarine blue")]] += 1 / 3, 1 / 4
+        found = find_nudge(palette, start, palette.model.paints.lab(more[None])[0], palette.usable, known)
+        assert len({addition.tube for addition in found.additions}) == 2
+        assert found.additions[1].de00 < 2.0
+
+    def test_tells_only_what_brings_nearer_nearly_every_time(self, palette):
+        """Starts that are not surely read, near the colour wanted: each told addition helps in 97 of 100 trials."""
+        known, rng, told = parse_query("3 titanium white + 2 red ochre", palette), np.random.default_rng(8), 0
+        start = palette.model.paints.lab(known.amounts)[0]
+        for _ in range(8):
+            target = start + rng.normal(0, 2.5, 3)
+            found = find_nudge(palette, start, target, palette.usable, known, start_de00=1.2)
+            path, dots = [np.zeros(len(palette.model.tubes))], np.zeros(len(palette.model.tubes), bool)
+            for addition in found.additions:
+                place, dot = palette.model.tubes.index(addition.tube), addition.parts == "dot"
+                dots[place] |= dot
+                dose = palette.model.paints.touch if dot else addition.parts / addition.of_mixture
+                path.append(path[-1] + dose * np.eye(len(dots))[place])
+            trials = draw_trials([BaseMixture(palette.model, known.amounts[0], np.zeros(3))], start, 1.2)
+            off = np.array([delta_e_2000(trial.after(np.array(path), dots), target) for trial in trials])
+            assert np.all((np.diff(off, axis=1) < 0).mean(axis=0) >= 0.97)
+            told += len(found.additions)
+        assert told >= 3
 
     def test_leaves_alone_what_cannot_be_told_apart(self, palette):
         told = nudge((60.0, 15.0, 20.0), (60.3, 15.0, 20.0), palette)
@@ -118,6 +155,42 @@ class TestNudge:
 )
 def test_differences_in_the_painters_words(start, target, said):
     assert difference_words(np.array(start), np.array(target), 0.8) == said
+
+
+def added(tube, parts, of_mixture):
+    return AddedTube(tube, parts, of_mixture, colour_of(np.array([60.0, 10.0, 15.0])), 0.7)
+
+
+@pytest.mark.parametrize(
+    ("additions", "said"),
+    [
+        ((), ""),
+        ((added("yellow ochre", 1, 12),), "1 part yellow ochre to 12 of the mixture"),
+        ((added("yellow ochre", 3, 2),), "3 parts yellow ochre to 2 of the mixture"),
+        (
+            (added("red ochre", 2, 1), added("viridian", 1, 24)),
+            "2 parts red ochre to 1 of the mixture, then 1 part viridian to 24 of what you began with",
+        ),
+        (
+            (added("viridian", "dot", 1), added("red ochre", 1, 6)),
+            "a dot of viridian, then 1 part red ochre to 6 of what you began with",
+        ),
+    ],
+)
+def test_what_to_add_is_said_as_a_painter_would(additions, said):
+    assert addition_words(additions) == said
+
+
+def test_a_nudge_is_said_in_one_line():
+    start, target = np.array([45.0, 20, 14]), np.array([45.0, 10, 16])
+    one = (added("yellow ochre", 1, 2),)
+    assert nudge_words(start, target, one, 0.8) == "too red: 1 part yellow ochre to 2 of the mixture"
+    assert nudge_words(start, target, (), 0.8).endswith(": no addition of these tubes is sure to bring it nearer")
+    off = delta_e_2000(start, target)
+    assert nudge_words(start, target, one, off + 0.01) == LEAVE_IT
+    both = np.array([48.0, 15, 15])  # off in value and in colour, each by less than both together
+    off = delta_e_2000(start, both)
+    assert nudge_words(start, both, one, off - 0.01).startswith("a touch off: ")
 
 
 class TestAnswers:

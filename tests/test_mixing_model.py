@@ -17,11 +17,6 @@ from tests.bench.mixing import left_out, open_world
 from tests.mixing_data import TUBES, invented_world, true_lab
 
 
-@pytest.fixture(scope="module")
-def fitted(palette):
-    return fit(palette.collected.samples)
-
-
 @pytest.mark.slow
 def test_predicts_cards_left_out_better_than_simple_guesses(palette, world):
     every = [left_out(palette, world, 0.0)]
@@ -45,7 +40,7 @@ def test_knows_the_paint_better_than_one_reading_shows_it(palette, world):
 
 def test_stated_uncertainty_is_true_on_an_archive_it_never_saw(palette):
     # The stretch is set on this archive's own cards; another archive by the same painter is the judge.
-    other = open_world(invented_world(cards=12, seed=77)).collected.samples
+    other = collect(_cards(invented_world(cards=12, seed=77).notes), load_tubes()).samples
     order = [other.tubes.index(t) for t in palette.collected.samples.tubes]
     amounts = other.with_touch(palette.model.paints.touch)[:, order]
     predicted = palette.model.predict(amounts, other.touches[:, order])
@@ -54,7 +49,9 @@ def test_stated_uncertainty_is_true_on_an_archive_it_never_saw(palette):
     assert 0.58 <= inside <= 0.80
 
 
-def test_leaving_out_a_card_is_as_good_as_a_new_fit(fitted):
+@pytest.mark.slow
+def test_leaving_out_a_card_is_as_good_as_a_new_fit(palette):
+    fitted = fit(palette.collected.samples)
     samples = fitted.samples
     quick = leave_cards_out(fitted)
     for card in (0, 7, 14):
@@ -110,8 +107,8 @@ def test_a_spoilt_recipe_hardly_harms(fitted):
     assert np.median(delta_e_2000(spoilt.lab(share), clean.lab(share))) < 0.3
 
 
-def test_scattering_needs_more_than_tints(world):
-    facts = {t.tube: t for t in open_world(world).tubes}
+def test_scattering_needs_more_than_tints(world, palette):
+    facts = {t.tube: t for t in palette.tubes}
     assert facts["titanium white"].constants == 2
     few = [n for n in world.notes if "cadmium red" not in " ".join(s.recipe for s in n.swatches)][:4]
     facts = {t.tube: t for t in fit_palette(_cards(few), load_tubes()).tubes}

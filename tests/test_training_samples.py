@@ -73,6 +73,14 @@ class TestCollect:
         assert got.left_out == ()
         assert got.samples.tubes == ("red ochre", "mud")
 
+    @pytest.mark.parametrize(
+        ("recipe", "why"),
+        [("5 ml red ochre + 1 g titanium white", "are mixed"), ("60% red ochre + 30% viridian", "add up")],
+    )
+    def test_amounts_that_do_not_fit_together_are_said(self, tubes, recipe, why):
+        got = collect([Card("c", note_of(recipe, "1 red ochre"))], tubes)
+        assert why in got.left_out[0][1]
+
     def test_clipped_paint_is_left_out(self, tubes):
         got = collect([Card("c", note_of("1 red ochre", flags=["clipped"]))], tubes)
         assert len(got.samples) == 0

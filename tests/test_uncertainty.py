@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.colour.cielab import de00_metric
+from swatchread.colour.cielab import de00_metric, delta_e_2000
 from swatchread.correction.uncertainty import counted_variance, estimate_uncertainty
 from swatchread.note.card_warnings import card_warnings
 from swatchread.reading import read_card
@@ -125,3 +125,84 @@ def test_paint_lighter_than_white_is_warned_of(reading):
     (warning,) = [w for w in found if w.code == "too_light"]
     places = [f"r{s.cell.row}c{s.cell.column}" for s in reading.sample.swatches]
     assert f"{places[0]} L* 103, {places[4]} L* 104" in warning.message
+
+
+def errors_of(reading, moved):
+    """Return the covariance in CIELAB, shape (n, 3, 3), of the swatches read with something off by a unit deviate."""
+    up, down = (moved(reading.calibration, reading.sample, z) for z in (0.1, -0.1))
+    off = (up - down) / 0.2
+    return off[:, :, None] * off[:, None, :]
+
+
+def told(reading, calibration=None, error=None):
+    paint = reading.sample
+    error = paint.error if error is None else error
+    return estimate_uncertainty(calibration or reading.calibration, paint.linear, error, paint.places)
+
+
+def test_uneven_paint_counts_as_it_moves_the_colour(reading):
+    """Lighter and darker paint, alike in the three channels; 6 % more, as the constants were found."""
+    paint = reading.sample
+    error = 0.01 * paint.linear
+
+    def moved(calibration, paint, z):
+        return calibration.lab(paint.linear + z * error, paint.places)
+
+    stated = told(reading, error=error).covariance - told(reading, error=0.0 * error).covariance
+    np.testing.assert_allclose(stated, 1.06 * errors_of(reading, moved), rtol=0.05, atol=2e-3)
+    own = told(reading, error=error).own_de00
+    twice, none = (told(reading, error=times * error).own_de00 for times in (2.0, 0.0))
+    np.testing.assert_allclose(twice**2 - none**2, 4.0 * (own**2 - none**2), rtol=1e-6)
+    assert np.all(none > 0.0)  # rounding
+
+
+def test_doubt_of_the_light_counts_as_more_or_less_light_would(reading):
+    doubt = 0.05
+    card_light = reading.calibration.card_light
+    wide = replace(reading.calibration, card_light=replace(card_light, doubt=float(np.hypot(card_light.doubt, doubt))))
+
+    def moved(calibration, paint, z):
+        step = replace(calibration.card_light, step=calibration.card_light.step + doubt * z)
+        return replace(calibration, card_light=step).lab(paint.linear, paint.places)
+
+    stated = told(reading, wide).covariance - told(reading).covariance
+    np.testing.assert_allclose(stated, errors_of(reading, moved), rtol=0.1, atol=0.01)
+
+
+def test_doubt_of_the_light_grows_with_the_way_from_the_chart(reading):
+    calibration = replace(
+        reading.calibration, card_light=replace(reading.calibration.card_light, doubt=0.1, doubt_per_pitch=0.05)
+    )
+    find = calibration.find
+    at = calibration.card_light_variance(calibration.sample.points[:3])
+    np.testing.assert_allclose(at, 0.1**2, rtol=0.02)
+    far = calibration.card_light_variance(reading.sample.places)
+    apart = find.to_lattice(reading.sample.places)[:, None] - find.chart.centres[None]
+    np.testing.assert_allclose(far - 0.1**2, 0.05**2 * np.linalg.norm(apart, axis=-1).min(axis=1), rtol=1e-6)
+
+
+def test_paint_is_seen_the_less_as_by_the_eye_the_farther_light_and_camera_depart(reading):
+    """More than in proportion, by lamps more than by day, and between the two as likely as each is."""
+    lamp = reading.calibration.lamp
+
+    def mixtures(departure, daylight):
+        probability = np.array([daylight, 1.0 - daylight, 0.0, 0.0])
+        there = replace(lamp, departure=departure, probability=probability)
+        return told(reading, replace(reading.calibration, lamp=there)).mixture_de00 ** 2
+
+    by_day, by_lamp = mixtures(1.0, 1.0), mixtures(1.0, 0.0)
+    assert np.all(mixtures(2.0, 1.0) > 3.0 * by_day)
+    assert np.all(by_lamp > 1.2 * by_day)
+    np.testing.assert_allclose(mixtures(1.0, 0.25), 0.25 * by_day + 0.75 * by_lamp, rtol=1e-9)
+    there = told(reading)
+    assert np.all(there.mixture_de00 < there.de00)
+
+
+def test_the_size_of_an_uncertainty_is_its_covariance_in_the_metric(reading):
+    """Drawn from the covariance, the root mean square CIEDE2000 is what is stated (small errors, to first order)."""
+    there, rng = told(reading), np.random.default_rng(5)
+    for k in range(3):
+        drawn = rng.multivariate_normal(np.zeros(3), there.covariance[k] / 100.0, 20_000)
+        off = delta_e_2000(there.lab[k] + drawn, np.broadcast_to(there.lab[k], drawn.shape))
+        assert 10.0 * np.sqrt((off**2).mean()) == pytest.approx(there.de00[k], rel=0.05)
+        assert np.all(np.linalg.eigvalsh(there.covariance[k]) > 0.0)

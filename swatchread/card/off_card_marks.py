@@ -75,7 +75,8 @@ def _in_step(grid: Grid) -> Floats:
         if len(at) < _LEAST_LINES:
             continue
         steps = np.diff(at)
-        share = steps / np.median(steps)
+        # Where half of the steps skip a line, the lower median is still a single step.
+        share = steps / np.quantile(steps, 0.5, method="lower")
         off = np.abs(share - np.rint(share)) > _OFF_STEP
         within[(line == 1) & off[0]] = 0.0
         within[(line == len(at)) & off[-1]] = 0.0

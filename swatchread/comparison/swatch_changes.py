@@ -139,15 +139,15 @@ def _amounts(before: Floats, after: Floats, sigma: Floats) -> dict[str, tuple[Fl
     """Return each quantity's change and its standard uncertainty, (n,) each."""
     lch_before, lch_after = lab_to_lch(before), lab_to_lch(after)
     middle = (before + after) / 2.0
-    chroma = np.hypot(middle[:, 1], middle[:, 2])
-    along = middle[:, 1:] / np.maximum(chroma, 1e-9)[:, None]
+    chroma = np.maximum(np.hypot(middle[:, 1], middle[:, 2]), 1e-9)[:, None]
+    along = np.where(chroma > 1e-9, middle[:, 1:] / chroma, [1.0, 0.0])  # a grey may move in any direction
     metric = de00_metric(middle)
     turn = (lch_after[:, 2] - lch_before[:, 2] + 180.0) % 360.0 - 180.0
-    u_hue = np.degrees(np.linalg.norm(along[:, ::-1] * sigma[:, 1:], axis=1) / np.maximum(chroma, 1e-9))
+    u_hue = np.degrees(np.linalg.norm(along[:, ::-1] * sigma[:, 1:] / chroma, axis=1))
     u_de00 = np.sqrt(np.einsum("nii,ni->n", metric, sigma**2))
     return {
         "L": (after[:, 0] - before[:, 0], sigma[:, 0]),
-        "C": (lch_after[:, 1] - lch_before[:, 1], np.maximum(np.linalg.norm(along * sigma[:, 1:], axis=1), 1e-6)),
+        "C": (lch_after[:, 1] - lch_before[:, 1], np.linalg.norm(along * sigma[:, 1:], axis=1)),
         "h": (turn, np.minimum(u_hue, _MOST_HUE)),
         "b": (after[:, 2] - before[:, 2], sigma[:, 2]),
         "value": (value_of_lab(after) - value_of_lab(before), _carried(value_of_lab, middle, sigma)),

@@ -19,7 +19,7 @@ from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
 from swatchread.recipes.tubes import TubeList
 
-_UNREADABLE = frozenset({"ratio", "too_long", "percentages", "refers", "nested"})
+_UNREADABLE = frozenset({"ratio", "too_long", "percentages", "measures", "refers", "nested"})
 """Doubts about a recipe after which its amounts cannot be trusted."""
 _LEAST_OWN_SD = 0.3
 """CIELAB units; no reading of paint is surer than this (assumed)."""
