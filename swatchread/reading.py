@@ -22,11 +22,13 @@ from swatchread.chart.patch_sampling import other_charts, rim_difference, sample
 from swatchread.chart.second_opinion import find_chart_or_ask
 from swatchread.correction.calibration import Calibration, calibrate, choose_encoding, require_trust
 from swatchread.correction.card_light import witness_card_light
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.correction.local_tone import doubt_local_tone
+from swatchread.correction.stock_witness import witness_stock
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.note.composition import compose_note
 from swatchread.note.corner_doubts import corner_warnings
-from swatchread.note.model import Note
+from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
 
 
@@ -54,6 +56,7 @@ def read_card(
     accept_poor: bool = False,
     lone: bool = False,
     pointed: ManualHints | None = None,
+    stocks: KnownStocks | None = None,
 ) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
@@ -69,6 +72,8 @@ def read_card(
         The photo shows a single swatch, not a card with rows of them.
     pointed : ManualHints, optional
         What the painter has pointed at, in place of looking for it.
+    stocks : KnownStocks, optional
+        What earlier cards say of the stock that this card is made of.
 
     Returns
     -------
@@ -97,17 +102,21 @@ def read_card(
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
-    calibration = _witnessed(calibration, paint)
+    calibration = _witnessed(calibration, paint, stocks or KnownStocks())
     colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
     doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
-    return Reading(compose_note(paint, calibration, colours, doubts), paint, calibration)
+    note = compose_note(paint, calibration, colours, doubts)
+    if stocks is not None and stocks.named:
+        note = note.model_copy(update={"card_info": CardInfo(support=stocks.named)})
+    return Reading(note, paint, calibration)
 
 
-def _witnessed(calibration: Calibration, paint: CardSample) -> Calibration:
-    """Return the calibration with what the photo shows of the light between chart and card."""
+def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks) -> Calibration:
+    """Return the calibration with what the photo and the card's stock say of the light between chart and card."""
     plane, beside = paint.card.plane, sample_surroundings(paint.card)
     charts = other_charts(calibration.find)
     calibration = witness_card_light(calibration, paint.places, beside.by_card, beside.by_chart, charts)
+    calibration = witness_stock(calibration, stocks)
     around = brightness_around(plane, calibration.ground_points)
     return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 from pebble import ProcessExpired, ProcessPool
 
 from swatchread.batch.worker_pool import PHOTOS_PER_WORKER, prepare, process_ended, without_interrupts
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, UnexpectedError
 
 if TYPE_CHECKING:
@@ -42,6 +43,8 @@ class ReadingTask:
         A known chart's name or a definition file; None for the usual one.
     lone : bool
         Whether a single swatch without a card is looked for too.
+    stocks : KnownStocks
+        What the archive's cards say of the stock.
     """
 
     photo: Path
@@ -50,6 +53,7 @@ class ReadingTask:
     chart: str | None = None
     corners: Corners | None = None
     lone: bool = False
+    stocks: KnownStocks = field(default_factory=KnownStocks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +197,8 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
             from swatchread.reading import read_card
 
             return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
-        read = reader(task.chart, None, accept_poor=hints.accept_poor, pointed=hints.manual_hints())
+        pointed = hints.manual_hints()
+        read = reader(task.chart, None, accept_poor=hints.accept_poor, pointed=pointed, stocks=task.stocks)
         reading = read(task.photo)
         named = reading.note.photo.model_copy(update={"file": task.name})
         note = reading.note.model_copy(update={"photo": named})
