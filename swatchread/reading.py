@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.card_from_corners import card_from_corners
 from swatchread.card.card_sampling import CardSample, sample_card
@@ -26,8 +28,11 @@ from swatchread.correction.known_stock import KnownStocks
 from swatchread.correction.local_tone import doubt_local_tone
 from swatchread.correction.stock_witness import witness_stock
 from swatchread.correction.uncertainty import estimate_uncertainty
+from swatchread.errors import NoSwatchesError
+from swatchread.note.card_warnings import chart_warnings, light_warnings
 from swatchread.note.composition import compose_note
 from swatchread.note.corner_doubts import corner_warnings
+from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
 
@@ -109,6 +114,42 @@ def read_card(
     if stocks is not None and stocks.named:
         note = note.model_copy(update={"card_info": CardInfo(support=stocks.named)})
     return Reading(note, paint, calibration)
+
+
+def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calibration, tuple[Warn, ...]]:
+    """Judge the chart in a photo, and the light on a card if one lies beside it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photo.
+    chart : ChartDefinition, optional
+        The classic 24-patch chart by default.
+
+    Returns
+    -------
+    calibration : Calibration
+        However poor it is.
+    warnings : tuple of Warn
+        Of the photo, its chart and its light, as a reading of the card would carry them.
+
+    Raises
+    ------
+    SwatchreadError
+        As `read_card` does, but for photos without a card.
+    """
+    patches = choose_encoding(sample_chart(find_chart_or_ask(load_photo(Path(path)), chart or load_chart())))
+    try:
+        paint = sample_card(find_card(rectify(patches)))
+    except NoSwatchesError:
+        calibration = calibrate(patches)
+        require_trust(calibration, accept_poor=True)
+        calibration = doubt_local_tone(calibration, rim_difference(patches), np.zeros((0, 0)))
+        return calibration, chart_warnings(calibration) + light_warnings(calibration)
+    calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
+    require_trust(calibration, accept_poor=True)
+    calibration = _witnessed(calibration, paint, KnownStocks())
+    return calibration, chart_warnings(calibration) + light_warnings(calibration, paint)
 
 
 def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks) -> Calibration:

@@ -95,6 +95,23 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     return tuple(warn(code, detail) for code, detail in found)
 
 
+def light_warnings(calibration: Calibration, paint: CardSample | None = None) -> tuple[Warn, ...]:
+    """Return the warnings that concern the light on the card, or how the camera rendered it.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    paint : CardSample, optional
+        The card, if one lies beside the chart.
+
+    Returns
+    -------
+    tuple of Warn
+    """
+    found = [*(_light_doubts(paint, calibration) if paint else []), *doubts_between(calibration)]
+    return tuple(warn(code, detail) for code, detail in found)
+
+
 def _patch_doubts(calibration: Calibration) -> list[tuple[str, str]]:
     """Return codes and details of doubts about the patches: clipped, covered, too few or too small."""
     find, used, overlaid = calibration.find, calibration.used, calibration.sample.overlaid
