@@ -1,5 +1,6 @@
 """The card's stock as a witness: ground that earlier cards showed must come out alike, or is said to differ."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -122,3 +123,28 @@ def test_an_archive_knows_the_stock_of_its_cards_but_not_by_the_card_itself(tmp_
         (stock,) = known_stocks(archive)
         assert stock.cards == 3
         assert known_stocks(archive, without=1) == ()
+
+
+def test_read_asks_the_archive_and_keeps_the_stocks_name(typed, photograph, tmp_path):
+    photo, _ = photograph(SHADED)
+    address = str(tmp_path / "a.sqlite")
+    with Archive.open(address) as archive:
+        for k in range(3):
+            note = ground(56.0 + k / 10, b=0.5, support="grey board")
+            archive.add(note.model_copy(update={"photo": note.photo.model_copy(update={"sha256": f"{k:064x}"})}))
+    words = ("read", photo, "--into", tmp_path, "--json", "--archive", address)
+    notes = []
+    for more in (("--support", "Grey board"), ("--same-stock",)):
+        status, out, _ = typed(*words, *more)
+        assert status == 0
+        notes.append(json.loads(out))
+        assert "ground_differs" in {w["code"] for w in notes[-1]["warnings"]}
+    assert notes[0]["card_info"]["support"] == "Grey board"
+    assert notes[0]["card"]["ground"]["lab"][0] < 52.0
+    assert notes[1]["card"]["ground"]["lab"][0] == pytest.approx(56.1, abs=0.3)
+
+
+def test_the_same_stock_needs_an_archive_that_knows_it(typed, photograph):
+    status, _, said = typed("read", photograph(PLAIN)[0], "--same-stock")
+    assert status == 2
+    assert "--archive" in said
