@@ -1,14 +1,16 @@
-"""Rebuild `light-kinds.csv` and `mixture-errors.csv`: what a chart tells of its light, and how far paint is read off.
+"""Rebuild `light-kinds.csv`, `mixture-errors.csv` and `grey-errors.csv`: what a chart tells, and how far paint is off.
 
-Run from the top of the project: ``python -m calibration.light_prior`` (a minute or two). Sensors that could exist
-(`camera_prior.sensor`) photograph the classic chart and mixtures of paint (`paint_mixtures`) in daylight and by lamps.
-The photos are rendered as phones do, or left raw, and the reader's own fit takes them to CIELAB, so that the tables
-hold what that fit leaves. The simulator of the tests has its own paints, cameras and rendering.
+Run from the top of the project: ``python -m calibration.light_prior`` (some minutes). Sensors that could exist
+(`camera_prior.sensor`) photograph the classic chart and paint (`paint_mixtures`) in daylight and by lamps: mixtures of
+all sorts, and greys mixed of complements. The photos are rendered as phones do, or left raw, and the reader's own fit
+takes them to CIELAB, so that the tables hold what that fit leaves. The simulator of the tests has its own paints,
+cameras and rendering.
 """
 
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -18,7 +20,7 @@ import numpy as np
 from scipy.optimize import minimize
 
 from calibration.camera_prior import GRID_NM, Floats, fidelity_samples, reflectances, response_weights, sensor
-from calibration.paint_mixtures import draw_mixtures, smooth_curves
+from calibration.paint_mixtures import draw_greys, draw_mixtures, smooth_curves
 from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import D50_XYZ, de00_metric, similarity, xyz_to_lab
 from swatchread.correction.camera_fit import Fitted, Target, fit_model
@@ -28,8 +30,11 @@ from swatchread.correction.patch_errors import residual_field
 
 HERE = Path(__file__).parent
 
-_PHOTOS, _MIXTURES, _SEEDS = 1500, 40, (3, 4)
-"""Photos of each seed, mixtures in each photo, and the seeds."""
+_PHOTOS, _MIXTURES, _GREYS, _SEEDS = 500, 40, 10, range(3, 9)
+"""Photos of each seed, mixtures and greys of complements in each photo, and the seeds."""
+
+_GREY_NODES = np.array([20.0, 35.0, 50.0, 65.0, 80.0, 92.0])
+"""L* of the greys whose errors are tabled."""
 
 _RAW, _BATCH, _BALANCE = 0.3, 0.02, 0.04
 """Share of raw files; relative departure of a chart's reflectances from the average; error of the white balance."""
@@ -161,45 +166,68 @@ def cast_of(camera: Camera, linear: Floats) -> Floats:
     return xyz_to_lab(xyz / xyz[1] * load_chart().xyz[18, 1])[1:]
 
 
-def photographs(count: int, seed: int) -> tuple[Floats, Floats, Floats]:
+@dataclass(frozen=True, eq=False)
+class PaintErrors:
+    """How far paints are read off.
+
+    Attributes
+    ----------
+    lab : ndarray, shape (m, 3)
+        CIELAB of the paints, true.
+    off : ndarray, shape (m, 3)
+        CIELAB as read minus true, over the photo's departure.
+    """
+
+    lab: Floats
+    off: Floats
+
+
+def joined(errors: Sequence[PaintErrors]) -> PaintErrors:
+    """Return the errors of several photos as one."""
+    return PaintErrors(np.concatenate([e.lab for e in errors]), np.concatenate([e.off for e in errors]))
+
+
+def photographs(count: int, seed: int) -> tuple[Floats, PaintErrors, PaintErrors]:
     """Take photos, as many of each kind of light.
 
     Returns
     -------
     evidence : ndarray, shape (count, 98)
-    lab : ndarray, shape (m, 3)
-        Of the mixtures in all photos, true.
-    off : ndarray, shape (m, 3)
-        How far they are read off in CIELAB, over the photo's departure.
+    mixtures, greys : PaintErrors
+        Of the mixtures, and of the greys of complements, in all photos.
     """
-    rng, told, labs, offs = np.random.default_rng(seed), [], [], []
-    weights = response_weights()
+    rng, told, mixtures, greys = np.random.default_rng(seed), [], [], []
     for k in range(count):
         camera = Camera(rng, sensor(rng), light(rng, KINDS[k % len(KINDS)]), bool(rng.random() < _RAW))
         chart = np.clip(reflectances()[0][:24] * np.exp(_BATCH * smooth_curves(rng, 24)), 0.002, 1.0)
         linear = camera.photograph(chart, grain=True)
         target, fitted = fit(linear, raw=camera.raw)
         residual = plain_residual(target, fitted)
-        departure = np.sqrt((residual**2).sum() / (3 * (target.weight > 0).sum() - 9))
+        departure = float(np.sqrt((residual**2).sum() / (3 * (target.weight > 0).sum() - 9)))
         told.append(evidence(residual, cast_of(camera, linear)))
-        paints = draw_mixtures(rng, _MIXTURES)
-        lab, seen = xyz_to_lab(paints @ weights, weights.sum(axis=0)), camera.photograph(paints, grain=False)
-        read = xyz_to_lab(fitted.model.xyz(seen))
-        read = read - residual_field(target.lab, fitted.residual, target.weight).at(read)
-        # What was cut off is stated apart, and burnt out paint is flagged.
-        whole = (seen < 0.995).all(axis=1) & (camera.raw | (seen > 1.5e-3).all(axis=1))
-        labs.append(lab[whole])
-        offs.append((read - lab)[whole] / departure)
-    return np.array(told), np.concatenate(labs), np.concatenate(offs)
+        mixtures.append(_read(camera, target, fitted, draw_mixtures(rng, _MIXTURES), departure))
+        greys.append(_read(camera, target, fitted, draw_greys(rng, _GREYS), departure))
+    return np.array(told), joined(mixtures), joined(greys)
 
 
-def covariance_near(lab: Floats, off: Floats, node: Floats) -> Floats:
+def _read(camera: Camera, target: Target, fitted: Fitted, paints: Floats, departure: float) -> PaintErrors:
+    """Photograph paints beside the chart, read them by its fit, and hold them against the truth."""
+    weights = response_weights()
+    lab, seen = xyz_to_lab(paints @ weights, weights.sum(axis=0)), camera.photograph(paints, grain=False)
+    read = xyz_to_lab(fitted.model.xyz(seen))
+    read = read - residual_field(target.lab, fitted.residual, target.weight).at(read)
+    # What was cut off is stated apart, and burnt out paint is flagged.
+    whole = (seen < 0.995).all(axis=1) & (camera.raw | (seen > 1.5e-3).all(axis=1))
+    return PaintErrors(lab[whole], (read - lab)[whole] / departure)
+
+
+def covariance_near(errors: PaintErrors, node: Floats) -> Floats:
     """Return the covariance of the errors near a colour, shape (3, 3), so large that what is stated of them holds.
 
     Its shape is that of a Student's t by maximum likelihood. Its size leaves 68 % of the errors inside one standard
     uncertainty and 95 % inside two, whichever asks for more: near greys a few mixtures are far off.
     """
-    near = similarity(lab, node[None], _NODE_REACH)[:, 0]
+    near, off = similarity(errors.lab, node[None], _NODE_REACH)[:, 0], errors.off
     covariance = np.eye(3)
     for _ in range(_ROUNDS):
         distance = np.einsum("ni,ij,nj->n", off, np.linalg.inv(covariance), off)
@@ -236,20 +264,26 @@ def kind_weights(told: Floats, ridge: float = _RIDGE) -> Floats:
 
 
 def write_light_prior(folder: Path = HERE, count: int = _PHOTOS) -> None:
-    """Write both tables."""
-    told, lab, off = map(np.concatenate, zip(*(photographs(count, seed) for seed in _SEEDS), strict=True))
+    """Write the three tables."""
+    told, mixtures, greys = zip(*(photographs(count, seed) for seed in _SEEDS), strict=True)
     names = [f"{name} {axis}" for name in load_chart().patch_names for axis in (1, 2, 3)]
     names += [f"{name} size" for name in load_chart().patch_names] + ["cast a", "cast b"]
     with (folder / "light-kinds.csv").open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["number", *KINDS])
-        for name, row in zip(["constant", *names], kind_weights(told), strict=True):
+        for name, row in zip(["constant", *names], kind_weights(np.concatenate(told)), strict=True):
             writer.writerow([name, *(f"{w:.6g}" for w in row)])
-    with (folder / "mixture-errors.csv").open("w", newline="", encoding="utf-8") as file:
+    neutral = np.column_stack([_GREY_NODES, np.zeros((len(_GREY_NODES), 2))])
+    _write_errors(folder / "mixture-errors.csv", joined(mixtures), load_chart().lab)
+    _write_errors(folder / "grey-errors.csv", joined(greys), neutral)
+
+
+def _write_errors(path: Path, errors: PaintErrors, nodes: Floats) -> None:
+    with path.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(["L", "a", "b", "LL", "La", "Lb", "aa", "ab", "bb"])
-        for node in load_chart().lab:
-            covariance = covariance_near(lab, off, node)
+        for node in nodes:
+            covariance = covariance_near(errors, node)
             writer.writerow([f"{v:.5g}" for v in (*node, *covariance[np.triu_indices(3)])])
 
 

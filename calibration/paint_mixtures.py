@@ -16,8 +16,10 @@ from pathlib import Path
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
+from scipy.ndimage import gaussian_filter1d
 
-from calibration.camera_prior import GRID_NM, Floats, fidelity_samples
+from calibration.camera_prior import GRID_NM, Floats, fidelity_samples, response_weights
+from swatchread.colour.cielab import xyz_to_lab
 
 HERE = Path(__file__).parent
 
@@ -40,6 +42,15 @@ _MEASURED, _DESCRIBED = 0.4, 0.45
 
 _SHIFT_NM, _VARIED, _REACH_NM = 5.0, 0.12, 45.0
 """How far one maker's pigment departs from another's: its bands, ln K, and the wavelengths over which that is alike."""
+
+_FINE, _FINE_NM, _COARSE_NM = 2.0, 25.0, 40.0
+"""Structure that a spectrum described every 50 nm cannot hold, of ln K: how many times what the described spectrum
+departs from its own mean over `_COARSE_NM`, and the wavelengths over which it is alike. With it the described pigments
+depart from their means over 15, 25 and 40 nm as much as the measured paints do; without it half as much."""
+
+_GREY_CHROMA, _GREY_LEAN, _LEAST_END = 10.0, 3.0, 20.0
+"""A grey mixed of complements: its chroma at most, the standard deviation of a* and b* that the painter leaves, and the
+least chroma of either pigment at that white, CIELAB units."""
 
 
 @cache
@@ -102,10 +113,37 @@ def draw_mixtures(rng: np.random.Generator, count: int) -> Floats:
     total, scattered = white[:, None] * white_absorbs, white * white_scatters
     np.add.at(total, mixture, amount[:, None] * absorb)
     np.add.at(scattered, mixture, amount * scatter)
-    ratio = total / scattered[:, None]
+    return _painted(rng, total / scattered[:, None])
+
+
+def draw_greys(rng: np.random.Generator, count: int) -> Floats:
+    """Draw reflectances of near-greys, shape (count, 71): two coloured pigments that cancel, with white.
+
+    Painters mix their liveliest greys so (common practice). By chance hardly any mixture is one of them: the near-greys
+    among `draw_mixtures` are mostly earths, black and white.
+    """
+    white_absorbs, white_scatters = described()["titanium white"]
+    weights, made = response_weights(), []
+    while len(made) < count:
+        absorb, scatter = _draw_pigments(rng, np.full(2, rng.random() < _USUAL))
+        share = 1.0 / (1.0 + np.exp(-np.linspace(-4.0, 4.0, 61)))
+        parts = np.stack([share, 1.0 - share], axis=1) / np.maximum(absorb[:, 8:-6].mean(axis=1), 0.02)
+        white = np.exp(rng.uniform(np.log(0.02), np.log(30.0)))
+        ratio = (parts @ absorb + white * white_absorbs) / (parts @ scatter + white * white_scatters)[:, None]
+        mixed = _painted(rng, ratio)
+        lab = xyz_to_lab(mixed @ weights, weights.sum(axis=0))
+        chroma, wanted = np.hypot(lab[:, 1], lab[:, 2]), rng.normal(0.0, _GREY_LEAN, 2)
+        best = int(np.argmin(((lab[:, 1:] - wanted) ** 2).sum(axis=1)))
+        if chroma[best] < _GREY_CHROMA and min(chroma[0], chroma[-1]) > _LEAST_END:
+            made.append(mixed[best])
+    return np.array(made)
+
+
+def _painted(rng: np.random.Generator, ratio: Floats) -> Floats:
+    """Return reflectances of opaque layers of these K/S, shape (n, 71)."""
     below = 1.0 + ratio - np.sqrt(ratio * (ratio + 2.0))
     # Of the gloss, a matt paint sends more into the camera than a smooth one.
-    gloss = _OUTER * rng.uniform(0.1, 0.9, count)[:, None]
+    gloss = _OUTER * rng.uniform(0.1, 0.9, len(ratio))[:, None]
     return np.asarray(gloss + (1.0 - _OUTER) * (1.0 - _INNER) * below / (1.0 - _INNER * below))
 
 
@@ -113,30 +151,46 @@ def _draw_pigments(rng: np.random.Generator, usual: Floats) -> tuple[Floats, Flo
     """Draw absorption, shape (n, 71), and scattering, shape (n,), of pigments from the usual palette or any."""
     known, others = described() | measured(), [n for n in described() if "white" not in n]
     weight = np.array(list(_PALETTE.values())) / sum(_PALETTE.values())
-    absorb, scatter = np.empty((len(usual), len(GRID_NM))), np.empty(len(usual))
+    absorb, scatter, fine = np.empty((len(usual), len(GRID_NM))), np.empty(len(usual)), np.zeros(len(usual))
     for k, from_palette in enumerate(usual):
-        kind = rng.random()
+        kind, name = rng.random(), ""
         if from_palette:
-            pigment = known[rng.choice(list(_PALETTE), p=weight)]
+            name = str(rng.choice(list(_PALETTE), p=weight))
+            pigment = known[name]
         elif kind < _MEASURED:
             pigment = measured()[rng.choice(list(measured()))]
         elif kind < _MEASURED + _DESCRIBED:
-            pigment = described()[rng.choice(others)]
+            name = str(rng.choice(others))
+            pigment = described()[name]
         else:
             sample = fidelity_samples()[rng.integers(99)] ** rng.uniform(1.0, 2.0)
             strength = float(np.exp(rng.uniform(np.log(0.1), np.log(0.8))))
             pigment = strength * (1.0 - sample) ** 2 / (2.0 * sample), strength
         absorb[k], scatter[k] = np.interp(GRID_NM + rng.normal(0.0, _SHIFT_NM), GRID_NM, pigment[0]), pigment[1]
-    return absorb * np.exp(_VARIED * smooth_curves(rng, len(usual))), scatter
-
-
-def smooth_curves(rng: np.random.Generator, count: int) -> Floats:
-    """Draw smooth curves of unit variance over the grid, shape (count, 71)."""
-    return np.asarray(rng.normal(size=(count, len(GRID_NM))) @ _smoothing())
+        if name in described() and pigment is described()[name]:
+            fine[k] = _FINE * _described_roughness(name)
+    varied = _VARIED * smooth_curves(rng, len(usual)) + fine[:, None] * smooth_curves(rng, len(usual), _FINE_NM)
+    return absorb * np.exp(varied), scatter
 
 
 @cache
-def _smoothing() -> Floats:
+def _described_roughness(name: str) -> float:
+    return roughness(described()[name][0], _COARSE_NM)
+
+
+def roughness(absorb: Floats, span_nm: float) -> float:
+    """Return by how much the logarithm of a spectrum departs from its own mean over a span, standard deviation."""
+    log = np.log(absorb)
+    return float(np.std(log - gaussian_filter1d(log, span_nm / (GRID_NM[1] - GRID_NM[0]), mode="nearest")))
+
+
+def smooth_curves(rng: np.random.Generator, count: int, reach_nm: float = _REACH_NM) -> Floats:
+    """Draw smooth curves of unit variance over the grid, shape (count, 71)."""
+    return np.asarray(rng.normal(size=(count, len(GRID_NM))) @ _smoothing(reach_nm))
+
+
+@cache
+def _smoothing(reach_nm: float) -> Floats:
     apart = GRID_NM[:, None] - GRID_NM[None]
-    alike = np.exp(-(apart**2) / (2.0 * _REACH_NM**2)) + 1e-6 * np.eye(len(GRID_NM))
+    alike = np.exp(-(apart**2) / (2.0 * reach_nm**2)) + 1e-6 * np.eye(len(GRID_NM))
     return np.asarray(np.linalg.cholesky(alike).T)

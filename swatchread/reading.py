@@ -9,6 +9,8 @@ from typing import Any, TypeVar, TypeVarTuple
 
 import numpy as np
 
+import numpy as np
+
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.card_from_corners import card_from_corners
 from swatchread.card.card_sampling import CardSample, sample_card
@@ -26,11 +28,16 @@ from swatchread.chart.patch_sampling import other_charts, rim_difference, sample
 from swatchread.chart.second_opinion import find_chart_or_ask
 from swatchread.correction.calibration import Calibration, calibrate, choose_encoding, require_trust
 from swatchread.correction.card_light import witness_card_light
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.correction.local_tone import doubt_local_tone
+from swatchread.correction.stock_witness import witness_stock
 from swatchread.correction.uncertainty import estimate_uncertainty
+from swatchread.errors import NoSwatchesError
+from swatchread.note.card_warnings import chart_warnings, light_warnings
 from swatchread.note.composition import compose_note
 from swatchread.note.corner_doubts import corner_warnings
-from swatchread.note.model import Note
+from swatchread.note.flags_and_warnings import Warn
+from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
 
 _Inputs = TypeVarTuple("_Inputs")
@@ -103,6 +110,7 @@ def read_card(
     lone: bool = False,
     pointed: ManualHints | None = None,
     memory: StageMemory | None = None,
+    stocks: KnownStocks | None = None,
 ) -> Reading:
     """Read one photo of a swatch card beside a chart.
 
@@ -120,6 +128,8 @@ def read_card(
         What the painter has pointed at, in place of looking for it.
     memory : StageMemory, optional
         What the last reading left; its result is the same.
+    stocks : KnownStocks, optional
+        What earlier cards say of the stock that this card is made of.
 
     Returns
     -------
@@ -150,17 +160,57 @@ def read_card(
     paint = sample_card(card)
     calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=accept_poor)
-    calibration = _witnessed(calibration, paint)
+    calibration = _witnessed(calibration, paint, stocks or KnownStocks())
     colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
     doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
-    return Reading(compose_note(paint, calibration, colours, doubts), paint, calibration)
+    note = compose_note(paint, calibration, colours, doubts)
+    if stocks is not None and stocks.named:
+        note = note.model_copy(update={"card_info": CardInfo(support=stocks.named)})
+    return Reading(note, paint, calibration)
 
 
-def _witnessed(calibration: Calibration, paint: CardSample) -> Calibration:
-    """Return the calibration with what the photo shows of the light between chart and card."""
+def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calibration, tuple[Warn, ...]]:
+    """Judge the chart in a photo, and the light on a card if one lies beside it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        The photo.
+    chart : ChartDefinition, optional
+        The classic 24-patch chart by default.
+
+    Returns
+    -------
+    calibration : Calibration
+        However poor it is.
+    warnings : tuple of Warn
+        Of the photo, its chart and its light, as a reading of the card would carry them.
+
+    Raises
+    ------
+    SwatchreadError
+        As `read_card` does, but for photos without a card.
+    """
+    patches = choose_encoding(sample_chart(find_chart_or_ask(load_photo(Path(path)), chart or load_chart())))
+    try:
+        paint = sample_card(find_card(rectify(patches)))
+    except NoSwatchesError:
+        calibration = calibrate(patches)
+        require_trust(calibration, accept_poor=True)
+        calibration = doubt_local_tone(calibration, rim_difference(patches), np.zeros((0, 0)))
+        return calibration, chart_warnings(calibration) + light_warnings(calibration)
+    calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
+    require_trust(calibration, accept_poor=True)
+    calibration = _witnessed(calibration, paint, KnownStocks())
+    return calibration, chart_warnings(calibration) + light_warnings(calibration, paint)
+
+
+def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks) -> Calibration:
+    """Return the calibration with what the photo and the card's stock say of the light between chart and card."""
     plane, beside = paint.card.plane, sample_surroundings(paint.card)
     charts = other_charts(calibration.find)
     calibration = witness_card_light(calibration, paint.places, beside.by_card, beside.by_chart, charts)
+    calibration = witness_stock(calibration, stocks)
     around = brightness_around(plane, calibration.ground_points)
     return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 

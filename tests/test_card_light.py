@@ -5,6 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from swatchread.card.surroundings import sample_surroundings
+from swatchread.correction.card_light import witness_card_light
+from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, ask_surface
 from tests.bench.matching import match
 from tests.scene import SceneSpec
@@ -108,3 +111,16 @@ def test_a_second_chart_beside_the_card_tells_its_light(reading):
     read, scene = reading(SceneSpec(seed=5, second_chart=True, under="apart", sheet="buff", table="dark", **SIZE))
     assert "second_chart" in codes(read)
     assert np.abs(np.median(off_in_lightness(read, scene))) < 1.5
+
+
+def test_a_card_that_is_larger_than_was_seen_is_not_taken_for_a_shaded_table(reading):
+    """A grey card on a lighter sheet: most places that pass for the sheet beside it lie on its own rim."""
+    read, _ = reading(SceneSpec(seed=5, ground="grey", under="sheet", sheet="buff", **SIZE))
+    fresh = replace(read.calibration, card_light=CardLight())
+    beside, places = sample_surroundings(read.sample.card), read.sample.places
+    by_card, half = beside.by_card, len(beside.by_card.points) // 2
+    nearest = np.linalg.norm(by_card.points[:half, None] - fresh.ground_points[None], axis=-1).argmin(axis=1)
+    on_card = replace(by_card, linear=np.concatenate([fresh.ground_linear[nearest], by_card.linear[half:]]))
+    light = witness_card_light(fresh, places, on_card, beside.by_chart).card_light
+    assert light.step == 0.0
+    assert light.differs == 0.0

@@ -153,12 +153,11 @@ class Archive:
         swatches = select(func.count()).where(SwatchRow.reading_id == ReadingRow.id).scalar_subquery()
         other = aliased(ReadingRow)
         readings = select(func.count()).where(other.card_id == ReadingRow.card_id).scalar_subquery()
-        names = ("title", "sitter", "date", "medium", "tool_version")
         statement = (
             select(
                 ReadingRow.card_id.label("card"),
                 ReadingRow.photo_file.label("photo"),
-                *(getattr(ReadingRow, name) for name in names),
+                *(getattr(ReadingRow, name) for name in ("title", "sitter", "date", "medium", "tool_version")),
                 swatches.label("swatches"),
                 readings.label("readings"),
                 (~ReadingRow.note_json.contains(WITHOUT_WARNINGS)).label("doubtful"),
@@ -188,15 +187,16 @@ class Archive:
             chosen, lines = _readings(connection, number, tool_version)
         return CardView(number, stored_note(chosen), lines, chosen.edition)
 
-    def notes(self) -> dict[int, Note]:
-        """Return the newest note of every card, by the card's number, as they were at one moment.
+    def notes(self, last: int | None = None) -> dict[int, Note]:
+        """Return the newest note of every card, or of the `last` cards only, by number, as they were at one moment.
 
         Raises
         ------
         DamagedNoteError
             If one is damaged.
         """
-        statement = select(ReadingRow.__table__).where(ReadingRow.newest == 1).order_by(ReadingRow.card_id)
+        newest = select(ReadingRow.__table__).where(ReadingRow.newest == 1)
+        statement = newest.order_by(ReadingRow.card_id if last is None else ReadingRow.card_id.desc()).limit(last)
         with reading(self._engine) as connection:
             return {row.card_id: stored_note(row) for row in connection.execute(statement)}
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 from typing import Literal
 
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import SwatchreadError, UsageError
 from swatchread.note.picture_names import is_own_picture
 from swatchread.note.safe_files import plain_stem, whole_stem
@@ -50,11 +51,14 @@ class Settings:
     accept_poor : bool
     setup : pathlib.Path or None
         File of a kept set-up.
+    stocks : KnownStocks
+        What earlier cards say of the stock.
     """
 
     chart: str | None = None
     accept_poor: bool = False
     setup: Path | None = None
+    stocks: KnownStocks = field(default_factory=KnownStocks)
 
 
 @dataclass(frozen=True, slots=True)

@@ -188,4 +188,4 @@ def _read(job: Job, settings: Settings) -> str:
 def _reader(settings: Settings) -> Callable[[Path], Reading]:
     from swatchread.setup.setup_reading import reader
 
-    return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor)
+    return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor, stocks=settings.stocks)

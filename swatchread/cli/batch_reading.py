@@ -63,7 +63,7 @@ def _batch(request: ReadingRequest, archive: Archive | None, count: int) -> Batc
 
     setup = request.setup
     chart = load_setup(setup).chart_definition() if setup else load_chart(request.chart or DEFAULT_CHART)
-    settings = Settings(request.chart, request.accept_poor, setup)
+    settings = Settings(request.chart, request.accept_poor, setup, request.stocks(archive))
     return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count))
 
 

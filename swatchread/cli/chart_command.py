@@ -38,7 +38,7 @@ def check(
     chart: ChartOption = None,
     as_json: JsonOption = False,
 ) -> None:
-    """Find and judge the chart in photos. The word `check` may be left out.
+    """Find and judge the chart in photos, and the light on a card beside it. The word `check` may be left out.
 
     Pictures that a reading wrote are skipped, unless nothing else is named.
     """
@@ -62,18 +62,12 @@ def check(
 
 
 def _facts(path: Path, definition: Any) -> dict[str, Any]:
-    from swatchread.chart.patch_sampling import sample_chart
-    from swatchread.chart.second_opinion import find_chart_or_ask
-    from swatchread.correction.calibration import calibrate, choose_encoding, require_trust
-    from swatchread.note.card_warnings import chart_warnings
     from swatchread.note.composition import chart_facts
-    from swatchread.photo import load_photo
+    from swatchread.reading import judge_chart
 
-    calibration = calibrate(choose_encoding(sample_chart(find_chart_or_ask(load_photo(path), definition))))
-    require_trust(calibration, accept_poor=True)
+    calibration, warnings = judge_chart(path, definition)
     facts = chart_facts(calibration).model_dump(mode="json")
-    warnings = [w.model_dump(mode="json") for w in chart_warnings(calibration)]
-    return {"photo": path.name, **facts, "warnings": warnings}
+    return {"photo": path.name, **facts, "warnings": [w.model_dump(mode="json") for w in warnings]}
 
 
 def _show(found: list[dict[str, Any]], *, as_json: bool, alone: bool) -> None:

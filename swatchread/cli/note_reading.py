@@ -31,7 +31,7 @@ def read_single(request: ReadingRequest, archive: Archive | None) -> None:
     from swatchread.report.reading_files import stem_beside, write_outputs
 
     (photo,) = request.photos
-    reading = request.reader()(photo)
+    reading = request.reader(archive)(photo)
     kept = None
     if request.keep_setup is not None:
         from swatchread.setup.setup_file import keep_setup
@@ -64,7 +64,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     jobs = find_jobs(request.photos, request.into)
     if len(jobs) < 2:
         raise UsageError("--same-card needs two photos or more", "one was given", "Give several photos of one card")
-    read = request.reader()
+    read = request.reader(archive)
     notes, failures = _read_each([job.photo for job in jobs], read)
     if failures and len(notes) < 2:
         raise next(iter(failures.values()))

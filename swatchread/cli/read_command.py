@@ -25,6 +25,7 @@ class ReadCommand(GroupedCommand):
 
     sections: ClassVar[Mapping[str, tuple[str, ...]]] = {
         "Correcting what was found": ("grid", "card", "chart_at"),
+        "The card's stock": ("support", "same_stock"),
         "A fixed set-up": ("keep_setup", "setup"),
         RARE: ("accept_poor", "reread", "jobs", "as_json", "help"),
     }
@@ -112,6 +113,14 @@ def read(
             help="Where the chart lies: the outer corners of its corner patches, in pixels.",
         ),
     ] = None,
+    support: Annotated[
+        str | None,
+        typer.Option("--support", metavar="NAME", help="What the cards are made of, in your words; kept in the notes."),
+    ] = None,
+    same_stock: Annotated[
+        bool,
+        typer.Option("--same-stock", help="Even out the light so that the bare ground is that of your earlier cards."),
+    ] = False,
 ) -> None:
     """Read painted swatch cards from photos into measured colour notes.
 
@@ -128,6 +137,9 @@ def read(
 
     With --same-card the photos become one note (….together.note.json) that is surer than each of them. Photos that
     disagree with the others are left out and named.
+
+    With --archive the bare ground is held against that of your last cards. Where it comes out otherwise, the note says
+    so; --same-stock evens that out, if you are sure that the stock is the same.
 
     For a fixed camera and steady light, --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.

@@ -11,7 +11,9 @@ from swatchread.cli.shared_options import require_folder
 from swatchread.errors import UsageError
 
 if TYPE_CHECKING:
+    from swatchread.archive.store import Archive
     from swatchread.card.manual_hints import ManualHints
+    from swatchread.correction.known_stock import KnownStocks
     from swatchread.reading import Reading
 
 Corners = tuple[str, str, str, str]
@@ -36,6 +38,8 @@ class ReadingRequest:
     grid: str | None = None
     card: Corners | None = None
     chart_at: Corners | None = None
+    support: str | None = None
+    same_stock: bool = False
 
     @property
     def is_one_photo(self) -> bool:
@@ -75,6 +79,14 @@ class ReadingRequest:
                 "--keep-setup was given together with --setup, --same-card, a folder or several photos",
                 "Keep it from one photo first, then read the others with --setup",
             )
+        if self.same_stock and (self.archive is None or self.setup):
+            raise UsageError(
+                "--same-stock needs an archive that knows the stock",
+                "without --archive no earlier card tells what its ground looks like"
+                if self.archive is None
+                else "a kept set-up knows its ground by itself",
+                "Add --archive, or leave out --same-stock" if self.archive is None else "Leave out --same-stock",
+            )
         if self.setup and self.chart:
             raise UsageError(
                 "A kept set-up and a chart cannot both be given",
@@ -98,8 +110,20 @@ class ReadingRequest:
             chart=parse_corners(self.chart_at, "chart") if self.chart_at is not None else None,
         )
 
-    def reader(self) -> Callable[[Path], Reading]:
+    def stocks(self, archive: Archive | None) -> KnownStocks:
+        """Return what is known of the stock of these cards: its name, and what the archive's cards showed."""
+        from swatchread.correction.known_stock import KnownStocks
+
+        named = (self.support or "").strip()
+        if archive is None:
+            return KnownStocks(named=named)
+        from swatchread.archive.stocks import known_stocks
+
+        return KnownStocks(known_stocks(archive), named, self.same_stock)
+
+    def reader(self, archive: Archive | None) -> Callable[[Path], Reading]:
         """Return the function that reads one photo as requested."""
         from swatchread.setup.setup_reading import reader
 
-        return reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints())
+        stocks = self.stocks(archive)
+        return reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints(), stocks=stocks)

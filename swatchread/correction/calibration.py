@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -11,10 +11,12 @@ from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats, xyz_to_lab
 from swatchread.correction.camera_fit import Fitted, Target, fit_model
-from swatchread.correction.camera_model import Shape
+from swatchread.correction.camera_model import BEYOND_ALL, Shape
+from swatchread.correction.camera_prior import WORKING_TO_XYZ
 from swatchread.correction.joint_fit import Observations, fit_camera_and_light
 from swatchread.correction.lamp import Lamp, cast_of, tell_lamp
 from swatchread.correction.light_field import LightField
+from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.patch_errors import ResidualField, reference_weight, residual_field
 from swatchread.errors import PoorReadingError
 from swatchread.photo.icc_profile import linear_encoding
@@ -36,37 +38,6 @@ _MOST_TONE, _PATCHES_PER_TONE = 5, 4
 
 _MUCH_BETTER = 0.6
 """Linear light is believed if its error is below this share of the stated encoding's."""
-
-
-@dataclass(frozen=True)
-class CardLight:
-    """How the light on the card differs from the light field, natural log of the light.
-
-    Attributes
-    ----------
-    differs : float
-        What the witnesses in the photo say; 0 where they say nothing.
-    step : float
-        What is evened out: all of it, or nothing where another surface could look the same.
-    doubt : float
-        Standard deviation of what is left.
-    doubt_per_pitch : float
-        Standard deviation that one pitch of distance from the chart adds; squares add up.
-    proven : bool
-        Whether anything in the photo tells of the light between card and chart.
-    odd_ground : bool
-        Whether nothing tells of that light, and the ground is too dark or too light for white paper.
-    local_tone : bool
-        Whether the photo renders equal things unequally in different places.
-    """
-
-    differs: float = 0.0
-    step: float = 0.0
-    doubt: float = 0.0
-    doubt_per_pitch: float = 0.0
-    proven: bool = True
-    odd_ground: bool = False
-    local_tone: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +76,7 @@ class Calibration:
     centre: Floats
     extent: float
     lamp: Lamp
-    card_light: CardLight = CardLight()
+    card_light: CardLight = field(default_factory=CardLight)
 
     @property
     def find(self) -> ChartFind:
@@ -162,9 +133,25 @@ class Calibration:
         light = self.card_light
         return light.doubt**2 + light.doubt_per_pitch**2 * np.asarray(apart.min(axis=1))
 
-    def xyz(self, linear: Floats, log_light: Floats) -> Floats:
-        """Return the fitted tristimulus values of camera values that were seen in some log light."""
-        return self.fitted.model.xyz(linear) * np.exp(-log_light)[:, None]
+    def xyz(self, linear: Floats, log_light: Floats, beyond: tuple[bool, bool, bool] = BEYOND_ALL) -> Floats:
+        """Return the fitted tristimulus values of camera values that were seen on the card in some log light.
+
+        Parameters
+        ----------
+        linear : ndarray, shape (n, 3)
+        log_light : ndarray, shape (n,)
+        beyond : tuple of bool
+            As in `swatchread.correction.camera_model.CameraModel.xyz`.
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+        """
+        gain = np.array(self.card_light.gain)
+        seen = self.fitted.model.xyz(linear, beyond=beyond) * np.exp(-log_light)[:, None]
+        if (gain == 1.0).all():
+            return seen
+        return np.asarray(np.linalg.solve(WORKING_TO_XYZ, seen.T).T / gain @ WORKING_TO_XYZ.T)
 
 
 def calibrate(

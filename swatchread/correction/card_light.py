@@ -13,11 +13,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from scipy.spatial import cKDTree
 
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats, xyz_to_lab
-from swatchread.correction.calibration import Calibration, CardLight
+from swatchread.correction.calibration import Calibration
 from swatchread.correction.light_field import LEAST_GROUND
+from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, Witness, ask_surface
 from swatchread.photo.encoded_photo import Samples
 
@@ -40,8 +42,19 @@ practice: artists' papers and primed boards)."""
 _SHADED, _LIGHTEST_PAPER = 68.0, 99.0
 """L* down to which a neutral ground may be white paper in half the light, and L* that hardly any paper reaches."""
 
+_BLUE, _WHITISH = -4.5, 80.0
+"""b* below which no white paper comes out, and L* from which a ground or a sheet counts as white: brightened papers
+reach about -4 (common practice). By charts yellowed by 3.5 to 5.5 CIEDE2000 simulated white paper read -8 to -20."""
+
+_BLUE_DOUBT = 0.05
+"""Standard deviation of the log light where white paper comes out blue."""
+
 _ODD = 0.12
 """Standard deviation of the log light where such a ground is all that tells of it: a shadow takes 15 to 50 %."""
+
+_ALIKE, _NEIGHBOURS, _MOSTLY, _NEARLY_ALL = 0.04, 13, 0.8, 0.9
+"""A place beside the card shows the card itself, whose rim was not seen, if most of so many places about it have the
+ground's colour, within this log of each tristimulus value. If nearly all have it, the card lies on its own kind."""
 
 _EVENED, _EVENED_ANYWAY = 0.08, 0.02
 """Share of a difference, and log light, that stay in doubt once it is evened out: the rings also show some of the other
@@ -83,17 +96,19 @@ def witness_card_light(
     """
     places = np.concatenate([swatches, calibration.ground_points])
     surface = ask_surface(
-        _ring(calibration, by_card, places, calibration.log_light(places)),
+        _ring(calibration, _off_card(calibration, by_card), places, calibration.log_light(places)),
         _ring(calibration, by_chart, calibration.sample.points, calibration.log_light(calibration.sample.points)),
     )
+    calibration = _doubt_blue_paper(calibration, by_chart)
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
     witnesses = [*charts, *([surface] if surface is not None else [])]
     if not witnesses:
-        odd = _is_odd_ground(calibration)
+        odd = calibration.card_light.blue_paper or _is_odd_ground(calibration)
         unproven = CardLight(proven=False, odd_ground=odd, doubt=_ODD if odd else 0.0, doubt_per_pitch=_UNPROVEN)
         return replace(calibration, card_light=unproven)
     if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
-        calibration = replace(calibration, card_light=CardLight(doubt_per_pitch=_UNPROVEN))
+        light = replace(calibration.card_light, doubt_per_pitch=_UNPROVEN)
+        calibration = replace(calibration, card_light=light)
     told = [w for w in witnesses if w.tinted or _tells(w)]
     if not told:
         return calibration
@@ -116,6 +131,22 @@ def _tells(witness: Witness) -> bool:
 def _with_light(calibration: Calibration, *, differs: float, doubt: float, step: float = 0.0) -> Calibration:
     light = replace(calibration.card_light, differs=differs, doubt=doubt, step=step)
     return replace(calibration, card_light=light)
+
+
+def _off_card(calibration: Calibration, beside: Samples) -> Samples:
+    """Return places beside the card without those that lie on the card, where it is larger than was seen."""
+    if len(beside.points) < _NEIGHBOURS or not len(calibration.ground_linear):
+        return beside
+    ground, here = (
+        np.log(np.maximum(calibration.xyz(linear, calibration.log_light(points)), 1e-6))
+        for linear, points in ((calibration.ground_linear, calibration.ground_points), (beside.linear, beside.points))
+    )
+    alike = (np.abs(here - np.median(ground, axis=0)) < _ALIKE).all(axis=1)
+    if alike.mean() > _NEARLY_ALL:
+        return beside
+    _, about = cKDTree(beside.points).query(beside.points, k=_NEIGHBOURS)
+    off = alike[about].mean(axis=1) < _MOSTLY
+    return Samples(beside.linear[off], beside.points[off])
 
 
 def _ring(calibration: Calibration, samples: Samples, places: Floats, log_light: Floats) -> RingLight:
@@ -142,6 +173,17 @@ def _ask_chart(calibration: Calibration, other: ChartSample, card: Floats) -> Wi
         return None
     middle, error = float(np.median(off)), spread / np.sqrt(usable.sum()) + _CHART_ERROR
     return Witness(middle, middle - error, middle + error, texture=np.inf)
+
+
+def _doubt_blue_paper(calibration: Calibration, by_chart: Samples) -> Calibration:
+    """Doubt the chart where the card's ground, or the sheet beside the chart, is light but bluer than white paper."""
+    seen = [calibration.lab(calibration.ground_linear, calibration.ground_points)]
+    if len(by_chart.points):
+        seen.append(calibration.lab(by_chart.linear, by_chart.points))
+    middles = [np.median(lab, axis=0) for lab in seen if len(lab)]
+    if not any(lab[0] > _WHITISH and lab[2] < _BLUE and abs(lab[1]) < -lab[2] for lab in middles):
+        return calibration
+    return replace(calibration, card_light=CardLight(blue_paper=True, doubt=_BLUE_DOUBT))
 
 
 def _is_odd_ground(calibration: Calibration) -> bool:

@@ -9,9 +9,13 @@ departure explained half to two thirds of how the logarithm of the errors in one
 photo. The kind of lamp explained 2 to 6 % alone, and 4 % at most beside the departure. So the uncertainty follows the
 departure. The kind of light is told for the painter, who can change the lamp.
 
-`calibration/light_prior.py` makes both tables: the covariance of the errors of mixtures for a departure of one, and the
-weights that tell the kind of light. A white balance hides the light's cast. It changes nothing in what a plain matrix
-leaves, because that undoes it.
+`calibration/light_prior.py` makes the tables: the covariance of the errors for a departure of one, of mixtures of all
+sorts and of greys mixed of complements, and the weights that tell the kind of light. A white balance hides the light's
+cast. It changes nothing in what a plain matrix leaves, because that undoes it.
+
+A photo cannot tell a grey of black and white from one of two strong complements, whose spectrum is all bands. The
+latter are read off two to three times as far as other mixtures. So every near-grey may be one, the less likely the more
+it leans to a colour.
 """
 
 from __future__ import annotations
@@ -52,6 +56,10 @@ _FAINT = 1e-4
 
 _REACH = 18.0
 """CIELAB distance over which the errors of mixtures are alike (standard deviation of a Gaussian)."""
+
+_LEAN = 5.0
+"""Standard deviation of a* and b* among greys mixed of complements, CIELAB units: painters leave about 3 (assumed), and
+at that colour other mixtures are as many."""
 
 _GREY = 5.0
 """Chroma of a grey patch at most, CIELAB units."""
@@ -173,11 +181,30 @@ def mixture_covariance(lab: Floats) -> Floats:
     -------
     ndarray, shape (n, 3, 3)
     """
-    colours, covariance = _mixture_errors()
+    colours, covariance = _errors("mixture-errors.csv")
     apart = np.linalg.norm(lab[:, None] - colours[None], axis=-1)
     beyond = np.sqrt(np.maximum(apart**2 - apart.min(axis=1, keepdims=True) ** 2, 0.0))
     near = np.exp(-(beyond**2) / (2.0 * _REACH**2))
     return np.asarray(np.einsum("nk,kij->nij", near / near.sum(axis=1, keepdims=True), covariance))
+
+
+def grey_covariance(lab: Floats) -> Floats:
+    """Return the covariance in CIELAB, shape (n, 3, 3), that greys of complements add for a departure of one.
+
+    Parameters
+    ----------
+    lab : ndarray, shape (n, 3)
+
+    Returns
+    -------
+    ndarray, shape (n, 3, 3)
+        All of it for neutral colours, and hardly any beyond a chroma of 15.
+    """
+    greys, covariance = _errors("grey-errors.csv")
+    lightness = np.clip(lab[:, 0], greys[0, 0], greys[-1, 0])
+    between = np.stack([np.interp(lightness, greys[:, 0], column) for column in covariance.reshape(-1, 9).T], axis=-1)
+    likely = np.exp(-(lab[:, 1:] ** 2).sum(axis=1) / (2.0 * _LEAN**2))
+    return np.asarray(between.reshape(-1, 3, 3) * likely[:, None, None])
 
 
 @cache
@@ -186,8 +213,9 @@ def _kind_weights() -> Floats:
 
 
 @cache
-def _mixture_errors() -> tuple[Floats, Floats]:
-    table = np.loadtxt(data_file("mixture-errors.csv"), delimiter=",", skiprows=1)
+def _errors(name: str) -> tuple[Floats, Floats]:
+    """Return the colours of a table of errors, shape (k, 3), and their covariances, shape (k, 3, 3)."""
+    table = np.loadtxt(data_file(name), delimiter=",", skiprows=1)
     rows, columns = np.triu_indices(3)
     covariance = np.zeros((len(table), 3, 3))
     covariance[:, rows, columns] = covariance[:, columns, rows] = table[:, 3:]

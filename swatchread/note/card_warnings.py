@@ -14,6 +14,7 @@ from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.chart_doubt import DOUBTFUL, tint_error
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.lamp_warnings import blue_lost, odd_light
+from swatchread.note.light_between import doubts_between
 from swatchread.note.swatch_flags import has_unexplained_light
 
 _LEAST_PATCHES = 16
@@ -72,7 +73,7 @@ def card_warnings(paint: CardSample, calibration: Calibration, colours: Uncertai
         *_structure_doubts(paint.card),
         *_ground_doubts(paint),
         *_light_doubts(paint, calibration),
-        *_doubts_between(calibration),
+        *doubts_between(calibration),
         *_too_light(paint, calibration, colours),
         *blue_lost(paint, calibration, colours),
     ]
@@ -91,6 +92,23 @@ def chart_warnings(calibration: Calibration) -> tuple[Warn, ...]:
     tuple of Warn
     """
     found = [*_patch_doubts(calibration), *_photo_doubts(calibration.sample), *_correction_doubts(calibration)]
+    return tuple(warn(code, detail) for code, detail in found)
+
+
+def light_warnings(calibration: Calibration, paint: CardSample | None = None) -> tuple[Warn, ...]:
+    """Return the warnings that concern the light on the card, or how the camera rendered it.
+
+    Parameters
+    ----------
+    calibration : Calibration
+    paint : CardSample, optional
+        The card, if one lies beside the chart.
+
+    Returns
+    -------
+    tuple of Warn
+    """
+    found = [*(_light_doubts(paint, calibration) if paint else []), *doubts_between(calibration)]
     return tuple(warn(code, detail) for code, detail in found)
 
 
@@ -137,7 +155,10 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
     if calibration.cross_validated_de00 > TRUSTED_DE00:
         found.append(("poor_fit", f"cross-validated CIEDE2000 {calibration.cross_validated_de00:.1f}"))
     elif (error := tint_error(calibration)) > DOUBTFUL:
-        found.append(("chart_doubtful", f"by {error:.1f} CIEDE2000 in hue and chroma on average"))
+        detail = f"its colours fit badly, by {error:.1f} CIEDE2000 in hue and chroma on average"
+        found.append(("chart_doubtful", detail))
+    elif calibration.card_light.blue_paper:
+        found.append(("chart_doubtful", "white paper comes out blue by it, unless that paper is blue"))
     found += odd_light(calibration)
     encoding = find.photo.encoding
     if not encoding.tagged and not encoding.scene_linear:  # the chart has shown that a photo is linear
@@ -183,21 +204,6 @@ def _light_doubts(paint: CardSample, calibration: Calibration) -> list[tuple[str
         if drift > _MIXED_LIGHT:
             found.append(("mixed_light", f"the bare ground changes its hue by {drift:.0f} CIELAB units"))
     return found
-
-
-def _doubts_between(calibration: Calibration) -> list[tuple[str, str]]:
-    """Return doubts about the light between card and chart."""
-    light = calibration.card_light
-    found = [("local_tone", "")] if light.local_tone else []
-    if light.odd_ground:
-        seen = "no surface lies under both, and the ground is too dark or too light for white paper"
-        return [*found, ("other_light", f"{seen}; the uncertainty was increased")]
-    if not light.differs:
-        return found
-    share = 100.0 * abs(1.0 - np.exp(light.differs))
-    seen = f"what they lie on is {share:.0f} % {'lighter' if light.differs > 0 else 'darker'} beside the card"
-    what = "this was evened out" if light.step else "unless it is another surface there; the uncertainty was increased"
-    return [*found, ("other_light", f"{seen}; {what}" if light.step else f"{seen}, {what}")]
 
 
 def _too_light(paint: CardSample, calibration: Calibration, colours: UncertainColours) -> list[tuple[str, str]]:

@@ -47,7 +47,7 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "Keep one chart in the frame",
     ),
     "chart_doubtful": (
-        "The chart's colours fit badly ({detail}): it may be faded, a copy by another maker, or lie in glare",
+        "The chart is doubtful ({detail}): it may have faded or yellowed, be a copy by another maker, or lie in glare",
         "Use a clean chart by its first maker, lying flat in even light",
     ),
     "card_cut": (
@@ -69,6 +69,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     "other_light": (
         "The card and the chart may lie in different light ({detail})",
         "Lay both on one plain sheet, move what casts the shadow, and shoot again",
+    ),
+    "ground_differs": (
+        "The bare ground comes out {detail}: other light falls on the card, the chart has aged, or it is another stock",
+        "Lay both in one light, or try another chart; --same-stock evens it out, --support names another stock",
     ),
     "local_tone": (
         "The camera has lightened and darkened the photo by place, so the uncertainty was increased",

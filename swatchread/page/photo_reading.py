@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 from pebble import ProcessExpired, ProcessPool
 
 from swatchread.batch.worker_pool import PHOTOS_PER_WORKER, prepare, process_ended, without_interrupts
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, UnexpectedError
 
 if TYPE_CHECKING:
@@ -44,6 +45,8 @@ class ReadingTask:
         A known chart's name or a definition file; None for the usual one.
     lone : bool
         Whether a single swatch without a card is looked for too.
+    stocks : KnownStocks
+        What the archive's cards say of the stock.
     """
 
     photo: Path
@@ -52,6 +55,7 @@ class ReadingTask:
     chart: str | None = None
     corners: Corners | None = None
     lone: bool = False
+    stocks: KnownStocks = field(default_factory=KnownStocks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,13 +238,9 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
         hints = Hints.read(task.hints)
         if task.lone:
             return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
-        reading = read_card(
-            task.photo,
-            load_chart(task.chart or DEFAULT_CHART),
-            accept_poor=hints.accept_poor,
-            pointed=hints.manual_hints(),
-            memory=_memory(),
-        )
+        pointed = hints.manual_hints()
+        settings = {"accept_poor": hints.accept_poor, "pointed": pointed, "stocks": task.stocks, "memory": _memory()}
+        reading = reader(task.chart, None, **settings)(task.photo)
         named = reading.note.photo.model_copy(update={"file": task.name})
         note = reading.note.model_copy(update={"photo": named})
         return ReadPhoto(note.to_json(), reading_pictures(reading, note))

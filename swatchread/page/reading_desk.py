@@ -15,6 +15,8 @@ from swatchread import __version__
 from swatchread.archive.card_pictures import PHOTO
 from swatchread.archive.picture_archive import PictureArchive
 from swatchread.archive.results import CardView
+from swatchread.archive.stocks import known_stocks
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import PhotoError, SwatchreadError, UsageError
 from swatchread.note.entered_words import carried_words
 from swatchread.note.model import Note, parse_note
@@ -102,7 +104,8 @@ class ReadingDesk:
                 photo = self.inbox.photo(arrival.id)
                 if photo is None:
                     return
-                task = ReadingTask(photo, arrival.name, arrival.hints, self.chart)
+                stocks = await run_in_threadpool(self._stocks)
+                task = ReadingTask(photo, arrival.name, arrival.hints, self.chart, stocks=stocks)
                 outcome = await self.readers.read(task)
                 if isinstance(outcome, RefusedPhoto):
                     await self._refuse(arrival, outcome)
@@ -112,6 +115,12 @@ class ReadingDesk:
             self.news.tell(photo=arrival.id, state="read", card=card)
         except SwatchreadError as error:  # the archive or the disk failed
             await self._refuse(arrival, RefusedPhoto(error))
+
+    def _stocks(self, card: CardView | None = None) -> KnownStocks:
+        """Return what the archive's other cards say of the stock, and what the painter calls that of this card."""
+        if card is None:
+            return KnownStocks(known_stocks(self.archive))
+        return KnownStocks(known_stocks(self.archive, without=card.card), card.note.card_info.support)
 
     async def _known_card(self, arrival: Arrival) -> int | None:
         """Return the card of a photo that was read before as it would be read now."""
@@ -163,7 +172,8 @@ class ReadingDesk:
         """
         async with self._one_at_a_time.setdefault(card.card, asyncio.Lock()):
             photo = await self._photo_to_read(card)
-            task = ReadingTask(photo, card.note.photo.file, hints.text(), self.chart)
+            stocks = await run_in_threadpool(self._stocks, card)
+            task = ReadingTask(photo, card.note.photo.file, hints.text(), self.chart, stocks=stocks)
             outcome = await self.readers.read(task, urgent=True)
             if isinstance(outcome, RefusedPhoto):
                 raise outcome.error

@@ -18,6 +18,7 @@ from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
 from swatchread.colour.cielab import Floats
 from swatchread.correction.calibration import calibrate, require_trust
+from swatchread.correction.known_stock import KnownStocks
 from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
@@ -145,7 +146,12 @@ def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Wa
 
 
 def reader(
-    chart: str | None, setup: Path | None, *, accept_poor: bool, pointed: ManualHints | None = None
+    chart: str | None,
+    setup: Path | None,
+    *,
+    accept_poor: bool,
+    pointed: ManualHints | None = None,
+    stocks: KnownStocks | None = None,
 ) -> Callable[[Path], Reading]:
     """Return a function that reads one photo.
 
@@ -158,6 +164,8 @@ def reader(
     accept_poor : bool
     pointed : ManualHints, optional
         What the painter pointed at; not for a kept set-up.
+    stocks : KnownStocks, optional
+        What earlier cards say of the stock; not for a kept set-up, which knows its ground.
 
     Returns
     -------
@@ -171,6 +179,6 @@ def reader(
     """
     if setup is None:
         definition = load_chart(chart) if chart else load_chart()
-        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed)
+        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed, stocks=stocks)
     kept = load_setup(setup)
     return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
