@@ -181,7 +181,7 @@ def told(pool, names):
     while waiting or pool.busy:
         while waiting and pool.free:
             pool.give(waiting.pop(0))
-        found |= {result.photo.stem: result for result in pool.results(0.1)}
+        found |= {lines[0].photo.stem: lines[0] for lines in pool.results(0.1)}
     return found
 
 
@@ -295,7 +295,7 @@ def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path, monkeypatch):
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.setattr(pools, "_reader", lambda _settings: fault)
-    error = pools.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
+    error = pools.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings())[0].error
     assert (error.code, error.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 

@@ -60,7 +60,7 @@ def _update_archive(note: Note, folder: Path, address: str | None) -> None:
     if "://" not in place and not Path(place).expanduser().is_file():
         return
     with Archive.open(place) as opened:
-        if opened.holds(note.photo.sha256, note.tool.version) is None:
+        if opened.holds(note.identity, note.tool.version) is None:
             return
         added = opened.add(note, folder)
     remark = f" ({added.message})" if added.message else ""

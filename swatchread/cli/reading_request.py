@@ -103,3 +103,9 @@ class ReadingRequest:
         from swatchread.setup.setup_reading import reader
 
         return reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints())
+
+    def cards_reader(self) -> Callable[[Path], tuple[Reading, ...]]:
+        """Return the function that reads all cards in one photo as requested."""
+        from swatchread.setup.setup_reading import cards_reader
+
+        return cards_reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints())

@@ -87,6 +87,8 @@ def heading(note: Note) -> str:
     """Return the card's title, or the name of its photo (and the number of other photos) if it has none."""
     used = [photo.file for photo in note.photos if not photo.left_out] or [note.photo.file]
     name = plain(used[0]) or "Colour note"
+    if note.card.letter:
+        name += f", card {note.card.letter}"
     return plain(note.card_info.title) or (f"{name} and {len(used) - 1} more" if len(used) > 1 else name)
 
 

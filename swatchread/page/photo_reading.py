@@ -9,7 +9,7 @@ import asyncio
 import heapq
 from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -22,6 +22,7 @@ from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, Unexp
 if TYPE_CHECKING:
     from swatchread.archive.card_pictures import Picture
     from swatchread.note.model import Corners
+    from swatchread.reading import Reading
 
 SECONDS_PER_PHOTO: Final = 120.0
 """How long a photo may take; the largest takes some seconds, and someone is waiting."""
@@ -40,6 +41,8 @@ class ReadingTask:
         `swatchread.page.pointed_hints.Hints` as text.
     chart : str or None
         A known chart's name or a definition file; None for the usual one.
+    corners : four places, or None
+        Of the card that is meant, or is to be cut out, photo pixels.
     lone : bool
         Whether a single swatch without a card is looked for too.
     """
@@ -54,13 +57,15 @@ class ReadingTask:
 
 @dataclass(frozen=True, slots=True)
 class ReadPhoto:
-    """A photo that was read.
+    """A card in a photo that was read.
 
     Attributes
     ----------
     note : str
         JSON; empty if it was only to be shown.
     pictures : dict of str to Picture
+    others : tuple of ReadPhoto
+        The other cards in the photo.
     size : tuple of int
         Width and height of a photo that was only to be shown, pixels.
     """
@@ -68,6 +73,7 @@ class ReadPhoto:
     note: str
     pictures: dict[str, Picture]
     size: tuple[int, int] = (0, 0)
+    others: tuple[ReadPhoto, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +190,7 @@ def load_reader() -> None:
 def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
     """Read a photo, with its pictures."""
     from swatchread.page.pointed_hints import Hints
-    from swatchread.report.reading_pictures import reading_pictures
-    from swatchread.setup.setup_reading import reader
+    from swatchread.setup.setup_reading import cards_reader
 
     try:
         hints = Hints.read(task.hints)
@@ -193,11 +198,9 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
             from swatchread.reading import read_card
 
             return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
-        read = reader(task.chart, None, accept_poor=hints.accept_poor, pointed=hints.manual_hints())
-        reading = read(task.photo)
-        named = reading.note.photo.model_copy(update={"file": task.name})
-        note = reading.note.model_copy(update={"photo": named})
-        return ReadPhoto(note.to_json(), reading_pictures(reading, note))
+        read = cards_reader(task.chart, None, accept_poor=hints.accept_poor, pointed=hints.manual_hints(task.corners))
+        first, *others = (_shown_card(reading, task.name) for reading in read(task.photo))
+        return replace(first, others=tuple(others))
     except SwatchreadError as refusal:
         error = _renamed(refusal, task)
     except MemoryError:
@@ -210,6 +213,15 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
         if isinstance(shown, ReadPhoto)
         else RefusedPhoto(error)
     )
+
+
+def _shown_card(reading: Reading, name: str) -> ReadPhoto:
+    """Return a card that was read, its photo under the painter's name for it."""
+    from swatchread.report.reading_pictures import reading_pictures
+
+    named = reading.note.photo.model_copy(update={"file": name})
+    note = reading.note.model_copy(update={"photo": named})
+    return ReadPhoto(note.to_json(), reading_pictures(reading, note))
 
 
 def show_photo(task: ReadingTask) -> ReadPhoto | RefusedPhoto:

@@ -25,7 +25,7 @@ from swatchread.note.composition import compose_note
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import changed
-from swatchread.reading import Reading, read_card
+from swatchread.reading import Reading, read_card, read_cards
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import Setup, load_setup
 
@@ -147,7 +147,18 @@ def _warnings(setup: Setup, drift: Drift, settings: tuple[str, ...]) -> tuple[Wa
 def reader(
     chart: str | None, setup: Path | None, *, accept_poor: bool, pointed: ManualHints | None = None
 ) -> Callable[[Path], Reading]:
-    """Return a function that reads one photo.
+    """Return a function that reads one card in a photo; see `cards_reader`."""
+    if setup is None:
+        definition = load_chart(chart) if chart else load_chart()
+        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed)
+    kept = load_setup(setup)
+    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
+
+
+def cards_reader(
+    chart: str | None, setup: Path | None, *, accept_poor: bool, pointed: ManualHints | None = None
+) -> Callable[[Path], tuple[Reading, ...]]:
+    """Return a function that reads all cards in a photo; with a kept set-up, one.
 
     Parameters
     ----------
@@ -162,7 +173,7 @@ def reader(
     Returns
     -------
     callable
-        From a photo's path to its `Reading`.
+        From a photo's path to a `Reading` for each card.
 
     Raises
     ------
@@ -171,6 +182,6 @@ def reader(
     """
     if setup is None:
         definition = load_chart(chart) if chart else load_chart()
-        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed)
+        return lambda path: read_cards(path, definition, accept_poor=accept_poor, pointed=pointed)
     kept = load_setup(setup)
-    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
+    return lambda path: (read_in_setup(path, kept, accept_poor=accept_poor),)
