@@ -7,15 +7,17 @@ way from light into shadow. Else they are two cards, and what lies between them 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from swatchread.card.background import in_its_light
 from swatchread.card.card_candidates import Candidate, same_ground, without_doubt
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Mask, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.masks import Box, Mask, box_round, hull_of, lies_within, part_of, put, turned_rectangle
 from swatchread.photo import opencv as cv2
 
-_RECTANGLE = 0.93
+_RECTANGLE = 0.88
 """Share of its smallest rectangle that a card fills at least, its edge torn or seen unsharply."""
 
 _SHARED = 0.1
@@ -37,28 +39,35 @@ _SPARSE = 3
 """Every so many pixels one is looked at between two regions."""
 
 
-def other_cards(best: Candidate, every: list[Candidate], image: LabImage) -> list[Candidate]:
-    """Return the regions that are cards without doubt, beside the one that is asked for.
+@dataclass(frozen=True, eq=False)
+class DistinctCards:
+    """The cards without doubt in an image, each with the regions that show it at several strengths of edge.
 
-    Parameters
+    Attributes
     ----------
-    best : Candidate
-    every : list of Candidate
-    image : LabImage
-        In which they were found.
-
-    Returns
-    -------
-    list of Candidate
-        Mostly several for one card, seen at several strengths of edge.
+    cards : list of list of Candidate
+        Fewer than two where nothing speaks for several cards.
     """
-    apart = [c for c in every if _is_a_card(c) and not shares_place(best, c)]
-    own, grew = [best], True
-    while grew and apart:
-        joined = [c for c in apart if any(_are_one_card(mine, c, image) for mine in own)]
-        apart = [c for c in apart if not any(c is one for one in joined)]
-        own, grew = own + joined, bool(joined)
-    return apart
+
+    cards: list[list[Candidate]]
+
+    @classmethod
+    def among(cls, every: list[Candidate], image: LabImage) -> DistinctCards:
+        """Return the cards that stand among judged regions; `image` is the one in which they were found."""
+        cards: list[list[Candidate]] = []
+        for candidate in (c for c in every if _is_a_card(c)):
+            same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
+            rest = [card for card in cards if not any(card is one for one in same)]
+            cards = [*rest, [candidate, *(one for card in same for one in card)]]
+        return cls(cards if len(cards) > 1 else [])
+
+    def one_at_most(self, candidates: list[Candidate]) -> list[Candidate]:
+        """Return the regions that do not hold swatches of several cards, as the table under them does."""
+        return [c for c in candidates if sum(any(shares_place(c, one) for one in card) for card in self.cards) < 2]
+
+    def besides(self, best: Candidate) -> list[Candidate]:
+        """Return the regions that are other cards than this one."""
+        return [one for card in self.cards if not any(shares_place(best, mine) for mine in card) for one in card]
 
 
 def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
@@ -70,15 +79,25 @@ def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
 def shares_place(best: Candidate, other: Candidate) -> bool:
     """Tell whether two regions lie in one place: one and the same card, or one on the other."""
     one, two = best.region, other.region
+    if not _meet(one.box, two.box):
+        return False
     shared = np.count_nonzero(two.whole & _within(one.whole, one.box, two.box))
     return bool(shared > _SHARED * min(np.count_nonzero(one.whole), np.count_nonzero(two.whole)))
+
+
+def _show_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
+    return shares_place(one, other) or _are_one_card(one, other, image)
 
 
 def _is_a_card(candidate: Candidate) -> bool:
     return without_doubt(candidate) and candidate.squareness > _RECTANGLE
 
 
-def _within(mask: Mask, box: tuple[int, int, int, int], other: tuple[int, int, int, int]) -> Mask:
+def _meet(one: Box, other: Box) -> bool:
+    return all(one[k] < other[k] + other[k + 2] and other[k] < one[k] + one[k + 2] for k in (0, 1))
+
+
+def _within(mask: Mask, box: Box, other: Box) -> Mask:
     """Return a mask that is cut to one box as it is in another box."""
     out = np.zeros((other[3], other[2]), dtype=bool)
     put(out, mask, (box[0] - other[0], box[1] - other[1]))

@@ -11,7 +11,7 @@ from swatchread.card.ground_regions import find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.lazy_ranking import LazyRanking
 from swatchread.card.masks import lies_within
-from swatchread.card.other_cards import lies_on, other_cards
+from swatchread.card.other_cards import DistinctCards, lies_on
 from swatchread.card.region_growing import grow_regions
 from swatchread.card.swatches_without_ground import candidates_without_ground
 
@@ -76,8 +76,9 @@ def rank_card_regions(
     """
     ranking = LazyRanking(find_regions(image, levels), image)
     some = ranking.promising()
-    pool = _ranked(some)
-    others = other_cards(pool[0], some, image) if pool else []
+    cards = DistinctCards.among(some, image)
+    pool = cards.one_at_most(_ranked(some))
+    others = cards.besides(pool[0]) if pool else []
     if _no_other_needed(pool, some, others) and _credible(pool[0], pitch):
         first = _larger_first(pool[:1], some, others)[0]
         yield first, ranking.beside(first)
@@ -94,15 +95,16 @@ def _likeliest(
     every: list[Candidate], image: LabImage, levels: list[EdgeLevel]
 ) -> tuple[list[Candidate], list[Candidate]]:
     """Return the few regions that are likeliest to be the card's ground, and all regions."""
-    pool = _ranked(every)
-    others = other_cards(pool[0], every, image) if pool else []
+    cards = DistinctCards.among(every, image)
+    pool = cards.one_at_most(_ranked(every))
+    others = cards.besides(pool[0]) if pool else []
     if not _no_other_needed(pool, every, others):
         every = every + [one for c in every if (one := broad(c, image))]
-        pool = _ranked(every)
+        pool = cards.one_at_most(_ranked(every))
     if not _no_other_needed(pool, every, others):
         every = every + candidates_without_ground(levels, image)
-        pool = _ranked(every)
-    others = other_cards(pool[0], every, image) if pool else []
+        pool = cards.one_at_most(_ranked(every))
+    others = cards.besides(pool[0]) if pool else []
     if _no_other_needed(pool, every, others):
         return _larger_first(pool[:_TRIED], every, others), every
     pool = [c for c in pool if not lies_on(c, others)]
@@ -110,6 +112,7 @@ def _likeliest(
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))]
     pool += [judge(grown, image) for grown in grow_regions([c.region for c in first], image)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, image))]
+    pool = cards.one_at_most(pool)
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table carries the card's swatches too. It is preferred only if it shows clearly more.
