@@ -44,6 +44,9 @@ _LEAST_THIN = 2.0
 _RIM = 1.15
 """Where lines begin outside a swatch, in its half-extents: its rim may be ragged."""
 
+_NEAR = 0.6
+"""Half-widths of a swatch from its middle up to which a line begins near that."""
+
 _LEAST_LINES = 5
 """Fewest lines from which anything is told."""
 
@@ -124,6 +127,13 @@ class GridView:
         begin = self._side(outer, axis, across, sign)
         start, end = self._in_plane(across, begin, begin + sign * reach, axis)
         return _along(start, end), self._see(start, end, self._ground_beside(outer))
+
+    def facing(self, axis: int, *, last: bool) -> Mask:
+        """Tell which of the lines that `outwards` draws begin near the middle of a swatch, shape (n,)."""
+        outer = self._lines(axis)[-1 if last else 0]
+        apart = np.abs(self._places(outer, outer, axis)[:, None] - self._turned(outer)[:, 1 - axis])
+        near: Mask = apart.min(axis=1) < _NEAR * self.grid.radius
+        return near
 
     def colours(self, places: Floats) -> Floats32:
         """Return the 8-bit CIELAB at places of the plane, shape (..., 3); beyond it, of its last pixel."""
