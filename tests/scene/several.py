@@ -40,7 +40,7 @@ class SeveralSpec:
     gap: float
     window: float
     scan: bool = False
-    lid: float = 0.86
+    lid: float = 0.92
 
     @property
     def seed(self):
@@ -104,7 +104,7 @@ def scan_spec(seed, size=(3508, 2480)):
         "chart_turn": float(90 * rng.integers(0, 4) + rng.uniform(-2, 2)),
     }  # fmt: skip
     cards = tuple(replace(own, **flat) for own in made.cards)
-    lid = float(rng.choice([0.86, 0.86, 0.55, 0.05]))
+    lid = float(rng.choice([0.92, 0.80, 0.55, 0.05]))
     return replace(made, base=replace(made.base, **flat), cards=cards, scan=True, lid=lid)
 
 
