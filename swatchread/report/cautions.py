@@ -1,4 +1,4 @@
-"""Cautions for the recipes that a command names: only where one of them holds a pigment that can hurt."""
+"""Cautions for the recipes that a command names: where one of them holds a pigment that can hurt, or that fades."""
 
 from __future__ import annotations
 
@@ -6,14 +6,18 @@ import re
 from collections.abc import Iterable
 
 from swatchread.note.phrases import CARE, plain
+from swatchread.recipes.fading import fading_pigments
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import load_tubes
+
+_FADES = "These fade in light, so an old swatch may be paler and yellower than the mixture was"
+"""Alizarin lake mixed with white turns to a yellow form that fades in turn (Johnston-Feller and others, 1984)."""
 
 _NUMBER = re.compile(r"\d+")
 
 
 def cautions_of(recipes: Iterable[str]) -> tuple[str, ...]:
-    """Return the general caution and one for each kind of dangerous pigment; nothing if no recipe names any.
+    """Return the general caution and one for each kind of dangerous pigment, and a word on those that fade.
 
     Parameters
     ----------
@@ -23,7 +27,7 @@ def cautions_of(recipes: Iterable[str]) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Sentences.
+        Sentences; none if no recipe names such a pigment.
     """
     # Recipes that differ in their amounts alone name the same tubes; understanding one of them is enough.
     wanted = {_NUMBER.sub("", text): text for recipe in recipes if (text := plain(recipe))}
@@ -32,4 +36,6 @@ def cautions_of(recipes: Iterable[str]) -> tuple[str, ...]:
     listed = load_tubes()
     tubes = tuple(dict.fromkeys(tube for text in wanted.values() for tube in parse_recipe(text, listed).tubes))
     found = listed.cautions(tubes)
-    return (CARE, *(f"{line[:1].upper()}{line[1:]}." for line in found)) if found else ()
+    hurting = (CARE, *(f"{line[:1].upper()}{line[1:]}." for line in found)) if found else ()
+    fading = fading_pigments(wanted.values())
+    return (*hurting, f"{_FADES}: {', '.join(fading)}.") if fading else hurting
