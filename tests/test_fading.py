@@ -1,7 +1,12 @@
-"""Pigments that fade are told by the words of a recipe; the sources stand in `swatchread/recipes/fading.py`."""
+"""What age does: pigments that fade are told by the words of a recipe, and a yellowed ground by its colour.
+
+The sources of the pigments stand in `swatchread/recipes/fading.py`.
+"""
 
 import pytest
 
+from swatchread.note.model import Ground
+from swatchread.note.phrases import ground_words
 from swatchread.recipes.fading import fading_pigments
 from swatchread.report.cautions import cautions_of
 
@@ -34,3 +39,18 @@ def test_a_recipe_that_hurts_and_fades_says_both():
     assert any("admium" in line for line in said)
     assert "fade in light" in said[-1]
     assert cautions_of(["2 titanium white, 1 ultramarine"]) == ()
+
+
+@pytest.mark.parametrize(
+    ("lab", "said"),
+    [
+        ((94.0, 0.2, 2.5), False),  # a white paper
+        ((88.0, 0.8, 12.0), True),
+        ((75.0, 5.0, 22.0), True),
+        ((56.0, 0.5, 0.5), False),  # grey card
+        ((52.0, 12.0, 24.0), False),  # kraft paper
+        ((80.0, -20.0, 10.0), False),  # green paper
+    ],
+)
+def test_a_yellowed_ground_is_told_and_not_called_white(lab, said):
+    assert bool(ground_words(Ground(lab=lab, value=9.0))) == said

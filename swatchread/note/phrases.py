@@ -9,13 +9,17 @@ from typing import TYPE_CHECKING, Final
 from swatchread.note.flags_and_warnings import SWATCH_FLAGS
 
 if TYPE_CHECKING:
-    from swatchread.note.model import Note, Swatch, Temperature
+    from swatchread.note.model import Ground, Note, Swatch, Temperature
 
 CARE: Final = (
     "Take care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray, "
     "follow the label, the safety data sheet and local rules."
 )
 """Shown with every recipe: some pigments (cadmium, lead, cobalt) and solvents are harmful."""
+
+_LIGHT_PAPER, _CREAM, _BUFF = 70.0, 6.0, 30.0
+"""L* from which a ground is a light paper; b* from which it is not white any more, and from which it is a colour of its
+own (assumed: new white papers stay below 4)."""
 
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
 # Direction marks can make a recipe look like another one. Joiners are kept, because some scripts need them.
@@ -90,6 +94,13 @@ def heading(note: Note) -> str:
     if note.card.letter:
         name += f", card {note.card.letter}"
     return plain(note.card_info.title) or (f"{name} and {len(used) - 1} more" if len(used) > 1 else name)
+
+
+def ground_words(ground: Ground) -> str:
+    """Say of a light ground that it is no white: it was cream, or has yellowed with age; empty for any other ground."""
+    lightness, a, b = ground.lab
+    yellowed = lightness > _LIGHT_PAPER and _CREAM < b < _BUFF and abs(a) < b
+    return "cream, or yellowed with age: no white" if yellowed else ""
 
 
 def fused_from(note: Note) -> str:
