@@ -16,6 +16,7 @@ from tests.scene import several
 from tests.scene.spectra import delta_e_2000
 
 from .matching import VISIBLE, match, rightly_placed
+from .measure import read_notes
 from .running import options, run_all, scene_folder, seeds_of
 from .scenes import key_of
 from .tables import aligned, judged
@@ -76,14 +77,13 @@ def drawn(spec, folder):
 def measure(task):
     """Read one photo and hold its notes against the truth of its cards."""
     from swatchread.errors import SwatchreadError
-    from swatchread.reading import read_cards
 
     spec, folder = task
     path, scene = drawn(spec, folder)
     sheet = Sheet(path.stem, len(scene.truths))
     sheet.swatches = sum(s.contrast >= VISIBLE for truth in scene.truths for s in truth.swatches)
     try:
-        notes = [reading.note for reading in read_cards(path)]
+        notes = read_notes(path)
     except SwatchreadError as error:
         sheet.failure = error.code
         return sheet
