@@ -22,10 +22,6 @@ _ROOM = 0.8
 _NO_ROOM = 0.35
 """Steps from the outer swatches to the photo's end below which there is no room for a card's edge and some table."""
 
-_THROUGH = 0.2
-"""By so much more of the lines of sight from swatches than of those from between them end on paint where the photo cuts
-through a row: 0.33 and 0.39 in two simulated photos."""
-
 _SIDES = (("before column", "after column"), ("before row", "after row"))
 """What a side is called, by axis."""
 
@@ -65,23 +61,8 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
     room = float(np.median(length[bare])) / inside.shape[1] * _REACH * step
     if room > step - _ROOM * view.half(axis, last=last):
         return False
-    if room < _NO_ROOM * step or _cut_through(view.facing(axis, last=last), inside, ground) > _THROUGH:
-        return True
-    return largest_step(view.colours(places[bare, : int(np.median(length[bare]))])) < EDGE
-
-
-def _cut_through(facing: Mask, inside: Mask, ground: Mask) -> float:
-    """Return how much oftener lines from a swatch end on paint than those beside: the photo cuts through a row.
-
-    Parameters
-    ----------
-    facing : ndarray, shape (n,), bool
-        The lines of sight that begin at the middle of a swatch.
-    inside, ground : ndarray, shape (n, steps), bool
-        What lies within the photo along the lines, and what could be ground.
-    """
-    ends = ~ground[np.arange(len(ground)), np.maximum(inside.sum(axis=1) - 1, 0)]
-    return float(ends[facing].mean() - ends[~facing].mean()) if facing.any() and not facing.all() else 0.0
+    seen = view.colours(places[bare, : int(np.median(length[bare]))])
+    return room < _NO_ROOM * step or largest_step(seen) < EDGE
 
 
 def _within(card: CardFind, places: Floats) -> Mask:

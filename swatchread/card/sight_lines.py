@@ -44,9 +44,6 @@ _LEAST_THIN = 2.0
 _RIM = 1.15
 """Where lines begin outside a swatch, in its half-extents: its rim may be ragged."""
 
-_NEAR = 0.6
-"""Half-widths of a swatch from its middle up to which a line begins near that."""
-
 _LEAST_LINES = 5
 """Fewest lines from which anything is told."""
 
@@ -127,13 +124,6 @@ class GridView:
         begin = self._side(outer, axis, across, sign)
         start, end = self._in_plane(across, begin, begin + sign * reach, axis)
         return _along(start, end), self._see(start, end, self._ground_beside(outer))
-
-    def facing(self, axis: int, *, last: bool) -> Mask:
-        """Tell which of the lines that `outwards` draws begin near the middle of a swatch, shape (n,)."""
-        outer = self._lines(axis)[-1 if last else 0]
-        apart = np.abs(self._places(outer, outer, axis)[:, None] - self._turned(outer)[:, 1 - axis])
-        near: Mask = apart.min(axis=1) < _NEAR * self.grid.radius
-        return near
 
     def colours(self, places: Floats) -> Floats32:
         """Return the 8-bit CIELAB at places of the plane, shape (..., 3); beyond it, of its last pixel."""
@@ -235,8 +225,8 @@ def _along(start: Floats, end: Floats) -> Floats:
 def largest_step(colours: Floats32) -> float:
     """Return the largest step of colour that lies across most of some lines, CIELAB units.
 
-    A white card on a white table shows such a step alone, and only in the mean of many lines. The lines are taken in
-    three bundles, because the edge may run aslant.
+    A white card on a white table shows such a step alone, and only in many lines together. Their median passes over
+    the writing that some of them cross. They are taken in three bundles, because the edge may run aslant.
 
     Parameters
     ----------
@@ -252,7 +242,7 @@ def largest_step(colours: Floats32) -> float:
         return 0.0
     found = []
     for bundle in np.array_split(colours, _BUNDLES):
-        total = np.cumsum(lab_of(bundle.mean(axis=0)), axis=0)
+        total = np.cumsum(lab_of(np.median(bundle, axis=0)), axis=0)
         mean = (total[window:] - total[:-window]) / window
         found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))
     return float(np.median(found))
