@@ -18,6 +18,7 @@ from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
 from swatchread.note.safe_files import only_writer
+from swatchread.photo.load import MAX_BYTES
 from swatchread.report.note_files import save_with_texts, texts_behind
 
 if TYPE_CHECKING:
@@ -26,7 +27,7 @@ if TYPE_CHECKING:
 _POLL_SECONDS = 0.2
 """How long to wait for a result before asking again whether to stop: Ctrl-C should be answered at once."""
 
-_MOST_BYTES = 400 * 1024 * 1024
+_MOST_BYTES = MAX_BYTES
 """A larger file is not hashed: it is larger than any photo that is accepted."""
 
 
