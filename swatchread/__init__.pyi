@@ -22,6 +22,7 @@ from .palette.plan_answer import plan as plan
 from .palette.plan_records import Plan as Plan
 from .reading import Reading as Reading
 from .reading import read_card as read_card
+from .reading import read_cards as read_cards
 from .reading import read_photo as read_photo
 
 __version__: str

@@ -84,6 +84,13 @@ class PointedPlaceError(UsageError):
     usual_remedy = "Point at the middle of the paint"
 
 
+class SeveralCardsError(UsageError):
+    """What was told is true of one card only, and the photo shows several."""
+
+    code = "several_cards"
+    usual_remedy = "Say which card is meant: give its four corners"
+
+
 class TubeListError(UsageError):
     """A list of tubes is missing, malformed or contradicts itself."""
 

@@ -1,13 +1,9 @@
-"""The pipeline: one photo in, one measured note out."""
+"""The pipeline: one photo in, one measured note out for each card in it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, TypeVar, TypeVarTuple
-
-import numpy as np
 
 import numpy as np
 
@@ -19,7 +15,9 @@ from swatchread.card.manual_hints import ManualHints
 from swatchread.card.orientation import stand_upright
 from swatchread.card.pointed_swatches import correct_swatches
 from swatchread.card.rectification import Plane, rectify
+from swatchread.card.several_cards import NamedCard, OtherCard, find_cards, meant_cards
 from swatchread.card.single_swatch import find_single_swatch
+from swatchread.card.stage_memory import StageMemory, file_stamp
 from swatchread.card.surroundings import brightness_around, sample_surroundings
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
@@ -40,9 +38,6 @@ from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
 
-_Inputs = TypeVarTuple("_Inputs")
-_Result = TypeVar("_Result")
-
 
 @dataclass(frozen=True, eq=False)
 class Reading:
@@ -54,52 +49,14 @@ class Reading:
     sample : CardSample
         What was sampled and what was left out.
     calibration : Calibration
+    others : tuple of OtherCard
+        The other cards in the photo.
     """
 
     note: Note
     sample: CardSample
     calibration: Calibration
-
-
-class StageMemory:
-    """The stages of the last reading. A reading that is given the same memory begins at the first that would differ.
-
-    So a photo that is corrected is neither decoded nor searched again where the correction changes nothing of that. All
-    results from the first difference on are let go, so that no two photos are held at a time.
-    """
-
-    def __init__(self) -> None:
-        self._kept: list[tuple[Callable[..., Any], tuple[Any, ...], Any]] = []
-        self._next = 0
-
-    def begin(self) -> None:
-        """Begin a reading."""
-        self._next = 0
-
-    def run(self, stage: Callable[[*_Inputs], _Result], *inputs: *_Inputs) -> _Result:
-        """Return what a stage makes of its inputs, from memory if it stood there with the same ones."""
-        kept = self._kept[self._next] if self._next < len(self._kept) else None
-        if kept is None or kept[0] is not stage or not _same(kept[1], inputs):
-            del kept, self._kept[self._next :]
-            self._kept.append((stage, inputs, stage(*inputs)))
-        result: _Result = self._kept[self._next][2]
-        self._next += 1
-        return result
-
-
-def _same(one: Any, other: Any) -> bool:
-    """Tell whether two inputs of a stage have the same values: hints and charts are made anew for each reading."""
-    if one is other:
-        return True
-    if type(one) is not type(other):
-        return False
-    if isinstance(one, np.ndarray):
-        return np.array_equal(one, other)
-    if isinstance(one, tuple):
-        return len(one) == len(other) and all(map(_same, one, other))
-    if is_dataclass(one):
-        return all(_same(getattr(one, field.name), getattr(other, field.name)) for field in fields(one))
-    return bool(one == other)
+    others: tuple[OtherCard, ...] = ()
 
 
 def read_card(
@@ -107,12 +64,11 @@ def read_card(
     chart: ChartDefinition | None = None,
     *,
     accept_poor: bool = False,
-    lone: bool = False,
     pointed: ManualHints | None = None,
-    memory: StageMemory | None = None,
     stocks: KnownStocks | None = None,
+    memory: StageMemory | None = None,
 ) -> Reading:
-    """Read one photo of a swatch card beside a chart.
+    """Read one photo of a swatch card beside a chart; of several cards the one with most swatches.
 
     Parameters
     ----------
@@ -122,14 +78,12 @@ def read_card(
         The chart beside the card; the classic 24-patch chart by default.
     accept_poor : bool
         Take a reading whose colour fit is too poor to trust; the note then says so.
-    lone : bool
-        The photo shows a single swatch, not a card with rows of them.
     pointed : ManualHints, optional
         What the painter has pointed at, in place of looking for it.
-    memory : StageMemory, optional
-        What the last reading left; its result is the same.
     stocks : KnownStocks, optional
         What earlier cards say of the stock that this card is made of.
+    memory : StageMemory, optional
+        What the last reading left; its result is the same.
 
     Returns
     -------
@@ -148,25 +102,63 @@ def read_card(
     PoorReadingError
         If the chart's colours cannot be corrected well enough.
     """
-    stages = memory or StageMemory()
-    stages.begin()
-    photo = stages.run(_photo, Path(path), _stamp(Path(path)))
-    pointed = pointed or ManualHints()
-    pointed.check(photo.width, photo.height)
-    found = _chart(stages, photo, chart or load_chart(), pointed)
-    patches = stages.run(choose_encoding, stages.run(sample_chart, found))
-    plane = stages.run(rectify, patches)
-    card = find_single_swatch(plane) if lone else _card(stages, plane, pointed)
-    paint = sample_card(card)
-    calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
-    require_trust(calibration, accept_poor=accept_poor)
-    calibration = _witnessed(calibration, paint, stocks or KnownStocks())
-    colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
-    doubts = () if pointed.card is None else corner_warnings(plane, pointed.card)
-    note = compose_note(paint, calibration, colours, doubts)
-    if stocks is not None and stocks.named:
-        note = note.model_copy(update={"card_info": CardInfo(support=stocks.named)})
-    return Reading(note, paint, calibration)
+    road = _Road(memory or StageMemory(), pointed or ManualHints(), stocks or KnownStocks(), accept_poor)
+    cards = road.cards(road.table(path, chart))
+    largest = max(cards, key=lambda card: len(card.find.grid.cells))
+    alone = largest.find.alone and len(cards) == 1
+    return road.reading(NamedCard(replace(largest.find, alone=alone)))
+
+
+def read_cards(
+    path: Path,
+    chart: ChartDefinition | None = None,
+    *,
+    accept_poor: bool = False,
+    pointed: ManualHints | None = None,
+    stocks: KnownStocks | None = None,
+    memory: StageMemory | None = None,
+) -> tuple[Reading, ...]:
+    """Read one photo of one or several swatch cards beside a chart.
+
+    Parameters
+    ----------
+    path, chart, accept_poor, stocks, memory
+        As for `read_card`.
+    pointed : ManualHints, optional
+        What the painter has pointed at. Where that means one card, it alone is read.
+
+    Returns
+    -------
+    tuple of Reading
+        In reading order. The notes of several cards carry letters.
+
+    Raises
+    ------
+    SeveralCardsError
+        If rows and columns, or single swatches, were told of one of several cards and not of which.
+    SwatchreadError
+        As `read_card` does.
+    """
+    road = _Road(memory or StageMemory(), pointed or ManualHints(), stocks or KnownStocks(), accept_poor)
+    return tuple(map(road.reading, road.cards(road.table(path, chart))))
+
+
+def read_lone_swatch(path: Path, chart: ChartDefinition | None = None) -> Reading:
+    """Read one photo of a single swatch beside a chart, whether or not it stands on a card.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+    chart : ChartDefinition, optional
+        The classic 24-patch chart by default.
+
+    Raises
+    ------
+    SwatchreadError
+        As `read_card` does.
+    """
+    road = _Road(StageMemory(), ManualHints(), KnownStocks(), False)
+    return road.measured(NamedCard(find_single_swatch(road.table(path, chart))))
 
 
 def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calibration, tuple[Warn, ...]]:
@@ -174,10 +166,8 @@ def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calib
 
     Parameters
     ----------
-    path : pathlib.Path
-        The photo.
-    chart : ChartDefinition, optional
-        The classic 24-patch chart by default.
+    path, chart
+        As for `read_card`.
 
     Returns
     -------
@@ -191,18 +181,74 @@ def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calib
     SwatchreadError
         As `read_card` does, but for photos without a card.
     """
-    patches = choose_encoding(sample_chart(find_chart_or_ask(load_photo(Path(path)), chart or load_chart())))
+    plane = _Road(StageMemory(), ManualHints(), KnownStocks(), True).table(path, chart)
     try:
-        paint = sample_card(find_card(rectify(patches)))
+        paint = sample_card(find_card(plane))
     except NoSwatchesError:
-        calibration = calibrate(patches)
+        calibration = calibrate(plane.sample)
         require_trust(calibration, accept_poor=True)
-        calibration = doubt_local_tone(calibration, rim_difference(patches), np.zeros((0, 0)))
+        calibration = doubt_local_tone(calibration, rim_difference(plane.sample), np.zeros((0, 0)))
         return calibration, chart_warnings(calibration) + light_warnings(calibration)
-    calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
+    calibration = calibrate(plane.sample, paint.ground_linear, paint.ground_points, paint.places)
     require_trust(calibration, accept_poor=True)
     calibration = _witnessed(calibration, paint, KnownStocks())
     return calibration, chart_warnings(calibration) + light_warnings(calibration, paint)
+
+
+@dataclass(frozen=True, eq=False)
+class _Road:
+    """The stages of a reading, with what was asked of it."""
+
+    stages: StageMemory
+    pointed: ManualHints
+    stocks: KnownStocks
+    accept_poor: bool
+
+    def table(self, path: Path, chart: ChartDefinition | None) -> Plane:
+        """Return the table in a photo, seen from straight above by its chart."""
+        self.stages.begin()
+        photo = self.stages.run(_photo, Path(path), file_stamp(Path(path)))
+        self.pointed.check(photo.width, photo.height)
+        patches = self.stages.run(choose_encoding, self.stages.run(sample_chart, self._chart(photo, chart)))
+        return self.stages.run(rectify, patches)
+
+    def _chart(self, photo: Photo, chart: ChartDefinition | None) -> ChartFind:
+        if self.pointed.chart is None:
+            return self.stages.run(find_chart_or_ask, photo, chart or load_chart())
+        return self.stages.run(chart_from_corners, photo, chart or load_chart(), self.pointed.chart)
+
+    def cards(self, plane: Plane) -> tuple[NamedCard, ...]:
+        """Return the cards that are meant."""
+        found = self.stages.run(_searched, plane)
+        if self.pointed.card is not None:
+            given = self.stages.run(card_from_corners, plane, self.pointed.card)
+            return meant_cards(() if isinstance(found, NoSwatchesError) else found, given, self.pointed)
+        if isinstance(found, NoSwatchesError):
+            raise found
+        return meant_cards(found, None, self.pointed)
+
+    def reading(self, card: NamedCard) -> Reading:
+        """Measure one card as the painter has told about it."""
+        doubts = () if self.pointed.card is None else corner_warnings(card.find.plane, self.pointed.card)
+        find = self.stages.run(stand_upright, card.find)
+        find = replace(find, grid=find.grid.turned(self.pointed.quarters % 4))
+        find = find if self.pointed.grid is None else fit_given_grid(find, self.pointed.grid)
+        return self.measured(replace(card, find=correct_swatches(find, self.pointed)), doubts)
+
+    def measured(self, card: NamedCard, doubts: tuple[Warn, ...] = ()) -> Reading:
+        """Measure one card; `doubts` are warnings that its note carries beside its own."""
+        patches, paint = card.find.plane.sample, sample_card(card.find)
+        calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
+        require_trust(calibration, accept_poor=self.accept_poor)
+        calibration = _witnessed(calibration, paint, self.stocks)
+        colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
+        note = compose_note(paint, calibration, colours, doubts)
+        if card.letter:
+            facts = note.card.model_copy(update={"letter": card.letter, "cards": len(card.others) + 1})
+            note = note.model_copy(update={"card": facts})
+        if self.stocks.named:
+            note = note.model_copy(update={"card_info": CardInfo(support=self.stocks.named)})
+        return Reading(note, paint, calibration, card.others)
 
 
 def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks) -> Calibration:
@@ -215,30 +261,16 @@ def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks)
     return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
-    """Return what tells a file that was written again from the one that was decoded; empty if there is none."""
-    try:
-        told = path.stat()
-    except (OSError, ValueError):
-        return ()
-    return told.st_mtime_ns, told.st_size, told.st_ino
-
-
 def _photo(path: Path, _: tuple[int, ...]) -> Photo:
     return load_photo(path)
 
 
-def _chart(stages: StageMemory, photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
-    if pointed.chart is None:
-        return stages.run(find_chart_or_ask, photo, chart)
-    return stages.run(chart_from_corners, photo, chart, pointed.chart)
-
-
-def _card(stages: StageMemory, plane: Plane, pointed: ManualHints) -> CardFind:
-    found = stages.run(find_card, plane) if pointed.card is None else stages.run(card_from_corners, plane, pointed.card)
-    card = stages.run(stand_upright, found)
-    card = replace(card, grid=card.grid.turned(pointed.quarters % 4))
-    return correct_swatches(card if pointed.grid is None else fit_given_grid(card, pointed.grid), pointed)
+def _searched(plane: Plane) -> tuple[CardFind, ...] | NoSwatchesError:
+    """Return the cards that are found, or why there are none: the painter may have pointed at one."""
+    try:
+        return find_cards(plane)
+    except NoSwatchesError as error:
+        return error
 
 
 def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept_poor: bool = False) -> Note:

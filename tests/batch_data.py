@@ -8,7 +8,7 @@ from swatchread.batch.jobs import Line
 
 
 def obey(job, _settings):
-    """Stand in for the reading of a photo: its name says what happens; the remark is the number of the process."""
+    """Stand in for the reading of a photo of one card: its name says what happens; the remark is the process."""
     name = job.photo.stem
     if name == "kill":
         time.sleep(0.2)
@@ -18,4 +18,4 @@ def obey(job, _settings):
     if name == "leave":
         time.sleep(0.2)
         os._exit(3)
-    return Line(job.photo, "read", remark=str(os.getpid()))
+    return (Line(job.photo, "read", remark=str(os.getpid())),)

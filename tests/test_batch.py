@@ -27,7 +27,7 @@ from swatchread.batch.worker_pool import WorkerPool
 from swatchread.cli import main
 from swatchread.errors import NoChartError, NoSwatchesError
 from swatchread.note.model import load_note
-from swatchread.reading import read_card
+from swatchread.reading import read_lone_swatch
 from tests.archive_data import sample_card
 from tests.batch_data import obey
 from tests.bench import batch as bench
@@ -182,7 +182,7 @@ def told(pool, names):
     while waiting or pool.busy:
         while waiting and pool.free:
             pool.give(waiting.pop(0))
-        found |= {result.photo.stem: result for result in pool.results(0.1)}
+        found |= {lines[0].photo.stem: lines[0] for lines in pool.results(0.1)}
     return found
 
 
@@ -296,7 +296,7 @@ def test_a_fault_of_our_own_is_told_and_not_raised(tmp_path, monkeypatch):
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.setattr(pools, "_reader", lambda _settings: fault)
-    error = pools.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings()).error
+    error = pools.read_job(Job(tmp_path / "a.jpg", tmp_path, "a"), Settings())[0].error
     assert (error.code, error.why) == ("unexpected", "ZeroDivisionError: by nothing")
 
 
@@ -469,7 +469,7 @@ def test_near_a_photo_of_a_lone_swatch(tmp_path):
 def test_a_card_of_many_swatches_is_none_itself(name):
     """Beside a chart on a table it is the one thing that stands out."""
     with pytest.raises(NoSwatchesError, match="lone swatch") as refused:
-        read_card(Path(__file__).parents[1] / "samples" / f"{name}.jpg", lone=True)
+        read_lone_swatch(Path(__file__).parents[1] / "samples" / f"{name}.jpg")
     assert refused.value.why == "a card of 18 swatches lies in it"
 
 

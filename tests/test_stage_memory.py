@@ -8,8 +8,9 @@ import pytest
 
 from swatchread import reading
 from swatchread.card.manual_hints import ManualHints, clockwise
+from swatchread.card.stage_memory import StageMemory
 from swatchread.errors import NoSwatchesError, PhotoError
-from swatchread.reading import StageMemory, read_card
+from swatchread.reading import read_card
 from tests.scene import SceneSpec
 
 SPEC = SceneSpec(seed=11, width=1000, height=750, rows=3, columns=3, chart_fraction=0.36)
@@ -64,8 +65,8 @@ def test_a_reading_with_memory_equals_one_without(photo):
 def test_a_correction_begins_at_the_first_stage_that_it_changes(photo, decoded, monkeypatch):
     path, scene = photo
     searched = []
-    find = reading.find_card
-    monkeypatch.setattr(reading, "find_card", lambda plane: searched.append(plane) or find(plane))
+    find = reading.find_cards
+    monkeypatch.setattr(reading, "find_cards", lambda plane: searched.append(plane) or find(plane))
     memory = StageMemory()
     chart = clockwise(np.array(scene.truth.chart_corners_px), "chart")
     for hints, searches in ((ManualHints(), 1), (ManualHints(quarters=2), 1), (ManualHints(chart=chart), 2)):

@@ -146,9 +146,9 @@ def _note(path: Path, *, lone: bool = False) -> Note:
         is_text = True  # `load_note` says what is wrong
     if is_text:
         return load_note(path)
-    from swatchread.reading import read_card
+    from swatchread.reading import read_card, read_lone_swatch
 
-    return read_card(path, lone=lone).note
+    return (read_lone_swatch(path) if lone else read_card(path)).note
 
 
 def _only_swatch(note: Note, path: Path) -> str:

@@ -25,9 +25,10 @@ from swatchread.archive.card_pictures import (
 from swatchread.archive.card_shelf import Shelf, shelf
 from swatchread.archive.database import reading, writing
 from swatchread.archive.note_rows import stored_note
+from swatchread.archive.photo_cards import cards_of_photo
 from swatchread.archive.results import Added, CardView
 from swatchread.archive.store import Archive
-from swatchread.archive.tables import CardRow, ReadingRow
+from swatchread.archive.tables import ReadingRow
 from swatchread.errors import ArchiveError
 from swatchread.note.model import Note
 
@@ -58,11 +59,10 @@ class PictureArchive(Archive):
         """Return some cards, the newest first; see `swatchread.archive.card_shelf.shelf`."""
         return shelf(self._engine, before, words)
 
-    def card_of_photo(self, photo_sha256: str) -> int | None:
-        """Return the number of a photo's card, whichever version read it; None if there is none."""
-        wanted = select(CardRow.id).where(CardRow.photo_sha256 == photo_sha256)
+    def cards_of_photo(self, photo_sha256: str) -> tuple[int, ...]:
+        """Return the numbers of a photo's cards in reading order, whichever version read them."""
         with reading(self._engine) as connection:
-            return connection.execute(wanted).scalar()
+            return cards_of_photo(connection, photo_sha256)
 
     def add_read(self, note: Note, pictures: Pictures, hints: str = "") -> Added:
         """Add a note that was just read, with its pictures and what the painter had pointed at.

@@ -1,4 +1,4 @@
-"""The report of a batch: as CSV (RFC 4180, UTF-8) with one row a photo, and as text for the terminal."""
+"""The report of a batch: as CSV (RFC 4180, UTF-8) with one row a card, and as text for the terminal."""
 
 from __future__ import annotations
 
@@ -48,9 +48,9 @@ def report_csv(lines: Sequence[Line]) -> str:
     Returns
     -------
     str
-        The names in `COLUMNS`, then one row a photo in the order of their paths; lines end in CR LF.
+        The names in `COLUMNS`, then one row a card in the order of the photos' paths; lines end in CR LF.
     """
-    ordered = sorted(lines, key=lambda line: str(line.photo))
+    ordered = sorted(lines, key=lambda line: (str(line.photo), str(line.note or "")))
     return csv_text(COLUMNS, map(facts, ordered))
 
 
@@ -99,10 +99,12 @@ def doubts_table(lines: Sequence[Line]) -> Table:
 
 def summary(lines: Sequence[Line]) -> str:
     """Return one line that counts the photos by their state."""
-    count = Counter(line.state for line in lines)
+    photos = {line.photo: line.state for line in lines}
+    count = Counter(photos.values())
     parts = ", ".join(f"{count[state]} {_TOLD.get(state, state)}" for state in get_args(State) if count[state])
-    doubtful = sum(bool(line.doubts) for line in lines)
+    doubtful = len({line.photo for line in lines if line.doubts})
     parts += f"; {doubtful} with doubts" if doubtful else ""
     swatches = sum(line.swatches for line in lines if line.state == "read")
-    more = f"; {swatches} swatches measured" if swatches else ""
-    return f"{len(lines)} photo{'' if len(lines) == 1 else 's'}: {parts}{more}"
+    more = f"; {len(lines)} cards" if len(lines) > len(photos) else ""
+    more += f"; {swatches} swatches measured" if swatches else ""
+    return f"{len(photos)} photo{'' if len(photos) == 1 else 's'}: {parts}{more}"

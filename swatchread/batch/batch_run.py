@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from swatchread import __version__
@@ -17,6 +18,7 @@ from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
 from swatchread.note.safe_files import only_writer
+from swatchread.photo.load import MAX_BYTES
 from swatchread.report.note_files import save_with_texts, texts_behind
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 _POLL_SECONDS = 0.2
 """How long to wait for a result before asking again whether to stop: Ctrl-C should be answered at once."""
 
-_MOST_BYTES = 400 * 1024 * 1024
+_MOST_BYTES = MAX_BYTES
 """A larger file is not hashed: it is larger than any photo that is accepted."""
 
 
@@ -57,7 +59,7 @@ class Batch:
     """SHA-256 of each photo that was read -> that photo."""
 
     def read(self, jobs: Sequence[Job], stopping: Callable[[], bool] = lambda: False) -> Iterator[Line]:
-        """Read photos and yield a line for each one as soon as it is done, in no fixed order.
+        """Read photos and yield a line for each card as soon as its photo is done, in no fixed order.
 
         Parameters
         ----------
@@ -81,9 +83,9 @@ class Batch:
                 while waiting and pool.free and not stopping():
                     job = waiting.popleft()
                     digest = _digest(job.photo)
-                    line = self._line_without_reading(job, digest)
-                    if line is not None:
-                        yield line
+                    known = self._lines_without_reading(job, digest)
+                    if known:
+                        yield from known
                     elif digest in self._copies:
                         self._copies[digest].append(job)
                     else:
@@ -93,21 +95,21 @@ class Batch:
                         pool.give(job)
                 if not pool.busy:
                     break
-                for line in pool.results(_POLL_SECONDS):
-                    yield self._with_note(line)
-                    yield from self._told_of_copies(line, in_hand.pop(line.photo), waiting)
+                for lines in pool.results(_POLL_SECONDS):
+                    yield from map(self._with_note, lines)
+                    yield from self._told_of_copies(lines[0], in_hand.pop(lines[0].photo), waiting)
         yield from (Line(job.photo, "not reached") for job in waiting)
 
-    def _line_without_reading(self, job: Job, digest: str | None) -> Line | None:
-        """Return the line of a photo that need not be read; its bytes are compared, it is not decoded."""
+    def _lines_without_reading(self, job: Job, digest: str | None) -> list[Line]:
+        """Return the lines of a photo that need not be read; its bytes are compared, it is not decoded."""
         if digest is None or digest in self._copies:
-            return None
+            return []
         if digest in self._done:
-            return _same_photo(job, self._done[digest])
-        line = None if self.again else self._known(job, digest)
-        if line is not None:
+            return [_same_photo(job, self._done[digest])]
+        lines = [] if self.again else self._known(job, digest)
+        if lines:
             self._done[digest] = job.photo
-        return line
+        return lines
 
     def _told_of_copies(self, line: Line, digest: str, waiting: deque[Job]) -> list[Line]:
         """Return the lines of the photos of the same bytes. If this one failed, perhaps for its name, they are read."""
@@ -118,21 +120,21 @@ class Batch:
         self._done[digest] = line.photo
         return [_same_photo(job, line.photo) for job in copies]
 
-    def _known(self, job: Job, digest: str) -> Line | None:
-        if self.archive and (card := self._archived(self.archive, digest)) is not None:
-            return Line(job.photo, "read before", card=card)
-        note = _note_of(job.note, digest, self.chart)
-        if note is None:
-            return None
-        _complete(job.note)
-        return self._kept(Line(job.photo, "read before", job.note), note)
+    def _known(self, job: Job, digest: str) -> list[Line]:
+        if self.archive and (cards := self._archived(self.archive, digest)):
+            return [Line(job.photo, "read before", card=card) for card in cards]
+        notes = notes_of(job, digest, self.chart)
+        for path in notes:
+            _complete(path)
+        return [self._kept(Line(job.photo, "read before", path), note) for path, note in notes.items()]
 
-    def _archived(self, archive: Archive, digest: str) -> int | None:
-        """Return the number of a photo's card if the archive has the reading that this version and chart would make."""
-        card = archive.holds(digest, __version__)
-        if card is None or archive.card(card, __version__).note.chart.name != self.chart:
-            return None
-        return card
+    def _archived(self, archive: Archive, digest: str) -> tuple[int, ...]:
+        """Return the numbers of a photo's cards if the archive has what this version and chart would read."""
+        from swatchread.archive.photo_cards import whole_photo
+
+        cards = whole_photo(archive, digest, __version__)
+        same = all(archive.card(card, __version__).note.chart.name == self.chart for card in cards)
+        return cards if same else ()
 
     def _with_note(self, line: Line) -> Line:
         """Return the line of a photo that was just read, with what its note says."""
@@ -173,6 +175,17 @@ def _digest(photo: Path) -> str | None:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except (OSError, ValueError):
         return None
+
+
+def notes_of(job: Job, digest: str, chart: str) -> dict[Path, Note]:
+    """Return the notes in files, if they are what reading all cards in the photo now would give; else none."""
+    for first, letters in ((job.note, ("",)), (job.note_of("a"), ascii_lowercase)):
+        note = _note_of(first, digest, chart)
+        if note is not None:
+            paths = [job.note_of(letter) for letter in letters[: note.card.cards]]
+            notes = {path: one for path in paths if (one := _note_of(path, digest, chart))}
+            return notes if len(notes) == len(paths) else {}
+    return {}
 
 
 def _note_of(path: Path, digest: str, chart: str) -> Note | None:

@@ -6,6 +6,7 @@ All records can be sent from one process to another.
 from __future__ import annotations
 
 import os
+import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -16,7 +17,7 @@ from typing import Literal
 from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import SwatchreadError, UsageError
 from swatchread.note.picture_names import is_own_picture
-from swatchread.note.safe_files import plain_stem, whole_stem
+from swatchread.note.safe_files import card_stem, plain_stem, whole_stem
 
 State = Literal["read", "read before", "same photo", "failed", "not reached"]
 
@@ -24,6 +25,9 @@ SUFFIXES = frozenset(
     ".jpg .jpeg .png .tif .tiff .webp .heic .heif .avif .dng .cr2 .cr3 .nef .arw .raf .orf .rw2 .pef .srw".split()  # noqa: SIM905
 )
 """Suffixes of the files that are read from a folder; a file that is named itself is tried whatever its suffix."""
+
+_CARD = re.compile(r"(.+)\.[a-z]")
+"""The stem of a photo, and the letter of a card in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +40,12 @@ class Job:
 
     @property
     def note(self) -> Path:
-        """The file of its note."""
-        return self.folder / f"{self.stem}.note.json"
+        """The file of its note, if it shows one card."""
+        return self.note_of("")
+
+    def note_of(self, letter: str) -> Path:
+        """Return the file of the note of one of several cards, by its letter."""
+        return self.folder / f"{card_stem(self.stem, letter)}.note.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +71,7 @@ class Settings:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """What became of one photo.
+    """What became of one photo, or of one of several cards in it.
 
     Attributes
     ----------
@@ -155,7 +163,8 @@ def _named(places: list[tuple[Path, Path]]) -> tuple[Job, ...]:
     jobs = []
     for photo, folder in places:
         stem = plain_stem(photo)
-        if plain[folder, stem.lower()] > 1:
+        whose = _CARD.fullmatch(stem.lower())  # "a.b.jpg" beside "a.jpg", of which a card b may be found
+        if plain[folder, stem.lower()] > 1 or (whose and plain[folder, whose[1]]):
             stem = whole_stem(photo)
             if full[folder, stem.lower()] > 1 or plain[folder, stem.lower()]:  # "a.jpg" beside "a.png" and "a-jpg.png"
                 stem += "-" + sha256(os.fsencode(photo.absolute())).hexdigest()[:8]

@@ -25,6 +25,7 @@ from swatchread.errors import BrokenOffError, SwatchreadError, UnexpectedError
 
 if TYPE_CHECKING:
     from swatchread.reading import Reading
+    from swatchread.report.reading_files import Written
 
 PHOTOS_PER_WORKER = 50
 """A worker is replaced after so many photos, so that what a library leaks or keeps is bounded."""
@@ -58,7 +59,7 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
         self._size = size
         self._seconds = seconds
         self._processes = self._new_processes()
-        self._in_hand: dict[Future[Line], Job] = {}
+        self._in_hand: dict[Future[tuple[Line, ...]], Job] = {}
 
     def __exit__(self, *_: object) -> None:
         self._end_processes()
@@ -82,18 +83,18 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
             future = self._processes.schedule(read_job, (job, self._settings), timeout=self._seconds)
         self._in_hand[future] = job
 
-    def results(self, timeout: float) -> list[Line]:
+    def results(self, timeout: float) -> list[tuple[Line, ...]]:
         """Wait until a photo is done, or for so many seconds at most.
 
         Returns
         -------
-        list of Line
-            It may be empty.
+        list of tuple of Line
+            The lines of each photo that is done, one a card; the list may be empty.
         """
         done, _ = wait(self._in_hand, timeout, FIRST_COMPLETED)
         return [self._result(future) for future in done]
 
-    def _result(self, future: Future[Line]) -> Line:
+    def _result(self, future: Future[tuple[Line, ...]]) -> tuple[Line, ...]:
         job = self._in_hand.pop(future)
         name = job.photo.name
         try:
@@ -104,7 +105,7 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
             error = process_ended(name, expired.exitcode or 0)
         except BrokenProcessPool as broken:  # a process ended before it had begun
             error = BrokenOffError(f"The reading of {name} was broken off", f"its process could not be used: {broken}")
-        return Line(job.photo, "failed", error=error)
+        return (Line(job.photo, "failed", error=error),)
 
     def _new_processes(self) -> ProcessPool:
         return ProcessPool(self._size, PHOTOS_PER_WORKER, prepare, context=get_context("spawn"))
@@ -152,7 +153,7 @@ def prepare() -> None:
     cv2.setNumThreads(1)
 
 
-def read_job(job: Job, settings: Settings) -> Line:
+def read_job(job: Job, settings: Settings) -> tuple[Line, ...]:
     """Read a photo and write its files.
 
     Parameters
@@ -162,30 +163,31 @@ def read_job(job: Job, settings: Settings) -> Line:
 
     Returns
     -------
-    Line
-        ``read`` or ``failed``: whatever a photo does, the batch goes on and its report tells what happened.
+    tuple of Line
+        ``read``, one a card, or ``failed``: whatever a photo does, the batch goes on and its report tells it.
     """
     start = time.monotonic()
     try:
-        remark = _read(job, settings)
-        return Line(job.photo, "read", job.note, remark=remark, seconds=time.monotonic() - start)
+        written = _read(job, settings)
+        seconds = (time.monotonic() - start) / len(written)
+        return tuple(Line(job.photo, "read", one.paths[0], remark=one.remark, seconds=seconds) for one in written)
     except SwatchreadError as refusal:
         error = refusal
     except MemoryError:
         error = UnexpectedError(f"{job.photo.name} needs too much memory", "", "Reduce it, and read it again")
     except Exception as fault:  # noqa: BLE001
         error = UnexpectedError(f"{job.photo.name} met a fault", f"{type(fault).__name__}: {fault}")
-    return Line(job.photo, "failed", error=error, seconds=time.monotonic() - start)
+    return (Line(job.photo, "failed", error=error, seconds=time.monotonic() - start),)
 
 
-def _read(job: Job, settings: Settings) -> str:
+def _read(job: Job, settings: Settings) -> list[Written]:
     from swatchread.report.reading_files import write_outputs
 
-    return write_outputs(_reader(settings)(job.photo), job.folder, job.stem).remark
+    return [write_outputs(reading, job.folder, job.stem) for reading in _reader(settings)(job.photo)]
 
 
 @cache
-def _reader(settings: Settings) -> Callable[[Path], Reading]:
-    from swatchread.setup.setup_reading import reader
+def _reader(settings: Settings) -> Callable[[Path], tuple[Reading, ...]]:
+    from swatchread.setup.setup_reading import cards_reader
 
-    return reader(settings.chart, settings.setup, accept_poor=settings.accept_poor, stocks=settings.stocks)
+    return cards_reader(settings.chart, settings.setup, accept_poor=settings.accept_poor, stocks=settings.stocks)

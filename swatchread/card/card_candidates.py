@@ -65,7 +65,7 @@ _TINT, _LIGHT = 6.0, 1.9
 _SPARSE = 7
 """Every so many pixels one is taken to measure a ground's colour."""
 
-SURE, _SURE_CELLS = 0.9, 4
+SURE, SURE_CELLS = 0.9, 4
 """A region is a card without doubt from this worth for each swatch in order, and from so many swatches."""
 
 
@@ -232,7 +232,7 @@ def _share_cut_off(whole: Mask, outside: Mask) -> float:
 
 def without_doubt(candidate: Candidate) -> bool:
     """Tell whether a region is a card without doubt: all its marks stand in rows and columns, and its rim is bare."""
-    return candidate.cells >= _SURE_CELLS and candidate.worth >= SURE * candidate.cells
+    return candidate.cells >= SURE_CELLS and candidate.worth >= SURE * candidate.cells
 
 
 def ground_of(region: Region, image: LabImage) -> Floats:

@@ -14,7 +14,7 @@ from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
-from swatchread.card.masks import holds, turned_rectangle
+from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
@@ -23,6 +23,7 @@ from swatchread.card.separate_cards import another_beside, largest_card
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.
@@ -83,6 +84,12 @@ class CardFind:
         turned = (box - box.mean(axis=0)) @ rotation(self.grid.angle)
         order = np.argsort(np.arctan2(turned[:, 1], turned[:, 0]))
         return self.plane.photo_points(box[order])
+
+    @property
+    def outline(self) -> Floats:
+        """The card's convex outline in photo pixels, shape (n, 2)."""
+        points = cv2.convexHull(outline_points(self.surface.card))[:, 0].astype(np.float64)
+        return self.plane.photo_points(points + self.surface.box[:2])
 
 
 def find_card(plane: Plane) -> CardFind:

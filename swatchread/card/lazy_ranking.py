@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swatchread.card.card_candidates import Candidate, ground_of, judge, like_ground, without_doubt
+from swatchread.card.card_candidates import SURE_CELLS, Candidate, ground_of, judge, like_ground, without_doubt
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, lies_within
@@ -16,6 +16,9 @@ from swatchread.card.region_holes import Holes, holes_of, islands
 
 _SLACK = 0.05
 """How far a card's box may reach beyond a hole that holds it, in lengths of the card."""
+
+_APART = 0.1
+"""Share of its ground that another card may have on this one."""
 
 
 class LazyRanking:
@@ -52,6 +55,21 @@ class LazyRanking:
         for index in range(len(self._regions)):
             self._judge(index)
         return self._so_far()
+
+    def beside(self, best: Candidate) -> list[Candidate]:
+        """Judge the regions beside a card that could be other cards, and return all that were judged."""
+        for index, holes in enumerate(self._holes):
+            if index not in self._known and len(holes.broad) >= SURE_CELLS and self._lies_apart(index, best):
+                self._judge(index)
+        return self._so_far()
+
+    def _lies_apart(self, index: int, best: Candidate) -> bool:
+        """Tell whether hardly any of a region lies on a card, nor the card in one of its holes."""
+        region, card = self._regions[index], best.region
+        if lies_within(card.box, region.box):
+            return False
+        shared = np.count_nonzero(region.within(card.box) & card.whole)
+        return bool(shared < _APART * np.count_nonzero(region.bare))
 
     def _so_far(self) -> list[Candidate]:
         return [self._known[index] for index in sorted(self._known)]

@@ -61,6 +61,8 @@ class ManualHints:
         Where the rows and columns part.
     added, removed : ndarray, shape (n, 2)
         A place in each swatch that was missed, and in each mark that is no swatch; photo pixels.
+    meant : ndarray, shape (4, 2), or None
+        About where the card lies that is meant, if the photo shows several: its corners in an earlier reading.
     """
 
     grid: tuple[int, int] | None = None
@@ -70,6 +72,13 @@ class ManualHints:
     lines: GridLines | None = None
     added: Floats = field(default_factory=_no_points)
     removed: Floats = field(default_factory=_no_points)
+    meant: Floats | None = None
+
+    @property
+    def is_about_swatches(self) -> bool:
+        """Whether something was told that is true of one card only."""
+        some = len(self.added) or len(self.removed) or self.quarters
+        return bool(some or self.grid is not None or self.lines is not None)
 
     def check(self, width: int, height: int) -> None:
         """Refuse corners that a photo cannot hold.

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.lab_image import lab_picture
+from swatchread.card.masks import Mask
 from swatchread.card.sight_lines import EDGE, GridView, largest_step
 from swatchread.colour.cielab import Floats
 
@@ -65,9 +65,9 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
     return room < _NO_ROOM * step or largest_step(seen) < EDGE
 
 
-def _within(card: CardFind, places: Floats) -> npt.NDArray[np.bool_]:
+def _within(card: CardFind, places: Floats) -> Mask:
     """Tell which places of the plane, shape (n, steps, 2), lie within the photo."""
     photo = card.plane.sample.find.photo
     x, y = card.plane.photo_points(places.reshape(-1, 2)).T
-    inside: npt.NDArray[np.bool_] = (x >= 0) & (y >= 0) & (x <= photo.width - 1) & (y <= photo.height - 1)
+    inside: Mask = (x >= 0) & (y >= 0) & (x <= photo.width - 1) & (y <= photo.height - 1)
     return inside.reshape(places.shape[:2])

@@ -11,6 +11,7 @@ from swatchread.card.ground_regions import find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.lazy_ranking import LazyRanking
 from swatchread.card.masks import lies_within
+from swatchread.card.other_cards import DistinctCards, lies_on
 from swatchread.card.region_growing import grow_regions
 from swatchread.card.swatches_without_ground import candidates_without_ground
 
@@ -75,9 +76,12 @@ def rank_card_regions(
     """
     ranking = LazyRanking(find_regions(image, levels), image)
     some = ranking.promising()
-    pool = _ranked(some)
-    if _no_other_needed(pool, some) and _credible(pool[0], pitch):
-        yield _larger_first(pool[:1], some)[0], some
+    cards = DistinctCards.among(some, image)
+    pool = cards.one_at_most(_ranked(some))
+    others = cards.besides(pool[0]) if pool else []
+    if _no_other_needed(pool, some, others) and _credible(pool[0], pitch):
+        first = _larger_first(pool[:1], some, others)[0]
+        yield first, ranking.beside(first)
     likeliest, every = _likeliest(ranking.every(), image, levels)
     credible = [c for c in likeliest if _credible(c, pitch)]
     if not credible:  # a busy cloth may stand before the card
@@ -91,19 +95,24 @@ def _likeliest(
     every: list[Candidate], image: LabImage, levels: list[EdgeLevel]
 ) -> tuple[list[Candidate], list[Candidate]]:
     """Return the few regions that are likeliest to be the card's ground, and all regions."""
-    pool = _ranked(every)
-    if not _no_other_needed(pool, every):
+    cards = DistinctCards.among(every, image)
+    pool = cards.one_at_most(_ranked(every))
+    others = cards.besides(pool[0]) if pool else []
+    if not _no_other_needed(pool, every, others):
         every = every + [one for c in every if (one := broad(c, image))]
-        pool = _ranked(every)
-    if not _no_other_needed(pool, every):
+        pool = cards.one_at_most(_ranked(every))
+    if not _no_other_needed(pool, every, others):
         every = every + candidates_without_ground(levels, image)
-        pool = _ranked(every)
-    if _no_other_needed(pool, every):
-        return _larger_first(pool[:_TRIED], every), every
+        pool = cards.one_at_most(_ranked(every))
+    others = cards.besides(pool[0]) if pool else []
+    if _no_other_needed(pool, every, others):
+        return _larger_first(pool[:_TRIED], every, others), every
+    pool = [c for c in pool if not lies_on(c, others)]
     first = pool[:_GROWN]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))]
     pool += [judge(grown, image) for grown in grow_regions([c.region for c in first], image)]
     pool += [one for c in first for other in list(pool) if (one := united(c, other, image))]
+    pool = cards.one_at_most(pool)
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table carries the card's swatches too. It is preferred only if it shows clearly more.
@@ -114,18 +123,19 @@ def _likeliest(
                 best = candidate
         chosen.append(best)
         pool.remove(best)
-    return _larger_first(chosen, every) if chosen else [], every
+    return _larger_first(chosen, every, others) if chosen else [], every
 
 
-def _larger_first(chosen: list[Candidate], every: list[Candidate]) -> list[Candidate]:
+def _larger_first(chosen: list[Candidate], every: list[Candidate], others: list[Candidate]) -> list[Candidate]:
     """Put first a ground that holds the likeliest swatches and others besides.
 
     Swatches that were found without their ground may lie on any such ground. A ground that a shadow's edge has cut is a
-    part of the card; then the larger one must be a rectangle.
+    part of the card; then the larger one must be a rectangle. A ground that holds other cards is the table.
     """
     best = chosen[0]
     holding = (c for c in every if c.region.painted is None and c.cells > best.cells and _box_within(best, c))
     larger = [c for c in holding if c.worth > _HOLDS * best.worth and same_ground(best, c)]
+    larger = [c for c in larger if not any(lies_on(other, [c]) for other in others)]
     if best.region.painted is None:
         larger = [c for c in larger if c.squareness > _RECTANGLE]
     return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
@@ -169,17 +179,19 @@ def _ranked(every: list[Candidate]) -> list[Candidate]:
     return sorted((c for c in every if c.worth > 0.0), key=lambda c: -c.worth)
 
 
-def _no_other_needed(pool: list[Candidate], every: list[Candidate]) -> bool:
+def _no_other_needed(pool: list[Candidate], every: list[Candidate], cards: list[Candidate]) -> bool:
     """Tell whether the likeliest region is so good a card that no larger one needs to be tried.
 
-    It is a card without doubt, and no other region of the same ground shows swatches that it does not show.
+    It is a card without doubt, and no other region of the same ground shows swatches that it does not show, but for
+    those that lie on other cards.
     """
     if not pool:
         return False
     best = pool[0]
     if not without_doubt(best):
         return False
-    others = (c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c))
+    others = [c for c in every if c is not best and c.worth > _OTHER_WORTH and same_ground(best, c)]
+    others = [c for c in others if not lies_on(c, cards)]
     return all(_box_within(other, best) or _shows_no_more(other, best) for other in others)
 
 

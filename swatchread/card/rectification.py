@@ -6,12 +6,13 @@ rows and columns found here do not depend on how the photo was held.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import Mask, Picture, polygon_mask
+from swatchread.card.masks import Mask, Picture, dilated, polygon_mask
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
@@ -30,6 +31,9 @@ _LEAST_SCALE = 0.3
 
 _FRAME = 0.22
 """Breadth of the chart's frame beside its patches, pitches."""
+
+_RIM = 2
+"""Pixels beyond the outline of a card at which its edge may still show."""
 
 _PERSPECTIVE_GRID = 41
 """Points along each side of the photo at which the perspective is looked at."""
@@ -64,6 +68,14 @@ class Plane:
     def photo_points(self, points: npt.ArrayLike) -> Floats:
         """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
+
+    def without(self, outlines: Sequence[Floats]) -> Plane:
+        """Return the same with nothing to be seen within some convex outlines, photo pixels, shape (n, 2) each."""
+        outside = self.outside.copy()
+        for outline in outlines:
+            hidden = polygon_mask(project(np.linalg.inv(self.to_photo), outline), outside.shape)
+            outside |= dilated(hidden, 2 * _RIM + 1)
+        return replace(self, outside=outside)
 
     def halved(self) -> Plane:
         """Return the same at half the size."""

@@ -225,8 +225,8 @@ def _along(start: Floats, end: Floats) -> Floats:
 def largest_step(colours: Floats32) -> float:
     """Return the largest step of colour that lies across most of some lines, CIELAB units.
 
-    A white card on a white table shows such a step alone, and only in the mean of many lines. The lines are taken in
-    three bundles, because the edge may run aslant.
+    A white card on a white table shows such a step alone, and only in many lines together. Their median passes over
+    the writing that some of them cross. They are taken in three bundles, because the edge may run aslant.
 
     Parameters
     ----------
@@ -242,7 +242,7 @@ def largest_step(colours: Floats32) -> float:
         return 0.0
     found = []
     for bundle in np.array_split(colours, _BUNDLES):
-        total = np.cumsum(lab_of(bundle.mean(axis=0)), axis=0)
+        total = np.cumsum(lab_of(np.median(bundle, axis=0)), axis=0)
         mean = (total[window:] - total[:-window]) / window
         found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))
     return float(np.median(found))

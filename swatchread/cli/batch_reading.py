@@ -74,7 +74,8 @@ def _read(batch: Batch, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> 
         for line in batch.read(jobs, lambda: stop.requested):
             lines.append(line)
             failed = sum(one.state == "failed" for one in lines)
-            progress.update(task, advance=line.state != "not reached", failed=f"{failed} failed" if failed else "")
+            done = len({one.photo for one in lines if one.state != "not reached"})
+            progress.update(task, completed=done, failed=f"{failed} failed" if failed else "")
 
 
 class _Stop:

@@ -72,7 +72,7 @@ def _archive_at(address: str | None) -> AbstractContextManager[Archive | None]:
 
 def _update_archive(note: Note, folder: Path, archive: Archive) -> None:
     """Let the archive take over the words of a note that it holds."""
-    if archive.holds(note.photo.sha256, note.tool.version) is None:
+    if archive.holds(note.identity, note.tool.version) is None:
         return
     added = archive.add(note, folder)
     remark = f" ({added.message})" if added.message else ""

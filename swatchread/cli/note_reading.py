@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import typer
 
 from swatchread.cli.messages import progress_bar, tell
-from swatchread.cli.output import print_table
+from swatchread.cli.output import print_json, print_table
 from swatchread.cli.reading_request import ReadingRequest
 from swatchread.errors import SwatchreadError, UsageError
 
@@ -27,18 +27,22 @@ if TYPE_CHECKING:
 
 
 def read_single(request: ReadingRequest, archive: Archive | None) -> None:
-    """Read one photo, write its files, print its note, and keep the set-up that it shows if that is requested."""
+    """Read one photo, write the files of each card in it, print its notes, and keep the set-up if that is requested."""
     from swatchread.report.reading_files import stem_beside, write_outputs
 
     (photo,) = request.photos
-    reading = request.reader(archive)(photo)
+    readings = request.cards_reader(archive)(photo)
     kept = None
     if request.keep_setup is not None:
         from swatchread.setup.setup_file import keep_setup
 
-        kept = keep_setup(reading)
-    written = write_outputs(reading, request.folder, stem_beside(request.folder, photo))
-    _finish(written, archive, as_json=request.as_json)
+        kept = keep_setup(max(readings, key=lambda reading: len(reading.note.swatches)))
+    stem = stem_beside(request.folder, photo)
+    written = [write_outputs(reading, request.folder, stem) for reading in readings]
+    if len(written) > 1:
+        _tell_cards([one.note for one in written], as_json=request.as_json)
+    for one in written:
+        _finish(one, archive, as_json=request.as_json, is_printed=len(written) > 1)
     if kept is not None and request.keep_setup is not None:
         kept.save(request.keep_setup)
         typer.echo(f"Set-up kept: {request.keep_setup}", err=True)
@@ -95,11 +99,22 @@ def _read_each(
     return notes, failures
 
 
-def _finish(written: Written, archive: Archive | None, *, as_json: bool) -> None:
-    """Print a note, say which files were written, and put the note into the archive if there is one."""
+def _tell_cards(notes: Sequence[Note], *, as_json: bool) -> None:
+    """Say how many cards a photo shows, and under which letters the marked photo has them; as JSON, print the notes."""
+    told = ", ".join(f"{note.card.letter} ({len(note.swatches)} swatches)" for note in notes)
+    typer.echo(f"{notes[0].photo.file} shows {len(notes)} cards: {told}", err=True)
+    if as_json:
+        print_json([note.model_dump(mode="json") for note in notes])
+
+
+def _finish(written: Written, archive: Archive | None, *, as_json: bool, is_printed: bool = False) -> None:
+    """Print a note, say which files were written, and put the note into the archive if there is one.
+
+    `is_printed` says that its JSON stands in a list of several notes already.
+    """
     note, paths = written.note, written.paths
     if as_json:
-        typer.echo(note.to_json(), nl=False)
+        typer.echo("" if is_printed else note.to_json(), nl=False)
     else:
         from swatchread.report.console import note_table
 

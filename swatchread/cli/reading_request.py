@@ -127,3 +127,10 @@ class ReadingRequest:
 
         stocks = self.stocks(archive)
         return reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints(), stocks=stocks)
+
+    def cards_reader(self, archive: Archive | None) -> Callable[[Path], tuple[Reading, ...]]:
+        """Return the function that reads all cards in one photo as requested."""
+        from swatchread.setup.setup_reading import cards_reader
+
+        stocks = self.stocks(archive)
+        return cards_reader(self.chart, self.setup, accept_poor=self.accept_poor, pointed=self.hints(), stocks=stocks)

@@ -6,7 +6,6 @@ after its EXIF turn; the centre of the first pixel is (0, 0).
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 from pathlib import Path
@@ -16,6 +15,7 @@ from pydantic import Field, model_validator
 
 from swatchread.errors import NewerNoteError, NoteError
 from swatchread.note.flags_and_warnings import Warn
+from swatchread.note.identity import fused_identity, identity_of
 from swatchread.note.record_files import Record, parse_record, read_capped
 from swatchread.note.safe_files import write_text
 
@@ -111,6 +111,8 @@ class CardFacts(Record):
 
     corners: Corners
     ground: Ground
+    letter: str = Field(default="", pattern="^[a-z]?$", description="which of several cards in the photo; else empty")
+    cards: int = Field(default=1, ge=1, description="how many cards were read from the photo")
 
 
 class Uncertainty(Record):
@@ -185,10 +187,9 @@ class Note(Record):
 
     @property
     def identity(self) -> str:
-        """The hash that identifies the photos of this reading: the photo's own, or one of all that were fused."""
-        if not self.photos:
-            return self.photo.sha256
-        return hashlib.sha256("".join(sorted(p.sha256 for p in self.photos)).encode("ascii")).hexdigest()
+        """The hash that identifies what was read: the photo's own, that of one card in it, or that of all fused."""
+        one = identity_of(self.photo.sha256, self.card.letter)
+        return fused_identity(p.sha256 for p in self.photos) if self.photos else one
 
     @model_validator(mode="after")
     def _ids_hold_together(self) -> Self:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from swatchread.note.flags_and_warnings import SWATCH_FLAGS
 
 if TYPE_CHECKING:
-    from swatchread.note.model import Note, Swatch, Temperature
+    from swatchread.note.model import Ground, Note, Swatch, Temperature
 
 CARE: Final = (
     "Take care: keep pigment dust and solvent off the skin and out of the lungs, never sand or spray, "
@@ -19,6 +19,10 @@ CARE: Final = (
 
 NEVER_PAINTED: Final = "never painted"
 """Said of a mixture that is calculated from others."""
+
+_LIGHT_PAPER, _CREAM, _BUFF = 70.0, 6.0, 30.0
+"""L* from which a ground is a light paper; b* from which it is not white any more, and from which it is a colour of its
+own (assumed: new white papers stay below 4)."""
 
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
 # Direction marks can make a recipe look like another one. Joiners are kept, because some scripts need them.
@@ -90,7 +94,16 @@ def heading(note: Note) -> str:
     """Return the card's title, or the name of its photo (and the number of other photos) if it has none."""
     used = [photo.file for photo in note.photos if not photo.left_out] or [note.photo.file]
     name = plain(used[0]) or "Colour note"
+    if note.card.letter:
+        name += f", card {note.card.letter}"
     return plain(note.card_info.title) or (f"{name} and {len(used) - 1} more" if len(used) > 1 else name)
+
+
+def ground_words(ground: Ground) -> str:
+    """Say of a light ground that it is no white: it was cream, or has yellowed with age; empty for any other ground."""
+    lightness, a, b = ground.lab
+    yellowed = lightness > _LIGHT_PAPER and _CREAM < b < _BUFF and abs(a) < b
+    return "cream, or yellowed with age: no white" if yellowed else ""
 
 
 def fused_from(note: Note) -> str:

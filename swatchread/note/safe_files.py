@@ -157,6 +157,11 @@ def plain_stem(path: Path) -> str:
     return readable_name(path.stem)
 
 
+def card_stem(stem: str, letter: str) -> str:
+    """Return what the names of one card's results begin with: the photo's stem, and the card's letter if it has one."""
+    return f"{stem}.{letter}" if letter else stem
+
+
 def whole_stem(path: Path) -> str:
     """Return a file's name with its suffix as a stem: "a-jpg" for "a.jpg"."""
     return readable_name(path.name).replace(".", "-")

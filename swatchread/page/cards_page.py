@@ -147,11 +147,11 @@ async def _taken(studio: Studio, file: UploadFile) -> dict[str, Any]:
         arrival = await run_in_threadpool(studio.inbox.take, file.file, name)
     except SwatchreadError as error:
         return {"id": "", "name": plain(name), "state": "refused", "failure": failure_facts(error)}
-    card = None
+    cards: tuple[int, ...] = ()
     with contextlib.suppress(SwatchreadError):  # a damaged archive is told with the reading
-        card = await run_in_threadpool(studio.archive.card_of_photo, arrival.id)
+        cards = await run_in_threadpool(studio.archive.cards_of_photo, arrival.id)
     studio.desk.begin(arrival)
-    return {"id": arrival.id, "name": arrival.name, "state": arrival.state, "card": card}
+    return {"id": arrival.id, "name": arrival.name, "state": arrival.state, "card": cards[0] if cards else None}
 
 
 async def _take_sample(request: Request) -> Response:
@@ -183,15 +183,17 @@ async def _state_of(request: Request) -> Response:
         facts["failure"] = arrival.failure.model_dump()
         facts["picture"] = studio.inbox.picture(arrival.id) is not None
     if arrival.state == "read":
-        card = await run_in_threadpool(studio.archive.card_of_photo, arrival.id)
-        if card is not None:
-            view = await run_in_threadpool(studio.archive.card, card)
-            roles = await run_in_threadpool(studio.archive.pictures.of, card)
+        cards = await run_in_threadpool(studio.archive.cards_of_photo, arrival.id)
+        views = [await run_in_threadpool(studio.archive.card, card) for card in cards]
+        if views:
+            roles = await run_in_threadpool(studio.archive.pictures.of, cards[0])
+            doubts = [f"{plain(w.message)}. {plain(w.remedy)}." for view in views for w in view.note.warnings]
             facts |= {
-                "card": card,
-                "swatches": len(view.note.swatches),
+                "card": cards[0],
+                "cards": len(cards),
+                "swatches": sum(len(view.note.swatches) for view in views),
                 "marked": roles.get(MARKED),
-                "doubts": [f"{plain(w.message)}. {plain(w.remedy)}." for w in view.note.warnings],
+                "doubts": list(dict.fromkeys(doubts)),
             }
     return JSONResponse(facts)
 
@@ -199,10 +201,10 @@ async def _state_of(request: Request) -> Response:
 async def _open(request: Request) -> Response:
     """Lead to the card of a photo; if it is being read, to Cards, which goes there as soon as it is read."""
     arrival, root = _arrival(request), request.scope["root_path"]
-    card = None
+    cards: tuple[int, ...] = ()
     if arrival.state == "read":
-        card = await run_in_threadpool(studio_of(request).archive.card_of_photo, arrival.id)
-    return RedirectResponse(f"{root}/cards?photo={arrival.id}" if card is None else f"{root}/cards/{card}", 303)
+        cards = await run_in_threadpool(studio_of(request).archive.cards_of_photo, arrival.id)
+    return RedirectResponse(f"{root}/cards/{cards[0]}" if cards else f"{root}/cards?photo={arrival.id}", 303)
 
 
 async def _picture(request: Request) -> Response:

@@ -9,7 +9,7 @@ import asyncio
 import heapq
 from collections.abc import Callable
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
@@ -23,8 +23,9 @@ from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, Unexp
 
 if TYPE_CHECKING:
     from swatchread.archive.card_pictures import Picture
+    from swatchread.card.stage_memory import StageMemory
     from swatchread.note.model import Corners
-    from swatchread.reading import StageMemory
+    from swatchread.reading import Reading
 
 SECONDS_PER_PHOTO: Final = 120.0
 """How long a photo may take; the largest takes some seconds, and someone is waiting."""
@@ -43,6 +44,8 @@ class ReadingTask:
         `swatchread.page.pointed_hints.Hints` as text.
     chart : str or None
         A known chart's name or a definition file; None for the usual one.
+    corners : four places, or None
+        Of the card that is meant, or is to be cut out, photo pixels.
     lone : bool
         Whether a single swatch without a card is looked for too.
     stocks : KnownStocks
@@ -60,13 +63,15 @@ class ReadingTask:
 
 @dataclass(frozen=True, slots=True)
 class ReadPhoto:
-    """A photo that was read.
+    """A card in a photo that was read.
 
     Attributes
     ----------
     note : str
         JSON; empty if it was only to be shown.
     pictures : dict of str to Picture
+    others : tuple of ReadPhoto
+        The other cards in the photo.
     size : tuple of int
         Width and height of a photo that was only to be shown, pixels.
     """
@@ -74,6 +79,7 @@ class ReadPhoto:
     note: str
     pictures: dict[str, Picture]
     size: tuple[int, int] = (0, 0)
+    others: tuple[ReadPhoto, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,28 +228,33 @@ def load_reader() -> None:
 @cache
 def _memory() -> StageMemory:
     """Return what this process remembers of the last photo, which is often corrected next."""
-    from swatchread.reading import StageMemory
+    from swatchread.card.stage_memory import StageMemory
 
     return StageMemory()
 
 
 def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
     """Read a photo, with its pictures."""
-    from swatchread.chart.definition import DEFAULT_CHART, load_chart
     from swatchread.page.pointed_hints import Hints
-    from swatchread.reading import read_card
-    from swatchread.report.reading_pictures import reading_pictures
+    from swatchread.setup.setup_reading import cards_reader
 
     try:
         hints = Hints.read(task.hints)
         if task.lone:
-            return ReadPhoto(read_card(task.photo, lone=True).note.to_json(), {})
-        pointed = hints.manual_hints()
-        settings = {"accept_poor": hints.accept_poor, "pointed": pointed, "stocks": task.stocks, "memory": _memory()}
-        reading = reader(task.chart, None, **settings)(task.photo)
-        named = reading.note.photo.model_copy(update={"file": task.name})
-        note = reading.note.model_copy(update={"photo": named})
-        return ReadPhoto(note.to_json(), reading_pictures(reading, note))
+            from swatchread.reading import read_lone_swatch
+
+            return ReadPhoto(read_lone_swatch(task.photo).note.to_json(), {})
+        pointed = hints.manual_hints(task.corners)
+        read = cards_reader(
+            task.chart,
+            None,
+            accept_poor=hints.accept_poor,
+            pointed=pointed,
+            stocks=task.stocks,
+            memory=_memory(),
+        )
+        first, *others = (_shown_card(reading, task.name) for reading in read(task.photo))
+        return replace(first, others=tuple(others))
     except SwatchreadError as refusal:
         error = _renamed(refusal, task)
     except MemoryError:
@@ -256,6 +267,15 @@ def read_for_page(task: ReadingTask) -> ReadPhoto | RefusedPhoto:
         if isinstance(shown, ReadPhoto)
         else RefusedPhoto(error)
     )
+
+
+def _shown_card(reading: Reading, name: str) -> ReadPhoto:
+    """Return a card that was read, its photo under the painter's name for it."""
+    from swatchread.report.reading_pictures import reading_pictures
+
+    named = reading.note.photo.model_copy(update={"file": name})
+    note = reading.note.model_copy(update={"photo": named})
+    return ReadPhoto(note.to_json(), reading_pictures(reading, note))
 
 
 def show_photo(task: ReadingTask) -> ReadPhoto | RefusedPhoto:

@@ -62,8 +62,8 @@ class Hints(BaseModel):
         """Return it as text to be kept; empty if nothing was pointed at."""
         return "" if self == Hints() else self.model_dump_json(exclude_defaults=True)
 
-    def manual_hints(self) -> ManualHints:
-        """Return what a reading is told.
+    def manual_hints(self, meant: Quadrangle | None = None) -> ManualHints:
+        """Return what a reading is told; `meant` are the corners that the card had, if the photo shows several.
 
         Raises
         ------
@@ -88,4 +88,5 @@ class Hints(BaseModel):
             lines=lines,
             added=points(self.added, 2),
             removed=points(self.removed, 2),
+            meant=None if meant is None else points(meant, 2),
         )

@@ -13,6 +13,7 @@ from starlette.concurrency import run_in_threadpool
 
 from swatchread import __version__
 from swatchread.archive.card_pictures import PHOTO
+from swatchread.archive.photo_cards import whole_photo
 from swatchread.archive.picture_archive import PictureArchive
 from swatchread.archive.results import CardView
 from swatchread.archive.stocks import known_stocks
@@ -99,8 +100,8 @@ class ReadingDesk:
 
     async def _read(self, arrival: Arrival) -> None:
         try:
-            card = await self._known_card(arrival)
-            if card is None:
+            cards = await self._known_cards(arrival)
+            if not cards:
                 photo = self.inbox.photo(arrival.id)
                 if photo is None:
                     return
@@ -110,9 +111,10 @@ class ReadingDesk:
                 if isinstance(outcome, RefusedPhoto):
                     await self._refuse(arrival, outcome)
                     return
-                card = await run_in_threadpool(self._keep, outcome, arrival.hints)
+                cards = await run_in_threadpool(self._keep, outcome, arrival.hints)
             await run_in_threadpool(self.inbox.note, arrival.model_copy(update={"state": "read", "failure": None}))
-            self.news.tell(photo=arrival.id, state="read", card=card)
+            for card in cards:
+                self.news.tell(photo=arrival.id, state="read", card=card)
         except SwatchreadError as error:  # the archive or the disk failed
             await self._refuse(arrival, RefusedPhoto(error))
 
@@ -122,15 +124,15 @@ class ReadingDesk:
             return KnownStocks(known_stocks(self.archive))
         return KnownStocks(known_stocks(self.archive, without=card.card), card.note.card_info.support)
 
-    async def _known_card(self, arrival: Arrival) -> int | None:
-        """Return the card of a photo that was read before as it would be read now."""
+    async def _known_cards(self, arrival: Arrival) -> tuple[int, ...]:
+        """Return the cards of a photo that was read before as it would be read now."""
         if arrival.hints:
-            return None
-        return await run_in_threadpool(self.archive.holds, arrival.id, __version__)
+            return ()
+        return await run_in_threadpool(whole_photo, self.archive, arrival.id, __version__)
 
-    def _keep(self, outcome: ReadPhoto, hints: str) -> int:
-        note = parse_note(outcome.note)
-        return self.archive.add_read(note, outcome.pictures, hints).card
+    def _keep(self, outcome: ReadPhoto, hints: str) -> tuple[int, ...]:
+        cards = (outcome, *outcome.others)
+        return tuple(self.archive.add_read(parse_note(one.note), one.pictures, hints).card for one in cards)
 
     async def _refuse(self, arrival: Arrival, outcome: RefusedPhoto) -> None:
         error = outcome.error
@@ -173,7 +175,8 @@ class ReadingDesk:
         async with self._one_at_a_time.setdefault(card.card, asyncio.Lock()):
             photo = await self._photo_to_read(card)
             stocks = await run_in_threadpool(self._stocks, card)
-            task = ReadingTask(photo, card.note.photo.file, hints.text(), self.chart, stocks=stocks)
+            meant = card.note.card.corners
+            task = ReadingTask(photo, card.note.photo.file, hints.text(), self.chart, meant, stocks=stocks)
             outcome = await self.readers.read(task, urgent=True)
             if isinstance(outcome, RefusedPhoto):
                 raise outcome.error
@@ -199,7 +202,9 @@ class ReadingDesk:
         fresh = parse_note(outcome.note)
 
         def change(kept: Note) -> Note:
-            return carried_words(kept, fresh)
+            # The card keeps its letter, however its neighbours are counted now.
+            named = {"letter": kept.card.letter, "cards": kept.card.cards}
+            return carried_words(kept, fresh.model_copy(update={"card": fresh.card.model_copy(update=named)}))
 
         return self.archive.correct(card, change, outcome.pictures, hints.text(), expected=edition)
 

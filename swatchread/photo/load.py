@@ -30,11 +30,11 @@ from swatchread.photo.nclx_profile import Nclx, encoding_of_nclx, nclx_of
 if TYPE_CHECKING:
     from PIL import Image
 
-MAX_BYTES = 400 * 1024 * 1024
-"""Largest file, bytes: far above what cameras write."""
+MAX_BYTES = 860 * 1024 * 1024
+"""Largest file, bytes: a scan of as many pixels as are accepted, in three channels of 16 bits, uncompressed."""
 
-MAX_PIXELS = 120_000_000
-"""Largest picture: the largest sensors of cameras have 100 to 102 million pixels."""
+MAX_PIXELS = 150_000_000
+"""Largest picture: a page scanned at 1,200 dots an inch has up to 140 million pixels, a large camera 102."""
 
 MIN_SIDE = 200
 """Shortest side of a photo, pixels: below it, a chart's patches are too small to measure."""

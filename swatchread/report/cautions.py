@@ -1,4 +1,4 @@
-"""Cautions for the recipes that a command names: only where one of them holds a pigment that can hurt."""
+"""Cautions for the recipes that a command names: where one of them holds a pigment that can hurt, or that fades."""
 
 from __future__ import annotations
 
@@ -6,14 +6,18 @@ import re
 from collections.abc import Iterable
 
 from swatchread.note.phrases import CARE, plain
+from swatchread.recipes.fading import fading_pigments
 from swatchread.recipes.recipe import parse_recipe
 from swatchread.recipes.tubes import TubeList, load_tubes
+
+_FADES = "These fade in light, so an old swatch may be paler and yellower than the mixture was"
+"""Alizarin lake mixed with white turns to a yellow form that fades in turn (Johnston-Feller and others, 1984)."""
 
 _NUMBER = re.compile(r"\d+")
 
 
 def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[str, ...]:
-    """Return the general caution and one for each kind of dangerous pigment; nothing if no recipe names any.
+    """Return the general caution and one for each kind of dangerous pigment, and a word on those that fade.
 
     Of words that may mean a dangerous tube among others, one line says so.
 
@@ -27,7 +31,7 @@ def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[
     Returns
     -------
     tuple of str
-        Sentences.
+        Sentences; none if no recipe names such a pigment.
     """
     # Recipes that differ in their amounts alone name the same tubes; understanding one of them is enough.
     wanted = {_NUMBER.sub("", text): text for recipe in recipes if (text := plain(recipe))}
@@ -38,4 +42,6 @@ def cautions_of(recipes: Iterable[str], tubes: TubeList | None = None) -> tuple[
     names = tuple(dict.fromkeys(one.tube or one.name for each in parsed for one in each.ingredients))
     found, possible = known.cautions(names), known.possible_cautions(names)
     told = [f"{line[:1].upper()}{line[1:]}." for line in (*found, *possible)]
-    return (CARE, *told) if found else tuple(told)
+    fading = fading_pigments(wanted.values())
+    aged = [f"{_FADES}: {', '.join(fading)}."] if fading else []
+    return (CARE, *told, *aged) if found else (*told, *aged)

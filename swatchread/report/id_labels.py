@@ -135,6 +135,31 @@ def write_ids(image: Picture, ids: Sequence[str], outlines: Sequence[Points], ar
     return written
 
 
+def write_letters(image: Picture, cards: Sequence[tuple[str, Points]]) -> Picture:
+    """Write the letters of several cards beside their upper left corners.
+
+    Parameters
+    ----------
+    image : numpy.ndarray, shape (H, W, 3), uint8
+        It is written on.
+    cards : sequence of (str, numpy.ndarray of shape (4, 2))
+        Each card's letter, and its corners in pixels of the picture.
+
+    Returns
+    -------
+    numpy.ndarray, shape (H, W, 3), uint8
+    """
+    letter = max(18, round(max(image.shape[:2]) / 36))
+    font, rim, half = ImageFont.load_default(size=letter), max(2, letter // 11), 0.6 * letter
+    ends = np.array([image.shape[1], image.shape[0]]) - half
+    for name, corners in cards:
+        first = corners[int(np.argmin(corners.sum(axis=1)))]
+        outwards = first - corners.mean(axis=0)
+        x, y = np.clip(first + half * outwards / max(1.0, float(np.hypot(*outwards))), half, ends)
+        _write(image, name, Box(x - half, y - half, x + half, y + half), font, rim)
+    return image
+
+
 def _spread(outline: Points) -> Points:
     """Return points evenly spread along a closed outline, whose own corners may be few and far between."""
     closed = np.vstack([outline, outline[:1]])

@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from swatchread.card.several_cards import OtherCard
 from swatchread.note.model import Note
 from swatchread.note.safe_files import write_bytes
 from swatchread.photo import opencv as cv2
-from swatchread.report.id_labels import surroundings, write_ids
+from swatchread.report.id_labels import surroundings, write_ids, write_letters
 
 Picture = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
@@ -79,7 +80,13 @@ class _Canvas:
         return (np.array([tuple(p) for p in photo_px], dtype=np.float64) + 0.5) * self.scale - 0.5
 
 
-def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_grid: tuple[int, int] = (6, 4)) -> Picture:
+def mark(
+    image: Picture,
+    note: Note,
+    left_out: Sequence[LeftOut] = (),
+    chart_grid: tuple[int, int] = (6, 4),
+    others: Sequence[OtherCard] = (),
+) -> Picture:
     """Draw on a photo what its note says was found there.
 
     Parameters
@@ -91,6 +98,8 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_gri
         What was not sampled, in full-size pixels.
     chart_grid : (int, int)
         Columns and rows of the chart; by default the classic one's.
+    others : sequence of OtherCard
+        Other cards in the photo, of which only the outlines and the letters are drawn.
 
     Returns
     -------
@@ -107,7 +116,12 @@ def mark(image: Picture, note: Note, left_out: Sequence[LeftOut] = (), chart_gri
     _stroke(canvas.image, [canvas.points(note.card.corners)], width=canvas.stroke * 2)
     for outline in outlines:
         _stroke(canvas.image, [outline], width=canvas.stroke)
-    return write_ids(canvas.image, [s.id for s in note.swatches], outlines, around)
+    marked = write_ids(canvas.image, [s.id for s in note.swatches], outlines, around)
+    cards = [(card.letter, canvas.points(card.corners)) for card in others]
+    _stroke(marked, [corners for _, corners in cards], width=canvas.stroke)
+    if note.card.letter:
+        cards.append((note.card.letter, canvas.points(note.card.corners)))
+    return write_letters(marked, cards)
 
 
 def save_jpeg(image: Picture, path: Path, icc_profile: bytes | None = None) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
-from swatchread.note.phrases import flag_words, fused_from, has_recipe, heading, minus, plain, relative
+from swatchread.note.phrases import flag_words, fused_from, ground_words, has_recipe, heading, minus, plain, relative
 from swatchread.note.picture_names import marked_name, title_name
 from swatchread.report.pages import crop_address, grid_lines, halved_address, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
@@ -82,7 +82,9 @@ def _facts(note: Note) -> dict[str, str]:
         "Chart": f"{chart.name}, {chart.patches_used} patches used" + (f", left out: {left_out}" if left_out else ""),
         "The chart's colours came out": f"ΔE00 {fit.mean_de00:.1f} off on average and {fit.max_de00:.1f} at most; "
         f"patches that were left out to test it {fit.cross_validated_de00:.1f}",
-        "Ground": f"value {ground.value:.1f}, L* a* b* " + " / ".join(minus(x) for x in ground.lab),
+        "Ground": f"value {ground.value:.1f}, L* a* b* "
+        + " / ".join(minus(x) for x in ground.lab)
+        + (f"; {words}" if (words := ground_words(ground)) else ""),
         "Read": f"{note.made} by {note.tool.name} {note.tool.version}",
         "Screen": "Chips show sRGB colours on a neutral ground of L* 62; a screen that is not calibrated "
         "shows others. The numbers are the measurement.",

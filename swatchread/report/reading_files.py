@@ -17,7 +17,7 @@ from swatchread.note.entered_words import has_words, named_as, take_words
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
 from swatchread.note.picture_names import crop_name, marked_name, title_name
-from swatchread.note.safe_files import only_writer, plain_stem, require_short_name, whole_stem, write_bytes
+from swatchread.note.safe_files import card_stem, only_writer, plain_stem, require_short_name, whole_stem, write_bytes
 from swatchread.photo import Photo
 from swatchread.photo.derived_pictures import for_the_eye, halved, shrunk
 from swatchread.photo.geometry import UNIT_SQUARE, fit_homography, project
@@ -101,7 +101,7 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     reading : Reading
     folder : pathlib.Path
     stem : str
-        What their names begin with, usually the photo's.
+        What their names begin with, usually the photo's; the letter of one of several cards is put behind it.
 
     Returns
     -------
@@ -112,13 +112,14 @@ def write_outputs(reading: Reading, folder: Path, stem: str) -> Written:
     OutputError
         If one cannot be written.
     """
+    stem = card_stem(stem, reading.note.card.letter)
     target = note_path(folder, stem)
     require_short_name(folder / f"{stem}{_LONGEST_ENDING}")
     note, crops = _write_crops(reading, folder, stem)
     picture = folder / marked_name(stem)
     photo, chart = reading.calibration.find.photo, reading.calibration.find.chart
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
-    marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows))
+    marked = mark(viewable(photo), note, left_out, (chart.columns, chart.rows), reading.others)
     save_jpeg(framed(marked, note), picture, photo.encoding.icc)
     with only_writer(folder):  # what the painter writes meanwhile is taken over, too
         note, aside = _with_earlier_words(note, target)

@@ -44,7 +44,7 @@ def reading_pictures(reading: Reading, note: Note) -> dict[str, Picture]:
     left_out = [LeftOut(*s.corner, s.left_out) for s in reading.sample.swatches]
     pictures = {
         CARD: _jpeg(picture_of(card, np.asarray(note.card.corners, dtype=np.float64)), icc),
-        MARKED: _jpeg(mark(seen, note, left_out, (chart.columns, chart.rows)), icc),
+        MARKED: _jpeg(mark(seen, note, left_out, (chart.columns, chart.rows), reading.others), icc),
         PHOTO: _jpeg(seen, icc),
     }
     if (top := above_the_swatches(note)) is not None:

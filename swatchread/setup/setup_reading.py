@@ -13,6 +13,7 @@ from swatchread.card.card_sampling import CardSample, sample_card
 from swatchread.card.manual_hints import ManualHints
 from swatchread.card.orientation import stand_upright
 from swatchread.card.rectification import rectify
+from swatchread.card.stage_memory import StageMemory
 from swatchread.chart.chart_detection import ChartFind, find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
@@ -26,7 +27,7 @@ from swatchread.note.composition import compose_note
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import changed
-from swatchread.reading import Reading, read_card
+from swatchread.reading import Reading, read_card, read_cards
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import Setup, load_setup
 
@@ -153,7 +154,24 @@ def reader(
     pointed: ManualHints | None = None,
     stocks: KnownStocks | None = None,
 ) -> Callable[[Path], Reading]:
-    """Return a function that reads one photo.
+    """Return a function that reads one card in a photo; see `cards_reader`."""
+    if setup is None:
+        definition = load_chart(chart) if chart else load_chart()
+        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed, stocks=stocks)
+    kept = load_setup(setup)
+    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
+
+
+def cards_reader(
+    chart: str | None,
+    setup: Path | None,
+    *,
+    accept_poor: bool,
+    pointed: ManualHints | None = None,
+    stocks: KnownStocks | None = None,
+    memory: StageMemory | None = None,
+) -> Callable[[Path], tuple[Reading, ...]]:
+    """Return a function that reads all cards in a photo; with a kept set-up, one.
 
     Parameters
     ----------
@@ -166,11 +184,13 @@ def reader(
         What the painter pointed at; not for a kept set-up.
     stocks : KnownStocks, optional
         What earlier cards say of the stock; not for a kept set-up, which knows its ground.
+    memory : StageMemory, optional
+        What the last reading left; not for a kept set-up.
 
     Returns
     -------
     callable
-        From a photo's path to its `Reading`.
+        From a photo's path to a `Reading` for each card.
 
     Raises
     ------
@@ -179,6 +199,8 @@ def reader(
     """
     if setup is None:
         definition = load_chart(chart) if chart else load_chart()
-        return lambda path: read_card(path, definition, accept_poor=accept_poor, pointed=pointed, stocks=stocks)
+        return lambda path: read_cards(
+            path, definition, accept_poor=accept_poor, pointed=pointed, stocks=stocks, memory=memory
+        )
     kept = load_setup(setup)
-    return lambda path: read_in_setup(path, kept, accept_poor=accept_poor)
+    return lambda path: (read_in_setup(path, kept, accept_poor=accept_poor),)

@@ -118,6 +118,13 @@ def read_note(path):
     return read_card(path).note
 
 
+def read_notes(path):
+    """Return the notes of all cards in a photo."""
+    from swatchread.reading import read_cards
+
+    return [reading.note for reading in read_cards(path)]
+
+
 def _hold_against(photo, note, truth, seen):
     centres = np.array([np.mean(s.outline, axis=0) for s in note.swatches])
     everything = match(centres, truth.swatches)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from tests.scene.faults import KINDS, ordinary_spec, spoiled, spoiled_file, unspoiled
 
-from .measure import read_note, read_photo
+from .measure import read_notes, read_photo
 from .ordinary_pair import Pair
 from .ordinary_report import (
     changes,
@@ -30,16 +30,26 @@ from .scenes import drawn
 
 
 def _read_two_cards(made, path):
-    """Read a photo of two cards: both count, and rows and columns are those of one card or of the other."""
-    note = cache(read_note)
-    first = read_photo(made, path, note)
-    if first.failure:
-        return first
+    """Read a photo of two cards and hold each note against its card.
+
+    Colours are those of the first card, which the clean photo shows too: what is wrong there is no fault of the second
+    card. Rows and columns count on both, as wrong for a card that has no note and of which no warning tells.
+    """
+    from swatchread.errors import SwatchreadError
+
+    try:
+        notes = read_notes(path)
+    except SwatchreadError:
+        return read_photo(made, path)
     other = replace(made, scene=replace(made.scene, truth=replace(made.truth, swatches=made.truth.second_card)))
-    second = read_photo(other, path, note)
-    first.false += second.false - second.found
-    first.paints, first.placed = first.paints + second.paints, max(first.placed, second.placed)
-    return first
+    held = [[read_photo(card, path, lambda _, note=note: note) for note in notes] for card in (made, other)]
+    best = [max(of_card, key=lambda photo: len(photo.matched)) for of_card in held]
+    whole, second = best
+    whole.false = sum(len(note.swatches) for note in notes) - sum(photo.found - photo.false for photo in best)
+    whole.warnings = tuple({code for photo in best for code in photo.warnings})
+    lost = sum(not photo.matched for photo in best) if "second_card" not in whole.warnings else 0
+    whole.placed -= lost + len(second.matched) - second.placed
+    return whole
 
 
 def measure_seed(task):

@@ -56,7 +56,7 @@ class Drawn:
 
 def drawn(spec, folder):
     """Draw a spec into a folder, or take it from there when this very simulator has drawn it before."""
-    path = Path(folder) / f"{spec.seed}-{_key(spec)}.jpg"
+    path = Path(folder) / f"{spec.seed}-{key_of(spec)}.jpg"
     beside = path.with_suffix(".truth.pickle")
     if not beside.exists():
         made = scene.draw(spec)
@@ -77,5 +77,5 @@ def _simulator():
     return digest.hexdigest()
 
 
-def _key(spec):
+def key_of(spec):
     return hashlib.sha256((repr(spec) + _simulator()).encode()).hexdigest()[:12]

@@ -87,17 +87,18 @@ def _note_of(swatches, below=0):
     return SimpleNamespace(swatches=read, warnings=(), chart=SimpleNamespace(fit=fit))
 
 
-def test_two_cards_read_as_one_are_misplaced_and_either_alone_is_not(tmp_path, monkeypatch):
+def test_two_cards_read_as_one_are_misplaced_and_so_is_one_that_is_silently_left(tmp_path, monkeypatch):
     made = drawn(spoiled(ordinary_spec(3, (1000, 750)), "two-cards"), tmp_path)
-    first, second = made.truth.swatches, made.truth.second_card
-    as_one = _note_of(first)
-    as_one.swatches += _note_of(second, made.spec.rows).swatches
-    for note, wrong in ((_note_of(first), False), (_note_of(second), False), (as_one, True)):
-        monkeypatch.setattr(ordinary, "read_note", lambda _, note=note: note)
+    first, second = _note_of(made.truth.swatches), _note_of(made.truth.second_card)
+    as_one = _note_of(made.truth.swatches)
+    as_one.swatches += _note_of(made.truth.second_card, made.spec.rows).swatches
+    told = _note_of(made.truth.second_card)
+    told.warnings = (SimpleNamespace(code="second_card"),)
+    for notes, wrong in (([first, second], False), ([as_one], True), ([second], True), ([told], False)):
+        monkeypatch.setattr(ordinary, "read_notes", lambda _, notes=notes: notes)
         photo = ordinary._read_two_cards(made, made.path)
         assert misplaced(photo) == wrong
         assert photo.false == 0
-        assert len(photo.matched) == len(note.swatches)
 
 
 def test_tables_count_photos_by_outcome():

@@ -132,7 +132,7 @@ def _grid(spec, cell_mm):
     return centres, size
 
 
-def _card(spec, cell_mm):
+def card_cells(spec, cell_mm):
     """Cells in the card's own frame, the empty ones, and the card's size."""
     rng = np.random.default_rng([spec.of_card, 11])
     centres, size = _grid(spec, cell_mm)
@@ -156,7 +156,7 @@ def _card(spec, cell_mm):
 
 def _place(spec, cell_mm):
     """Card moved beside the chart, in the chart's frame: (move, corners, cells, empty)."""
-    cells, empty, size = _card(spec, cell_mm)
+    cells, empty, size = card_cells(spec, cell_mm)
     rng = np.random.default_rng([spec.seed, 12])
     corners = box(np.zeros(2), size)
     turned = viewing.turn(corners, spec.card_turn, size / 2)
@@ -190,7 +190,7 @@ def second_card_spec(spec):
 def _second_place(spec, cell_mm, card_mm):
     """Second card beside the first, not on the chart's side, in the chart's frame: (move, corners, cells, empty)."""
     rng = np.random.default_rng([spec.seed, 16])
-    cells, empty, size = _card(second_card_spec(spec), cell_mm)
+    cells, empty, size = card_cells(second_card_spec(spec), cell_mm)
     card_turn = spec.card_turn + rng.uniform(-1.5, 1.5)
     corners = viewing.turn(box(np.zeros(2), size), card_turn, size / 2)
     axis = 1 if spec.chart_side in ("left", "right") else 0
@@ -306,7 +306,7 @@ def _cut_card(spec, view, places):
     return viewing.View(move @ view.homography, 0.0, view.size)
 
 
-def _moved(move, cells, empty):
+def moved_cells(move, cells, empty):
     """Cells and empty cells taken from the card's own frame to the chart's."""
     cells = [replace(cell, centre_mm=move(cell.centre_mm), outline_mm=move(cell.outline_mm)) for cell in cells]
     return cells, [(row, column, move(centre), size) for row, column, centre, size in empty]
@@ -322,7 +322,7 @@ def make_plan(spec):
         view = moved
     chart = chart_corners(spec)
     view = _cut_off(spec, view, chart)
-    cells, empty = _moved(move, cells, empty)
+    cells, empty = moved_cells(move, cells, empty)
     view = _cut_card(spec, view, [(c.row, c.column, c.centre_mm) for c in cells] + [e[:3] for e in empty])
     present = spec.card_present
     plan = Plan(
@@ -338,5 +338,5 @@ def make_plan(spec):
     if not spec.second_card:
         return plan
     move, second_mm, *places = _second_place(spec, cell_mm, card_mm)
-    cells, empty = _moved(move, *places)
+    cells, empty = moved_cells(move, *places)
     return replace(plan, second=replace(plan, card_mm=second_mm, cells=cells, empty_cells=empty))

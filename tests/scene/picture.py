@@ -54,7 +54,7 @@ def under_both(values, share):
     return values[..., :3] + share * (values[..., 3:] - values[..., :3]) if values.shape[-1] == 6 else values
 
 
-def _optics(pixels, spec):
+def optics(pixels, spec):
     """Lens blur, defocus and motion."""
     pixels = cv2.GaussianBlur(pixels, (0, 0), 0.7)
     radius = spec.defocus * spec.scale
@@ -74,7 +74,7 @@ def _optics(pixels, spec):
     return pixels
 
 
-def _mixtures(spec):
+def mixtures_of(spec):
     """Mixture by (row, column), lightness shifts applied."""
     rng = np.random.default_rng([spec.of_card, 62])
     made = paints.paint_card(rng, spec.palette, (spec.rows, spec.columns), spec.ground)
@@ -105,7 +105,7 @@ def _glare(canvas, spec, plan, palette):
 def _paint_second(canvas, spec, plan, palette):
     """Paint the second card; returns its (spec, mixtures, painted)."""
     own = layout.second_card_spec(spec)
-    mixtures = _mixtures(own)
+    mixtures = mixtures_of(own)
     card.lay_card(canvas, own, plan.second, palette)
     painted, _ = card.paint_card(canvas, replace(own, glints=0), plan.second, (mixtures, palette))
     return own, mixtures, painted
@@ -134,7 +134,7 @@ def paint(spec):
     second = NOWHERE
     if spec.second_chart:
         second = table.lay_second_chart(canvas, spec, (palette.of(chart), palette["frame"]), free)
-    mixtures, painted, glinting = _mixtures(spec), {}, set()
+    mixtures, painted, glinting = mixtures_of(spec), {}, set()
     if spec.card_present:
         card.lay_card(canvas, spec, plan, palette)
         painted, glinting = card.paint_card(canvas, spec, plan, (mixtures, palette))
@@ -148,7 +148,7 @@ def paint(spec):
         _glare(canvas, spec, plan, palette)
     lit = light.make_light(spec, plan)
     step = light.map_step(spec)
-    seen = (spec, plan, lit, _optics(canvas.pixels, spec), *light.light_maps(lit, step), step)
+    seen = (spec, plan, lit, optics(canvas.pixels, spec), *light.light_maps(lit, step), step)
     return Picture(
         *seen, palette, chart, mixtures, painted, glinting, covered, second, second_card, overlay.opacity(spec, plan)
     )

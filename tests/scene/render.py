@@ -83,6 +83,22 @@ def develop_float(scene):
     return code[:, ::-1] if scene.spec.mirrored else code
 
 
+def sharpened(rgb, spec):
+    """Return finished code values (h, w, 3) uint8, sharpened as the spec says."""
+    if spec.sharpening <= 0:
+        return rgb
+    soft = cv2.GaussianBlur(rgb, (0, 0), 1.2)
+    return cv2.addWeighted(rgb, 1 + spec.sharpening, soft, -spec.sharpening, 0)
+
+
+def developed(picture, rendering, top):
+    """Return the code values (h, w, 3) float32 of a picture, 0 … `top`, rounded to whole numbers, not sharpened."""
+    gain_map = local_tone.gain_map(picture, rendering)
+    return np.vstack(
+        [np.floor(np.clip(code * top + 0.5, 0, top)) for _, code in _developed(picture, rendering, gain_map)]
+    )
+
+
 def draw(spec):
     """Draw a scene.
 
@@ -100,9 +116,7 @@ def draw(spec):
     rgb = np.empty((*picture.pixels.shape[:2], 3), np.uint8)
     for rows, code in _developed(picture, rendering, gain_map):
         rgb[rows] = np.clip(code * 255 + 0.5, 0, 255)
-    if spec.sharpening > 0:
-        soft = cv2.GaussianBlur(rgb, (0, 0), 1.2)
-        rgb = cv2.addWeighted(rgb, 1 + spec.sharpening, soft, -spec.sharpening, 0)
+    rgb = sharpened(rgb, spec)
     if picture.overlay is not None:
         rgb = overlay.laid(rgb, picture.overlay)
     if spec.mirrored:

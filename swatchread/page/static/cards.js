@@ -66,7 +66,9 @@ async function showVerdict(id, line) {
   }
   if (!fromPhone) return line.remove();
   const good = !facts.doubts.length;
-  const link = element("a", `Open the card, ${facts.swatches} swatches`, { href: `${root}/cards/${facts.card}`, class: "button" });
+  const several = facts.cards > 1;
+  const what = `Open the ${several ? `${facts.cards} cards` : "card"}, ${facts.swatches} swatches`;
+  const link = element("a", what, { href: several ? `${root}/cards` : `${root}/cards/${facts.card}`, class: "button" });
   line.dataset.good = good;
   line.replaceChildren(element("h3", facts.name), element("p", good ? "Good" : "Read, with doubts", { class: "outcome" }));
   line.append(...facts.doubts.map((doubt) => element("p", doubt)), link);

@@ -1,0 +1,127 @@
+"""Which judged regions are other cards than the likeliest one, and not pieces into which a shadow cuts it.
+
+A region that is a card without doubt and a rectangle stands for itself. Two such regions of one ground are one card
+only where their common outline is a rectangle too, and where what lies between them could be the same ground on its
+way from light into shadow. Else they are two cards, and what lies between them is the table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from swatchread.card.background import in_its_light
+from swatchread.card.card_candidates import Candidate, same_ground, without_doubt
+from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Box, Mask, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.photo import opencv as cv2
+
+_RECTANGLE = 0.88
+"""Share of its smallest rectangle that a card fills at least, its edge torn or seen unsharply."""
+
+_SHARED = 0.1
+"""Share of a region that may lie on another card: two that share more show one and the same card."""
+
+_FILLED = 0.88
+"""Share of the smallest rectangle round both that two pieces of one card fill."""
+
+_TINT, _LIGHT = 5.0, 0.07
+"""Difference in a* and b*, CIELAB units, and share of L* + 16, up to which something may be a ground in its light."""
+
+_BRIDGED = 0.5
+"""Share of what lies between two pieces of one card that shows the ground. A table shows none, a soft shadow all."""
+
+_SLACK = 0.05
+"""How far what lies on a card may reach beyond its box, in lengths of the box."""
+
+_SPARSE = 3
+"""Every so many pixels one is looked at between two regions."""
+
+
+@dataclass(frozen=True, eq=False)
+class DistinctCards:
+    """The cards without doubt in an image, each with the regions that show it at several strengths of edge.
+
+    Attributes
+    ----------
+    cards : list of list of Candidate
+        Fewer than two where nothing speaks for several cards.
+    """
+
+    cards: list[list[Candidate]]
+
+    @classmethod
+    def among(cls, every: list[Candidate], image: LabImage) -> DistinctCards:
+        """Return the cards that stand among judged regions; `image` is the one in which they were found."""
+        cards: list[list[Candidate]] = []
+        for candidate in (c for c in every if _is_a_card(c)):
+            same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
+            rest = [card for card in cards if not any(card is one for one in same)]
+            cards = [*rest, [candidate, *(one for card in same for one in card)]]
+        return cls(cards if len(cards) > 1 else [])
+
+    def one_at_most(self, candidates: list[Candidate]) -> list[Candidate]:
+        """Return the regions that do not hold swatches of several cards, as the table under them does."""
+        return [c for c in candidates if sum(any(shares_place(c, one) for one in card) for card in self.cards) < 2]
+
+    def besides(self, best: Candidate) -> list[Candidate]:
+        """Return the regions that are other cards than this one."""
+        return [one for card in self.cards if not any(shares_place(best, mine) for mine in card) for one in card]
+
+
+def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
+    """Tell whether a region lies on one of some cards."""
+    box = candidate.region.box
+    return any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
+
+
+def shares_place(best: Candidate, other: Candidate) -> bool:
+    """Tell whether two regions lie in one place: one and the same card, or one on the other."""
+    one, two = best.region, other.region
+    if not _meet(one.box, two.box):
+        return False
+    shared = np.count_nonzero(two.whole & _within(one.whole, one.box, two.box))
+    return bool(shared > _SHARED * min(np.count_nonzero(one.whole), np.count_nonzero(two.whole)))
+
+
+def _show_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
+    return shares_place(one, other) or _are_one_card(one, other, image)
+
+
+def _is_a_card(candidate: Candidate) -> bool:
+    return without_doubt(candidate) and candidate.squareness > _RECTANGLE
+
+
+def _meet(one: Box, other: Box) -> bool:
+    return all(one[k] < other[k] + other[k + 2] and other[k] < one[k] + one[k + 2] for k in (0, 1))
+
+
+def _within(mask: Mask, box: Box, other: Box) -> Mask:
+    """Return a mask that is cut to one box as it is in another box."""
+    out = np.zeros((other[3], other[2]), dtype=bool)
+    put(out, mask, (box[0] - other[0], box[1] - other[1]))
+    return out
+
+
+def _are_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
+    """Tell whether two regions that lie apart could be pieces of one card, which a shadow has cut."""
+    if not same_ground(one, other):
+        return False
+    box = box_round(one.region.box, other.region.box)
+    parts = [_within(c.region.whole, c.region.box, box) for c in (one, other)]
+    both = parts[0] | parts[1]
+    area = cv2.contourArea(turned_rectangle(both))
+    if np.count_nonzero(both) < _FILLED * area:
+        return False
+    some = slice(None, None, _SPARSE)
+    between = (hull_of(both) & ~both)[some, some]
+    colours = image.lab[part_of(box)][some, some][between].astype(np.float32)
+    if not len(colours):
+        return True
+    ground = image.lab[part_of(box)][_within(one.region.bare, one.region.box, box)]
+    usual = np.median(ground, axis=0).astype(np.float32)
+    off, share = in_its_light(colours, usual)
+    darker, lighter = sorted((1.0, (other.ground[0] + 16.0) / (one.ground[0] + 16.0)))
+    like = (off < _TINT) & (share > darker - _LIGHT) & (share < lighter + _LIGHT)
+    return bool(like.mean() > _BRIDGED)

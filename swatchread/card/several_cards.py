@@ -1,0 +1,165 @@
+"""All cards in one photo: found one after the other, named by letters, and each shown the table without the others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from string import ascii_lowercase
+
+import numpy as np
+
+from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.manual_hints import ManualHints
+from swatchread.card.masks import holds, polygon_mask
+from swatchread.card.rectification import Plane
+from swatchread.colour.cielab import Floats
+from swatchread.errors import NoSwatchesError, SeveralCardsError
+
+MOST_CARDS = 12
+"""Cards that are looked for in one photo: more are too small to be read."""
+
+
+@dataclass(frozen=True, eq=False)
+class OtherCard:
+    """Another card in the photo: its letter, and its corners in photo pixels, shape (4, 2)."""
+
+    letter: str
+    corners: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class NamedCard:
+    """A card in a photo.
+
+    Attributes
+    ----------
+    find : CardFind
+        Its plane shows nothing where the other cards lie.
+    letter : str
+        "a", "b" and so on in reading order where the photo shows several cards; empty for a card that lies alone.
+    others : tuple of OtherCard
+    """
+
+    find: CardFind
+    letter: str = ""
+    others: tuple[OtherCard, ...] = ()
+
+
+def find_cards(plane: Plane) -> tuple[CardFind, ...]:
+    """Find all cards with swatches, the likeliest first.
+
+    One is found, then the next on the table that is left. Where nothing speaks for a second card, none is looked for.
+
+    Parameters
+    ----------
+    plane : Plane
+
+    Returns
+    -------
+    tuple of CardFind
+
+    Raises
+    ------
+    NoSwatchesError
+        If no surface carries painted areas.
+    """
+    found = [find_card(plane)]
+    while len(found) < MOST_CARDS and not found[0].alone:
+        try:
+            found.append(find_card(plane.without([card.outline for card in found])))
+        except NoSwatchesError:
+            break
+    if len(found) == 1:
+        return (found[0],)
+    return tuple(replace(card, alone=True) for card in found)
+
+
+def name_cards(cards: Sequence[CardFind]) -> tuple[NamedCard, ...]:
+    """Name cards by letters in reading order, as the photo is held; a single card gets none.
+
+    Parameters
+    ----------
+    cards : sequence of CardFind
+
+    Returns
+    -------
+    tuple of NamedCard
+    """
+    if len(cards) == 1:
+        return (NamedCard(cards[0]),)
+    ordered = _in_reading_order(cards)
+    marks = [OtherCard(letter, card.corners) for letter, card in zip(ascii_lowercase, ordered, strict=False)]
+    named = []
+    for card, mark in zip(ordered, marks, strict=True):
+        others = [other.outline for other in ordered if other is not card]
+        find = replace(card, plane=card.plane.without(others))
+        named.append(NamedCard(find, mark.letter, tuple(other for other in marks if other is not mark)))
+    return tuple(named)
+
+
+def _in_reading_order(cards: Sequence[CardFind]) -> list[CardFind]:
+    """Return cards from the photo's top to its bottom in rows, and in each row from left to right."""
+    left = sorted(cards, key=lambda card: float(card.outline[:, 1].mean()))
+    ordered: list[CardFind] = []
+    while left:
+        end = float(left[0].outline[:, 1].max())
+        row = [card for card in left if float(card.outline[:, 1].mean()) < end]
+        ordered += sorted(row, key=lambda card: float(card.outline[:, 0].mean()))
+        left = [card for card in left if not any(card is one for one in row)]
+    return ordered
+
+
+def meant_cards(found: Sequence[CardFind], given: CardFind | None, pointed: ManualHints) -> tuple[NamedCard, ...]:
+    """Return the cards that are meant: all, or the one that the painter has pointed at.
+
+    Parameters
+    ----------
+    found : sequence of CardFind
+        From `find_cards`; not empty unless a card is given.
+    given : CardFind or None
+        The card with the corners that the painter gave.
+    pointed : ManualHints
+
+    Returns
+    -------
+    tuple of NamedCard
+
+    Raises
+    ------
+    SeveralCardsError
+        If what was told is true of one card only, and the photo shows several.
+    """
+    if given is not None and pointed.card is not None:
+        return (_given_card(given, pointed.card, found),)
+    named = name_cards(found)
+    if pointed.meant is not None:
+        place = pointed.meant.mean(axis=0)
+        return (min(named, key=lambda one: float(np.linalg.norm(one.find.outline.mean(axis=0) - place))),)
+    if len(named) > 1 and pointed.is_about_swatches:
+        name = found[0].plane.sample.find.photo.path.name
+        places = "; ".join(f"{one.letter}: {_told(one.find.corners)}" for one in named)
+        raise SeveralCardsError(
+            f"{name} shows {len(named)} cards, and rows and columns are told of one",
+            f"their corners are {places}",
+            "Say which card is meant: give its four corners with --card",
+        )
+    return named
+
+
+def _given_card(given: CardFind, corners: Floats, found: Sequence[CardFind]) -> NamedCard:
+    """Return the card with these corners, under the letter that it has beside the others in the photo."""
+    rest = [card for card in found if not _holds_middle(corners, card)]
+    if not rest or len(rest) == len(found):
+        return NamedCard(given)
+    return next(one for one in name_cards([given, *rest]) if one.find.surface is given.surface)
+
+
+def _holds_middle(corners: Floats, card: CardFind) -> bool:
+    """Tell whether the middle of a card lies between four corners, all in photo pixels."""
+    low = corners.min(axis=0)
+    size = np.ceil(np.ptp(corners, axis=0)).astype(int) + 1
+    return holds(polygon_mask(corners - low, (int(size[1]), int(size[0]))), card.outline.mean(axis=0) - low)
+
+
+def _told(corners: Floats) -> str:
+    return " ".join(f"{x:.0f},{y:.0f}" for x, y in corners)
