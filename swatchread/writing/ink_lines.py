@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 from scipy import ndimage
@@ -20,6 +23,9 @@ _VALLEY = 0.25
 
 _LEAST_LINE = 0.35
 """Height of a line against the tallest in the crop; less is an accent or an underline (drawn hands)."""
+
+_SLOPES = np.linspace(-0.1, 0.1, 21)
+"""Slopes of the lines that are tried: 6 degrees up or down."""
 
 _MARGIN = 0.15
 """Paper kept round a line, as a share of its height."""
@@ -41,6 +47,7 @@ def lines_of(crop: Picture) -> tuple[Picture, ...]:
     dark = _darkness(crop)
     if not dark.size or dark.max() < _LEAST_CONTRAST:
         return ()
+    dark = _levelled(dark)
     ink = dark > max(threshold_otsu(dark), _LEAST_CONTRAST / 2)
     labels, count = ndimage.label(ink, structure=np.ones((3, 3)))
     if not count:
@@ -66,6 +73,25 @@ def _darkness(crop: Picture) -> Floats:
     paper = cv2.GaussianBlur(cv2.dilate(seen, np.ones((reach, reach))), (0, 0), reach / 3)
     share: Floats = (1.0 - seen / np.maximum(paper, 1.0)).max(axis=2).astype(np.float64)
     return np.clip(share, 0.0, 1.0)
+
+
+def _levelled(dark: Floats) -> Floats:
+    """Return the writing sheared until its lines lie level: its rows are then fullest and emptiest."""
+    ink = (dark > threshold_otsu(dark)).astype(np.float32)
+    sharpness = []
+    for slope in _SLOPES:
+        rows = _sheared(ink, slope).sum(axis=1)
+        sharpness.append(float((np.diff(ndimage.gaussian_filter1d(rows, max(1.0, len(rows) / 60))) ** 2).sum()))
+    return _sheared(dark, _SLOPES[int(np.argmax(sharpness))])
+
+
+def _sheared(picture: npt.NDArray[Any], slope: float) -> npt.NDArray[Any]:
+    """Move each column up by its share of a slope; the picture grows so that nothing is cut off."""
+    high, wide = picture.shape
+    reach = abs(slope) * wide
+    move = np.array([[1.0, 0.0, 0.0], [-slope, 1.0, reach if slope > 0 else 0.0]])
+    drawn: npt.NDArray[Any] = cv2.warpAffine(picture, move, (wide, high + math.ceil(reach)))
+    return drawn
 
 
 def _middle_row(mask: npt.NDArray[np.bool_]) -> float:
