@@ -147,6 +147,13 @@ class CgatsError(UsageError):
     usual_remedy = "Export the note again"
 
 
+class MissingPackageError(UsageError):
+    """A part of the program that is installed on request is not there."""
+
+    code = "missing_package"
+    usual_remedy = "Install it with pip"
+
+
 class OutputError(SwatchreadError):
     """A result could not be written."""
 

@@ -148,9 +148,8 @@ def read_lone_swatch(path: Path, chart: ChartDefinition | None = None) -> Readin
 
     Parameters
     ----------
-    path : pathlib.Path
-    chart : ChartDefinition, optional
-        The classic 24-patch chart by default.
+    path, chart
+        As for `read_card`.
 
     Raises
     ------

@@ -23,7 +23,7 @@ FLOORS = (
     {"chart", "recipes"},
     {"card", "correction"},
     {"note"},
-    {"reading"},
+    {"reading", "writing"},
     {"archive", "setup"},
     {"comparison"},
     {"report"},

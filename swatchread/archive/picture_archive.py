@@ -23,6 +23,7 @@ from swatchread.archive.card_pictures import (
     push_correction,
 )
 from swatchread.archive.card_shelf import Shelf, shelf
+from swatchread.archive.confirmed_writing import ConfirmedWriting, known_writing
 from swatchread.archive.database import reading, writing
 from swatchread.archive.note_rows import stored_note
 from swatchread.archive.photo_cards import cards_of_photo
@@ -43,6 +44,10 @@ class PictureArchive(Archive):
     def pictures(self) -> PictureStore:
         """The pictures, to be looked up."""
         return PictureStore(self._engine)
+
+    def known_writing(self) -> ConfirmedWriting:
+        """Return what painters have entered beside their handwriting."""
+        return known_writing(self._engine)
 
     @property
     def photo_folder(self) -> Path:

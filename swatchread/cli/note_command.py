@@ -11,9 +11,11 @@ import typer
 from swatchread.cli.fill_command import fill
 from swatchread.cli.output import print_json, print_table
 from swatchread.cli.shared_options import Address, command_group, kind_of
+from swatchread.cli.writing_command import read_writing
 
 app = command_group("note", "Show a note, fill it in, export it, draw its map.")
 app.command("fill")(fill)
+app.command("read-writing", short_help="Offer what the handwriting says.")(read_writing)
 
 
 @app.command("schema")

@@ -1,0 +1,1 @@
+"""Handwriting is read and offered to the painter, who decides what it says."""
