@@ -73,7 +73,6 @@ def read_card(
     Parameters
     ----------
     path : pathlib.Path
-        The photo.
     chart : ChartDefinition, optional
         The chart beside the card; the classic 24-patch chart by default.
     accept_poor : bool
@@ -125,7 +124,7 @@ def read_cards(
     path, chart, accept_poor, stocks, memory
         As for `read_card`.
     pointed : ManualHints, optional
-        What the painter has pointed at. Where that means one card, it alone is read.
+        Where what the painter has pointed at means one card, it alone is read.
 
     Returns
     -------
@@ -156,7 +155,7 @@ def read_lone_swatch(path: Path, chart: ChartDefinition | None = None) -> Readin
     SwatchreadError
         As `read_card` does.
     """
-    road = _Road(StageMemory(), ManualHints(), KnownStocks(), False)
+    road = _Road(StageMemory(), ManualHints(), KnownStocks(), accept_poor=False)
     return road.measured(NamedCard(find_single_swatch(road.table(path, chart))))
 
 
@@ -180,7 +179,7 @@ def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calib
     SwatchreadError
         As `read_card` does, but for photos without a card.
     """
-    plane = _Road(StageMemory(), ManualHints(), KnownStocks(), True).table(path, chart)
+    plane = _Road(StageMemory(), ManualHints(), KnownStocks(), accept_poor=True).table(path, chart)
     try:
         paint = sample_card(find_card(plane))
     except NoSwatchesError:
@@ -235,7 +234,7 @@ class _Road:
         return self.measured(replace(card, find=correct_swatches(find, self.pointed)), doubts)
 
     def measured(self, card: NamedCard, doubts: tuple[Warn, ...] = ()) -> Reading:
-        """Measure one card; `doubts` are warnings that its note carries beside its own."""
+        """Measure one card; its note carries `doubts` too."""
         patches, paint = card.find.plane.sample, sample_card(card.find)
         calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
         require_trust(calibration, accept_poor=self.accept_poor)
