@@ -10,6 +10,7 @@ from swatchread.writing import recogniser
 from swatchread.writing.beam_search import likely_texts
 from swatchread.writing.hand import misread_words
 from swatchread.writing.ink_lines import lines_of
+from swatchread.writing.installed import is_installed
 from swatchread.writing.note_writing import ConfirmedCrop, WritingReader
 from swatchread.writing.offers import offer_of, spelled_as_seen
 from swatchread.writing.recipe_language import RecipeLanguage
@@ -19,7 +20,7 @@ from tests.scene import hands
 
 PAINT = (55.0, 15.0, 20.0)
 NO_TUBES = TubeList(tubes=(), hazards={})
-needs_recogniser = pytest.mark.skipif(not recogniser.is_installed(), reason="swatchread[writing] is not installed")
+needs_recogniser = pytest.mark.skipif(not is_installed(), reason="swatchread[writing] is not installed")
 needs_hands = pytest.mark.skipif("breip" not in hands.hands(), reason="the handwriting typefaces are not installed")
 
 
@@ -155,7 +156,7 @@ def test_drawn_hands_are_read(hand):
 
 @needs_recogniser
 def test_read_writing_offers_words_with_their_confidence(tmp_path, typed):
-    crop = _letters("3 WHITE")
+    crop = letters_in_print("3 WHITE")
     note = build_note([swatch_data(1, 1, PAINT, writing="a.r1c1.writing.jpg"), swatch_data(1, 2, PAINT)])
     (tmp_path / "a.note.json").write_text(note.to_json(), "utf-8")
     (tmp_path / "a.r1c1.writing.jpg").write_bytes(crop)
@@ -168,7 +169,7 @@ def test_read_writing_offers_words_with_their_confidence(tmp_path, typed):
     assert not none.exists()
 
 
-def _letters(text):
+def letters_in_print(text):
     import cv2
 
     paper = np.full((80, 300, 3), 235, np.uint8)

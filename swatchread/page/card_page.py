@@ -23,6 +23,7 @@ from swatchread.page.responses import Sent, page_response, sent, studio_of
 from swatchread.page.studio import Studio
 from swatchread.report.card_overlay import card_overlay
 from swatchread.report.value_map import value_uncertainty, warmth_uncertainty
+from swatchread.writing.installed import is_installed
 
 _WHITE_GROUND: Final = 80.0
 """L* of a card's bare ground from which its handwriting stands on white paper; toned cards are darker (choice)."""
@@ -45,6 +46,7 @@ def routes() -> list[BaseRoute]:
     """Return the routes of this page."""
     return [
         Route("/cards/{card:int}", _card),
+        Route("/cards/{card:int}/offers", _offers),
         Route("/cards/{card:int}/words", _save_words, methods=["POST"]),
         Route("/cards/{card:int}/in-hand", _take_in_hand, methods=["POST"]),
         Route("/cards/{card:int}/correct", _correct, methods=["POST"]),
@@ -108,9 +110,15 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
         "marked": pictures.get(MARKED),
         "cut_out": pictures.get(CARD),
         "heading": pictures.get(HEADING),
+        "reads_writing": is_installed() and _lacks_recipes(note, pictures),
         "white_ground": note.card.ground.lab[0] > _WHITE_GROUND,
         "warnings": [f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
     }
+
+
+def _lacks_recipes(note: Note, pictures: dict[str, str]) -> bool:
+    """Tell whether handwriting stands beside a swatch that has no recipe yet."""
+    return any(f"{WRITING}{swatch.id}" in pictures and not swatch.recipe for swatch in note.swatches)
 
 
 async def _save_words(request: Request) -> Response:
@@ -137,6 +145,11 @@ def _understood(text: str, studio: Studio) -> dict[str, Any]:
 async def _understand(request: Request) -> Response:
     typed = await sent(request, _Typed)
     return JSONResponse(await run_in_threadpool(_understood, typed.text[:MAX_LETTERS], studio_of(request)))
+
+
+async def _offers(request: Request) -> Response:
+    studio = studio_of(request)
+    return JSONResponse({"swatches": await studio.writing.offers(studio.archive, await _view(request))})
 
 
 async def _take_in_hand(request: Request) -> Response:

@@ -95,6 +95,7 @@ class PageServer:
                 watch.cancel()
             await studio.phone.close()
             await studio.desk.close()
+            studio.writing.close()
 
 
 @contextlib.asynccontextmanager

@@ -11,6 +11,7 @@ from swatchread.archive.picture_archive import PictureArchive
 from swatchread.page.inbox import Inbox
 from swatchread.page.photo_reading import PhotoReaders
 from swatchread.page.reading_desk import ReadingDesk
+from swatchread.page.writing_desk import WritingDesk
 from swatchread.recipes.tubes import TubeList
 
 if TYPE_CHECKING:
@@ -35,12 +36,15 @@ class Studio:
         Card -> the note file that it was opened from, which takes over what is typed.
     phone : PhoneDoor or None
         The way in for a phone; None where there is no server.
+    writing : WritingDesk
+        Reads handwriting.
     """
 
     archive: PictureArchive
     desk: ReadingDesk
     note_files: dict[int, Path] = field(default_factory=dict)
     phone: PhoneDoor | None = None
+    writing: WritingDesk = field(default_factory=WritingDesk)
     _learnt: tuple[object, FittedPalette] | None = field(default=None, init=False)
     _learning: threading.Lock = field(default_factory=threading.Lock, init=False)
 

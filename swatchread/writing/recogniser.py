@@ -18,6 +18,7 @@ import numpy.typing as npt
 from swatchread.errors import MissingPackageError
 from swatchread.photo import opencv as cv2
 from swatchread.writing.ink_lines import Floats, Picture
+from swatchread.writing.installed import is_installed
 
 LETTERS: Final = "abcdefghijklmnopqrstuvwxyz0123456789+/.,:%&-()?½¼¾⅓⅔'\"=→ "
 """What stands in recipes, each capital as its small letter; the space comes last."""
@@ -83,11 +84,6 @@ class Recogniser:
     @property
     def _columns(self) -> npt.NDArray[np.intp]:
         return self._table[1]
-
-
-def is_installed() -> bool:
-    """Tell whether handwriting can be read here."""
-    return all(importlib.util.find_spec(name) for name in ("rapidocr", "onnxruntime"))
 
 
 @cache

@@ -138,6 +138,7 @@ async function refresh() {
   card.dataset.edition = found.dataset.edition;
   found.querySelector("[data-questions]").replaceWith(card.querySelector("[data-questions]"));
   card.querySelector(".swatches").replaceWith(found.querySelector(".swatches"));
+  document.dispatchEvent(new CustomEvent("swatches"));
   const drawn = fresh.getElementById("stage");
   if (stage && drawn) {
     stage.take(JSON.parse(drawn.dataset.drawn), drawn.dataset.photo);

@@ -1,0 +1,64 @@
+// What the handwriting may say is offered in the empty fields of a card. Nothing counts before the painter takes it.
+import { root } from "./page.js";
+
+const card = document.getElementById("card");
+
+const isOpen = (field) => field.dataset.offer && !field.value;
+
+function take(field) {
+  field.value = field.dataset.offer;
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  field.dispatchEvent(new Event("change", { bubbles: true }));
+  show(field);
+}
+
+function show(field) {
+  const row = field.closest("[data-swatch]");
+  row.querySelector("[data-take]").hidden = !isOpen(field);
+  const left = [...card.querySelectorAll("[name=recipe]")].filter((one) => isOpen(one) && one.dataset.sure === "yes");
+  const all = card.querySelector("[data-take-all]");
+  all.closest("[data-offers]").hidden = ![...card.querySelectorAll("[name=recipe]")].some(isOpen);
+  all.textContent = `Take the ${left.length} that are sure`;
+  all.hidden = !left.length;
+}
+
+function offer(field, facts) {
+  field.dataset.offer = facts.text;
+  field.dataset.sure = facts.unsure.length ? "no" : "yes";
+  field.placeholder = facts.text;
+  const row = field.closest("[data-swatch]");
+  const button = row.querySelector("[data-take]");
+  button.textContent = facts.unsure.length ? `Take it; look closely at ${facts.unsure.join(", ")}` : "Take it";
+  button.onclick = () => take(field);
+  field.addEventListener("input", () => show(field));
+  field.addEventListener("keydown", (event) => {
+    if (event.key === "ArrowRight" && isOpen(field)) {
+      event.preventDefault();
+      take(field);
+    }
+  });
+  show(field);
+}
+
+function takeAll() {
+  for (const field of card.querySelectorAll("[name=recipe]")) if (isOpen(field) && field.dataset.sure === "yes") take(field);
+}
+
+async function ask() {
+  if (!card.querySelector("[data-offers]")) return;
+  const answer = await fetch(`${root}/cards/${card.dataset.card}/offers`);
+  if (!answer.ok) return;
+  for (const facts of (await answer.json()).swatches) {
+    const field = card.querySelector(`[data-swatch="${CSS.escape(facts.id)}"] [name=recipe]`);
+    if (field && !field.value) offer(field, facts);
+  }
+}
+
+card.addEventListener("click", (event) => {
+  if (event.target.closest("[data-take-all]")) takeAll();
+});
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Enter" && (event.ctrlKey || event.metaKey) && card.querySelector("[data-take-all]:not([hidden])")) takeAll();
+});
+document.addEventListener("swatches", ask);
+ask();

@@ -1,0 +1,123 @@
+"""Handwriting read for the page, in a process of its own, and offered where a recipe is still missing."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, Any, Final
+
+from pebble import ProcessExpired, ProcessPool
+
+from swatchread.archive.card_pictures import WRITING
+from swatchread.archive.confirmed_writing import ConfirmedWriting
+from swatchread.archive.picture_archive import PictureArchive
+from swatchread.archive.results import CardView
+from swatchread.batch.worker_pool import prepare, without_interrupts
+
+if TYPE_CHECKING:
+    from swatchread.recipes.tubes import TubeList
+    from swatchread.writing.note_writing import WritingReader
+
+_SECONDS: Final = 120.0
+"""How long a card's writing may take; 18 crops take about three."""
+
+_CROPS_A_PROCESS: Final = 200
+"""Cards after which the process is started anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class WritingTask:
+    """Crops to read, by the id of their swatches, and what is known of the hand."""
+
+    crops: tuple[tuple[str, bytes], ...]
+    known: ConfirmedWriting
+    tubes: str
+
+
+@dataclass(slots=True)
+class WritingDesk:
+    """Reads the handwriting of one card after the other."""
+
+    _pool: ProcessPool | None = field(default=None, init=False)
+    _one_at_a_time: asyncio.Lock = field(default_factory=asyncio.Lock, init=False)
+
+    async def offers(self, archive: PictureArchive, view: CardView) -> list[dict[str, Any]]:
+        """Return what the handwriting of a card may say, for each swatch that has no recipe yet.
+
+        Parameters
+        ----------
+        archive : PictureArchive
+        view : CardView
+
+        Returns
+        -------
+        list of dict
+            ``id``, ``text``, and ``unsure``: the words that are to be looked at closely. Empty where handwriting
+            cannot be read.
+        """
+        from starlette.concurrency import run_in_threadpool
+
+        from swatchread.writing.installed import is_installed
+
+        task = await run_in_threadpool(_task, archive, view) if is_installed() else None
+        if task is None:
+            return []
+        async with self._one_at_a_time:
+            if self._pool is None or not self._pool.active:
+                self._pool = ProcessPool(1, _CROPS_A_PROCESS, prepare, context=get_context("spawn"))
+            with without_interrupts():
+                future = self._pool.schedule(read_offers, (task,), timeout=_SECONDS)
+            try:
+                offers: list[dict[str, Any]] = await asyncio.wrap_future(future)
+            except (TimeoutError, ProcessExpired):  # an offer that does not come is no fault: the painter types
+                return []
+            return offers
+
+    def close(self) -> None:
+        """End the process."""
+        if self._pool is not None:
+            self._pool.stop()  # type: ignore[no-untyped-call]
+            self._pool.join()
+            self._pool = None
+
+
+def read_offers(task: WritingTask) -> list[dict[str, Any]]:
+    """Read the crops of a task; see `WritingDesk.offers`."""
+    from swatchread.writing.note_writing import decode_crop
+
+    reader, offered = _reader(task.known, task.tubes), []
+    for swatch, data in task.crops:
+        crop = decode_crop(data)
+        offer = None if crop is None else reader.read(crop)
+        if offer is not None and offer.text:
+            unsure = [word.text for word in offer.words if not word.is_sure]
+            offered.append({"id": swatch, "text": offer.text, "unsure": unsure})
+    return offered
+
+
+@lru_cache(maxsize=1)
+def _reader(known: ConfirmedWriting, tubes: str) -> WritingReader:
+    """Return the reader for a hand; what was confirmed is looked at once, not for each card."""
+    from swatchread.recipes.tubes import TubeList
+    from swatchread.writing.note_writing import ConfirmedCrop, WritingReader, decode_crop
+
+    crops = [ConfirmedCrop(crop, recipe) for data, recipe in known.crops if (crop := decode_crop(data)) is not None]
+    return WritingReader(TubeList.model_validate_json(tubes), known.recipes, crops)
+
+
+def _task(archive: PictureArchive, view: CardView) -> WritingTask | None:
+    """Return what is to be read of a card; None if nothing is."""
+    open_swatches = [swatch.id for swatch in view.note.swatches if not swatch.recipe.strip()]
+    crops = _crops(archive, view.card, open_swatches)
+    known: TubeList = archive.tubes.known()
+    return WritingTask(crops, archive.known_writing(), known.model_dump_json()) if crops else None
+
+
+def _crops(archive: PictureArchive, card: int, swatches: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
+    store = archive.pictures
+    digests = store.of(card)
+    found = ((swatch, store.picture(digests.get(f"{WRITING}{swatch}", ""))) for swatch in swatches)
+    return tuple((swatch, picture.data) for swatch, picture in found if picture is not None)
