@@ -62,14 +62,18 @@ def browser(tmp_path_factory):
         yield running
 
 
-@pytest.fixture(params=["desk", pytest.param("phone", marks=pytest.mark.slow)])
+_SLOW_DESK, _SLOW_PHONE = (pytest.param(size, marks=pytest.mark.slow) for size in SIZES)
+
+
+@pytest.fixture(params=["desk", _SLOW_PHONE])
 def driver(request, browser):
-    """Either size; what differs for a thumb is asked of both every day by tests of their own."""
+    """Every day each deed is driven at one size, the slow tests drive both."""
     return sized(browser, request.param)
 
 
-@pytest.fixture(params=SIZES)
-def either(request, browser):
+@pytest.fixture(params=[_SLOW_DESK, "phone"])
+def narrow(request, browser):
+    """Drive what is harder on a phone there every day."""
     return sized(browser, request.param)
 
 
@@ -90,16 +94,16 @@ def total(driver):
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_each_page_fits_its_window_and_its_policy_and_has_no_serious_fault(either, server, page):
-    either.get(server.address + page)
-    until(either, lambda d: every(d, "h1"))
-    if every(either, "#told"):
-        total(either)
-    assert not overflows(either)
-    assert console_trouble(either) == []
-    assert serious_faults(either, axe_source()) == []
-    if either.size_name == "phone":
-        assert too_small_for_a_thumb(either) == []
+def test_each_page_fits_its_window_and_its_policy_and_has_no_serious_fault(narrow, server, page):
+    narrow.get(server.address + page)
+    until(narrow, lambda d: every(d, "h1"))
+    if every(narrow, "#told"):
+        total(narrow)
+    assert not overflows(narrow)
+    assert console_trouble(narrow) == []
+    assert serious_faults(narrow, axe_source()) == []
+    if narrow.size_name == "phone":
+        assert too_small_for_a_thumb(narrow) == []
 
 
 def too_small_for_a_thumb(driver):
@@ -112,8 +116,8 @@ def too_small_for_a_thumb(driver):
     )
 
 
-def test_every_page_is_in_sight_in_the_menu(either, server):
-    driver = either
+def test_every_page_is_in_sight_in_the_menu(narrow, server):
+    driver = narrow
     driver.get(server.address + "find")
     edges = driver.execute_script(
         "return [...document.querySelectorAll('nav a')].map((e) => e.getBoundingClientRect())"
@@ -125,8 +129,8 @@ def test_every_page_is_in_sight_in_the_menu(either, server):
     assert one(driver, "#boxing").is_displayed()
 
 
-def test_a_box_drawn_on_the_map_narrows_what_is_found(either, server):
-    driver = either
+def test_a_box_drawn_on_the_map_narrows_what_is_found(narrow, server):
+    driver = narrow
     driver.get(server.address + "find")
     before = total(driver)
     if driver.size_name == "phone":
