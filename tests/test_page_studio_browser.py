@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import subprocess
+from dataclasses import replace
 
 import pytest
 
@@ -26,9 +27,11 @@ from tests.page_driver import (
     until,
 )
 from tests.page_server import served
-from tests.scene import SceneSpec
+from tests.scene import SceneSpec, easy_spec
 
 pytestmark = needs_driver
+
+DAB = replace(easy_spec(7101, (1600, 1200)), rows=1, columns=1, missing=0, cell_pitch=1.3)
 
 PAGES = (
     "find",
@@ -246,6 +249,16 @@ def test_a_mixture_is_corrected_with_chips_of_now_wanted_and_after(driver, serve
     one(driver, "[name=now]").clear()
     one(driver, "[name=now]").send_keys("nonsense")
     until(driver, lambda d: every(d, "#answer .failure"))
+
+
+@pytest.mark.slow  # a request proves the same every day
+def test_the_photo_of_a_dab_is_the_colour_wanted_on_a_phone_at_the_easel(browser, server, photograph):
+    photo, _ = photograph(DAB)
+    resize(browser, "phone")
+    browser.get(server.address + "mix")
+    one(browser, "[data-dab=wanted]").send_keys(str(photo))
+    until(browser, lambda d: len(one(d, "[name=wanted]").get_attribute("value").split()) == 3)
+    until(browser, lambda d: every(d, "[data-result=recipe], [data-result=painted]"))
 
 
 def test_two_photos_are_chosen_and_an_anchor_is_pressed(driver, server):
