@@ -70,6 +70,12 @@ def card(server, photo):
 
 
 @pytest.fixture(scope="module")
+def without_card(photograph):
+    """Return a photo that is refused soon: a chart lies there, and no card."""
+    return photograph(SceneSpec(seed=13, width=800, height=600, card_present=False, chart_fraction=0.4))[0]
+
+
+@pytest.fixture(scope="module")
 def unreadable(tmp_path_factory):
     path = tmp_path_factory.mktemp("photos") / "table.png"
     pixels = np.random.default_rng(5).integers(0, 255, (400, 500, 3), dtype=np.uint8)
@@ -137,16 +143,16 @@ def hints(server, card):
 
 
 @MOSTLY_DESK
-def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path, photograph, unreadable, size):
+def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path, photograph, without_card, size):
     with served(tmp_path / "a.sqlite", readers=2) as server:
         resize(driver, size)
         driver.get(server.address)
         assert find(driver, "#sample").is_displayed()
         photos = [photograph(spec)[0] for spec in (SPEC, OTHER)]
-        find(driver, "input[type=file][name=photos]").send_keys("\n".join(map(str, [*photos, unreadable])))
+        find(driver, "input[type=file][name=photos]").send_keys("\n".join(map(str, [*photos, without_card])))
         until(driver, lambda d: len(find_all(d, "[data-card]")) == 2 and find_all(d, "[data-refused] img"))
         refused = find(driver, "[data-refused]").text
-        for word in ("table.png", "Why:", "What to do:"):
+        for word in (without_card.name, "Why:", "What to do:"):
             assert word in refused
         pictures = "return [...document.querySelectorAll('[data-card] img')].map(image => image.naturalWidth)"
         until(driver, lambda d: all(width > 100 for width in d.execute_script(pictures)))
@@ -156,7 +162,8 @@ def test_photos_are_taken_and_one_that_cannot_be_read_says_why(driver, tmp_path,
         assert [line for line in complaints(driver) if "422" not in line] == []
 
 
-@MOSTLY_PHONE
+@pytest.mark.slow  # requests prove the same every day
+@SIZES
 def test_where_the_chart_lies_is_shown_on_a_photo_that_could_not_be_read(driver, tmp_path, unreadable, size):
     with served(tmp_path / "a.sqlite") as server:
         (taken,) = upload(server, (unreadable.name, unreadable.read_bytes()))
@@ -432,7 +439,7 @@ def test_no_page_is_wider_than_the_window_or_hard_to_reach(driver, server, card,
         assert small == []  # a thumb needs about 44 pixels (WCAG 2.2, 2.5.5)
 
 
-def test_a_phone_takes_a_photo_and_is_told_at_once(driver, tmp_path, photo, unreadable, monkeypatch):
+def test_a_phone_takes_a_photo_and_is_told_at_once(driver, tmp_path, photo, without_card, monkeypatch):
     monkeypatch.setattr("swatchread.page.phone_door.home_address", lambda: "127.0.0.1")
     with served(tmp_path / "a.sqlite") as server:
         resize(driver, DESK)
@@ -450,7 +457,7 @@ def test_a_phone_takes_a_photo_and_is_told_at_once(driver, tmp_path, photo, unre
             said = find(phone, "#verdicts").text
             assert "Good" in said or "doubts" in said
             assert find(phone, "#verdicts img").get_attribute("alt")
-            find(phone, "[name=photos]").send_keys(str(unreadable))
+            find(phone, "[name=photos]").send_keys(str(without_card))
             until(phone, lambda d: "Shoot again" in find(d, "#verdicts").text)
             assert "What to do" in find(phone, "#verdicts [data-refused]").text
             assert accessibility_faults(phone) == []

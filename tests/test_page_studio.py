@@ -316,6 +316,23 @@ def test_recipes_in_words_that_are_open_are_not_called_missing(tmp_path):
     assert "No recipes are on file yet" not in words
 
 
+def test_many_questions_do_not_push_the_page_away(tmp_path):
+    from tests.archive_data import build_note, swatch_data
+
+    words = ("white", "ochre", "umber", "black")
+    swatches = [swatch_data(1, k, (50, 10, 15), recipe=f"1 {word}") for k, word in enumerate(words, 1)]
+    with PictureArchive.open(str(tmp_path / "a.sqlite")) as archive:
+        archive.add(build_note(swatches))
+    with served(tmp_path / "a.sqlite") as running:
+        asked = page(f"{running.address}tubes/asked?card=1")
+        shown, _, folded = asked.partition("<details>")
+        assert shown.count("data-question") == 2
+        assert folded.count("data-question") == len(running.studio.archive.tubes.questions()) - 2 > 0
+        assert (
+            "<details>" not in page(f"{running.address}tubes").partition('id="questions"')[2].partition("</section>")[0]
+        )
+
+
 def test_a_tube_is_settled_by_one_click_for_all_cards(tmp_path):
     path = tmp_path / "archive.sqlite"
     fill_archive(path)

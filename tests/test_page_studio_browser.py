@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import subprocess
+from dataclasses import replace
 
 import pytest
 
@@ -26,9 +27,11 @@ from tests.page_driver import (
     until,
 )
 from tests.page_server import served
-from tests.scene import SceneSpec
+from tests.scene import SceneSpec, easy_spec
 
 pytestmark = needs_driver
+
+DAB = replace(easy_spec(7101, (1600, 1200)), rows=1, columns=1, missing=0, cell_pitch=1.3)
 
 PAGES = (
     "find",
@@ -62,14 +65,18 @@ def browser(tmp_path_factory):
         yield running
 
 
-@pytest.fixture(params=["desk", pytest.param("phone", marks=pytest.mark.slow)])
+_SLOW_DESK, _SLOW_PHONE = (pytest.param(size, marks=pytest.mark.slow) for size in SIZES)
+
+
+@pytest.fixture(params=["desk", _SLOW_PHONE])
 def driver(request, browser):
-    """Either size; what differs for a thumb is asked of both every day by tests of their own."""
+    """Every day each deed is driven at one size, the slow tests drive both."""
     return sized(browser, request.param)
 
 
-@pytest.fixture(params=SIZES)
-def either(request, browser):
+@pytest.fixture(params=[_SLOW_DESK, "phone"])
+def narrow(request, browser):
+    """Drive what is harder on a phone there every day."""
     return sized(browser, request.param)
 
 
@@ -90,16 +97,16 @@ def total(driver):
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_each_page_fits_its_window_and_its_policy_and_has_no_serious_fault(either, server, page):
-    either.get(server.address + page)
-    until(either, lambda d: every(d, "h1"))
-    if every(either, "#told"):
-        total(either)
-    assert not overflows(either)
-    assert console_trouble(either) == []
-    assert serious_faults(either, axe_source()) == []
-    if either.size_name == "phone":
-        assert too_small_for_a_thumb(either) == []
+def test_each_page_fits_its_window_and_its_policy_and_has_no_serious_fault(narrow, server, page):
+    narrow.get(server.address + page)
+    until(narrow, lambda d: every(d, "h1"))
+    if every(narrow, "#told"):
+        total(narrow)
+    assert not overflows(narrow)
+    assert console_trouble(narrow) == []
+    assert serious_faults(narrow, axe_source()) == []
+    if narrow.size_name == "phone":
+        assert too_small_for_a_thumb(narrow) == []
 
 
 def too_small_for_a_thumb(driver):
@@ -112,8 +119,8 @@ def too_small_for_a_thumb(driver):
     )
 
 
-def test_every_page_is_in_sight_in_the_menu(either, server):
-    driver = either
+def test_every_page_is_in_sight_in_the_menu(narrow, server):
+    driver = narrow
     driver.get(server.address + "find")
     edges = driver.execute_script(
         "return [...document.querySelectorAll('nav a')].map((e) => e.getBoundingClientRect())"
@@ -125,8 +132,8 @@ def test_every_page_is_in_sight_in_the_menu(either, server):
     assert one(driver, "#boxing").is_displayed()
 
 
-def test_a_box_drawn_on_the_map_narrows_what_is_found(either, server):
-    driver = either
+def test_a_box_drawn_on_the_map_narrows_what_is_found(narrow, server):
+    driver = narrow
     driver.get(server.address + "find")
     before = total(driver)
     if driver.size_name == "phone":
@@ -242,6 +249,16 @@ def test_a_mixture_is_corrected_with_chips_of_now_wanted_and_after(driver, serve
     one(driver, "[name=now]").clear()
     one(driver, "[name=now]").send_keys("nonsense")
     until(driver, lambda d: every(d, "#answer .failure"))
+
+
+@pytest.mark.slow  # a request proves the same every day
+def test_the_photo_of_a_dab_is_the_colour_wanted_on_a_phone_at_the_easel(browser, server, photograph):
+    photo, _ = photograph(DAB)
+    resize(browser, "phone")
+    browser.get(server.address + "mix")
+    one(browser, "[data-dab=wanted]").send_keys(str(photo))
+    until(browser, lambda d: len(one(d, "[name=wanted]").get_attribute("value").split()) == 3)
+    until(browser, lambda d: every(d, "[data-result=recipe], [data-result=painted]"))
 
 
 def test_two_photos_are_chosen_and_an_anchor_is_pressed(driver, server):

@@ -24,6 +24,9 @@ _TRIED = 7
 _LEAST_FREE, _LEAST_AREA = 0.5, 150.0
 """Share of the card, and pixels, that the chart must leave free."""
 
+_LEAST_BARE = 0.04
+"""Share of the card that a quiet region must take to be its ground; a swatch takes less (choice)."""
+
 _BIN = np.array([10, 5, 5])
 """Levels of 8-bit CIELAB that are one colour when the commonest is counted."""
 
@@ -90,9 +93,11 @@ def _grounds(regions: list[Region], image: LabImage, free: Mask) -> list[Region]
     box = Region.of(free).box
     part = part_of(box)
     masks = [_commonest(image.lab[part], free[part])]
+    least = _LEAST_BARE * np.count_nonzero(free)
     for region in regions:
         mask = region.within(box) & free[part]
-        if all(np.count_nonzero(mask & other) < _SEEN * np.count_nonzero(mask) for other in masks):
+        size = np.count_nonzero(mask)
+        if size > least and all(np.count_nonzero(mask & other) < _SEEN * size for other in masks):
             masks.append(mask)
     return [Region(mask, box) for mask in masks if mask.any()]
 

@@ -57,7 +57,7 @@ async def _asked(request: Request) -> Response:
     card = request.query_params.get("card", "")
     number = int(card) if card.isdecimal() and len(card) < 10 else None
     questions = await run_in_threadpool(_questions, studio_of(request).archive, number)
-    return HTMLResponse(render("page/templates/asked.html", questions=questions) if questions else "")
+    return HTMLResponse(render("page/templates/asked.html", questions=questions, folded=True) if questions else "")
 
 
 async def _say(request: Request) -> Response:

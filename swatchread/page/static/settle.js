@@ -6,7 +6,9 @@ function put(place, questions) {
   if (place.dataset.shown === questions) return;
   const at = document.activeElement;
   const before = at.getBoundingClientRect().top;
+  const unfolded = place.querySelector("details")?.open;
   place.innerHTML = questions;
+  if (unfolded) place.querySelector("details")?.setAttribute("open", "");
   place.dataset.shown = questions;
   if (at !== document.body && at.isConnected) scrollBy(0, at.getBoundingClientRect().top - before);
 }
