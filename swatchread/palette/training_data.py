@@ -17,7 +17,7 @@ from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
 from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
-from swatchread.recipes.tubes import TubeList
+from swatchread.recipes.tubes import TubeList, tokens
 
 _UNREADABLE = frozenset({"ratio", "too_long", "percentages", "refers", "nested"})
 """Doubts about a recipe after which its amounts cannot be trusted."""
@@ -237,8 +237,9 @@ def _why_unusable(entry: _Entry) -> str:
 def _readings(entries: list[_Entry]) -> dict[str, str]:
     """Decide what words such as "white" mean.
 
-    If the painter names exactly one fitting tube in other recipes, it is that tube. If none is named anywhere, the word
-    itself is this painter's name for a tube. If several are named, the word stays open.
+    If the painter names exactly one fitting tube in other recipes, it is that tube; but words such as "red oxide" are a
+    name by themselves, and stay open beside "transparent red oxide". If no fitting tube is named anywhere, the word
+    itself is this painter's name for a tube. If several are named, it stays open.
     """
     named = Counter(i.tube for e in entries for i in e.recipe.ingredients if i.tube is not None)
     readings = {}
@@ -247,7 +248,7 @@ def _readings(entries: list[_Entry]) -> dict[str, str]:
             if ingredient.tube is None and ingredient.possible:
                 word = ingredient.name.casefold()
                 fitting = [name for name in ingredient.possible if name in named]
-                if len(fitting) <= 1:
+                if not fitting or (len(fitting) == 1 and len(tokens(word)) == 1):
                     readings[word] = fitting[0] if fitting else word
     return readings
 
