@@ -82,7 +82,7 @@ class TestCollect:
     def test_clipped_paint_is_left_out(self, tubes):
         got = collect([Card("c", note_of("1 red ochre", flags=["clipped"]))], tubes)
         assert len(got.samples) == 0
-        assert "clipped" in got.left_out[0][1]
+        assert "brighter or darker than the photo can record" in got.left_out[0][1]
 
     def test_own_and_shared_error_make_up_the_stated_one(self, tubes):
         u = {"L": 0.5, "a": 0.4, "b": 0.6, "de00": 1.0, "own_de00": 0.8}

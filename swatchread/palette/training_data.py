@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.same_card import painting_of
-from swatchread.note.flags_and_warnings import SPOILT
+from swatchread.note.flags_and_warnings import SPOILT, SWATCH_FLAGS
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
 from swatchread.recipes.amounts import Amount
@@ -224,7 +224,7 @@ def _why_unusable(entry: _Entry) -> str:
     recipe = entry.recipe
     spoilt = sorted(SPOILT.intersection(entry.swatch.flags))
     if spoilt:
-        return f"its reading is flagged {spoilt[0]}"
+        return f"its colour is in doubt: {SWATCH_FLAGS[spoilt[0]]}"
     doubts = [doubt for doubt in recipe.doubts if doubt.code in _UNREADABLE]
     if doubts:
         return plain(doubts[0].message)
