@@ -224,6 +224,13 @@ def test_a_doubt_settled_once_holds_for_all_cards(archive):
     assert archive.check() == ()
 
 
+def test_a_word_is_spelled_as_it_stands_on_the_cards(archive):
+    archive.add_all([(card(1, "3 Titanium White + 1 UB", "2 UB + 1 Titanium White"), None)])
+    assert {used.word for used in archive.tubes.on_cards()} == {"Titanium White", "UB"}
+    assert archive.tubes.known().match("titanium white").name == "Titanium White"
+    assert [question.used.word for question in archive.tubes.questions()] == ["UB"]
+
+
 def test_a_word_said_again_gets_its_new_meaning(archive):
     archive.tubes.say(said("white = titanium white PW6", "earth = red ochre"))
     archive.tubes.say(said("White = zinc white"))

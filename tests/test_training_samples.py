@@ -65,6 +65,12 @@ class TestCollect:
         assert got.left_out[0][1]
         assert got.samples.tubes == ("red ochre",)
 
+    def test_a_name_of_two_words_is_not_taken_for_a_longer_name(self, tubes):
+        """Common practice: red oxide is opaque, and no painter takes it for the transparent one."""
+        got = collect([Card("c", note_of("1 red oxide + 1 red ochre", "1 transparent red oxide"))], tubes)
+        assert [name for name, _ in got.left_out] == ["c r1c1"]
+        assert "red oxide" in got.left_out[0][1]
+
     def test_an_unknown_word_beside_one_swatch_alone_is_not_yet_a_tube(self, tubes):
         got = collect([Card("c", note_of("2 red ochre + 1 viridian, 2 coats", "1 red ochre"))], tubes)
         assert [name for name, _ in got.left_out] == ["c r1c1"]
@@ -84,7 +90,7 @@ class TestCollect:
     def test_clipped_paint_is_left_out(self, tubes):
         got = collect([Card("c", note_of("1 red ochre", flags=["clipped"]))], tubes)
         assert len(got.samples) == 0
-        assert "clipped" in got.left_out[0][1]
+        assert "brighter or darker than the photo can record" in got.left_out[0][1]
 
     def test_own_and_shared_error_make_up_the_stated_one(self, tubes):
         u = {"L": 0.5, "a": 0.4, "b": 0.6, "de00": 1.0, "own_de00": 0.8}

@@ -51,6 +51,16 @@ def test_words_that_fit_several_tubes_or_none_choose_no_tube(tubes, words):
     assert tubes.match(words).name is None
 
 
+def test_a_letter_or_two_only_suggest_a_tube(tubes):
+    for words, suggested in (
+        ("Y. Ochre", "yellow ochre"),
+        ("titanium wh.", "titanium white"),
+        ("c. red", "cadmium red"),
+    ):
+        assert suggested in tubes.match(words).names
+        assert tubes.match(words).name is None
+
+
 def test_white_names_each_white(tubes):
     assert {"titanium white", "zinc white", "lead white"} <= set(tubes.match("white").names)
 

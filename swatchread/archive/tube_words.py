@@ -24,6 +24,7 @@ from swatchread.recipes.own_tubes import (
     open_questions,
     painters_tubes,
 )
+from swatchread.recipes.recipe import tube_words
 from swatchread.recipes.tubes import TubeList, tokens
 
 PAINTER_ENVIRONMENT: Final = "SWATCHREAD_PAINTER"
@@ -57,7 +58,7 @@ class TubeWords:
             if self._known is None or self._known[0] != state:
                 self._known = (
                     state,
-                    painters_tubes(self._listed, said_tubes(connection), words_on_cards(connection)),
+                    painters_tubes(self._listed, said_tubes(connection), words_on_cards(connection, self._listed)),
                 )
             return self._known[1]
 
@@ -89,12 +90,12 @@ class TubeWords:
     def on_cards(self) -> tuple[UsedWord, ...]:
         """Return the words for tubes on all cards, those beside the most swatches first."""
         with reading(self._engine) as connection:
-            return words_on_cards(connection)
+            return words_on_cards(connection, self._listed)
 
     def questions(self) -> tuple[TubeQuestion, ...]:
         """Return the words on the cards of which only the painter can say what they mean."""
         with reading(self._engine) as connection:
-            return open_questions(self._listed, said_tubes(connection), words_on_cards(connection))
+            return open_questions(self._listed, said_tubes(connection), words_on_cards(connection, self._listed))
 
 
 def archive_state(connection: Connection) -> tuple[Any, ...]:
@@ -132,18 +133,30 @@ def _say(connection: Connection, tubes: Sequence[OwnTube]) -> None:
         connection.execute(insert(OwnTubeRow), rows)
 
 
-def words_on_cards(connection: Connection) -> tuple[UsedWord, ...]:
-    """Return the words for tubes on all cards, as they are compared, those beside the most swatches first."""
+def words_on_cards(connection: Connection, listed: TubeList) -> tuple[UsedWord, ...]:
+    """Return the words for tubes on all cards, those beside the most swatches first.
+
+    They are spelled as in one of the recipes; the archive's rows hold them as they are compared.
+    """
     cards, swatches = func.count(distinct(SwatchRow.reading_id)), func.count()
     statement = (
-        select(TubeRow.tube, cards.label("cards"), swatches.label("swatches"))
+        select(
+            TubeRow.tube, cards.label("cards"), swatches.label("swatches"), func.max(SwatchRow.recipe).label("recipe")
+        )
         .join(SwatchRow, SwatchRow.id == TubeRow.swatch_id)
         .join(ReadingRow, ReadingRow.id == SwatchRow.reading_id)
         .where(ReadingRow.newest == 1)
         .group_by(TubeRow.tube)
         .order_by(swatches.desc(), TubeRow.tube)
     )
-    return tuple(UsedWord(row.tube, row.cards, row.swatches) for row in connection.execute(statement))
+    return tuple(
+        UsedWord(_spelled(row.tube, row.recipe, listed), row.cards, row.swatches)
+        for row in connection.execute(statement)
+    )
+
+
+def _spelled(key: str, recipe: str, listed: TubeList) -> str:
+    return next((word for word in tube_words(recipe, listed) if tube_key(word) == key), key)
 
 
 def known_words(connection: Connection) -> tuple[str, ...]:

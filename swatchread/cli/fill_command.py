@@ -40,6 +40,8 @@ def fill(
         id,recipe,title,sitter,date,medium
         r1c1,3 white + 1 yellow ochre,Flesh in shade,K,2024-05-31,oil
         r1c2,2 red ochre + 1 ivory black,,,,
+
+    The note's own table (.note.csv) will do: its ids stand there already, so type into its column `recipe`.
     """  # noqa: D301 - the help keeps lines as they are after this control character
     from swatchread.page.note_keeper import NoteKeeper
 

@@ -86,7 +86,7 @@ def _questions(archive: Archive, card: int | None) -> tuple[TubeQuestion, ...]:
         return questions
     listed, note = load_tubes(), archive.card(card).note
     words = {word.casefold() for swatch in note.swatches for word in tube_words(swatch.recipe, listed)}
-    return tuple(question for question in questions if question.used.word in words)
+    return tuple(question for question in questions if question.used.word.casefold() in words)
 
 
 def _keep(archive: Archive, line: str) -> None:

@@ -130,11 +130,13 @@ def painters_words(cards: Sequence[Card], said: Sequence[OwnTube] = ()) -> TubeL
     """Return the tubes under the words that stand on some cards, and that the painter has said."""
     listed = load_tubes()
     words: dict[str, list[int]] = {}
+    spelled: dict[str, str] = {}
     for number, card in enumerate(cards):
         for swatch in card.note.swatches:
             for word in tube_words(swatch.recipe, listed):
                 words.setdefault(word.casefold(), []).append(number)
-    used = [UsedWord(word, len(set(on)), len(on)) for word, on in words.items()]
+                spelled.setdefault(word.casefold(), word)
+    used = [UsedWord(spelled[word], len(set(on)), len(on)) for word, on in words.items()]
     return painters_tubes(listed, said, used)
 
 

@@ -247,7 +247,7 @@ def _known_tubes(samples: Samples, fitted: Fitted | None) -> tuple[KnownTube, ..
     for i, name in enumerate(samples.tubes):
         count = int(samples.used[:, i].sum())
         lacking = count < LEAST_OF_TUBE
-        with_white = "" if name.split()[-1] == "white" else ", and 1 part with 1 and with 5 of white"
+        with_white = "" if name.split()[-1].casefold() == "white" else ", and 1 part with 1 and with 5 of white"
         advice = f"paint it alone{with_white}" if lacking else ""
         facts.append(KnownTube(name, count, 2 if known[i] else 1, advice))
     return tuple(sorted(facts, key=lambda f: -f.swatches))

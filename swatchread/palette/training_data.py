@@ -12,12 +12,12 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.comparison.same_card import painting_of
-from swatchread.note.flags_and_warnings import SPOILT
+from swatchread.note.flags_and_warnings import SPOILT, SWATCH_FLAGS
 from swatchread.note.model import Note, Swatch
 from swatchread.note.phrases import plain
 from swatchread.recipes.amounts import Amount
 from swatchread.recipes.recipe import Ingredient, Recipe, format_recipe, parse_recipe
-from swatchread.recipes.tubes import TubeList
+from swatchread.recipes.tubes import TubeList, tokens
 
 _UNREADABLE = frozenset({"ratio", "too_long", "percentages", "measures", "refers", "nested"})
 """Doubts about a recipe after which its amounts cannot be trusted."""
@@ -232,7 +232,7 @@ def _why_unusable(entry: _Entry) -> str:
     recipe = entry.recipe
     spoilt = sorted(SPOILT.intersection(entry.swatch.flags))
     if spoilt:
-        return f"its reading is flagged {spoilt[0]}"
+        return f"its colour is in doubt: {SWATCH_FLAGS[spoilt[0]]}"
     doubts = [doubt for doubt in recipe.doubts if doubt.code in _UNREADABLE]
     if doubts:
         return plain(doubts[0].message)
@@ -245,8 +245,9 @@ def _why_unusable(entry: _Entry) -> str:
 def _readings(entries: list[_Entry]) -> dict[str, str]:
     """Decide what words such as "white" mean.
 
-    If the painter names exactly one fitting tube in other recipes, it is that tube. If none is named anywhere, the word
-    itself is this painter's name for a tube. If several are named, the word stays open.
+    If the painter names exactly one fitting tube in other recipes, it is that tube; but words such as "red oxide" are a
+    name by themselves, and stay open beside "transparent red oxide". If no fitting tube is named anywhere, the word
+    itself is this painter's name for a tube. If several are named, it stays open.
     """
     named = Counter(i.tube for e in entries for i in e.recipe.ingredients if i.tube is not None)
     readings = {}
@@ -255,7 +256,7 @@ def _readings(entries: list[_Entry]) -> dict[str, str]:
             if ingredient.tube is None and ingredient.possible:
                 word = ingredient.name.casefold()
                 fitting = [name for name in ingredient.possible if name in named]
-                if len(fitting) <= 1:
+                if not fitting or (len(fitting) == 1 and len(tokens(word)) == 1):
                     readings[word] = fitting[0] if fitting else word
     return readings
 

@@ -99,7 +99,8 @@ class TubeList(_Record):
         """Return which tubes some words may mean.
 
         The words are compared with the listed names, words and colour-index names; then with the beginnings of every
-        word of a name ("cad red"); then with some of the words of a name ("ochre"). The first that fits decides.
+        word of a name ("cad red"); then with some of the words of a name ("ochre"), and with beginnings of a letter
+        or two ("y. ochre"). The first that fits decides, and the last two only suggest.
 
         Parameters
         ----------
@@ -122,7 +123,7 @@ class TubeList(_Record):
         exact = self._by_words.get(plain)
         if exact in allowed:
             return Match(names=(str(exact),), how="exact")
-        for how, fits in (("abbreviation", _abbreviates), ("part", _is_part)):
+        for how, fits in (("abbreviation", _abbreviates), ("part", _is_part), ("part", _shortens)):
             names = {owner: None for key, owner in self._by_words.items() if owner in allowed and fits(plain, key)}
             if names:
                 return Match(names=tuple(names), how=how)
@@ -259,6 +260,11 @@ def _begins(short: str, whole: str) -> bool:
 
 def _abbreviates(given: tuple[str, ...], key: tuple[str, ...]) -> bool:
     return len(given) == len(key) and all(_begins(short, whole) for short, whole in zip(given, key, strict=True))
+
+
+def _shortens(given: tuple[str, ...], key: tuple[str, ...]) -> bool:
+    """Tell whether each word is a beginning, however short, of a name's words in turn: "y. ochre", "titanium wh."."""
+    return 1 < len(given) == len(key) and all(whole.startswith(short) for short, whole in zip(given, key, strict=True))
 
 
 def _is_part(given: tuple[str, ...], key: tuple[str, ...]) -> bool:

@@ -84,6 +84,7 @@ def print_matches(facts: Facts, console: Console | None = None) -> None:
         ]
         heads = ("", "Recipe", "ΔE00", "±", "expected")
         out.print(ConsoleTable(heads, rows, numbers=frozenset({2, 3, 4}), whole=frozenset({0})))
+        out.print(Text("expected: ΔE00 and ± together, as far as the mixture is likely to be off", style="dim"))
         if recipes[0]["de00"] > _FAR:
             out.print(Text("These tubes come no nearer in small whole parts."))
     if facts["nearer_as_painted"]:
