@@ -1,5 +1,6 @@
 """Which swatch is which, however the card lies; and cards that are not one card."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -85,6 +86,7 @@ def test_the_same_run_on_another_ground_is_another_card(seed):
     with pytest.raises(DifferentCardsError, match="not of one card") as caught:
         match_cards(photographed(card, seed), photographed(again, seed + 200))
     assert "grounds are 3" in caught.value.why  # 32 apart
+    assert 1.0 < float(re.search(r"places ([\d.]+) %", caught.value.why)[1]) < 20.0  # painted by hand, within a tenth
     assert grouped([photographed(card, seed), photographed(again, seed + 200)]) == ()
 
 

@@ -1,5 +1,6 @@
 """Questions to the archive: every condition, no miss within a radius, the same answers from both databases."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -93,6 +94,22 @@ def test_a_swatch_is_not_its_own_answer_and_shares_its_cards_errors():
     assert found[0].same > found[1].same  # the chart's error falls out between swatches of one photo
 
 
+FAMILIES = ("R", "YR", "Y", "GY", "G", "BG", "B", "PB", "P", "RP")
+
+
+def hue_apart(notation, hue):
+    """Return the steps of a hundred between a notation's hue and another; endless for a neutral."""
+    found = re.match(r"([\d.]+)([A-Z]+) ", notation)
+    if not found:
+        return np.inf
+    own = 10 * FAMILIES.index(found[2]) + float(found[1])
+    return abs((own - hue + 50.0) % 100.0 - 50.0)
+
+
+def chroma_of(notation):
+    return float(notation.partition("/")[2] or 0.0)
+
+
 CONDITIONS = [
     ({"value": (4.0, 6.0)}, lambda _n, s: 4.0 <= s.value <= 6.0),
     ({"temperature": "cool"}, lambda _n, s: s.temperature.name == "cool"),
@@ -111,6 +128,11 @@ CONDITIONS = [
     ({"text": ("evening", "viridian")}, lambda _n, s: "viridian" in s.recipe),
     ({"munsell": munsell_range("YR")}, lambda _n, s: "YR" in s.munsell),
     ({"munsell": munsell_range("RP")}, lambda _n, s: "RP" in s.munsell),
+    ({"munsell": munsell_range("10RP")}, lambda _n, s: hue_apart(s.munsell, 100) <= 2.5),
+    ({"munsell": munsell_range("9.5RP")}, lambda _n, s: hue_apart(s.munsell, 99.5) <= 2.5),
+    ({"munsell": munsell_range("5YR")}, lambda _n, s: hue_apart(s.munsell, 15) <= 2.5),
+    ({"munsell": munsell_range("6/")}, lambda _n, s: 5.5 <= s.value <= 6.5),
+    ({"munsell": munsell_range("/4")}, lambda _n, s: 3.0 <= chroma_of(s.munsell) <= 5.0),
     ({"munsell": munsell_range("N")}, lambda _n, s: s.munsell.startswith("N")),
 ]
 
