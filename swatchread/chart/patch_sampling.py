@@ -41,6 +41,9 @@ _INWARD, _OUTWARD = 0.34, 0.2
 _STEPS, _LINES = 121, 9
 """Samples along a profile, and profiles across each side of a patch."""
 
+_MANY, _NOISE_COUNTS = 0.75, 2.0
+"""Quantile of the patches' differences that is asked, and how many times the noise is taken off it."""
+
 _MIDDLE = 0.4
 """Share of a side over which its profiles are spread: corners are round."""
 
@@ -147,7 +150,7 @@ def other_charts(find: ChartFind) -> tuple[ChartSample, ...]:
 
 
 def rim_difference(sample: ChartSample) -> float:
-    """Return by how much the rims of patches differ from their middles, which are as bright on an even patch.
+    """Return by how much the rims of patches, beside the dark frame, are lighter than their middles.
 
     Parameters
     ----------
@@ -156,25 +159,25 @@ def rim_difference(sample: ChartSample) -> float:
     Returns
     -------
     float
-        Median over the patches, natural log of brightness, less what noise makes of it.
+        Natural log of brightness that a quarter of the patches exceed, less what noise may make of it: noise also makes
+        the quarters of a patch unlike. It is 0 where rims are darker, as blur makes them.
     """
     find = sample.find
     half = _TO_RIM * find.patch_share / 2.0
     grid = np.linspace(-half, half, _SIDE)
     probe = np.stack(np.meshgrid(grid, grid), axis=-1).reshape(-1, 2)
-    out = np.abs(probe).max(axis=1) / half
+    out, crosswise = np.abs(probe).max(axis=1) / half, probe.prod(axis=1)
     light = ~sample.clipped & (find.chart.lab[:, 0] > _LIGHT)
     if not light.any():
         return 0.0
     points = find.to_photo(find.chart.centres[light][:, None, :] + probe)
     brightness = find.photo.encoding.linear(find.photo.stored_at(points)).sum(axis=-1).astype(np.float64)
-    rim, middle = (
-        np.mean(b, axis=1, where=_kept(b)) for b in (brightness[:, out > _RIM], brightness[:, out < _MIDDLE])
+    rim, middle, one, other = (
+        np.log(np.mean(b, axis=1, where=_kept(b)))
+        for b in (brightness[:, part] for part in (out > _RIM, out < _MIDDLE, crosswise > 0.0, crosswise < 0.0))
     )
-    difference = float(np.median(np.abs(np.log(rim / middle))))
-    pixels = (_MIDDLE * 2.0 * half * find.pitch) ** 2
-    noise = float(np.median(sample.noise[light].sum(axis=1) / sample.linear[light].sum(axis=1))) / np.sqrt(pixels)
-    return float(np.sqrt(max(0.0, difference**2 - noise**2)))
+    noise = float(np.median(np.abs(one - other)))
+    return max(0.0, float(np.quantile(rim - middle, _MANY)) - _NOISE_COUNTS * noise)
 
 
 def _overlaid(at_top: npt.NDArray[np.bool_], stored: Floats, luminance: Floats) -> npt.NDArray[np.bool_]:
