@@ -56,7 +56,7 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
     ),
     "second_card": (
         "Another painted card lies in the photo; only the one with more swatches was read",
-        "Keep one card in the frame",
+        "Leave some table between the cards and show each whole, or keep one card in the frame",
     ),
     "light_uneven": (
         "The light falls off over the card ({detail}); it was evened out",
