@@ -113,6 +113,18 @@ def fused_from(note: Note) -> str:
     return ", ".join(used) + (f" (left out: {', '.join(out)})" if out else "")
 
 
+def reference_words(note: Note) -> str:
+    """Say what the numbers of a note refer to."""
+    names = sorted({against(swatch.temperature) for swatch in note.swatches})
+    words = ground_words(note.card.ground)
+    return (
+        "CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
+        f"Warmer, even, cooler: compared with {', '.join(names)}."
+        + (f" The ground is {words}." if words else "")
+        + (f" Made from {fused_from(note)}." if note.photos else "")
+    )
+
+
 def has_recipe(note: Note) -> bool:
     """Tell whether any swatch has a recipe, so that `CARE` has to be shown."""
     return any(plain(swatch.recipe) for swatch in note.swatches)

@@ -17,17 +17,7 @@ from rich.text import Text
 from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch
-from swatchread.note.phrases import (
-    against,
-    flag_words,
-    fused_from,
-    ground_words,
-    has_recipe,
-    heading,
-    minus,
-    plain,
-    signed,
-)
+from swatchread.note.phrases import flag_words, has_recipe, heading, minus, plain, reference_words, signed
 from swatchread.recipes.tubes import TubeList
 from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
@@ -264,14 +254,7 @@ def _note_row(swatch: Swatch, block: Text) -> tuple[str | Text, ...]:
 
 
 def _reference(note: Note) -> Text:
-    names = sorted({against(swatch.temperature) for swatch in note.swatches})
-    return Text(
-        f"CIELAB for D50, 2°. ± is one standard uncertainty, in ΔE00. "
-        f"Warmer, even, cooler: compared with {', '.join(names)}."
-        + (f" The ground is {words}." if (words := ground_words(note.card.ground)) else "")
-        + (f" Made from {fused_from(note)}." if note.photos else ""),
-        style="dim",
-    )
+    return Text(reference_words(note), style="dim")
 
 
 def _remarks(note: Note) -> list[str]:
