@@ -60,9 +60,6 @@ def add(
         raise typer.Exit(failed[0].exit_status if len(notes) == 1 else 1)
 
 
-_EMPTY = "The archive {} is empty. Read cards into it: `swatchread read FOLDER --archive`."
-
-
 @app.command("list")
 def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     """List the cards."""
@@ -79,7 +76,7 @@ def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     from swatchread.report.console import cards_table
 
     if not cards:
-        typer.echo(_EMPTY.format(plain(address)))
+        typer.echo(ask.EMPTY.format(plain(address)))
         return
     print_table(cards_table(cards))
 
@@ -130,8 +127,6 @@ def find(
         query = ask.query_of(options, opened)
         told = ask.answer(opened, query)
         tubes = None if as_json or wanted else opened.tubes.known()
-        if not told.total and not opened.cards():
-            typer.echo(_EMPTY.format(opened.address), err=True)
     if as_json:
         from swatchread.report.search_exports import found_to_json
 
