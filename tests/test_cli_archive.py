@@ -317,6 +317,12 @@ def test_a_sheet_tells_the_question_as_a_painter_would(run, tmp_path):
     assert "value 0-9, even beside the run of its card, with ochre" in (tmp_path / "sheet.html").read_text("utf-8")
 
 
+def test_an_empty_archive_says_how_cards_come_into_it(run):
+    for command in ("list", "find"):
+        done = run(command)
+        assert "is empty. Read cards into it: `swatchread read FOLDER --archive`." in done.stdout + done.stderr
+
+
 def test_probabilities_in_words():
     assert [percent(p) for p in (0.0, 0.12, 0.999, None)] == ["under 1 %", "12 %", "over 99 %", ""]
 

@@ -56,6 +56,7 @@ CLEAR = [
     ("pure viridian", [(VI, 1)]),
     ("viridian straight from the tube", [(VI, 1)]),
     ("half-light: 2 tw + 1 yo", [(TW, 2), (YO, 1)]),
+    ("(2 tw + 1 yo)", [(TW, 2), (YO, 1)]),
     ("B) 2 tw + 1 yo", [(TW, 2), (YO, 1)]),
     ("viridian with a dot of cad red", [(VI, 1), (CR, TOUCH)]),
     ("a part of tw\n2 pts yo", [(TW, 1), (YO, 2)]),
@@ -87,6 +88,9 @@ DOUBTFUL = [
     ("60% tw + 1 yo", [(TW, UNSAID), (YO, 1)], {"percentages"}),
     ("5 ml tw + 1 g yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
     ("2 drops tw + 3 yo", [(TW, UNSAID), (YO, UNSAID)], {"measures"}),
+    ("yo?", [(YO, UNSAID)], {"amount_unsaid"}),
+    ("3 tw + 1 yo ??", [(TW, 3), (YO, UNSAID)], {"amount_unsaid"}),
+    ("3 tw + 1 yo (?)", [(TW, 3), (YO, UNSAID)], {"amount_unsaid"}),
     ("3 tw + 1 yo?", [(TW, 3), (YO, UNSAID)], {"amount_unsaid"}),
     ("3 tw + 1 (2 yo + 1 viridian)", [], {"nested"}),
     ("+1 tw", [], {"refers"}),
@@ -173,6 +177,7 @@ scraps = st.sampled_from(SCRAPS.split())
 @example("white (ochre 2:1")
 @example(", a : 3 3")
 @example("pure pure mud alone")
+@example("a pure : pure")
 @example("3 3 ( of 3 A) 3")
 @example("3 3 ( of 2 c) d")
 @given(st.one_of(st.lists(scraps, max_size=12).map(" ".join), st.text(max_size=60)))

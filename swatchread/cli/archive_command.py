@@ -76,7 +76,7 @@ def list_cards(archive: Address = None, as_json: JsonOption = False) -> None:
     from swatchread.report.console import cards_table
 
     if not cards:
-        typer.echo(f"The archive {plain(address)} is empty. Read cards into it: `swatchread read FOLDER --archive`.")
+        typer.echo(ask.EMPTY.format(plain(address)))
         return
     print_table(cards_table(cards))
 

@@ -105,6 +105,8 @@ def query_of(options: Options, archive: Archive) -> Query:
     )
 
 
+EMPTY: Final = "The archive {} is empty. Read cards into it: `swatchread read FOLDER --archive`."
+
 _TOLD: Final = {
     "near": "near {words}",
     "within": "within ΔE00 {words}",
@@ -140,11 +142,14 @@ class Answer:
         How many answer the question, those included that the limit cut off.
     nearest : Found or None
         Near a colour: the nearest of all, be it within reach or not.
+    empty : str
+        The archive's address if there is nothing in it.
     """
 
     found: tuple[Found, ...]
     total: int
     nearest: Found | None = None
+    empty: str = ""
 
     @property
     def more(self) -> bool:
@@ -163,6 +168,7 @@ def answer(archive: Archive, query: Query) -> Answer:
         tuple(sorted(kept, key=lambda one: one.value)),
         len(found if len(found) == len(kept) else archive.find(replace(query, limit=None))),
         nearest[0] if query.near and nearest else None,
+        archive.address if not found and not archive.cards() else "",
     )
 
 
@@ -173,6 +179,7 @@ def remarks(options: Options, told: Answer) -> list[str]:
     a tube in --without only if its name is so close to one in the list that mixtures of that one may be among the
     answers.
     """
+    from swatchread.note.phrases import plain
     from swatchread.page.note_keeper import tell_recipe
     from swatchread.recipes.tubes import load_tubes
 
@@ -181,6 +188,8 @@ def remarks(options: Options, told: Answer) -> list[str]:
     unknown = [word for word in (*(options["tube"] or ()), *without) if not tubes.match(word).names]
     doubts = [(word, doubt) for word in unknown for doubt in tell_recipe(word, tubes).doubts]
     lines = [doubt for word, doubt in doubts if ("meant" in doubt if word in without else not told.found)]
+    if told.empty:
+        lines.append(EMPTY.format(plain(told.empty)))
     if told.more:
         which = "nearest" if told.nearest else "first"
         lines.append(f"Showing the {which} {len(told.found)} of {told.total}. --limit 0 shows all.")

@@ -25,7 +25,7 @@ _REFERS = re.compile(
 )
 """A recipe that starts from another swatch's: "same as above", "ditto", an arrow, "+ 1 white"."""
 _DECIMAL_POINT = re.compile(r"(?:\d[.,]|(?<!\S)\.)\d")
-_NESTED = re.compile(r"[^?]*(?:[\d%+,;&x×]|\bof|^)\s*\([^()?]*[+,;&][^()?]*\)", re.IGNORECASE)
+_NESTED = re.compile(r"[^?]*(?:[\d%+,;&x×]|\bof|^(?!\s*\([^()]*\)\s*$))\s*\([^()?]*[+,;&][^()?]*\)", re.IGNORECASE)
 """A mixture within a mixture, after an amount: "3 white + 1 (2 ochre + 1 red)". A question mark is open by itself."""
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""

@@ -26,6 +26,9 @@ _UNMIXED = re.compile(
     r"^\s*(?:(?:pure|neat|straight)\s+)+|(?:\s+(?:pure|neat|unmixed|straight|alone|from\s+the\s+tube))+\s*$",
     re.IGNORECASE,
 )
+_QUESTIONED = re.compile(r"[\W_]*\?[\W_]*$")
+"""A question mark behind a paint: "1 ochre?", "1 ochre (?)"."""
+
 _WHOLE_NAME = frozenset({"exact", "abbreviation"})
 """Kinds of `swatchread.recipes.tubes.Match` that account for every word of a tube's name."""
 
@@ -101,8 +104,10 @@ def _without_label(text: str, tubes: TubeList) -> str:
 
 def _without_unmixed(piece: Piece, tubes: TubeList) -> Piece:
     """Return the piece with the name "earth" for "pure earth", unless there is a tube that is called so."""
-    name = _trim(_UNMIXED.sub("", piece.name))
-    return piece if name in {"", piece.name} or tubes.match(piece.name).names else replace(piece, name=name)
+    name = piece.name
+    while not tubes.match(name).names and (shorter := _trim(_UNMIXED.sub("", name))) not in {"", name}:
+        name = shorter
+    return replace(piece, name=name)
 
 
 def _items(text: str) -> list[str]:
@@ -191,8 +196,8 @@ def _piece(item: str) -> Piece:
     if _is_verbatim(item):
         unsaid = Quantity(Amount.UNSAID, doubt="how much {paint} is not said")
         return Piece(_trim(item.lstrip()[1:]), unsaid, written)
-    certain = written.removesuffix("?").rstrip()
-    if certain != written and (certain[-1:].isalnum()):
+    certain = _QUESTIONED.sub("", written)
+    if certain and certain != written:
         doubt = Quantity(Amount.UNSAID, doubt=f"“{written}” carries a question mark")
         return replace(_piece(certain), amount=doubt, written=written)
     leading, trailing = LEADING.match(written), TRAILING.search(written)
