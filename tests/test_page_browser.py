@@ -199,7 +199,7 @@ def test_photos_can_be_dropped_anywhere(driver, tmp_path, photo):
 
 
 def test_a_second_photo_dropped_on_a_card_is_compared_with_it(driver, tmp_path, photograph, photo):
-    again, _ = photograph(replace(SPEC, exposure=0.9 * SPEC.exposure))
+    again, _ = photograph(replace(SPEC, exposure=-0.4))
     with served(tmp_path / "a.sqlite") as server:
         number = read_card_of(server, photo[0])
         resize(driver, DESK)
