@@ -211,6 +211,14 @@ def test_a_stain_is_clicked_away_and_comes_back(server, card, places):
     assert refused(undo, server, card)[0] == 409  # nothing is left to undo
 
 
+def test_a_card_that_is_taken_in_hand_is_not_changed_by_it(server, card):
+    edition, steps = view(server, card).edition, server.studio.archive.pictures.steps(card)
+    assert post(f"{server.address}cards/{card}/in-hand") == {}
+    assert view(server, card).edition == edition
+    assert server.studio.archive.pictures.steps(card) == steps
+    assert server.studio.inbox.photo(view(server, card).note.photo.sha256).is_file()
+
+
 def test_a_recipe_on_what_is_clicked_away_comes_back_with_it(server, card, places):
     type_recipe(server, card, "1 umber", "", "r3c2")
     correct(server, card, removed=[places["r3c2"]])
