@@ -33,9 +33,6 @@ from swatchread.note.corner_doubts import corner_warnings
 from swatchread.note.model import Note
 from swatchread.photo import Photo, load_photo
 
-_Inputs = TypeVarTuple("_Inputs")
-_Result = TypeVar("_Result")
-
 
 @dataclass(frozen=True, eq=False)
 class Reading:
@@ -52,47 +49,6 @@ class Reading:
     note: Note
     sample: CardSample
     calibration: Calibration
-
-
-class StageMemory:
-    """The stages of the last reading. A reading that is given the same memory begins at the first that would differ.
-
-    So a photo that is corrected is neither decoded nor searched again where the correction changes nothing of that. All
-    results from the first difference on are let go, so that no two photos are held at a time.
-    """
-
-    def __init__(self) -> None:
-        self._kept: list[tuple[Callable[..., Any], tuple[Any, ...], Any]] = []
-        self._next = 0
-
-    def begin(self) -> None:
-        """Begin a reading."""
-        self._next = 0
-
-    def run(self, stage: Callable[[*_Inputs], _Result], *inputs: *_Inputs) -> _Result:
-        """Return what a stage makes of its inputs, from memory if it stood there with the same ones."""
-        kept = self._kept[self._next] if self._next < len(self._kept) else None
-        if kept is None or kept[0] is not stage or not _same(kept[1], inputs):
-            del kept, self._kept[self._next :]
-            self._kept.append((stage, inputs, stage(*inputs)))
-        result: _Result = self._kept[self._next][2]
-        self._next += 1
-        return result
-
-
-def _same(one: Any, other: Any) -> bool:
-    """Tell whether two inputs of a stage have the same values: hints and charts are made anew for each reading."""
-    if one is other:
-        return True
-    if type(one) is not type(other):
-        return False
-    if isinstance(one, np.ndarray):
-        return np.array_equal(one, other)
-    if isinstance(one, tuple):
-        return len(one) == len(other) and all(map(_same, one, other))
-    if is_dataclass(one):
-        return all(_same(getattr(one, field.name), getattr(other, field.name)) for field in fields(one))
-    return bool(one == other)
 
 
 def read_card(
@@ -165,19 +121,6 @@ def _witnessed(calibration: Calibration, paint: CardSample) -> Calibration:
     return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 
 
-def _stamp(path: Path) -> tuple[int, ...]:
-    """Return what tells a file that was written again from the one that was decoded; empty if there is none."""
-    try:
-        told = path.stat()
-    except (OSError, ValueError):
-        return ()
-    return told.st_mtime_ns, told.st_size, told.st_ino
-
-
-def _photo(path: Path, _: tuple[int, ...]) -> Photo:
-    return load_photo(path)
-
-
 def _chart(stages: StageMemory, photo: Photo, chart: ChartDefinition, pointed: ManualHints) -> ChartFind:
     if pointed.chart is None:
         return stages.run(find_chart_or_ask, photo, chart)
@@ -218,3 +161,61 @@ def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept
     >>> [(swatch.id, swatch.lab, swatch.uncertainty.de00) for swatch in note.swatches]
     """
     return read_card(Path(path), chart, accept_poor=accept_poor).note
+
+
+_Inputs = TypeVarTuple("_Inputs")
+_Result = TypeVar("_Result")
+
+
+class StageMemory:
+    """The stages of the last reading. A reading that is given the same memory begins at the first that would differ.
+
+    So a photo that is corrected is neither decoded nor searched again where the correction changes nothing of that. All
+    results from the first difference on are let go, so that no two photos are held at a time.
+    """
+
+    def __init__(self) -> None:
+        self._kept: list[tuple[Callable[..., Any], tuple[Any, ...], Any]] = []
+        self._next = 0
+
+    def begin(self) -> None:
+        """Begin a reading."""
+        self._next = 0
+
+    def run(self, stage: Callable[[*_Inputs], _Result], *inputs: *_Inputs) -> _Result:
+        """Return what a stage makes of its inputs, from memory if it stood there with the same ones."""
+        kept = self._kept[self._next] if self._next < len(self._kept) else None
+        if kept is None or kept[0] is not stage or not _same(kept[1], inputs):
+            del kept, self._kept[self._next :]
+            self._kept.append((stage, inputs, stage(*inputs)))
+        result: _Result = self._kept[self._next][2]
+        self._next += 1
+        return result
+
+
+def _same(one: Any, other: Any) -> bool:
+    """Tell whether two inputs of a stage have the same values: hints and charts are made anew for each reading."""
+    if one is other:
+        return True
+    if type(one) is not type(other):
+        return False
+    if isinstance(one, np.ndarray):
+        return np.array_equal(one, other)
+    if isinstance(one, tuple):
+        return len(one) == len(other) and all(map(_same, one, other))
+    if is_dataclass(one):
+        return all(_same(getattr(one, field.name), getattr(other, field.name)) for field in fields(one))
+    return bool(one == other)
+
+
+def _stamp(path: Path) -> tuple[int, ...]:
+    """Return what tells a file that was written again from the one that was decoded; empty if there is none."""
+    try:
+        told = path.stat()
+    except (OSError, ValueError):
+        return ()
+    return told.st_mtime_ns, told.st_size, told.st_ino
+
+
+def _photo(path: Path, _: tuple[int, ...]) -> Photo:
+    return load_photo(path)

@@ -173,9 +173,7 @@ def painters_tubes(listed: TubeList, own: Sequence[OwnTube], used: Iterable[Used
 
 
 def open_questions(listed: TubeList, own: Sequence[OwnTube], used: Sequence[UsedWord]) -> tuple[TubeQuestion, ...]:
-    """Return the words on the painter's cards that may mean a tube, but do not say so by themselves.
-
-    A word is asked about exactly if a recipe with it is not understood: both are read with the painter's tubes.
+    """Return the words on the painter's cards that may mean a listed tube, but do not say so by themselves.
 
     Parameters
     ----------
@@ -189,21 +187,16 @@ def open_questions(listed: TubeList, own: Sequence[OwnTube], used: Sequence[Used
     tuple of TubeQuestion
         Those beside the most swatches first.
     """
-    known = painters_tubes(listed, own, used)
     said = {tokens(tube.word) for tube in own}
-    meant = {tube.word: tube.tube for tube in own}
-    on_cards = {match.name for word in used if (match := known.match(word.word)).name}
+    on_cards = {match.name for word in used if (match := listed.match(word.word)).name}
     asked = []
     for word in used:
         if tokens(word.word) in said:
             continue
-        match = known.match(word.word)
-        suggested = () if match.name else match.names or known.like(word.word)
+        match = listed.match(word.word)
+        suggested = () if match.name else match.names or listed.like(word.word)
         if suggested:
-            # What has a word of its own already is hardly meant by another; what stands on the cards by name often is.
-            first = sorted(suggested, key=lambda name: (name in meant, name not in on_cards))
-            tubes = [(tube and tube.kind) or meant.get(name, name) for name in first for tube in [known.tube(name)]]
-            asked.append(TubeQuestion(word, tuple(dict.fromkeys(tubes))))
+            asked.append(TubeQuestion(word, tuple(sorted(suggested, key=lambda name: name not in on_cards))))
     return tuple(sorted(asked, key=lambda question: -question.used.swatches))
 
 

@@ -23,12 +23,13 @@ _REFERS = re.compile(
     re.IGNORECASE,
 )
 """A recipe that says no more than that it is another swatch's: "same as above", "ditto", an arrow."""
-_DECIMAL_POINT = re.compile(r"(?:\d[.,]|(?<!\S)\.)\d")
 _SPOKEN = frozenset({2, 3, 4, 6, 8})
 """Denominators of fractions that are written as such: 1/2, 2/3."""
 
 _FINEST = 1000
 """Denominator of the finest amount that is written as a decimal number."""
+
+_DECIMAL_POINT = re.compile(r"(?:\d[.,]|(?<!\S)\.)\d")
 
 _LARGE = 1_000_000
 """Amounts from here on are written as they are stored; a mixture has none."""

@@ -111,17 +111,36 @@ def render_sheet(facts: Facts, title: str, subtitle: str = "", *, sparing: bool 
         "report/templates/plan_sheet.html",
         root=root,
         sparing=sparing,
+        half=_parted_at(facts["steps"]),
         bring=facts.get("tubes", ()),
         plan=facts,
         title=plain(title) or "Palette for the sitting",
         subtitle=plain(subtitle),
         scale=_value_scale(),
-        half=_parted_at(facts["steps"]),
         remarks=[remarks_on(step) for step in facts["steps"]],
         beyond_screen=any(not option["screen_shows_it"] for option in options),
         beyond_ink=any(option["screen_shows_it"] and not option["ink_shows_it"] for option in options),
         care=care_words(facts["care"]),
     )
+
+
+def care_words(lines: Sequence[str]) -> str:
+    """Return cautions as sentences."""
+    sentences = (plain(line).rstrip(".") + "." for line in lines)
+    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
+
+
+def remarks_on(step: Facts) -> str:
+    """Return a step's remarks in one line, without that on interpolations: the sheet says it beside the recipe."""
+    return "; ".join(plain(remark) for remark in step["remarks"] if "interpolation" not in remark)
+
+
+def _value_scale() -> list[tuple[int, str, str]]:
+    """Return value, name and sRGB code of the nine greys that a mixture is judged against."""
+    values = np.arange(1.0, 10.0)
+    lightness = 116.0 * np.cbrt(luminance_of_value(values)) - 16.0
+    codes, _ = hex_colours(np.stack([lightness, 0 * values, 0 * values], axis=-1))
+    return [(int(value), name, code) for value, name, code in zip(values, VALUE_NAMES, codes, strict=True)]
 
 
 def _parted_at(steps: Sequence[Facts]) -> int | None:
@@ -137,23 +156,3 @@ def _step_height(step: Facts) -> float:
     amounts = [len(textwrap.wrap(o["to_mix"], _AMOUNT_LETTERS)) * _AMOUNT_MM for o in options]
     beside = _AMOUNT_MM if remarks_on(step) else 0.0
     return _STEP_MM + beside + max((sum(pair) for pair in zip(recipes, amounts, strict=True)), default=0.0)
-
-
-def care_words(lines: Sequence[str]) -> str:
-    """Return cautions as sentences."""
-    sentences = (plain(line).rstrip(".") + "." for line in lines)
-    return " ".join(sentence[:1].upper() + sentence[1:] for sentence in sentences)
-
-
-def remarks_on(step: Facts) -> str:
-    """Return a step's remarks in one line, without what stands at the mixture's place: predicted, or none recorded."""
-    said = ("interpolation", "none can be predicted")
-    return "; ".join(plain(remark) for remark in step["remarks"] if not any(words in remark for words in said))
-
-
-def _value_scale() -> list[tuple[int, str, str]]:
-    """Return value, name and sRGB code of the nine greys that a mixture is judged against."""
-    values = np.arange(1.0, 10.0)
-    lightness = 116.0 * np.cbrt(luminance_of_value(values)) - 16.0
-    codes, _ = hex_colours(np.stack([lightness, 0 * values, 0 * values], axis=-1))
-    return [(int(value), name, code) for value, name, code in zip(values, VALUE_NAMES, codes, strict=True)]
