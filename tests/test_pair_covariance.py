@@ -211,3 +211,18 @@ def test_doubt_of_one_swatch_is_its_own_in_its_channel_alone():
     usual, wide = stating("r3c2", L=2.0)
     assert wide[0] > 2.0 * usual[0]
     np.testing.assert_allclose(wide[1:], usual[1:])
+
+
+def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
+    """Its doubt does not cancel as that of a swatch at the edge of the light mostly does."""
+    before, after = photographed(painted(3), 6), photographed(painted(3), 7)
+    match = match_cards(before, after)
+    wide = after.swatch("r3c2").uncertainty.model_copy(update={"L": 2.0}).model_dump()
+    own = [
+        pair_noise(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match).own[0]
+        for flags in ((), ("clipped",), ("uneven",))
+    ]
+    k = [one for one, _ in match.pairs].index("r3c2")
+    assert own[1][k] > 4.0 * own[0][k]
+    np.testing.assert_allclose(own[2], own[0])
+    np.testing.assert_allclose(np.delete(own[1], k), np.delete(own[0], k))
