@@ -75,7 +75,7 @@ _MOST = 0.25
 _NOT_SAMPLED_TWICE = 0.05
 """Part of the strokes that only one of the two photos averages: only there the paint's unevenness counts."""
 
-_GROUND_OWN = (0.003, 0.20, 0.18)
+_GROUND_OWN = (0.03, 0.20, 0.18)
 """CIELAB variance that is the bare ground's own: stains, pencil, the outline of what is taken for ground."""
 
 _PLAY = 1.5
