@@ -131,3 +131,9 @@ def test_every_help_names_each_way(command):
     told = " ".join(invoke(*command.split(), "--help").stdout.split())
     for way in ("L,a,b", "card.note.json:r2c1", "12:r2c1", "card.jpg:r2c1", "the photo of a lone swatch"):
         assert way in told
+
+
+@pytest.mark.parametrize("text", ["x" * 5000, "card\0.note.json"], ids=["too long", "zero byte"])
+def test_what_no_file_can_be_called_is_refused_as_no_colour(text):
+    with pytest.raises(UsageError):
+        find_colour(text, no_archive)

@@ -10,6 +10,7 @@ from scipy.special import softmax
 from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import de00_metric, delta_e_2000, xyz_to_lab
 from swatchread.colour.shipped_data import calibration_folder
+from swatchread.correction import camera_fit
 from swatchread.correction.camera_fit import Target, fit_model
 from swatchread.correction.camera_model import Shape
 from swatchread.correction.lamp import Lamp, cast_of, kind_probability, mixture_covariance, plain_residual, tell_lamp
@@ -159,3 +160,19 @@ def test_errors_of_mixtures_are_those_of_the_table_near_a_colour():
     apart = np.linalg.norm(table[:, None, :3] - table[None, :, :3], axis=-1)
     weight = np.exp(-(apart[3] ** 2) / (2.0 * 18.0**2))
     assert mixture_covariance(table[[3], :3])[0, 1, 1] == pytest.approx(np.average(table[:, 6], weights=weight))
+
+
+@pytest.mark.parametrize(("power", "least", "most"), [(1.0, 3, 3), (0.45, 4, 6)])
+def test_the_frame_is_laid_until_the_tone_curve_moves_it_no_more(monkeypatch, power, least, most):
+    """Twice in any case, and once more to see that it stays; a curve far from none takes more turns."""
+    laid = []
+
+    def counted(model, target):
+        laid.append(original(model, target))
+        return laid[-1]
+
+    original = camera_fit._frame
+    monkeypatch.setattr(camera_fit, "_frame", counted)
+    linear = (0.8 * CHART.xyz / CHART.xyz.max()) ** power
+    fit_model(Target(linear, np.zeros(24), CHART.lab, np.ones(24)), Shape(3, 5, rendered=True))
+    assert least <= len(laid) <= most

@@ -244,6 +244,14 @@ class TestAnswers:
         assert found.recipes
         assert all("cobalt blue" not in r.parts for r in found.recipes)
 
+    def test_a_nudge_says_which_of_the_tubes_asked_for_are_hardly_known(self, world, tubes):
+        rare = note_of("4 titanium white + 1 cobalt blue", seed=99)
+        rich = fit_palette([Card(str(i), n) for i, n in enumerate([*world.notes[:6], rare])], tubes)
+        start, target = (60.0, 15.0, 20.0), (55.0, 10.0, 20.0)
+        assert not any("cobalt" in line for line in nudge(start, target, rich).missing)
+        asked = nudge(start, target, rich, tubes=["cobalt blue", "titanium white"])
+        assert any("cobalt blue: only 1 recorded" in line for line in asked.missing)
+
     def test_nearest_of_some_tubes_holds_no_other(self, palette):
         allowed = ("titanium white", "yellow ochre")
         for r in nearest_by_colour(palette.collected, np.array([70.0, 8, 25]), tubes=allowed):

@@ -16,7 +16,9 @@ from swatchread.comparison.pair_covariance import (
     expected_squares,
     lights_apart,
     likely_factors,
+    own_variance,
     pair_noise,
+    total_variance,
     weights_of_sizes,
 )
 from tests.comparing_data import STATED, painted, photographed
@@ -211,3 +213,47 @@ def test_doubt_of_one_swatch_is_its_own_in_its_channel_alone():
     usual, wide = stating("r3c2", L=2.0)
     assert wide[0] > 2.0 * usual[0]
     np.testing.assert_allclose(wide[1:], usual[1:])
+
+
+def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
+    """Its doubt does not cancel as that of a swatch at the edge of the light mostly does."""
+    before, after = photographed(painted(3), 6), photographed(painted(3), 7)
+    match = match_cards(before, after)
+    wide = after.swatch("r3c2").uncertainty.model_copy(update={"L": 2.0}).model_dump()
+    own = [
+        pair_noise(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match).own[0]
+        for flags in ((), ("clipped",), ("uneven",))
+    ]
+    k = [one for one, _ in match.pairs].index("r3c2")
+    assert own[1][k] > 4.0 * own[0][k]
+    np.testing.assert_allclose(own[2], own[0])
+    np.testing.assert_allclose(np.delete(own[1], k), np.delete(own[0], k))
+
+
+@pytest.mark.parametrize("times", [1.4, 3.0])
+def test_a_ground_beyond_one_and_a_half_times_its_errors_widens_those_of_all(times):
+    """The errors to be expected of it: as stated of the pair without anchors."""
+    before = photographed(painted(3), 6, noise=0.0)
+    match = match_cards(before, photographed(painted(3), 7, noise=0.0))
+
+    def with_ground(difference):
+        ground = before.card.ground.model_copy(update={"lab": tuple(np.add(before.card.ground.lab, difference))})
+        after = photographed(painted(3), 7, noise=0.0)
+        return after.model_copy(update={"card": after.card.model_copy(update={"ground": ground})})
+
+    still = pair_noise(before, with_ground(np.zeros(3)), match)
+    assert still.widening == 1.0
+    sd = np.sqrt(np.einsum("kii->ki", condition_on_anchors(still, ()).covariance)[:, -1])
+    # The middle of both grounds moves a little, and with it what they are believed to err by.
+    odd = pair_noise(before, with_ground(times * sd), match)
+    assert odd.widening == pytest.approx(max(1.0, times / 1.5), rel=0.03)
+    np.testing.assert_allclose(odd.shared[0][:3, :3], odd.widening**2 * still.shared[0][:3, :3], rtol=1e-9)
+    np.testing.assert_allclose(odd.own, still.own)
+
+
+def test_no_reading_is_without_an_error_of_its_own():
+    swatch = photographed(painted(3), 6).swatches[0]
+    exact = swatch.model_copy(update={"uncertainty": swatch.uncertainty.model_copy(update={"own_de00": 0.0})})
+    assert np.all(own_variance(exact) > 0.0)
+    assert np.all(own_variance(swatch) > own_variance(exact))
+    np.testing.assert_allclose(total_variance(swatch), [STATED["L"] ** 2, STATED["a"] ** 2, STATED["b"] ** 2])

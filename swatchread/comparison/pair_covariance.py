@@ -17,7 +17,7 @@ What a reading states holds doubts that seldom come true, such as a camera that 
 errors of L* hardly grow with them. So a floor counts there beside a small part of the stated variance.
 
 The constants were found by maximum likelihood, with Student's t, on the errors of simulated pairs in the same light, in
-another daylight and under a lamp (L*: seeds 63000 to 63018, without anchors, with a few swatches and with the ground;
+another daylight and under a lamp (L*: seeds 63000 to 63031, without anchors, with a few swatches and with the ground;
 a* and b*: 61000 to 61019, each swatch from its neighbours in colour). No test and no published figure uses these seeds.
 """
 
@@ -31,40 +31,41 @@ from swatchread.colour.cielab import Floats
 from swatchread.comparison.card_matching import CardMatch
 from swatchread.note.model import Note, Swatch
 
-_FLOOR = (0.42, 0.0, 0.0)
+_FLOOR = (0.38, 0.0, 0.0)
 """CIELAB variance that is added to what two readings state of L*, a*, b* before parts of it are taken."""
 
-_GAIN = (0.075, 0.03, 0.02)
+_GAIN = (0.105, 0.03, 0.02)
 """Variance from more or less light, at L* = 50, as a part of the card's median of that sum for L*, a*, b*."""
 
-_FAR_COLOURS = (0.025, 0.03, 0.03)
-_NEAR_COLOURS = (0.0045, 0.11, 0.065)
+_FAR_COLOURS = (0.027, 0.03, 0.03)
+_NEAR_COLOURS = (0.005, 0.11, 0.065)
 """Variance of the fit's error of colours, as parts of that sum: what distant colours share, and what similar colours
 share."""
 
 _FAR, _NEAR = (20.0, 30.0, 30.0), (5.0, 9.0, 9.0)
 """CIELAB distances over which the errors of two colours stay similar."""
 
-_VEIL = (0.003, 0.012, 0.015)
+_VEIL = (0.0036, 0.012, 0.015)
 """CIELAB variance that stray light leaves at L* = 40."""
 
 _MOST_VEIL = 4.0
 """Largest slope of CIELAB's cube root, relative to that at L* = 40: in black paint glints and noise lessen it."""
 
-_HIGHLIGHT = (1.5, 0.0, 0.0)
+_HIGHLIGHT = (1.05, 0.0, 0.0)
 """CIELAB variance at L* = 95 of the tone curve's end, near the photo's white: shared by all light colours."""
 
 _HIGHLIGHT_FROM, _HIGHLIGHT_AT = 70.0, 95.0
 """L* at which that error begins, growing with the square of L* beyond it, and at which it is stated."""
 
-_OWN = (0.0095, 0.07, 0.03)
+_OWN = (0.011, 0.07, 0.03)
 """CIELAB variance that pixels, the light's unevenness and the sampled area's outline leave in a difference."""
 
-_OWN_SHARE, _OWN_EXCESS = (0.0, 0.045, 0.10), (0.035, 0.012, 0.035)
+_OWN_SHARE, _OWN_EXCESS = (0.0, 0.045, 0.10), (0.027, 0.012, 0.035)
+_CUT_EXCESS = (0.28, 0.012, 0.035)
 """Parts of the stated variance that are a swatch's own: of what most of the card's swatches state, and of what a swatch
-states beyond that (its place in the light, its grain, what was cut off)."""
+states beyond that (its place in the light, its grain); the latter also where a photo cut the swatch off."""
 
-_MIXTURES = (0.03, 0.0, 0.0)
+_MIXTURES = (0.012, 0.0, 0.0)
 """Part of the variance, CIEDE2000 squared, by which paint is seen otherwise than by the eye that is a swatch's own in
 L*, a*, b*, if the two lights are of different kinds; of a* and b* the shares of what is stated hold it."""
 
@@ -74,7 +75,7 @@ _MOST = 0.25
 _NOT_SAMPLED_TWICE = 0.05
 """Part of the strokes that only one of the two photos averages: only there the paint's unevenness counts."""
 
-_GROUND_OWN = (0.005, 0.20, 0.18)
+_GROUND_OWN = (0.03, 0.20, 0.18)
 """CIELAB variance that is the bare ground's own: stains, pencil, the outline of what is taken for ground."""
 
 _PLAY = 1.5
@@ -85,10 +86,8 @@ _LEAST_OWN = 0.08
 """CIELAB units: least own uncertainty of a pair of readings (assumed)."""
 
 SPREAD = (0.35, 0.6, 0.6)
-"""Standard deviation of the logarithm of the size of the errors in L*, a*, b*, over pairs in like and in other light.
-
-Found together with the constants above; a* and b* are taken to be alike.
-"""
+"""Standard deviation of the logarithm of the size of the errors in L*, a*, b*, over pairs in like and in other light
+(found together with the constants above; a* and b* are taken to be alike)."""
 
 _TOGETHER = 0.8
 """Correlation of a channel's size with the factor that the three share (found in the same way)."""
@@ -194,13 +193,14 @@ def _stated(pairs: list[tuple[Swatch, Swatch]]) -> Floats:
 
 def _own(pairs: list[tuple[Swatch, Swatch]], stated: Floats, apart: float) -> Floats:
     """Return the variance of each difference that is the swatch's own, of L*, a*, b*, shape (3, n)."""
-    doubts = [(one.uncertainty, other.uncertainty) for one, other in pairs]
-    uneven = np.array([a.own_de00**2 + b.own_de00**2 for a, b in doubts])
-    mixtures = np.array([a.mixture_de00**2 + b.mixture_de00**2 for a, b in doubts])
+    uneven = np.array([a.uncertainty.own_de00**2 + b.uncertainty.own_de00**2 for a, b in pairs])
+    mixtures = np.array([a.uncertainty.mixture_de00**2 + b.uncertainty.mixture_de00**2 for a, b in pairs])
     usual = np.quantile(stated, _MOST, axis=1, keepdims=True)
     parts = np.array([_OWN, _OWN_SHARE, _OWN_EXCESS])[..., None]
     beyond = np.maximum(stated - usual, 0.0)
-    read = parts[0] + parts[1] * (stated - beyond) + parts[2] * beyond
+    cut = ["clipped" in (*one.flags, *other.flags) for one, other in pairs]
+    excess = np.where(cut, np.array(_CUT_EXCESS)[:, None], parts[2])
+    read = parts[0] + parts[1] * (stated - beyond) + excess * beyond
     own: Floats = read + _NOT_SAMPLED_TWICE * uneven + apart * np.array(_MIXTURES)[:, None] * mixtures
     return own
 
