@@ -6,9 +6,13 @@ import numpy as np
 import pytest
 
 from swatchread.card.surroundings import sample_surroundings
+from swatchread.chart.chart_detection import find_chart
+from swatchread.chart.definition import load_chart
+from swatchread.chart.patch_sampling import rim_difference, sample_chart
 from swatchread.correction.card_light import witness_card_light
 from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, ask_surface
+from swatchread.photo import load_photo
 from tests.bench.matching import match
 from tests.scene import SceneSpec
 
@@ -124,3 +128,10 @@ def test_a_card_that_is_larger_than_was_seen_is_not_taken_for_a_shaded_table(rea
     light = witness_card_light(fresh, places, on_card, beside.by_chart).card_light
     assert light.step == 0.0
     assert light.differs == 0.0
+
+
+@pytest.mark.parametrize("softness", [{"defocus": 12.0}, {"iso": 800.0, "denoise": 1.0}], ids=["blurred", "grainy"])
+def test_blur_and_grain_are_not_taken_for_local_tone_mapping(photograph, softness):
+    """Blur takes the dark frame's share into the rims; denoising leaves grain in patches as large as they are."""
+    path, _ = photograph(SceneSpec(seed=11, **SIZE, **softness))
+    assert rim_difference(sample_chart(find_chart(load_photo(path), load_chart()))) < 0.0017

@@ -7,8 +7,8 @@ from tests.scene.faults import LAMPS
 from .measure import Photo
 from .tables import FAR
 
-_LIGHT = {"shadow_edge", "light_uneven", "too_light", "other_light"}
-_CHART = {"poor_fit", "chart_doubtful"}
+_LIGHT = {"shadow_edge", "light_uneven", "too_light", "other_light", "ground_differs"}
+_CHART = {"poor_fit", "chart_doubtful", "ground_differs"}
 #: The codes of the warnings that name each fault; any other tells the painter to mend what is not broken.
 NAMES = {
     "shade-on-card": _LIGHT,
