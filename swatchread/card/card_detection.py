@@ -135,7 +135,7 @@ def find_card(plane: Plane) -> CardFind:
 def _one_card(plane: Plane, found: FoundGrid, image: LabImage, others: list[Candidate], scale: int) -> CardFind:
     """Return one card of those that were found together; `scale` pixels of the image go to one of the candidates'."""
     surface, grid, spanned = largest_card(found[0], found[1], image.lab)
-    return CardFind(plane, surface, grid, found[2], alone=not (spanned or another_beside(surface, others, scale)))
+    return CardFind(plane, surface, grid, found[2], alone=not (spanned or another_beside(surface, grid, others, scale)))
 
 
 def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:

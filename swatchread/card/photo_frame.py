@@ -13,8 +13,11 @@ from swatchread.colour.cielab import Floats
 _REACH = 1.5
 """How far outwards the photo's end is looked for, in steps from one row or column to the next."""
 
-_OPEN = 0.2
+_OPEN = 0.12
 """Least share of the lines of sight that reach the photo's end over nothing but ground: a card's edge leaves none."""
+
+_SHORT = 0.1
+"""Share of the lines that may be shorter than the part of them that is looked at."""
 
 _ROOM = 0.8
 """Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show the next."""
@@ -61,7 +64,8 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
     room = float(np.median(length[bare])) / inside.shape[1] * _REACH * step
     if room > step - _ROOM * view.half(axis, last=last):
         return False
-    seen = view.colours(places[bare, : int(np.median(length[bare]))])
+    # Beyond the photo all is black, which would be a step.
+    seen = view.colours(places[bare, : int(np.quantile(length[bare], _SHORT))])
     return room < _NO_ROOM * step or largest_step(seen) < EDGE
 
 

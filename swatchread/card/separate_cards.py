@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from swatchread.card import masks
-from swatchread.card.card_candidates import Candidate, without_doubt
+from swatchread.card.card_candidates import SURE, SURE_CELLS, Candidate, without_doubt
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
 from swatchread.card.masks import Mask, Picture
@@ -17,6 +17,9 @@ from swatchread.photo import opencv as cv2
 
 _LEAST_CELLS = 2
 """Swatches that are another card, and not a mark beside this one."""
+
+_AS_BROAD = 0.5
+"""Half-width of another card's swatches at least, over that of this card's."""
 
 _SHARED = 0.1
 """Share of another card that may lie on this one."""
@@ -56,13 +59,15 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
     return whole, arrange([cell.blob for cell in own]), sum(len(part) >= _LEAST_CELLS for part in others)
 
 
-def another_beside(surface: Surface, candidates: list[Candidate], scale: int) -> bool:
-    """Tell whether one of the candidates is a card without doubt that lies beside a card.
+def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:
+    """Tell whether one of the candidates is a card without doubt that lies beside a card, or holds one.
 
     Parameters
     ----------
     surface : Surface
         The card's.
+    grid : Grid
+        Of its swatches.
     candidates : list of Candidate
     scale : int
         Pixels of the surface to one of the candidates.
@@ -72,6 +77,8 @@ def another_beside(surface: Surface, candidates: list[Candidate], scale: int) ->
     bool
     """
     for candidate in candidates:
+        if _holds_order_beside(surface, grid, candidate, scale):
+            return True
         if without_doubt(candidate):
             x, y, w, h = (scale * v for v in candidate.region.box)
             left, top = x - surface.box[0], y - surface.box[1]
@@ -79,3 +86,14 @@ def another_beside(surface: Surface, candidates: list[Candidate], scale: int) ->
             if np.count_nonzero(shared) <= _SHARED * w * h:
                 return True
     return False
+
+
+def _holds_order_beside(surface: Surface, grid: Grid, candidate: Candidate, scale: int) -> bool:
+    """Tell whether the marks of a region that do not lie on a card stand in rows and columns without doubt.
+
+    Where another card has the table's colour, the table shows its swatches.
+    """
+    corner = np.array(surface.box[:2])
+    broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
+    beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
+    return len(beside) >= SURE_CELLS and arrange(beside).order >= SURE * len(beside)
