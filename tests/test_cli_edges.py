@@ -145,18 +145,18 @@ def test_a_search_for_cards_without_a_sitter_may_be_empty(typed, tmp_path):
 @pytest.mark.usefixtures("read_already")
 def test_a_grid_may_be_typed_with_spaces(typed, card, tmp_path, grid, monkeypatch):
     asked = []
-    monkeypatch.setattr("swatchread.cli.reading_request.ReadingRequest.reader", _asks_for(asked))
+    monkeypatch.setattr("swatchread.cli.reading_request.ReadingRequest.cards_reader", _asks_for(asked))
     typed("read", "--grid", *grid, card, "--into", tmp_path)
     ((photo,), size) = asked[0]
     assert (photo.name, size) == (card.name, (3, 3))
 
 
 def _asks_for(asked):
-    def reader(request):
+    def reader(request, _):
         asked.append((request.photos, request.hints().grid))
         from swatchread.reading import read_card
 
-        return read_card
+        return lambda path: (read_card(path),)
 
     return reader
 

@@ -59,7 +59,7 @@ def test_a_full_disk_under_the_output_is_said(note, words):
 def test_ctrl_c_is_answered():
     # Where tests run in the background, a shell may have told their children to pass over the signal.
     code = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
-    code += "import time; from swatchread import reading; reading.read_card = lambda *a, **k: (print(1, flush=True), "
+    code += "import time; from swatchread import reading; reading.read_cards = lambda *a, **k: (print(1, flush=True), "
     code += f"time.sleep(30)); {START}"
     process = subprocess.Popen(
         [sys.executable, "-c", code, "read", "card.jpg"], stdout=subprocess.PIPE, stderr=subprocess.PIPE

@@ -32,11 +32,12 @@ def photo(tmp_path, monkeypatch):
     path, asked = tmp_path / "card.jpg", []
     path.write_bytes(b"invented")
 
-    def read(_, lone):
+    def read(lone):
         asked.append(lone)
         return SimpleNamespace(note=NOTE.model_copy(update={"swatches": NOTE.swatches[:1]}) if lone else NOTE)
 
-    monkeypatch.setattr(reading, "read_card", read)
+    monkeypatch.setattr(reading, "read_card", lambda _: read(False))
+    monkeypatch.setattr(reading, "read_lone_swatch", lambda _: read(True))
     return SimpleNamespace(path=path, lone=asked)
 
 
@@ -129,7 +130,7 @@ def test_every_command_refuses_alike(command, store, note_file):
 @pytest.mark.parametrize("command", ["archive find", "mix match", "mix nudge"])
 def test_every_help_names_each_way(command):
     told = " ".join(invoke(*command.split(), "--help").stdout.split())
-    for way in ("L,a,b", "card.note.json:r2c1", "12:r2c1", "card.jpg:r2c1", "the photo of a lone swatch"):
+    for way in ("60,15,20", "5YR 6/4", "card.note.json:r2c1", "12:r2c1", "card.jpg:r2c1", "the photo of a lone swatch"):
         assert way in told
 
 

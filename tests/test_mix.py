@@ -250,7 +250,7 @@ class TestAnswers:
         start, target = (60.0, 15.0, 20.0), (55.0, 10.0, 20.0)
         assert not any("cobalt" in line for line in nudge(start, target, rich).missing)
         asked = nudge(start, target, rich, tubes=["cobalt blue", "titanium white"])
-        assert any("cobalt blue: only 1 recorded" in line for line in asked.missing)
+        assert any("cobalt blue: only 1 swatch recorded" in line for line in asked.missing)
 
     def test_nearest_of_some_tubes_holds_no_other(self, palette):
         allowed = ("titanium white", "yellow ochre")

@@ -127,7 +127,7 @@ def test_the_files_of_each_card_carry_its_letter(photo, readings, tmp_path):
         note = load_note(tmp_path / f"box.{letter}.note.json")
         assert len(note.swatches) == len(reading.note.swatches)
         assert (tmp_path / f"box.{letter}.marked.jpg").is_file()
-        assert all(s.writing is None or s.writing.startswith(f"box.{letter}.r") for s in note.swatches)
+        assert all(s.writing is None or s.writing.startswith(f"box.{letter}.writing/r") for s in note.swatches)
     assert not (tmp_path / "box.note.json").exists()
 
 

@@ -15,13 +15,12 @@ from typing import Final
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from swatchread.photo.load import MAX_BYTES
 
 MAX_JSON_BODY: Final = 1024 * 1024
 """Bytes of a request without files (choice): all the texts of a large card are less."""
 
-MAX_UPLOAD_BODY: Final = MAX_BYTES + 1024 * 1024
-"""Bytes of a request with files: the largest photo that is read, and what frames it."""
+MAX_UPLOAD_BODY: Final = 400 * 1024 * 1024
+"""Bytes of a request with files (choice): far above what cameras write. A larger scan is read from its folder."""
 
 SECONDS_PER_CHUNK: Final = 20.0
 """How long a part of a request's body may take (choice); a phone that walks out of reach stops sending."""

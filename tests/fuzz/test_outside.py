@@ -97,7 +97,7 @@ def fill_up(place, leave=0):
 
 
 def standing(place):
-    return {path.name: path.read_bytes() for path in place.iterdir() if path.name != "ballast"}
+    return {path.name: path.read_bytes() for path in place.rglob("*") if path.is_file() and path.name != "ballast"}
 
 
 @pytest.mark.parametrize(
