@@ -20,12 +20,12 @@ from swatchread.colour.screen import hex_colours
 from swatchread.errors import SwatchreadError
 from swatchread.note.flags_and_warnings import ABOUT_THE_RUN, SWATCH_FLAGS
 from swatchread.note.phrases import heading, plain, swatches
+from swatchread.page.door import MAX_UPLOAD_BODY
 from swatchread.page.inbox import Arrival
 from swatchread.page.pointed_hints import Hints
 from swatchread.page.reading_desk import events
 from swatchread.page.responses import NOT_THERE, Sent, failure_facts, page_response, sent, studio_of
 from swatchread.page.studio import Studio
-from swatchread.photo.load import MAX_BYTES
 
 NAVIGATION: Final = ("/cards", "Cards")
 
@@ -82,7 +82,7 @@ async def _cards(request: Request) -> Response:
         refused=[one for one in arrivals if one.state == "refused"],
         is_empty=not (shelf.cards or arrivals or words or before),
         is_first=not before,
-        most_bytes=MAX_BYTES,
+        most_bytes=MAX_UPLOAD_BODY - 2**20,  # what frames the photo in the request
         from_phone=request.scope["door"].is_phone,
     )
 

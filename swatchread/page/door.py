@@ -15,7 +15,6 @@ from typing import Final
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-
 MAX_JSON_BODY: Final = 1024 * 1024
 """Bytes of a request without files (choice): all the texts of a large card are less."""
 
