@@ -85,11 +85,15 @@ def marked_photo(server, photo):
 
 
 def correction(server, card):
-    """Drag a corner of the card, of all corrections the one that takes longest but for the chart's."""
+    """Drag a corner of the card, of all corrections the one that takes longest but for the chart's.
+
+    As the page does, the photo is taken in hand when the tool is chosen; a painter needs longer to reach the corner.
+    """
     page = get(f"{server.address}cards/{card}")[1].decode()
     edition, drawn = (page.partition(f'{name}="')[2].partition('"')[0] for name in ("data-edition", "data-drawn"))
     (x, y), *others = json.loads(html.unescape(drawn))["card"]
     hints = {"card": [[x + 6.0, y + 4.0], *others]}
+    post(f"{server.address}cards/{card}/in-hand", {})
     start = time.perf_counter()
     post(f"{server.address}cards/{card}/correct", {"edition": int(edition), "hints": hints})
     get(f"{server.address}cards/{card}")  # which the page then shows
