@@ -58,7 +58,7 @@ def asked(server, name, moved=0.0):
 
 def test_all_points_are_sent_at_once(server):
     with urllib.request.urlopen(f"{server.address}find/points", timeout=120) as sent:  # 2.5 s of processor time, once
-        assert len(sent.read()) == 4 + CARDS * ROWS * COLUMNS * 15
+        assert len(sent.read()) == 4 + CARDS * ROWS * COLUMNS * 19
 
 
 @pytest.mark.parametrize("name", QUESTIONS)

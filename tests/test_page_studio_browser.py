@@ -335,7 +335,7 @@ def test_a_word_that_was_just_typed_is_asked_about_and_every_recipe_follows_the_
     ("page", "word", "tube"),
     [
         ("cards/1", "white", "titanium white"),
-        pytest.param("sitting?steps=5", "ochre", "red ochre", marks=pytest.mark.slow),
+        pytest.param("sitting?steps=5", "ochre", "red earth", marks=pytest.mark.slow),
     ],
 )
 def test_a_doubt_is_settled_where_it_is_met(browser, tmp_path, page, word, tube):
