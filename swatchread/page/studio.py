@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from swatchread.page.phone_door import PhoneDoor
     from swatchread.palette.fitted_palette import FittedPalette
 
-_MOST_READERS = 3
-"""Photos that are read at a time at most (choice): each takes up to 300 MB."""
+_MOST_READERS = 2
+"""Photos that are read at a time at most: each takes up to 410 MB, and the whole program is to stay below 1 GB."""
 
 
 @dataclass(slots=True)
@@ -103,7 +103,7 @@ def open_studio(archive: PictureArchive, *, chart: str | None = None, readers: i
     chart : str, optional
         The chart beside the cards.
     readers : int, optional
-        How many photos are read at a time; by default as many as there are cores, up to three.
+        How many photos are read at a time; by default as many as there are cores, up to two.
     """
     import os
 
