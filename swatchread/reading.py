@@ -179,7 +179,8 @@ def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calib
     SwatchreadError
         As `read_card` does, but for photos without a card.
     """
-    plane = _Road(StageMemory(), ManualHints(), KnownStocks(), accept_poor=True).table(path, chart)
+    road = _Road(StageMemory(), ManualHints(), KnownStocks(), accept_poor=True)
+    plane = road.table(path, chart)
     try:
         paint = sample_card(find_card(plane))
     except NoSwatchesError:
@@ -187,9 +188,7 @@ def judge_chart(path: Path, chart: ChartDefinition | None = None) -> tuple[Calib
         require_trust(calibration, accept_poor=True)
         calibration = doubt_local_tone(calibration, rim_difference(plane.sample), np.zeros((0, 0)))
         return calibration, chart_warnings(calibration) + light_warnings(calibration)
-    calibration = calibrate(plane.sample, paint.ground_linear, paint.ground_points, paint.places)
-    require_trust(calibration, accept_poor=True)
-    calibration = _witnessed(calibration, paint, KnownStocks())
+    calibration = road.calibrated(paint)
     return calibration, chart_warnings(calibration) + light_warnings(calibration, paint)
 
 
@@ -235,10 +234,8 @@ class _Road:
 
     def measured(self, card: NamedCard, doubts: tuple[Warn, ...] = ()) -> Reading:
         """Measure one card; its note carries `doubts` too."""
-        patches, paint = card.find.plane.sample, sample_card(card.find)
-        calibration = calibrate(patches, paint.ground_linear, paint.ground_points, paint.places)
-        require_trust(calibration, accept_poor=self.accept_poor)
-        calibration = _witnessed(calibration, paint, self.stocks)
+        paint = sample_card(card.find)
+        calibration = self.calibrated(paint)
         colours = estimate_uncertainty(calibration, paint.linear, paint.error, paint.places)
         note = compose_note(paint, calibration, colours, doubts)
         if card.letter:
@@ -248,15 +245,16 @@ class _Road:
             note = note.model_copy(update={"card_info": CardInfo(support=self.stocks.named)})
         return Reading(note, paint, calibration, card.others)
 
-
-def _witnessed(calibration: Calibration, paint: CardSample, stocks: KnownStocks) -> Calibration:
-    """Return the calibration with what the photo and the card's stock say of the light between chart and card."""
-    plane, beside = paint.card.plane, sample_surroundings(paint.card)
-    charts = other_charts(calibration.find)
-    calibration = witness_card_light(calibration, paint.places, beside.by_card, beside.by_chart, charts)
-    calibration = witness_stock(calibration, stocks)
-    around = brightness_around(plane, calibration.ground_points)
-    return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
+    def calibrated(self, paint: CardSample) -> Calibration:
+        """Return the correction, with what photo and stock say of the light between chart and card."""
+        plane = paint.card.plane
+        calibration = calibrate(plane.sample, paint.ground_linear, paint.ground_points, paint.places)
+        require_trust(calibration, accept_poor=self.accept_poor)
+        beside, charts = sample_surroundings(paint.card), other_charts(calibration.find)
+        calibration = witness_card_light(calibration, paint.places, beside.by_card, beside.by_chart, charts)
+        calibration = witness_stock(calibration, self.stocks)
+        around = brightness_around(plane, calibration.ground_points)
+        return doubt_local_tone(calibration, rim_difference(calibration.sample), around)
 
 
 def _photo(path: Path, _: tuple[int, ...]) -> Photo:
