@@ -54,6 +54,12 @@ def archive_address(given: str | None = None) -> str:
     return str(user_data_path("swatchread", appauthor=False) / "archive.sqlite")
 
 
+def existing_archive(given: str | None = None) -> str | None:
+    """Return the address that `archive_address` gives if an archive may be there, so that asking makes none."""
+    address = archive_address(given)
+    return address if "://" in address or Path(address).expanduser().is_file() else None
+
+
 def open_engine(address: str) -> Engine:
     """Return an engine for an archive's address.
 

@@ -64,12 +64,11 @@ def fill(
 
 def _archive_at(address: str | None) -> AbstractContextManager[Archive | None]:
     """Open the archive if there is one; none is made."""
-    from swatchread.archive.database import archive_address
+    from swatchread.archive.database import existing_archive
     from swatchread.archive.store import Archive
 
-    place = archive_address(address)
-    there = "://" in place or Path(place).expanduser().is_file()
-    return Archive.open(place) if there else nullcontext()
+    place = existing_archive(address)
+    return nullcontext() if place is None else Archive.open(place)
 
 
 def _update_archive(note: Note, folder: Path, archive: Archive) -> None:
