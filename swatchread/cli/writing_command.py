@@ -26,12 +26,12 @@ def read_writing(
     hand looks. It needs an extra: pip install "swatchread[writing]".
     """
     from swatchread.note.model import load_note
-    from swatchread.writing.note_writing import ConfirmedCrop, WritingReader, decode_crop
+    from swatchread.writing.note_writing import WritingReader, confirmed_crops
 
     given = load_note(note)
     tubes, known = _known(archive)
-    crops = [ConfirmedCrop(crop, recipe) for data, recipe in known.crops if (crop := decode_crop(data)) is not None]
-    offers = dict(WritingReader(tubes, known.recipes, crops).read_note(given, note.parent))
+    reader = WritingReader(tubes, known.recipes, confirmed_crops(known.crops))
+    offers = dict(reader.read_note(given, note.parent))
     if as_json:
         print_json(
             {
@@ -54,12 +54,12 @@ def read_writing(
 def _known(address: str | None) -> tuple[TubeList, ConfirmedWriting]:
     """Return the painter's tubes and what the archive knows of the hand; no archive is made for that."""
     from swatchread.archive.confirmed_writing import ConfirmedWriting
-    from swatchread.archive.database import archive_address
+    from swatchread.archive.database import existing_archive
     from swatchread.archive.picture_archive import PictureArchive
     from swatchread.recipes.tubes import load_tubes
 
-    place = archive_address(address)
-    if "://" not in place and not Path(place).expanduser().is_file():
+    place = existing_archive(address)
+    if place is None:
         return load_tubes(), ConfirmedWriting()
     with PictureArchive.open(place) as opened:
         return opened.tubes.known(), opened.known_writing()

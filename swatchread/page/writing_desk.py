@@ -10,21 +10,22 @@ from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any, Final
 
 from pebble import ProcessExpired, ProcessPool
+from starlette.concurrency import run_in_threadpool
 
 from swatchread.archive.card_pictures import WRITING
 from swatchread.archive.confirmed_writing import ConfirmedWriting
 from swatchread.archive.picture_archive import PictureArchive
 from swatchread.archive.results import CardView
 from swatchread.batch.worker_pool import prepare, without_interrupts
+from swatchread.writing.installed import is_installed
 
 if TYPE_CHECKING:
-    from swatchread.recipes.tubes import TubeList
     from swatchread.writing.note_writing import WritingReader
 
 _SECONDS: Final = 120.0
 """How long a card's writing may take; 18 crops take about three."""
 
-_CROPS_A_PROCESS: Final = 200
+_CARDS_A_PROCESS: Final = 200
 """Cards after which the process is started anew."""
 
 
@@ -58,16 +59,12 @@ class WritingDesk:
             ``id``, ``text``, and ``unsure``: the words that are to be looked at closely. Empty where handwriting
             cannot be read.
         """
-        from starlette.concurrency import run_in_threadpool
-
-        from swatchread.writing.installed import is_installed
-
         task = await run_in_threadpool(_task, archive, view) if is_installed() else None
         if task is None:
             return []
         async with self._one_at_a_time:
             if self._pool is None or not self._pool.active:
-                self._pool = ProcessPool(1, _CROPS_A_PROCESS, prepare, context=get_context("spawn"))
+                self._pool = ProcessPool(1, _CARDS_A_PROCESS, prepare, context=get_context("spawn"))
             with without_interrupts():
                 future = self._pool.schedule(read_offers, (task,), timeout=_SECONDS)
             try:
@@ -102,18 +99,18 @@ def read_offers(task: WritingTask) -> list[dict[str, Any]]:
 def _reader(known: ConfirmedWriting, tubes: str) -> WritingReader:
     """Return the reader for a hand; what was confirmed is looked at once, not for each card."""
     from swatchread.recipes.tubes import TubeList
-    from swatchread.writing.note_writing import ConfirmedCrop, WritingReader, decode_crop
+    from swatchread.writing.note_writing import WritingReader, confirmed_crops
 
-    crops = [ConfirmedCrop(crop, recipe) for data, recipe in known.crops if (crop := decode_crop(data)) is not None]
-    return WritingReader(TubeList.model_validate_json(tubes), known.recipes, crops)
+    return WritingReader(TubeList.model_validate_json(tubes), known.recipes, confirmed_crops(known.crops))
 
 
 def _task(archive: PictureArchive, view: CardView) -> WritingTask | None:
     """Return what is to be read of a card; None if nothing is."""
     open_swatches = [swatch.id for swatch in view.note.swatches if not swatch.recipe.strip()]
     crops = _crops(archive, view.card, open_swatches)
-    known: TubeList = archive.tubes.known()
-    return WritingTask(crops, archive.known_writing(), known.model_dump_json()) if crops else None
+    if not crops:
+        return None
+    return WritingTask(crops, archive.known_writing(), archive.tubes.known().model_dump_json())
 
 
 def _crops(archive: PictureArchive, card: int, swatches: Sequence[str]) -> tuple[tuple[str, bytes], ...]:

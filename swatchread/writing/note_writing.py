@@ -80,6 +80,11 @@ class WritingReader:
         return [self._recogniser.letters(line) for line in lines_of(crop)]
 
 
+def confirmed_crops(pictures: Iterable[tuple[bytes, str]]) -> list[ConfirmedCrop]:
+    """Return the crops in pictures, each beside its recipe; one that cannot be decoded is left out."""
+    return [ConfirmedCrop(crop, recipe) for data, recipe in pictures if (crop := decode_crop(data)) is not None]
+
+
 def decode_crop(data: bytes) -> Picture | None:
     """Return a crop's pixels, shape (h, w, 3), uint8, RGB, or None if the data are no picture."""
     from PIL import Image, UnidentifiedImageError

@@ -57,11 +57,14 @@ class Recogniser:
         """
         wide = round(_HEIGHT * line.shape[1] / line.shape[0])
         wide = min(max(wide, _LEAST_WIDTH), _MOST_WIDTH)
-        drawn = cv2.resize(line, (wide, _HEIGHT), interpolation=cv2.INTER_AREA if len(line) > _HEIGHT else 1)
+        drawn = cv2.resize(
+            line, (wide, _HEIGHT), interpolation=cv2.INTER_AREA if len(line) > _HEIGHT else cv2.INTER_LINEAR
+        )
         given = np.broadcast_to(drawn.astype(np.float32) / 127.5 - 1.0, (1, 3, _HEIGHT, wide))
         seen = self._session.run(None, {self._session.get_inputs()[0].name: np.ascontiguousarray(given)})[0][0]
+        known, columns = self._table
         shares = np.zeros((len(seen), 1 + len(LETTERS)))
-        np.add.at(shares.T, self._columns, seen.T[self._known])
+        np.add.at(shares.T, columns, seen.T[known])
         return np.log(np.maximum(shares, 1e-12))
 
     @cached_property
@@ -76,14 +79,6 @@ class Recogniser:
                 pairs.append((1 + k, plain))
         known, columns = np.array(pairs).T
         return known, columns
-
-    @property
-    def _known(self) -> npt.NDArray[np.intp]:
-        return self._table[0]
-
-    @property
-    def _columns(self) -> npt.NDArray[np.intp]:
-        return self._table[1]
 
 
 @cache

@@ -3,7 +3,9 @@ import { root } from "./page.js";
 
 const card = document.getElementById("card");
 
+const fields = () => [...card.querySelectorAll("[name=recipe]")];
 const isOpen = (field) => field.dataset.offer && !field.value;
+const sureFields = () => fields().filter((field) => isOpen(field) && field.dataset.sure === "yes");
 
 function take(field) {
   field.value = field.dataset.offer;
@@ -15,9 +17,9 @@ function take(field) {
 function show(field) {
   const row = field.closest("[data-swatch]");
   row.querySelector("[data-take]").hidden = !isOpen(field);
-  const left = [...card.querySelectorAll("[name=recipe]")].filter((one) => isOpen(one) && one.dataset.sure === "yes");
+  const left = sureFields();
   const all = card.querySelector("[data-take-all]");
-  all.closest("[data-offers]").hidden = ![...card.querySelectorAll("[name=recipe]")].some(isOpen);
+  all.closest("[data-offers]").hidden = !fields().some(isOpen);
   all.textContent = `Take the ${left.length} that are sure`;
   all.hidden = !left.length;
 }
@@ -41,7 +43,7 @@ function offer(field, facts) {
 }
 
 function takeAll() {
-  for (const field of card.querySelectorAll("[name=recipe]")) if (isOpen(field) && field.dataset.sure === "yes") take(field);
+  for (const field of sureFields()) take(field);
 }
 
 async function ask() {
