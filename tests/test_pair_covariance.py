@@ -9,25 +9,22 @@ from scipy.stats import multivariate_normal, norm
 
 from swatchread.comparison.anchoring import condition_on_anchors
 from swatchread.comparison.card_matching import match_cards
-from swatchread.comparison.pair_covariance import (
+from swatchread.comparison.error_scale import (
     SIZES,
     SPREAD,
-    PairNoise,
     expected_squares,
     lights_apart,
     likely_factors,
-    own_variance,
-    pair_noise,
-    total_variance,
     weights_of_sizes,
 )
+from swatchread.comparison.pair_covariance import PairNoise, own_variance, pair_noise, pair_readings, total_variance
 from tests.comparing_data import STATED, painted, photographed
 from tests.notes import changed
 
 
 def noise_of(card, seed=20):
     before, after = photographed(card, seed), photographed(card, seed + 1)
-    return pair_noise(before, after, match_cards(before, after))
+    return pair_noise(pair_readings(before, after, match_cards(before, after)))
 
 
 def invented(count=6, seed=3):
@@ -193,9 +190,9 @@ def stating(by, **more):
     """Return the variance of a swatch's own errors, before and after it states more."""
     before, after = photographed(painted(3), 6), photographed(painted(3), 7)
     match = match_cards(before, after)
-    usual = pair_noise(before, after, match)
+    usual = pair_noise(pair_readings(before, after, match))
     uncertainty = after.swatch(by).uncertainty.model_copy(update=more)
-    wide = pair_noise(before, changed(after, by, uncertainty=uncertainty.model_dump()), match)
+    wide = pair_noise(pair_readings(before, changed(after, by, uncertainty=uncertainty.model_dump()), match))
     k = usual.ids.index(by)
     return usual.own[:, k], wide.own[:, k]
 
@@ -221,7 +218,7 @@ def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
     match = match_cards(before, after)
     wide = after.swatch("r3c2").uncertainty.model_copy(update={"L": 2.0}).model_dump()
     own = [
-        pair_noise(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match).own[0]
+        pair_noise(pair_readings(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match)).own[0]
         for flags in ((), ("clipped",), ("uneven",))
     ]
     k = [one for one, _ in match.pairs].index("r3c2")
@@ -241,11 +238,11 @@ def test_a_ground_beyond_one_and_a_half_times_its_errors_widens_those_of_all(tim
         after = photographed(painted(3), 7, noise=0.0)
         return after.model_copy(update={"card": after.card.model_copy(update={"ground": ground})})
 
-    still = pair_noise(before, with_ground(np.zeros(3)), match)
+    still = pair_noise(pair_readings(before, with_ground(np.zeros(3)), match))
     assert still.widening == 1.0
     sd = np.sqrt(np.einsum("kii->ki", condition_on_anchors(still, ()).covariance)[:, -1])
     # The middle of both grounds moves a little, and with it what they are believed to err by.
-    odd = pair_noise(before, with_ground(times * sd), match)
+    odd = pair_noise(pair_readings(before, with_ground(times * sd), match))
     assert odd.widening == pytest.approx(max(1.0, times / 1.5), rel=0.03)
     np.testing.assert_allclose(odd.shared[0][:3, :3], odd.widening**2 * still.shared[0][:3, :3], rtol=1e-9)
     np.testing.assert_allclose(odd.own, still.own)

@@ -1,0 +1,116 @@
+"""The constants of `pair_covariance`: how large the errors of a difference are in each of L*, a* and b*.
+
+The constants were found by maximum likelihood, with Student's t, on the errors of simulated pairs in the same light, in
+another daylight and under a lamp (L*: seeds 63000 to 63031, without anchors, with a few swatches and with the ground;
+a* and b*: 61000 to 61019, each swatch from its neighbours in colour). No test and no published figure uses these seeds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class ChannelErrors:
+    """How large the errors of a difference are in one of L*, a* and b*.
+
+    "Counted" is the variance that two readings state, without their paint's own, plus `floor`.
+
+    Attributes
+    ----------
+    floor : float
+        CIELAB variance that is counted whatever two readings state.
+    gain : float
+        Variance from more or less light at L* = 50, as a part of the card's median of what is counted.
+    far, near : float
+        Variance of the fit's error of colours, as parts of what is counted: what distant colours share, and what
+        similar colours share.
+    far_reach, near_reach : float
+        CIELAB distances over which these errors of two colours stay similar.
+    veil : float
+        CIELAB variance that stray light leaves at L* = 40.
+    highlight : float
+        CIELAB variance at L* = 95 of the tone curve's end, near the photo's white: shared by all light colours.
+    own : float
+        CIELAB variance that pixels, the light's unevenness and the sampled area's outline leave in a difference.
+    own_share, own_excess, cut_excess : float
+        Parts of the stated variance that are a swatch's own: of what most of the card's swatches state, of what a
+        swatch states beyond that (its place in the light, its grain), and of the latter where a photo cut it off.
+    mixtures, mixtures_alike : float
+        Parts of the variance, CIEDE2000 squared, by which paint is seen otherwise than by the eye, that two kinds of
+        light leave in a difference: each swatch's own, and what similar colours share.
+    ground_own : float
+        CIELAB variance that is the bare ground's own: stains, pencil, the outline of what is taken for ground.
+    """
+
+    floor: float
+    gain: float
+    far: float
+    near: float
+    far_reach: float
+    near_reach: float
+    veil: float
+    highlight: float
+    own: float
+    own_share: float
+    own_excess: float
+    cut_excess: float
+    mixtures: float
+    mixtures_alike: float
+    ground_own: float
+
+
+CHANNELS = (
+    ChannelErrors(
+        floor=0.38,
+        gain=0.105,
+        far=0.027,
+        near=0.005,
+        far_reach=20.0,
+        near_reach=5.0,
+        veil=0.0036,
+        highlight=1.05,
+        own=0.011,
+        own_share=0.0,
+        own_excess=0.027,
+        cut_excess=0.28,
+        mixtures=0.012,
+        mixtures_alike=0.0,
+        ground_own=0.03,
+    ),
+    ChannelErrors(
+        floor=0.0,
+        gain=0.03,
+        far=0.03,
+        near=0.11,
+        far_reach=30.0,
+        near_reach=9.0,
+        veil=0.012,
+        highlight=0.0,
+        own=0.07,
+        own_share=0.045,
+        own_excess=0.012,
+        cut_excess=0.012,
+        mixtures=0.0,
+        mixtures_alike=0.0,
+        ground_own=0.20,
+    ),
+    ChannelErrors(
+        floor=0.0,
+        gain=0.02,
+        far=0.03,
+        near=0.065,
+        far_reach=30.0,
+        near_reach=9.0,
+        veil=0.015,
+        highlight=0.0,
+        own=0.03,
+        own_share=0.10,
+        own_excess=0.035,
+        cut_excess=0.035,
+        mixtures=0.0,
+        mixtures_alike=0.0,
+        ground_own=0.18,
+    ),
+)
+"""Of L*, a* and b*; the reaches of L*, and what is 0, were chosen, the rest was fitted (see above)."""
