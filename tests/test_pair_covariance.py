@@ -227,6 +227,22 @@ def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
     np.testing.assert_allclose(np.delete(own[1], k), np.delete(own[0], k))
 
 
+def test_a_burnt_out_reading_is_as_unsure_as_it_states():
+    """No other photo repeats its error: it counts in full, as the swatch's own, and makes no other swatch less sure."""
+    before, after = photographed(painted(3), 6), photographed(painted(3), 7)
+    match = match_cards(before, after)
+    usual = pair_noise(pair_readings(before, after, match))
+    u = after.swatch("r3c2").uncertainty
+    wide = {"L": np.hypot(u.L, 2.0), "a": np.hypot(u.a, 9.0), "b": np.hypot(u.b, 4.0), "de00": np.hypot(u.de00, 5.0)}
+    burnt = changed(after, "r3c2", uncertainty={**u.model_dump(), **wide, "burnt_de00": 5.0}, flags=("clipped",))
+    noise = pair_noise(pair_readings(before, burnt, match))
+    k = noise.ids.index("r3c2")
+    np.testing.assert_allclose((noise.own - usual.own)[:, k], [4.0, 81.0, 16.0], rtol=0.1)
+    np.testing.assert_allclose(np.delete(noise.own, k, axis=1), np.delete(usual.own, k, axis=1), rtol=0.05)
+    others = np.ix_(range(3), *2 * (np.delete(np.arange(len(noise.ids)), k),))
+    np.testing.assert_allclose(noise.shared[others], usual.shared[others], rtol=0.05)
+
+
 @pytest.mark.parametrize("times", [1.4, 3.0])
 def test_a_ground_beyond_one_and_a_half_times_its_errors_widens_those_of_all(times):
     """The errors to be expected of it: as stated of the pair without anchors."""

@@ -59,7 +59,10 @@ class PairReadings:
     difference : ndarray, shape (n + 1, 3)
         CIELAB, second minus first.
     stated : ndarray, shape (3, n + 1)
-        Variance of the difference that the readings state, without the paint's own; for the ground the median.
+        Variance of the difference that the readings state, but for the paint's own and `burnt`; for the ground the
+        median.
+    burnt : ndarray, shape (3, n)
+        Variance of the difference that burnt-out channels leave. No other photo repeats it.
     uneven, mixtures : ndarray, shape (n,)
         Variances that the readings state of the paint's own, and of how otherwise than the eye they see it, CIEDE2000
         squared.
@@ -73,6 +76,7 @@ class PairReadings:
     lab: Floats
     difference: Floats
     stated: Floats
+    burnt: Floats
     uneven: Floats
     mixtures: Floats
     cut_off: npt.NDArray[np.bool_]
@@ -128,6 +132,7 @@ def pair_readings(before: Note, after: Note, match: CardMatch) -> PairReadings:
         lab=(first + second) / 2.0,
         difference=second - first,
         stated=_stated(pairs),
+        burnt=np.array([burnt_variance(a) + burnt_variance(b) for a, b in pairs]).T,
         uneven=np.array([sum(one.uncertainty.own_de00**2 for one in pair) for pair in pairs]),
         mixtures=np.array([sum(one.uncertainty.mixture_de00**2 for one in pair) for pair in pairs]),
         cut_off=np.array(["clipped" in (*a.flags, *b.flags) for a, b in pairs]),
@@ -166,8 +171,9 @@ def _widening(ground: Floats, variance: Floats) -> float:
 
 
 def _stated(pairs: list[tuple[Swatch, Swatch]]) -> Floats:
-    """Return the variance of each difference that the readings state, without the paint's own, shape (3, n + 1)."""
-    total = np.array([total_variance(a) + total_variance(b) for a, b in pairs])
+    """Return the variance of each difference that the readings state, see `PairReadings`, shape (3, n + 1)."""
+    total = np.array([total_variance(s) - burnt_variance(s) for pair in pairs for s in pair])
+    total = total.reshape(len(pairs), 2, 3).sum(axis=1)
     own = np.array([own_variance(a) + own_variance(b) for a, b in pairs])
     stated = np.maximum(total - own, 0.25 * total)
     return np.vstack([stated, np.median(stated, axis=0)]).T
@@ -177,6 +183,12 @@ def total_variance(swatch: Swatch) -> Floats:
     """Return the variance of a reading's L*, a* and b*, shape (3,)."""
     u = swatch.uncertainty
     return np.array([u.L, u.a, u.b]) ** 2
+
+
+def burnt_variance(swatch: Swatch) -> Floats:
+    """Return the part of that variance that burnt-out channels leave, shape (3,)."""
+    u = swatch.uncertainty
+    return total_variance(swatch) * (u.burnt_de00**2 / u.de00**2 if u.burnt_de00 > 0.0 else 0.0)
 
 
 def own_variance(swatch: Swatch) -> Floats:
@@ -195,6 +207,7 @@ def _own(readings: PairReadings, channel: int, errors: ChannelErrors) -> Floats:
         + np.where(readings.cut_off, errors.cut_excess, errors.own_excess) * beyond
         + _NOT_SAMPLED_TWICE * readings.uneven
         + errors.mixtures * readings.apart * readings.mixtures
+        + readings.burnt[channel]
     )
     return np.append(own, errors.ground_own)
 

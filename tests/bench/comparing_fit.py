@@ -10,8 +10,6 @@ from dataclasses import asdict, dataclass, fields, replace
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.special import logsumexp
-from scipy.stats import t as student
 
 from swatchread.comparison.anchoring import conditional, evidence
 from swatchread.comparison.card_matching import match_cards
@@ -55,6 +53,7 @@ def case_of(seed, before, after):
         lab=read.lab[kept],
         difference=error,
         stated=read.stated[:, kept],
+        burnt=read.burnt[:, told],
         uneven=read.uneven[told],
         mixtures=read.mixtures[told],
         cut_off=read.cut_off[told],
@@ -90,7 +89,10 @@ def _fit_channel(cases, held, channels, k):
 
 
 def log_likelihood(case, known, channels, k):
-    """Return the logarithm of the likelihood of a pair's errors in one channel, of the swatches and of the ground."""
+    """Return the logarithm of the likelihood of a pair's errors in one channel, but for a constant.
+
+    Of the swatches without anchors, with the row and with the ground, and of the ground itself.
+    """
     noise = pair_noise(case.readings, channels)
     ground = len(noise.ids) - 1
     total = 0.0
@@ -104,8 +106,9 @@ def log_likelihood(case, known, channels, k):
         errors, covariances = conditional(noise, k, index)
         judged = [n for n in range(len(noise.ids)) if n not in anchors and (n != ground or not anchors)]
         sigma = np.sqrt(np.einsum("mnn->mn", covariances)[:, judged] * (TAIL - 2.0) / TAIL)
-        density = student.logpdf((noise.difference[judged, k] - errors[:, judged]) / sigma, TAIL) - np.log(sigma)
-        total += logsumexp(np.log(weight)[:, None] + density, axis=0).sum()
+        off = (noise.difference[judged, k] - errors[:, judged]) / sigma
+        density = (1.0 + off**2 / TAIL) ** (-(TAIL + 1.0) / 2.0) / sigma
+        total += np.log(weight @ density).sum()
     return total
 
 
@@ -113,5 +116,9 @@ def printed(channels):
     """Return constants as they stand in the program."""
     lines = []
     for errors in channels:
-        lines += ["    ChannelErrors(", *(f"        {name}={value:.2g}," for name, value in asdict(errors).items()), "    ),"]
+        lines += [
+            "    ChannelErrors(",
+            *(f"        {name}={value:.2g}," for name, value in asdict(errors).items()),
+            "    ),",
+        ]
     return "\n".join(["CHANNELS = (", *lines, ")"])
