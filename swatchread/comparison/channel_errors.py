@@ -2,7 +2,7 @@
 
 They were found by maximum likelihood, with Student's t, on the errors of simulated pairs in the same light, in another
 daylight and under a lamp, without anchors, with a few swatches and with the ground (seeds 63000 to 63031;
-`python -m tests.bench.comparing --fit` finds them anew). No test and no published figure uses these seeds.
+`tests/bench/comparing_fit.py` finds them anew). No test and no published figure uses these seeds.
 """
 
 from __future__ import annotations
