@@ -3,7 +3,8 @@
 The errors of simulated pairs are the differences that were read without what truly changed. Each channel's constants
 are those under which these errors are likeliest: of each swatch without anchors, with a few named ones and with the
 ground, by Student's t for each size that the shared errors may have. A weak prior keeps constants near what they were
-where few errors tell of them.
+where few errors tell of them. At last each channel's errors are widened alike until INSIDE of them lie within two
+stated uncertainties: a little more than the 95 % of a normal distribution, because other cards err in other ways.
 """
 
 from dataclasses import asdict, dataclass, fields, replace
@@ -11,7 +12,7 @@ from dataclasses import asdict, dataclass, fields, replace
 import numpy as np
 from scipy.optimize import minimize
 
-from swatchread.comparison.anchoring import conditional, evidence
+from swatchread.comparison.anchoring import condition_on_anchors, conditional, evidence
 from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.channel_errors import CHANNELS, ChannelErrors
 from swatchread.comparison.error_scale import weights_of_sizes
@@ -23,6 +24,7 @@ from tests.bench.pairs import true_changes, unchanged_anchors
 PRIOR = 1.5  # standard deviations of a constant's logarithm about what it was
 PRIOR_WEIGHT = 0.02  # of a pair
 REACHES = ("far_reach", "near_reach")  # chosen, not fitted
+INSIDE = 0.96
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +66,8 @@ def case_of(seed, before, after):
 def fitted(cases, channels=CHANNELS):
     """Return the likeliest constants of the three channels, beginning at some."""
     held = [_evidence_of(case, channels) for case in cases]
-    return tuple(_fit_channel(cases, held, channels, k) for k in range(3))
+    likeliest = tuple(_fit_channel(cases, held, channels, k) for k in range(3))
+    return widened(cases, likeliest)
 
 
 def _evidence_of(case, channels):
@@ -86,6 +89,33 @@ def _fit_channel(cases, held, channels, k):
         return -likely / len(cases) + PRIOR_WEIGHT * np.sum(((logarithms - start) / PRIOR) ** 2)
 
     return with_values(minimize(cost, start, method="L-BFGS-B", options={"maxiter": 25}).x)[k]
+
+
+def widened(cases, channels):
+    """Return constants whose variances are larger alike in each channel, so that `INSIDE` of the errors lie in 2 u."""
+    factors = np.ones(3)
+    for _ in range(6):  # each size moves the weights of all sizes a little
+        ratios = np.concatenate([_standardised(case, tuple(map(_times, channels, factors))) for case in cases])
+        factors = factors * (np.quantile(np.abs(ratios), INSIDE, axis=0) / 2.0) ** 2
+    return tuple(map(_times, channels, factors))
+
+
+def _times(errors, factor):
+    """Return the constants with all variances times a factor; the floor is one of what is counted, not of an error."""
+    values = asdict(errors)
+    return ChannelErrors(**{n: v if n in (*REACHES, "floor") else float(v * factor) for n, v in values.items()})
+
+
+def _standardised(case, channels):
+    """Return the errors of the swatches that are no anchors over their stated uncertainty, shape (n, 3)."""
+    noise = pair_noise(case.readings, channels)
+    found = []
+    for anchors in ((), tuple(noise.ids[k] for k in case.row), ("ground",)):
+        conditioned = condition_on_anchors(noise, anchors)
+        u = np.sqrt(np.einsum("knn->nk", conditioned.covariance))
+        free = [k for k, name in enumerate(noise.ids[:-1]) if name not in anchors]
+        found.append((conditioned.difference / u)[free])
+    return np.concatenate(found)
 
 
 def log_likelihood(case, known, channels, k):
