@@ -9,6 +9,8 @@ from tests.postgres_schema import schema_of
 
 # One worker runs on each core; more threads of linear algebra only wait for one another. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Commands that are started find their bytecode, as an installed program does; else each compiles the program anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
 
