@@ -111,6 +111,7 @@ def _swatches(
                 de00=rounded(colours.de00[k]),
                 own_de00=rounded(colours.own_de00[k]),
                 mixture_de00=rounded(colours.mixture_de00[k]),
+                burnt_de00=rounded(colours.burnt_de00[k]),
             ),
             spread_de00=rounded(spread[k], 2),
             flags=flags[k],

@@ -91,9 +91,7 @@ class ChartFacts(Record):
     """The chart that was found."""
 
     name: str
-    corners: Corners = Field(
-        description="outer corners of the patch area: the dark-skin, bluish-green, black and white corners"
-    )
+    corners: Corners = Field(description="outer corners of the patches: dark-skin, bluish-green, black and white")
     fit: Fit
     patches_used: int = Field(ge=0)
     patches_left_out: tuple[str, ...] = ()
@@ -125,6 +123,7 @@ class Uncertainty(Record):
     de00: NonNegative = Field(description="about 68 % of the errors, in CIEDE2000, are smaller than this")
     own_de00: NonNegative = Field(default=0.0, description="the part that is this swatch's own (paint, pixels)")
     mixture_de00: NonNegative = Field(default=0.0, description="the part that only one camera in one light repeats")
+    burnt_de00: NonNegative = Field(default=0.0, description="the part that burnt-out channels leave")
 
 
 class Temperature(Record):
