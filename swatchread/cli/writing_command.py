@@ -40,6 +40,7 @@ def read_writing(
                         "id": swatch,
                         "text": offer.text,
                         "words": [{"text": word.text, "confidence": word.confidence} for word in offer.words],
+                        "crossed_out": offer.crossed_out,
                     }
                     for swatch, offer in offers.items()
                 ]

@@ -56,7 +56,7 @@ class WritingDesk:
         Returns
         -------
         list of dict
-            ``id``, ``text``, and ``unsure``: the words that are to be looked at closely. Empty where handwriting
+            ``id``, ``text``, and ``unsure``: what is to be looked at closely. Empty where handwriting
             cannot be read.
         """
         task = await run_in_threadpool(_task, archive, view) if is_installed() else None
@@ -90,8 +90,7 @@ def read_offers(task: WritingTask) -> list[dict[str, Any]]:
         crop = decode_crop(data)
         offer = None if crop is None else reader.read(crop)
         if offer is not None and offer.text:
-            unsure = [word.text for word in offer.words if not word.is_sure]
-            offered.append({"id": swatch, "text": offer.text, "unsure": unsure})
+            offered.append({"id": swatch, "text": offer.text, "unsure": list(offer.doubts)})
     return offered
 
 
