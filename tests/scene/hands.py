@@ -66,6 +66,16 @@ def hands():
     return [name for name, path in HANDS.items() if (FONTS / path).is_file()]
 
 
+_SHORT = {
+    "titanium white": "white",
+    "cadmium red": "cad red",
+    "cadmium yellow": "cad yel",
+    "ivory black": "black",
+    "yellow ochre": "ochre",
+    "burnt umber": "umber",
+    "raw sienna": "sienna",
+}
+
 STRUCK = 0.06
 """Share of the lines in which a word is struck out."""
 
@@ -86,16 +96,27 @@ def write_crop(hand, lines, seed, struck=STRUCK):
     -------
     Crop
     """
-    rng = np.random.default_rng([seed, *hand.encode()])
+    rng, out = np.random.default_rng([seed, *hand.encode()]), []
+    return Crop(_photographed(rng, write_ink(rng, hand, lines, (struck, out))), tuple(lines), tuple(out))
+
+
+def write_ink(rng, hand, lines, struck=(0.0, [])):
+    """Return the ink of a few lines, 0 to 1; `struck` is the share of lines with a crossed-out word, and their list."""
     font = ImageFont.truetype(str(FONTS / HANDS[hand]), _DRAWN)
     habit = np.random.default_rng(list(hand.encode()))  # what a hand keeps to
     slope, pressure = habit.normal(0.0, 0.06), habit.uniform(-0.6, 0.9)
-    out = []
-    rows = [_line(rng, font, line, slope, (struck, out)) for line in lines]
-    gap = rng.uniform(1.15, 1.4) * _DRAWN
-    ink = _stacked(rng, rows, gap)
-    ink = _pressed(ink, pressure + rng.normal(0, 0.25))
-    return Crop(_photographed(rng, ink), tuple(lines), tuple(out))
+    rows = [_line(rng, font, line, slope, struck) for line in lines]
+    ink = _stacked(rng, rows, rng.uniform(1.15, 1.4) * _DRAWN)
+    return _pressed(ink, pressure + rng.normal(0, 0.25))
+
+
+def recipe_lines(recipe):
+    """Return what a painter writes beside a mixture (tube -> parts): whole parts, three tubes at most."""
+    if not recipe:
+        return ["?"]
+    parts = sorted(recipe.items(), key=lambda pair: -pair[1])[:3]
+    least = min(amount for _, amount in parts)
+    return [f"{min(round(amount / least), 12)} {_SHORT.get(tube, tube)}" for tube, amount in parts]
 
 
 def _line(rng, font, line, slope, struck):
