@@ -181,6 +181,7 @@ class Note(Record):
     swatches: tuple[Swatch, ...] = Field(min_length=1)
     card_info: CardInfo = CardInfo()
     warnings: tuple[Warn, ...] = ()
+    settled: tuple[str, ...] = Field(default=(), description="kinds of doubt that the painter has settled")
     photos: tuple[FusedPhoto, ...] = Field(
         default=(), description="the photos of this card that were fused; `photo` is the best of them"
     )
@@ -193,8 +194,7 @@ class Note(Record):
 
     @model_validator(mode="after")
     def _ids_hold_together(self) -> Self:
-        ids = [s.id for s in self.swatches]
-        if len(set(ids)) != len(ids):
+        if len({s.id for s in self.swatches}) != len(self.swatches):
             raise ValueError("two swatches carry the same id")
         for swatch in self.swatches:
             if swatch.id != f"r{swatch.row}c{swatch.column}":
