@@ -18,6 +18,7 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -134,15 +135,19 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     outside = image.outside[masks.part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
-    ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside))))
+    ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside)))) if rules().ragged else 1.0
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
-    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _share_cut_off(whole, outside))
+    worth = (
+        min(grid.order, _MOST_ORDER)
+        * ragged
+        * (1.0 - (_CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0))
+    )
     around = _hull_of_cells(grid, region)
-    if region.painted is None:  # else the swatches may reach the card's edge
+    if region.painted is None and rules().framed:  # else the swatches may reach the card's edge
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
-    worth *= _ROUND_CHART if taken > _CHART_SHARE else 1.0
+    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
     return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
 
 

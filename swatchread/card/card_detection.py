@@ -20,6 +20,7 @@ from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
 from swatchread.card.separate_cards import another_beside, largest_card
+from swatchread.card.settings import rules
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
@@ -112,7 +113,7 @@ def find_card(plane: Plane) -> CardFind:
     half = full.halved()
     levels = edge_levels(half)
     for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
-        if is_printed(candidate, half, plane):
+        if is_printed(candidate, half, plane) and rules().printed:
             continue
         view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
         view, scale = (view, 1) if coarse else (view.doubled(full), 2)
@@ -120,7 +121,7 @@ def find_card(plane: Plane) -> CardFind:
             return _one_card(plane.halved() if coarse else plane, found, view.image, others, scale)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
     levels = edge_levels(full)
-    for candidate, others in rank_card_regions(full, levels, plane.resolution):
+    for candidate, others in rank_card_regions(full, levels, plane.resolution) if rules().full_size else ():
         clear = (
             without_doubt(candidate) and candidate.squareness > _RECTANGLE and not is_printed(candidate, full, plane)
         )
@@ -144,14 +145,15 @@ def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid 
     if found is None or found[1].order < _LEAST_ORDER:
         return None
     surface, grid, seen = found
-    whole = surface if view.margin is None else grown(surface, view.margin)
-    return whole, grid.without(off_card_marks(grid, levels, scale)), seen
+    whole = surface if view.margin is None or not rules().margin else grown(surface, view.margin)
+    off = off_card_marks(grid, levels, scale)
+    return whole, grid.without(off) if off and rules().off_card else grid, seen
 
 
 def _seen_well(candidate: Candidate) -> bool:
     """Tell whether the halved image is fine enough for a card's swatches."""
     clear = without_doubt(candidate) and len(candidate.islands) == candidate.cells
-    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD)
+    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD) and rules().halved
 
 
 def _grid_in(view: CardView) -> FoundGrid | None:
@@ -160,7 +162,7 @@ def _grid_in(view: CardView) -> FoundGrid | None:
     if surface is None:
         return None
     found = find_grid(surface, view.image, view.marks, view.radius)
-    if found is None or view.sure is None or len(found[1].cells) < _TOO_MANY * view.sure:
+    if found is None or view.sure is None or len(found[1].cells) < _TOO_MANY * view.sure or not rules().broad_only:
         return found
     # Where the card ends on a patterned cloth, the pattern must not outvote swatches that stand in clear order.
     return find_grid(surface, view.image, view.marks, view.radius, _NARROW * view.radius)
@@ -199,7 +201,7 @@ def find_grid(
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
+    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image) if rules().faint else []
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
@@ -214,7 +216,8 @@ def find_grid(
 def _without_pieces(blobs: list[Blob], grid: Grid, wholes: list[Blob]) -> list[Blob]:
     """Leave out marks without a place that are pieces of a whole swatch: a glint may have cut it in two."""
     placed = {id(cell.blob) for cell in grid.cells}
-    return [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in wholes)]
+    kept = [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in wholes)]
+    return kept if len(kept) < len(blobs) and rules().pieces_dropped else blobs
 
 
 def _holds(whole: Blob, piece: Blob) -> bool:
@@ -235,7 +238,8 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
+    fit = [mark for mark in fit if _stands_off(mark, surface) or not rules().edge_marks_off]
+    seen += [(likely(mark), mark) for mark in fit] if fit and rules().edge_marks else []
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -12,6 +12,7 @@ from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
 from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -122,17 +123,20 @@ class CellNeighbourhood:
         found = self._marked(self._plane)
         if found is None:
             return None
-        if in_gap and found.faint and found.mask[self._ring].mean() > _BROAD:
+        if in_gap and found.faint and found.mask[self._ring].mean() > _BROAD and rules().gap_broad_paint:
             # Broad paint that looks like ground in another light spoils the ground by which it is judged.
             plane = self._ground_plane(self.ground & ~dilated(found.mask, 5), 1.0, _ROUND)
             again = None if plane is None else self._marked(plane)
             found = found if again is None or again.faint else again
         if found.faint:
-            open_ = in_gap and self.painted[self._ring].mean() < _FAINT_PAINTED
+            open_ = in_gap and rules().gap_faint and self.painted[self._ring].mean() < _FAINT_PAINTED
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
         middle: Floats = np.median(self.colours[self._core], axis=0).astype(np.float64)
-        if sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others) > 1:
+        if (
+            sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others) > 1
+            and rules().gap_two_others
+        ):
             return None  # something beyond the card's edge reaches in
         return found.mask & (self._away < _KEPT), middle, found.off
 

@@ -15,6 +15,7 @@ from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, put
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -85,9 +86,12 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
         line = np.flatnonzero(gaps.beyond == side)
         seen = [blob for k in line if (blob := paint[k]) is not None]
         least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
+        on = rules()
+        if seen and not (on.gaps_within if side == 0 else on.gaps_skipped if side >= SKIPPED else on.gaps_beyond):
+            continue
         if side == 0 or len(seen) >= max(least, _MOST_OF_LINE * len(line)):
             found += seen
-        elif len(line) <= _MOST_ALONE:
+        elif seen and len(line) <= _MOST_ALONE and on.gap_alone:
             near = [blob for k in line if (blob := paint[k]) is not None and _in_place(blob, gaps.centres[k], radius)]
             even = (blob for blob in with_texture(near, surface, image) if blob.rough <= _ALONE_ROUGH)
             found += [blob for blob in even if _within_card(blob, surface, radius) or around.surrounded(blob.centre)]
@@ -185,12 +189,17 @@ class _Surroundings:
 
         `beyond` tells where the place is, as in `GridGaps`: beyond the grid's ends paint must be clearer.
         """
-        part, cell = self._neighbourhood(place, 1.0 if beyond else _MOST_SECTORS)
+        part, cell = self._neighbourhood(place, 1.0 if beyond or not rules().gap_agreeing else _MOST_SECTORS)
         if cell is None:
             return None
         seen = cell.paint(in_gap=beyond == 0 or beyond >= SKIPPED)
         if seen is None and beyond == 0:
-            seen = cell.covered() or self._in_other_light(cell).paint()
+            seen = cell.covered()
+            if seen is not None and not rules().gap_covered:
+                seen = None
+            if seen is None:
+                seen = self._in_other_light(cell).paint()
+                seen = seen if seen is None or rules().gap_other_light else None
         if seen is None:
             return None
         mask, colour, off = seen
@@ -222,7 +231,9 @@ class _Surroundings:
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        ground = _joined(alike_in_light(colours, expected, self.tint, _LIGHT) & free, self.quiet[part])
+        ground = alike_in_light(colours, expected, self.tint, _LIGHT) & free
+        joined = _joined(ground, self.quiet[part])
+        ground = joined if (joined != ground).any() and rules().gap_joined else ground
         return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected, agreeing)
 
     def _ground_at(self, place: Floats) -> Floats:

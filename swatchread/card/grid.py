@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.card.grid_lines import Lines, direction_of_rows, rows_and_columns
 from swatchread.card.rejected_marks import without_rejected_marks
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo.geometry import rotation
 
@@ -134,6 +135,9 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
     # Two marks in one place are one swatch.
     single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
+    clean = clean if clean == 1.0 or rules().order_clean else 1.0
+    full = full if full == 1.0 or rules().order_full else 1.0
+    single = single if single == 1.0 or rules().order_single else 1.0
     worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean * full * single**2
     cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
     return Grid(_renumbered(with_faint(cells, faint or [], angle)), angle, worth)
@@ -191,7 +195,8 @@ def with_faint(cells: list[Cell], faint: list[Blob], angle: float) -> list[Cell]
 def _hollow_ends(lines: Lines, doubtful: list[int]) -> set[int]:
     """Return the end lines that have one sure swatch and many doubtful areas: these are writing beside the swatches."""
     ends = (int(lines.min()), int(lines.max()))
-    return {end for end in ends if (lines == end).sum() == 1 and doubtful.count(end) > _MOST_DOUBTFUL}
+    hollow = {end for end in ends if (lines == end).sum() == 1 and doubtful.count(end) > _MOST_DOUBTFUL}
+    return hollow if hollow and rules().hollow_ends else set()
 
 
 def _nearest_line(value: float, values: Floats, lines: Lines, across: Floats) -> tuple[int, float]:
@@ -213,7 +218,7 @@ def alike(blobs: list[Blob]) -> list[Blob]:
     """
     sharp = [b for b in blobs if _may_be_swatch(b, _SHARP)]
     at_edge = [b for b in blobs if b.solid > _COMPACT and _may_be_swatch(b, _SHARP, _BORDER_OF_NARROW)]
-    if len(sharp) < _MOST * len(at_edge):
+    if len(sharp) < _MOST * len(at_edge) and rules().narrow_card:
         sharp = at_edge
     if not sharp:
         return []
@@ -226,7 +231,14 @@ def alike(blobs: list[Blob]) -> list[Blob]:
 def _may_be_swatch(blob: Blob, sharp: float, border: float = _BORDER) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
     long = blob.size.max() > _LONG * 2 * blob.radius
-    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < border and not bool(long)
+    on = rules()
+    if blob.sharp <= sharp and on.sharp:
+        return False
+    if blob.solid <= _SOLID and on.solid:
+        return False
+    if blob.border >= border and on.border:
+        return False
+    return not (long and on.compact)
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

@@ -15,6 +15,7 @@ from swatchread.card.background import in_its_light
 from swatchread.card.card_candidates import Candidate, same_ground, without_doubt
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, Mask, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.settings import rules
 from swatchread.photo import opencv as cv2
 
 _RECTANGLE = 0.88
@@ -59,7 +60,7 @@ class DistinctCards:
             same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
             rest = [card for card in cards if not any(card is one for one in same)]
             cards = [*rest, [candidate, *(one for card in same for one in card)]]
-        return cls(cards if len(cards) > 1 else [])
+        return cls(cards if len(cards) > 1 and rules().one_card_at_most else [])
 
     def one_at_most(self, candidates: list[Candidate]) -> list[Candidate]:
         """Return the regions that do not hold swatches of several cards, as the table under them does."""
@@ -73,7 +74,8 @@ class DistinctCards:
 def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
     """Tell whether a region lies on one of some cards."""
     box = candidate.region.box
-    return any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
+    on = any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
+    return on and rules().off_other_cards
 
 
 def shares_place(best: Candidate, other: Candidate) -> bool:

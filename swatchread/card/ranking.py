@@ -13,6 +13,7 @@ from swatchread.card.lazy_ranking import LazyRanking
 from swatchread.card.masks import lies_within
 from swatchread.card.other_cards import DistinctCards, lies_on
 from swatchread.card.region_growing import grow_regions
+from swatchread.card.settings import rules
 from swatchread.card.swatches_without_ground import candidates_without_ground
 
 # Measured on development scenes. "Worth" is that of a `Candidate`: about the number of its swatches in order.
@@ -79,12 +80,12 @@ def rank_card_regions(
     cards = DistinctCards.among(some, image)
     pool = cards.one_at_most(_ranked(some))
     others = cards.besides(pool[0]) if pool else []
-    if _no_other_needed(pool, some, others) and _credible(pool[0], pitch):
+    if _no_other_needed(pool, some, others) and _credible(pool[0], pitch) and rules().first_without_doubt:
         first = _larger_first(pool[:1], some, others)[0]
         yield first, ranking.beside(first)
     likeliest, every = _likeliest(ranking.every(), image, levels)
     credible = [c for c in likeliest if _credible(c, pitch)]
-    if not credible:  # a busy cloth may stand before the card
+    if not credible and rules().behind_cloth:  # a busy cloth may stand before the card
         sure = [c for c in every if c.worth >= (SURE if c.cells >= _SURE_FEW else _ALONE) * max(c.cells, 1)]
         credible = sorted((c for c in sure if _credible(c, pitch)), key=lambda c: -c.worth)[:1]
     for candidate in credible:
@@ -99,24 +100,24 @@ def _likeliest(
     pool = cards.one_at_most(_ranked(every))
     others = cards.besides(pool[0]) if pool else []
     if not _no_other_needed(pool, every, others):
-        every = every + [one for c in every if (one := broad(c, image))]
+        every = every + ([one for c in every if (one := broad(c, image))] if rules().broad else [])
         pool = cards.one_at_most(_ranked(every))
     if not _no_other_needed(pool, every, others):
-        every = every + candidates_without_ground(levels, image)
+        every = every + (candidates_without_ground(levels, image) if rules().without_ground else [])
         pool = cards.one_at_most(_ranked(every))
     others = cards.besides(pool[0]) if pool else []
     if _no_other_needed(pool, every, others):
         return _larger_first(pool[:_TRIED], every, others), every
     pool = [c for c in pool if not lies_on(c, others)]
     first = pool[:_GROWN]
-    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))]
-    pool += [judge(grown, image) for grown in grow_regions([c.region for c in first], image)]
-    pool += [one for c in first for other in list(pool) if (one := united(c, other, image))]
+    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))] if rules().cropped else []
+    pool += [judge(grown, image) for grown in grow_regions([c.region for c in first], image)] if rules().grown else []
+    pool += [one for c in first for other in list(pool) if (one := united(c, other, image))] if rules().united else []
     pool = cards.one_at_most(pool)
     chosen: list[Candidate] = []
     while pool and len(chosen) < _TRIED:
         # A table carries the card's swatches too. It is preferred only if it shows clearly more.
-        pool.sort(key=lambda c: c.extent)
+        pool.sort(key=(lambda c: c.extent) if rules().smaller_first else (lambda c: -c.worth))
         best = pool[0]
         for candidate in pool:
             if candidate.worth > best.worth * _CLEARLY:
@@ -138,17 +139,19 @@ def _larger_first(chosen: list[Candidate], every: list[Candidate], others: list[
     larger = [c for c in larger if not any(lies_on(other, [c]) for other in others)]
     if best.region.painted is None:
         larger = [c for c in larger if c.squareness > _RECTANGLE]
-    return sorted(larger, key=lambda c: -c.worth)[:1] + chosen
+    return (sorted(larger, key=lambda c: -c.worth)[:1] if larger and rules().larger_first else []) + chosen
 
 
 def _credible(candidate: Candidate, pitch: float) -> bool:
     """Tell whether a region can be a card."""
-    return _in_order(candidate, pitch) or _looks_like_a_card(candidate, pitch)
+    return _in_order(candidate, pitch) or (_looks_like_a_card(candidate, pitch) and rules().by_looks)
 
 
 def _in_order(candidate: Candidate, pitch: float) -> bool:
     """Tell whether marks stand in order as on a card does: a table's grain, or a tube's label, makes rows too."""
     if candidate.cells > _FEW:
+        return candidate.worth > _LEAST_WORTH * candidate.cells
+    if not rules().few_in_order:
         return candidate.worth > _LEAST_WORTH * candidate.cells
     sure = candidate.cells == _FEW and candidate.worth > _WITHOUT_DOUBT * candidate.cells
     least = _LEAST_RADIUS_OF_ROW if sure else _LEAST_RADIUS

@@ -12,6 +12,7 @@ from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
 from swatchread.card.masks import Mask, Picture
 from swatchread.card.segmentation import hull_of_blobs
+from swatchread.card.settings import rules
 from swatchread.card.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 
@@ -44,7 +45,7 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
         How many other cards it spanned.
     """
     partings = GridView(lab, surface.bare, surface.box[:2], grid).partings()
-    if not partings:
+    if not partings or not rules().one_card_of_grid:
         return surface, grid, 0
     parts: dict[tuple[int, int], list[Cell]] = {}
     for cell in grid.cells:
