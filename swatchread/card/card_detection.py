@@ -7,19 +7,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.card.card_candidates import Candidate, without_doubt
-from swatchread.card.card_extent import grown, spanning
-from swatchread.card.card_view import CardView
-from swatchread.card.chart_panels import is_printed
+from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
 from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
+from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
-from swatchread.card.separate_cards import another_beside, largest_card
 from swatchread.card.settings import rules
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
