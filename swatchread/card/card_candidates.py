@@ -6,7 +6,7 @@ tell the card from what is under it, at the cost of following outlines.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
-from swatchread.card.segmentation import Blob, hull_of_blobs
+from swatchread.card.segmentation import Blob
 from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -45,20 +45,8 @@ _RIM_LEAST, _RIM_MOST = 0.3, 0.65
 _BESIDE = 4.0
 """A card reaches at least so many pixels beyond its outer swatches."""
 
-_MARGIN = 1.6
-"""Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
-
 _SHARED = 0.5
 """Two regions are joined if the first holds no more than this share of the second."""
-
-_THIN = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
-"""What is narrower than this disc is a thin part of a region."""
-
-_MOST_LEFT = 0.85
-"""A region that keeps more than this share of its area when it is cut down has hardly changed."""
-
-_LEAST_SIDE = 12
-"""Side of a region's box at least, pixels."""
 
 _TINT, _LIGHT = 6.0, 1.9
 """Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
@@ -88,8 +76,6 @@ class Candidate:
         the chart or ends with the photo; 0 where there are none.
     cells : int
         How many islands stand in rows and columns.
-    extent : int
-        Area of its box, or of that of the region from which it was cropped, pixels.
     """
 
     region: Region
@@ -98,7 +84,6 @@ class Candidate:
     ground: Floats
     worth: float
     cells: int
-    extent: int
 
     @property
     def squareness(self) -> float:
@@ -131,7 +116,7 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     box = region.box
     ground_lab = ground_of(region, image)
     if not grid.cells or sum(blob.radius > 0.5 * grid.radius for blob in found) > _MOST_ORDER:
-        return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
+        return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells))
     outside = image.outside[masks.part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
@@ -148,7 +133,7 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
     worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
-    return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
+    return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells))
 
 
 def _framed(bare: Mask, whole: Mask, depth: float) -> float:
@@ -165,40 +150,6 @@ def _hull_of_cells(grid: Grid, region: Region) -> Mask:
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     points = np.concatenate([c.blob.centre + (c.blob.size / 2.0 + _BESIDE) * circle for c in grid.cells])
     return masks.polygon_mask(cv2.convexHull(np.rint(points - region.box[:2]).astype(np.int32)), region.bare.shape)
-
-
-def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
-    """Return a region cut to the surroundings of its swatches; None where that changes little.
-
-    Where the table has the card's colour the two are one region; the card is where the swatches are.
-    """
-    cells = [cell.blob for cell in arrange(list(candidate.islands)).cells]
-    if len(cells) < 2:
-        return None
-    region = candidate.region
-    near = masks.dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
-    around = Region.of(near, region.box[:2])
-    bare = region.within(around.box) & around.bare
-    if np.count_nonzero(bare) > _MOST_LEFT * np.count_nonzero(region.bare):
-        return None
-    return replace(judge(Region(bare, around.box), image), extent=candidate.extent + 1)
-
-
-def broad(candidate: Candidate, image: LabImage) -> Candidate | None:
-    """Return a region without its thin parts; None where it has few.
-
-    The mesh of a patterned cloth that has the card's colour hangs on to the card.
-    """
-    bare, (left, top) = candidate.region.bare, candidate.region.box[:2]
-    opened = cv2.morphologyEx(np.pad(bare.astype(np.uint8), 1), cv2.MORPH_OPEN, _THIN)[1:-1, 1:-1]
-    labels, stats = masks.pieces_of(opened > 0)
-    if len(stats) < 2:
-        return None
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    x, y, w, h, area = stats[largest].tolist()
-    if area > _MOST_LEFT * np.count_nonzero(bare) or min(w, h) < _LEAST_SIDE:
-        return None
-    return judge(Region(labels[y : y + h, x : x + w] == largest, (left + x, top + y, w, h)), image)
 
 
 def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | None:

@@ -51,6 +51,7 @@ _LEAST_CELLS = 2
 _AS_BROAD = 0.5
 """Half-width of another card's swatches at least, over that of this card's."""
 
+
 @dataclass(frozen=True, eq=False)
 class DistinctCards:
     """The cards without doubt in an image, each with the regions that show it at several strengths of edge.

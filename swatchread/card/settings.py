@@ -19,14 +19,8 @@ class FinderRules:
     # Group "candidates", what may be a card's ground
     shade_level: bool = True
     """A level of edges that lets soft shadows pass."""
-    grown: bool = True
-    """Likely regions are grown over pieces of their ground that lie apart."""
     grown_in_shade: bool = True
     """They are grown into other light, too."""
-    cropped: bool = True
-    """Likely regions are cut down to the surroundings of their swatches."""
-    broad: bool = True
-    """Regions lose their thin parts."""
     united: bool = True
     """Two regions of one ground are tried as one."""
     without_ground: bool = True
@@ -36,12 +30,6 @@ class FinderRules:
     over_grain: bool = True
     """An island must differ from its ground by more than the ground's grain."""
     # Group "choice", which candidate is the card
-    larger_first: bool = True
-    """A ground that holds the likeliest swatches and others besides comes first."""
-    smaller_first: bool = True
-    """Of regions that are worth about the same the smallest comes first."""
-    by_looks: bool = True
-    """A clear rectangle with round, broad marks is a card, though they stand in no rows."""
     few_in_order: bool = True
     """Few marks must be in clear order, and large, or lie on a clear rectangle."""
     behind_cloth: bool = True

@@ -18,11 +18,11 @@ from .tables import aligned
 #: group -> its rules; together they are all rules.
 GROUPS = {
     "candidates": (
-        "shade_level", "grown", "grown_in_shade", "cropped", "broad", "united", "without_ground", "whole_marks_only",
+        "shade_level", "grown_in_shade", "united", "without_ground", "whole_marks_only",
         "over_grain",
     ),
     "choice": (
-        "larger_first", "smaller_first", "by_looks", "few_in_order", "behind_cloth", "one_card_at_most",
+        "few_in_order", "behind_cloth", "one_card_at_most",
         "off_other_cards", "photo_end", "round_chart", "ragged", "framed", "printed",
     ),
     "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
