@@ -5,7 +5,6 @@ import numpy as np
 import pytest
 
 from swatchread.card.background import lab_of
-from swatchread.card.card_detection import find_grid
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, surface_of
@@ -148,17 +147,3 @@ def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
 
 def test_an_uneven_ground_alone_is_no_swatch():
     assert paint_in_gaps(card(FULL, uneven=1.5), FULL) == []
-
-
-def test_a_glint_that_cuts_a_swatch_in_two_does_not_hide_it():
-    """The halves are too narrow to be swatches; the whole that is found in their place is one."""
-    levels = np.full(SIZE, PAPER)
-    for row in range(5):
-        x, y = place(row, 1)
-        levels[y - 22 : y + 22, x - 27 : x + 27] = 90.0
-    x, y = place(2, 1)
-    levels[y - 22 : y + 22, x - 1 : x + 2] = PAPER  # as bright as the card, as it happens
-    image = grey_image(levels)
-    surface = surface_of(Region(levels == PAPER, (0, 0, SIZE[1], SIZE[0])), image)
-    _, grid, _ = find_grid(surface, image, [], 21.0)
-    assert [cell.row for cell in grid.cells] == [1, 2, 3, 4, 5]

@@ -37,15 +37,14 @@ _RECTANGLE = 0.95
 _LEAST_ORDER = 0.8
 """Order of a grid at least: less is not even one swatch in its place."""
 
-_TOO_MANY, _NARROW = 2.2, 0.6
-"""If so many times the swatches in clear order are found, marks narrower than this share of a swatch are dropped."""
+_NARROW = 0.6
+"""A mark seen by its edges is at least as broad as this share of a swatch, and no broader than one over it."""
 
 _BY_COLOUR = 0.05
 """Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
 
-_SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
-"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
-overlap no likelier area by more than this share."""
+_SOLID, _OVERLAP = 0.85, 0.2
+"""A mark seen by its edges must fill this share of its hull, and overlap no likelier area by more than this share."""
 
 _ROUNDS = 4
 """Rounds of looking for paint in the empty places of the grid."""
@@ -159,16 +158,10 @@ def _grid_in(view: CardView) -> FoundGrid | None:
     surface = surface_of(view.region, view.image)
     if surface is None:
         return None
-    found = find_grid(surface, view.image, view.marks, view.radius)
-    if found is None or view.sure is None or len(found[1].cells) < _TOO_MANY * view.sure or not rules().broad_only:
-        return found
-    # Where the card ends on a patterned cloth, the pattern must not outvote swatches that stand in clear order.
-    return find_grid(surface, view.image, view.marks, view.radius, _NARROW * view.radius)
+    return find_grid(surface, view.image, view.marks, view.radius)
 
 
-def find_grid(
-    surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None, least: float = 0.0
-) -> FoundGrid | None:
+def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None) -> FoundGrid | None:
     """Look for a grid of swatches on a surface.
 
     Parameters
@@ -179,8 +172,6 @@ def find_grid(
         Painted areas that edges show, in the image's pixels.
     radius : float, optional
         Usual half-width of the swatches, pixels; measured where it is not known.
-    least : float
-        Half-width below which nothing is a swatch, pixels.
 
     Returns
     -------
@@ -194,7 +185,7 @@ def find_grid(
     precise = refine_background(surface, image.lab, radius)
     on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
     clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
-    seen = [blob for blob in find_blobs(precise, image.lab) if blob.radius > least]
+    seen = find_blobs(precise, image.lab)
     blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
     grid = arrange(blobs)
     if not grid.cells:
@@ -203,29 +194,12 @@ def find_grid(
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
-        others = [*_without_pieces(blobs, grid, added), *added]
+        others = [*blobs, *added]
         fuller = arrange(others, faint)
         if len(fuller.cells) <= len(grid.cells):
             break
         grid, blobs = fuller, others
     return spanning(precise, grid, image.shape), grid, tuple(blobs)
-
-
-def _without_pieces(blobs: list[Blob], grid: Grid, wholes: list[Blob]) -> list[Blob]:
-    """Leave out marks without a place that are pieces of a whole swatch: a glint may have cut it in two."""
-    placed = {id(cell.blob) for cell in grid.cells}
-    kept = [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in wholes)]
-    return kept if len(kept) < len(blobs) and rules().pieces_dropped else blobs
-
-
-def _holds(whole: Blob, piece: Blob) -> bool:
-    """Tell whether the middle of a piece lies on a whole area."""
-    return holds(whole.mask, piece.centre - whole.corner)
-
-
-def _stands_off(mark: Blob, surface: Surface) -> bool:
-    """Tell whether a mark is more than a piece of the ground itself."""
-    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
@@ -236,7 +210,6 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    fit = [mark for mark in fit if _stands_off(mark, surface) or not rules().edge_marks_off]
     seen += [(likely(mark), mark) for mark in fit] if fit and rules().edge_marks else []
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []

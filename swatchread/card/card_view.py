@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import lab_of
-from swatchread.card.card_candidates import SURE, Candidate, same_ground
+from swatchread.card.card_candidates import Candidate, same_ground
 from swatchread.card.grid import Grid
 from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.lab_image import LabImage
@@ -61,8 +61,6 @@ class CardView:
         Usual half-width of its swatches.
     margin : Region or None
         More of the ground, round the region.
-    sure : int or None
-        How many swatches stand there; None where some are doubtful.
     """
 
     image: LabImage
@@ -70,21 +68,19 @@ class CardView:
     marks: list[Blob]
     radius: float
     margin: Region | None
-    sure: int | None
 
     @classmethod
     def of(cls, candidate: Candidate, pool: list[Candidate], image: LabImage) -> CardView:
         """Return the view of a candidate in the image where it was found."""
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
-        sure = candidate.cells if candidate.worth >= SURE * candidate.cells else None
         margin = ground_round(candidate, pool, image.shape)
-        return cls(image, candidate.region, marks, candidate.radius, margin, sure)
+        return cls(image, candidate.region, marks, candidate.radius, margin)
 
     def doubled(self, image: LabImage) -> CardView:
         """Return the same view in an image of twice the size."""
         marks = [mark.doubled() for mark in self.marks]
         margin = None if self.margin is None else self.margin.doubled(image)
-        return CardView(image, self.region.doubled(image), marks, 2.0 * self.radius, margin, self.sure)
+        return CardView(image, self.region.doubled(image), marks, 2.0 * self.radius, margin)
 
 
 def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:

@@ -8,7 +8,6 @@ from swatchread.card.background import distance, fit_background, tint_distance
 from swatchread.card.ground_regions import Region, card_score, find_regions, surface_of, usual_off
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, dilated_by_disc, eroded_by_disc
-from swatchread.card.settings import rules
 from swatchread.photo import opencv as cv2
 
 _REACH, _LEAST_REACH = 0.6, 4
@@ -44,9 +43,7 @@ def grow_regions(regions: list[Region], image: LabImage) -> list[Region]:
     for region in regions:
         if any(_holds(one, region) for one in found):
             continue
-        grown = (
-            _grown(region, image, shaded=shaded) for shaded in ((False, True) if rules().grown_in_shade else (False,))
-        )
+        grown = (_grown(region, image, shaded=shaded) for shaded in (False, True))
         found += [one for one in grown if one is not None and not any(_alike(one, other) for other in found)]
     return found
 

@@ -19,16 +19,12 @@ class FinderRules:
     # Group "candidates", what may be a card's ground
     shade_level: bool = True
     """A level of edges that lets soft shadows pass."""
-    grown_in_shade: bool = True
-    """They are grown into other light, too."""
     united: bool = True
     """Two regions of one ground are tried as one."""
     without_ground: bool = True
     """Swatches are looked for by themselves where hardly any ground shows."""
     whole_marks_only: bool = True
     """A hole with ground between its strokes is no island."""
-    over_grain: bool = True
-    """An island must differ from its ground by more than the ground's grain."""
     # Group "choice", which candidate is the card
     few_in_order: bool = True
     """Few marks must be in clear order, and large, or lie on a clear rectangle."""
@@ -71,27 +67,15 @@ class FinderRules:
     """They are parted at the necks of their outline, too."""
     edge_marks: bool = True
     """Marks that only edges show count as painted."""
-    edge_marks_off: bool = True
-    """They must differ from the ground."""
-    broad_only: bool = True
-    """Where far more marks are found than stood in order, narrow ones are dropped."""
     texture: bool = True
     """The detail within each area is measured, by which writing is told."""
     faint: bool = True
     """Faint paint is looked for in the places that the grid leaves empty."""
-    pieces_dropped: bool = True
-    """Pieces of a swatch that was found whole are dropped."""
     # Group "grid", rows and columns
-    narrow_card: bool = True
-    """Where most swatches lie at the card's edge, those that do are kept."""
-    hollow_ends: bool = True
-    """End lines of one sure swatch and many doubtful ones are writing."""
     order_clean: bool = True
     """Areas without a place lower the order."""
     order_full: bool = True
     """Lines that few swatches share lower the order."""
-    order_single: bool = True
-    """Several areas in one place lower the order."""
     sharp: bool = True
     """A swatch has a sharp outline."""
     solid: bool = True

@@ -18,9 +18,8 @@ from .tables import aligned
 #: group -> its rules; together they are all rules.
 GROUPS = {
     "candidates": (
-        "shade_level", "grown_in_shade", "united", "without_ground", "whole_marks_only",
-        "over_grain",
-    ),
+        "shade_level", "united", "without_ground", "whole_marks_only",
+        ),
     "choice": (
         "few_in_order", "behind_cloth", "one_card_at_most",
         "off_other_cards", "photo_end", "round_chart", "ragged", "framed", "printed",
@@ -28,11 +27,10 @@ GROUPS = {
     "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
     "background": ("cubic", "local_median", "ground_in_shade"),
     "areas": (
-        "split_by_colour", "split_by_necks", "edge_marks", "edge_marks_off", "broad_only", "texture", "faint",
-        "pieces_dropped",
-    ),
+        "split_by_colour", "split_by_necks", "edge_marks", "texture", "faint",
+        ),
     "grid": (
-        "narrow_card", "hollow_ends", "order_clean", "order_full", "order_single", "sharp", "solid", "border",
+        "order_clean", "order_full", "sharp", "solid", "border",
         "compact",
     ),
     "rejected": (
