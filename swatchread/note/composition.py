@@ -78,6 +78,7 @@ def compose_note(
         card=CardFacts(
             corners=_corners(paint.card.corners),
             ground=Ground(lab=rounded_triple(ground_lab), value=rounded(value_of_lab(ground_lab), 2)),
+            light_shown=calibration.card_light.proven,
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
         warnings=card_warnings(paint, calibration, colours) + more_warnings,
