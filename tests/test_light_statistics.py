@@ -1,6 +1,7 @@
 """The light's numbers against other libraries: robust least squares by SciPy, shares and scatter by definition."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from swatchread.chart.definition import load_chart
 from swatchread.colour.cielab import lab_to_xyz
 from swatchread.correction.camera_fit import Target, fit_model, misfit
 from swatchread.correction.camera_model import Shape
+from swatchread.correction.card_light import _ask_chart
 from swatchread.correction.ground_selection import distance_outside, of_one_colour
 from swatchread.correction.joint_fit import Observations
 from swatchread.correction.light_field import (
@@ -24,6 +26,7 @@ from swatchread.correction.light_field import (
     spacing,
     spread,
 )
+from swatchread.correction.local_tone import _slope
 from swatchread.correction.patch_errors import reference_variance, reference_weight
 from swatchread.correction.shadow_edge import Edge, find_shadow_edge
 from swatchread.correction.uncertainty import outside_chart
@@ -265,3 +268,45 @@ def test_as_much_ground_as_a_light_of_some_degree_needs(pieces, degree):
         CHART.xyz, CHART, np.ones(24), Shape(), np.zeros((24, 2)), none, none, none[:, :2], np.zeros((0, 2))
     )
     assert seen.degree == degree
+
+
+def test_the_slope_over_the_surroundings_is_unmoved_by_stray_pieces_and_states_its_scatter():
+    """Drawn many times over: a quarter of the pieces lies in stains, far off on one side."""
+    rng = np.random.default_rng(12)
+    slopes, errors = [], []
+    for _ in range(300):
+        around = rng.normal(0.0, 0.3, 60)
+        ground = -0.2 * around + rng.normal(0.0, 0.02, 60)
+        stained = rng.random(60) < 0.25
+        ground[stained] -= 1.0 + around[stained]
+        slope, error = _slope(ground, around)
+        slopes.append(slope)
+        errors.append(error)
+    assert np.mean(slopes) == pytest.approx(-0.2, abs=0.005)
+    assert np.mean(errors) == pytest.approx(np.std(slopes), rel=0.5)
+
+
+@pytest.mark.parametrize(("shaded", "shift"), [(0.0, 0.3), (1.0, 0.3 + np.log(0.6)), (0.5, None)])
+def test_a_second_chart_tells_the_light_unless_a_shadow_cuts_it(shaded, shift):
+    """A third lighter than the chart's own light, and a shadow that takes 40 % of it from some of the patches."""
+    rng = np.random.default_rng(4)
+    xyz = np.repeat(rng.uniform(0.1, 0.9, (24, 1)), 3, axis=1)
+    points = np.column_stack([np.arange(24.0), np.zeros(24)])
+    light = np.exp(0.3) * np.where(points[:, 0] < 24 * shaded, 0.6, 1.0)
+    linear = xyz * light[:, None] * np.exp(rng.normal(0.0, 0.02, (24, 1)))
+    calibration = SimpleNamespace(
+        place=np.asarray,
+        log_light=lambda places: np.zeros(len(places)),
+        sample=SimpleNamespace(points=points + [0.0, 90.0]),
+        fitted=SimpleNamespace(model=SimpleNamespace(xyz=np.asarray)),
+    )
+    find = SimpleNamespace(chart=SimpleNamespace(xyz=xyz))
+    other = SimpleNamespace(find=find, linear=linear, points=points, clipped=np.zeros(24, dtype=bool))
+    card = points + [0.0, 10.0]
+    witness = _ask_chart(calibration, other, card)
+    if shift is None:
+        assert witness is None
+        return
+    assert witness.shift == pytest.approx(shift, abs=0.015)
+    assert witness.low < shift < witness.high
+    assert _ask_chart(calibration, other, card + [0.0, 80.0]) is None  # the chart itself lies nearer
