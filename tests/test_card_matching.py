@@ -8,7 +8,7 @@ import pytest
 
 from swatchread.comparison.card_matching import match_cards
 from swatchread.comparison.pair import compare
-from swatchread.comparison.same_card import grouped
+from swatchread.comparison.same_card import date_key, grouped
 from swatchread.errors import DifferentCardsError
 from tests.comparing_data import Card, beside_another_print, painted, photographed
 
@@ -167,3 +167,10 @@ def test_cards_without_a_photos_date_are_ordered_by_their_own_where_it_says_a_da
     notes = [photographed(card, 40 + k, info={"date": date}) for k, date in enumerate(written)]
     made = notes[2].model_copy(update={"made": "2024-05-15T10:00:00+00:00"})
     assert grouped([*notes[:2], made, notes[3]]) == ((1, 3, 2, 0),)
+
+
+@pytest.mark.parametrize("written", ["2024-05-03", "2024.5.3"])
+def test_a_card_is_ordered_by_the_day_that_it_names(written):
+    note = photographed(painted(3), 6)
+    dated = note.model_copy(update={"card_info": note.card_info.model_copy(update={"date": written})})
+    assert date_key(dated) == ("2024-05-03", note.made)
