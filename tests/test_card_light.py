@@ -130,6 +130,16 @@ def test_other_colours_are_no_common_surface():
     assert ask_surface([(replace(red, xyz=red.xyz * [1.6, 1.0, 0.3]), ring(rng, 0.0))]) is None
 
 
+@pytest.mark.parametrize("tint", [(1.15, 1.0, 0.75), (0.85, 1.0, 0.85), (1.0, 1.0, 1.0)])
+def test_light_of_another_tint_on_the_same_surface_is_told_as_that(tint):
+    """Warm light, green light (which leaves X/Z as it is), and light that differs in nothing but its amount."""
+    rng = np.random.default_rng(3)
+    card = ring(rng, -0.3)
+    seen = ask_surface([(replace(card, xyz=card.xyz * tint), ring(rng, 0.0))])
+    assert seen.tinted == (tint != (1.0, 1.0, 1.0))
+    assert seen.shift == pytest.approx(-0.3, abs=0.03)
+
+
 def test_a_surface_without_noise_is_sure_but_not_beyond_measure():
     """A drawing has surfaces of one value, so that all resamples agree."""
     plain = RingLight(np.full((400, 3), 0.3), np.zeros(400), np.linspace(-3.0, 3.0, 400))
