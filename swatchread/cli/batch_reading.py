@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -132,6 +133,8 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
             typer.echo(f"{line.photo}: {line.remark}", err=True)
     pages = [text_files(line.note)["html"] for line in lines if line.note]
     typer.echo(f"Report: {report}", err=True)
+    if any(line.doubts or line.error for line in lines):
+        typer.echo(f"What is in doubt, one by one: swatchread doubts {shlex.quote(str(report.parent))}", err=True)
     if pages and not as_json:
         others = " The other cards have pages of the same ending." if len(pages) > 1 else ""
         typer.echo(f"Open {min(pages)} in a browser to see the card.{others}", err=True)
