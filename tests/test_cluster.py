@@ -231,6 +231,7 @@ def test_a_cluster_that_does_not_answer_is_told_at_once(tmp_path, typed, address
     start = time.monotonic()
     code, _, told_why = typed("read", tmp_path, "--cluster", address)
     assert code == status
+    assert [path.name for path in tmp_path.iterdir()] == ["card.jpg"]
     assert "cannot be reached" in told_why
     assert said in told_why
     assert time.monotonic() - start < 2 * cluster_connection.CONNECT_SECONDS
