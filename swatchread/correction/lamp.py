@@ -57,7 +57,7 @@ _FAINT = 1e-4
 _REACH = 18.0
 """CIELAB distance over which the errors of mixtures are alike (standard deviation of a Gaussian)."""
 
-_LEAN, _LEAN_WARM, _WARM = 13.0, 4.0, 55.0
+_LEAN, _LEAN_WARM, _WARM = 12.0, 4.0, 55.0
 """Standard deviation of a* and b* among colours that may be greys mixed of complements, CIELAB units, and its least, in
 the direction of this hue, degrees. Muted greens, blues and violets of paint hardly have another origin, and such greys
 are read as these where they are read wrong. Flesh and earth colours mostly are other mixtures."""

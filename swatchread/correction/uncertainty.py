@@ -32,7 +32,7 @@ from swatchread.correction.light_field import LEAST_GROUND, nearest
 from swatchread.correction.patch_errors import reference_variance
 from swatchread.correction.unrecorded_light import burnt_covariance, cut_covariance
 
-_MIXTURES, _GREYS = (0.12, 0.5), (0.8, 1.15)
+_MIXTURES, _GREYS = (0.1, 0.4), (0.7, 1.1)
 """Shares of the covariance that mixtures of paint, and greys of complements, leave at a departure of one: in daylight,
 and by lamps.
 
@@ -50,7 +50,7 @@ and lights the logarithm of their error grew 0.9 times as fast as that of the de
 _MISFIT = np.array([0.0, 0.15, 0.3])
 """Shares of the counted variance along L*, a* and b*, inside the chart's colours: small departures leave that much."""
 
-_MISFIT_OUTSIDE = np.array([2.2, 8.2, 9.8])
+_MISFIT_OUTSIDE = np.array([2.6, 9.9, 11.7])
 """What is added to these shares outside the chart's colours."""
 
 _ANYWAY = 0.18
