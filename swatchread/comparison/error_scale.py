@@ -29,7 +29,8 @@ _STEPS = np.linspace(-2.0, 2.0, 7)
 
 _APART = 0.8
 """Standard deviations by which the factor is larger for two kinds of light and smaller for one: a* and b* err twice as
-much in daylight and lamplight as in one light (likelier than 0.6 in each channel, seeds 63000 to 63031)."""
+much in daylight and lamplight as in one light (likelier than 0.6 in each channel, seeds 63000 to 63031 and 71000 to
+71031)."""
 
 _ONE_LIGHT, _TWO_LIGHTS = 0.08, 0.45
 """Standard deviation of the logarithm of the ratio of the fits' departures, of two photos by one camera in one light,
