@@ -17,15 +17,13 @@ from swatchread.page.doubt_desk import Deed, OpenDoubt
 from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS
 from swatchread.page.responses import Sent, page_response, sent, studio_of
 from swatchread.page.studio import Studio
+from swatchread.page.writing_desk import HEAD_FIELDS
 from swatchread.report.pages import render
 
 NAVIGATION: Final = ("/doubts", "Doubts")
 
 _LONGEST: Final = 24 * 3600.0
 """Seconds that a page may say a decision took."""
-
-_OFFERED_FIELDS: Final = ("title", "sitter", "date")
-"""What stands at the head of a card, fields of `CardInfo`."""
 
 
 class _Decision(Sent):
@@ -101,7 +99,7 @@ def _open_recipes(view: CardView, one: OpenDoubt, pictures: dict[str, str]) -> d
             {"swatch": swatch, "colour": colour, "writing": pictures.get(f"{WRITING}{swatch.id}")}
             for swatch, colour in zip(swatches, colours, strict=True)
         ],
-        "fields": {name: CARD_FIELDS[name] for name in _OFFERED_FIELDS if not info[name].strip()},
+        "fields": {name: CARD_FIELDS[name] for name in HEAD_FIELDS if not info[name].strip()},
         "heading": pictures.get(HEADING),
         "cut_out": pictures.get(CARD),
         "longest": MAX_LETTERS,

@@ -80,7 +80,7 @@ def offer_of(seen: Sequence[Floats], language: RecipeLanguage) -> Offer:
     """
     before, lines = START, []
     for letters in seen:
-        words = _judged(likely_texts(letters, language, before))
+        words = judged_words(likely_texts(letters, language, before))
         if words:
             before = words[-1].text
             lines.append(words)
@@ -118,8 +118,14 @@ def spelled_as_seen(letters: Floats) -> str:
     return "".join(LETTERS[k - 1] for k in kept)
 
 
-def _judged(texts: list[Text]) -> list[OfferedWord]:
-    """Return the best text's words, each with the share of all texts that hold it at its place."""
+def judged_words(texts: list[Text]) -> list[OfferedWord]:
+    """Return the best text's words, each with the share of all texts that hold it at its place.
+
+    Parameters
+    ----------
+    texts : list of Text
+        From `swatchread.writing.beam_search.likely_texts`.
+    """
     if not texts or not texts[0].words:
         return []
     best = texts[0]
