@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from swatchread.writing.heading_language import HeadingLanguage
-from swatchread.writing.headings import heading_of, without_rim
+from swatchread.writing.headings import heading_of
+from swatchread.writing.ink_lines import lines_of
 from swatchread.writing.note_writing import ConfirmedHead, WritingReader
 from swatchread.writing.written_dates import day_words, find_date, order_in
 from tests.scene import hands
@@ -96,15 +97,19 @@ def test_a_year_alone_is_never_sure():
     assert heading("shadows 2021").date.doubts
 
 
-def test_what_reaches_in_from_the_rim_is_no_letter():
-    paper = np.full((60, 400, 3), 230, np.uint8)
-    paper[:, :6] = 40  # the table beyond the card's edge
-    paper[52:, 200:280] = 80  # the top of a swatch
-    paper[20:40, 100:104] = 30  # a letter
-    cleaned = without_rim(paper)
-    assert cleaned[:, :6].min() > 200
-    assert cleaned[52:, 200:280].min() > 200
-    assert (cleaned[20:40, 100:104] == 30).all()
+@needs_hands
+def test_what_reaches_in_from_the_rim_is_no_writing():
+    """The table beyond the card's edge, the edge itself across the whole strip, and the top of a swatch."""
+    crop = hands.write_crop("klee", ["harbour group"], 3, struck=0.0).pixels
+    paper = np.full((crop.shape[0] + 60, crop.shape[1] + 600, 3), np.median(crop, axis=(0, 1)), np.uint8)
+    paper[30:-30, 100 : 100 + crop.shape[1]] = crop
+    (alone,) = lines_of(paper, within=True)
+    paper[:, :12] = 40
+    paper[8:14, 200:] = 90
+    paper[-10:, 700:800] = 80
+    (line,) = lines_of(paper, within=True)
+    assert np.abs(np.subtract(line.shape, alone.shape)).max() <= 4
+    assert np.abs(np.subtract(lines_of(paper)[0].shape, alone.shape)).max() > 20
 
 
 @needs_recogniser

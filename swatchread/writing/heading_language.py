@@ -38,6 +38,10 @@ _LETTERS: Final = tuple("bcdefghjklmnopqrstuvwxyz")
 
 _SIGNS: Final = (".", "/", "-", ",", ":", "'", "+", "&")
 
+_BEFORE_A_SITTER: Final = frozenset({"sitter", "model", ":"})
+_LETTER_LOG: Final = math.log(0.5 / 26)
+"""Log probability of each letter there (choice): every other sitter is called by one."""
+
 _OWN: Final = 20.0
 """How much more often a word of the painter's own headings comes again than one of the trade (choice)."""
 
@@ -99,6 +103,8 @@ class HeadingLanguage:
 
     def log_probability(self, word: str, before: str) -> float:
         """Return the natural logarithm of a word's probability after another one."""
+        if before in _BEFORE_A_SITTER and len(word) == 1 and word.isalpha():
+            return _LETTER_LOG
         follows, kind = _kind(before), _kind(word)
         share = self._counts[word] / self._kinds[kind] if word in self._counts else 1.0
         return math.log(_FOLLOWS[follows][kind] * (1 - _STRANGE) * share)

@@ -8,16 +8,14 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
-import numpy as np
-from scipy import ndimage
-
 from swatchread.writing.beam_search import likely_texts
 from swatchread.writing.heading_language import HeadingLanguage
-from swatchread.writing.ink_lines import Floats, Picture
+from swatchread.writing.ink_lines import Floats
 from swatchread.writing.offers import Offer, OfferedWord, judged_words
 from swatchread.writing.written_dates import Order, find_date
 
 _SITTER: Final = re.compile(r"\b(?:sitter|model)\s*[:=]?\s*(?P<name>[^\W\d_]+)")
+_NAMELESS: Final = re.compile(r"\b(?:sitter|model)\s*[:=]?\s*$", re.MULTILINE)
 _LETTER: Final = re.compile(r"(?<![\w'])(?P<name>[b-hj-z])(?![\w'])")
 """A letter that stands alone calls a sitter, except the words "a" and "i"."""
 
@@ -26,13 +24,6 @@ _TIGHT: Final = "/-.'"
 
 _AROUND: Final = " ,.:-+&/'"
 """Signs that begin or end no title."""
-
-_ALONG: Final = 0.08
-"""Share of a side of a heading's picture along which something dark is no letter (choice)."""
-
-
-_DARK: Final = 0.8
-"""Lightness against the paper's below which something at the rim is taken away (choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +76,8 @@ def heading_of(
     name = _sitter(rest, {sitter.casefold() for sitter in sitters if sitter})
     if name is not None:
         rest = _blanked(rest, name.start(), name.end())
+    elif (bare := _NAMELESS.search(rest)) is not None:  # the name could not be read
+        rest = _blanked(rest, bare.start(), bare.end())
     title = " ".join(rest.split()).strip(_AROUND)
     dates = written.meanings if written is not None else ()
     return Heading(
@@ -132,21 +125,6 @@ def _words(lines: Sequence[Floats], language: HeadingLanguage) -> list[list[Offe
 
 def _blanked(text: str, start: int, end: int) -> str:
     return text[:start] + " " * (end - start) + text[end:]
-
-
-def without_rim(picture: Picture) -> Picture:
-    """Return the picture of a heading without what reaches into it from its rim: the card's edge, a frame, paint."""
-    grey = picture.min(axis=2)
-    dark = ndimage.binary_dilation(grey < _DARK * np.median(grey))
-    labels, count = ndimage.label(dark, structure=np.ones((3, 3)))
-    rims = (labels[0], labels[-1], labels[:, 0], labels[:, -1])
-    along = np.max([np.bincount(rim, minlength=count + 1) / len(rim) for rim in rims], axis=0)
-    strange = (along > _ALONG)[labels] & dark
-    if not strange.any() or dark.all():
-        return picture
-    cleaned = picture.copy()
-    cleaned[strange] = np.median(picture[~dark], axis=0)
-    return cleaned
 
 
 def _sitter(text: str, sitters: Collection[str]) -> re.Match[str] | None:

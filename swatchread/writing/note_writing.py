@@ -18,7 +18,7 @@ from swatchread.recipes.tubes import TubeList
 from swatchread.writing.crossed_out import crossed_out_spans, without_spans
 from swatchread.writing.hand import misread_words
 from swatchread.writing.heading_language import HeadingLanguage
-from swatchread.writing.headings import Heading, heading_of, read_text, without_rim
+from swatchread.writing.headings import Heading, heading_of, read_text
 from swatchread.writing.ink_lines import Floats, Picture, lines_of
 from swatchread.writing.offers import Offer, crossed_out_offer, offer_of
 from swatchread.writing.recipe_language import RecipeLanguage
@@ -104,7 +104,7 @@ class WritingReader:
             The day of the photo: no date on the card is later.
         """
         language, sitters, order = self._of_heads
-        seen = self._seen(without_rim(picture))
+        seen = self._seen(picture, within=True)
         return heading_of(seen, language, latest=latest, sitters=sitters, order=order)
 
     @cached_property
@@ -115,7 +115,7 @@ class WritingReader:
         known, order = [], None
         for one in self._heads:
             if one.picture is not None:
-                seen = self._seen(without_rim(one.picture))
+                seen = self._seen(one.picture, within=True)
                 known.append((seen, f"{one.title} {one.sitter}"))
                 order = order or order_in(read_text(seen, plain), one.date)
         sitters = frozenset(one.sitter for one in self._heads)
@@ -143,8 +143,8 @@ class WritingReader:
             if crop is not None:
                 yield swatch.id, self.read(crop)
 
-    def _seen(self, crop: Picture) -> list[Floats]:
-        return [self._recogniser.letters(line) for line in lines_of(crop)]
+    def _seen(self, crop: Picture, *, within: bool = False) -> list[Floats]:
+        return [self._recogniser.letters(line) for line in lines_of(crop, within=within)]
 
 
 def confirmed_heads(known: Iterable[tuple[bytes, str, str, str]]) -> list[ConfirmedHead]:
