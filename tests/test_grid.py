@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from swatchread.card.background import lab_of
-from swatchread.card.card_extent import spanning
+from swatchread.card.card_view import spanning
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.grid_gaps import missing_cells
 from swatchread.card.ground_regions import Surface

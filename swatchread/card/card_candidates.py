@@ -6,7 +6,7 @@ tell the card from what is under it, at the cost of following outlines.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,6 +18,7 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -47,17 +48,11 @@ _BESIDE = 4.0
 _MARGIN = 1.6
 """Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
 
+_MOST_LEFT = 0.85
+"""A region that keeps more than this share of its area when it is cropped has hardly changed."""
+
 _SHARED = 0.5
 """Two regions are joined if the first holds no more than this share of the second."""
-
-_THIN = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (9, 9))
-"""What is narrower than this disc is a thin part of a region."""
-
-_MOST_LEFT = 0.85
-"""A region that keeps more than this share of its area when it is cut down has hardly changed."""
-
-_LEAST_SIDE = 12
-"""Side of a region's box at least, pixels."""
 
 _TINT, _LIGHT = 6.0, 1.9
 """Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
@@ -87,8 +82,6 @@ class Candidate:
         the chart or ends with the photo; 0 where there are none.
     cells : int
         How many islands stand in rows and columns.
-    extent : int
-        Area of its box, or of that of the region from which it was cropped, pixels.
     """
 
     region: Region
@@ -97,7 +90,6 @@ class Candidate:
     ground: Floats
     worth: float
     cells: int
-    extent: int
 
     @property
     def squareness(self) -> float:
@@ -130,20 +122,24 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     box = region.box
     ground_lab = ground_of(region, image)
     if not grid.cells or sum(blob.radius > 0.5 * grid.radius for blob in found) > _MOST_ORDER:
-        return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells), box[2] * box[3])
+        return Candidate(region, tuple(found), grid.radius, ground_lab, 0.0, len(grid.cells))
     outside = image.outside[masks.part_of(box)]
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
-    ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside))))
+    ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside)))) if rules().ragged else 1.0
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
-    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - _CUT * _share_cut_off(whole, outside))
+    worth = (
+        min(grid.order, _MOST_ORDER)
+        * ragged
+        * (1.0 - (_CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0))
+    )
     around = _hull_of_cells(grid, region)
-    if region.painted is None:  # else the swatches may reach the card's edge
+    if region.painted is None and rules().framed:  # else the swatches may reach the card's edge
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
-    worth *= _ROUND_CHART if taken > _CHART_SHARE else 1.0
-    return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells), box[2] * box[3])
+    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
+    return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells))
 
 
 def _framed(bare: Mask, whole: Mask, depth: float) -> float:
@@ -176,24 +172,7 @@ def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
     bare = region.within(around.box) & around.bare
     if np.count_nonzero(bare) > _MOST_LEFT * np.count_nonzero(region.bare):
         return None
-    return replace(judge(Region(bare, around.box), image), extent=candidate.extent + 1)
-
-
-def broad(candidate: Candidate, image: LabImage) -> Candidate | None:
-    """Return a region without its thin parts; None where it has few.
-
-    The mesh of a patterned cloth that has the card's colour hangs on to the card.
-    """
-    bare, (left, top) = candidate.region.bare, candidate.region.box[:2]
-    opened = cv2.morphologyEx(np.pad(bare.astype(np.uint8), 1), cv2.MORPH_OPEN, _THIN)[1:-1, 1:-1]
-    labels, stats = masks.pieces_of(opened > 0)
-    if len(stats) < 2:
-        return None
-    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    x, y, w, h, area = stats[largest].tolist()
-    if area > _MOST_LEFT * np.count_nonzero(bare) or min(w, h) < _LEAST_SIDE:
-        return None
-    return judge(Region(labels[y : y + h, x : x + w] == largest, (left + x, top + y, w, h)), image)
+    return judge(Region(bare, around.box), image)
 
 
 def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | None:

@@ -7,19 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.card.card_candidates import Candidate, without_doubt
-from swatchread.card.card_extent import grown, spanning
-from swatchread.card.card_view import CardView
-from swatchread.card.chart_panels import is_printed
+from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
 from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
+from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
-from swatchread.card.separate_cards import another_beside, largest_card
+from swatchread.card.settings import rules
 from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
@@ -38,15 +37,14 @@ _RECTANGLE = 0.95
 _LEAST_ORDER = 0.8
 """Order of a grid at least: less is not even one swatch in its place."""
 
-_TOO_MANY, _NARROW = 2.2, 0.6
-"""If so many times the swatches in clear order are found, marks narrower than this share of a swatch are dropped."""
+_NARROW = 0.6
+"""A mark seen by its edges is at least as broad as this share of a swatch, and no broader than one over it."""
 
 _BY_COLOUR = 0.05
 """Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
 
-_SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
-"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
-overlap no likelier area by more than this share."""
+_SOLID, _OVERLAP = 0.85, 0.2
+"""A mark seen by its edges must fill this share of its hull, and overlap no likelier area by more than this share."""
 
 _ROUNDS = 4
 """Rounds of looking for paint in the empty places of the grid."""
@@ -112,7 +110,7 @@ def find_card(plane: Plane) -> CardFind:
     half = full.halved()
     levels = edge_levels(half)
     for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
-        if is_printed(candidate, half, plane):
+        if is_printed(candidate, half, plane) and rules().printed:
             continue
         view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
         view, scale = (view, 1) if coarse else (view.doubled(full), 2)
@@ -120,7 +118,7 @@ def find_card(plane: Plane) -> CardFind:
             return _one_card(plane.halved() if coarse else plane, found, view.image, others, scale)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
     levels = edge_levels(full)
-    for candidate, others in rank_card_regions(full, levels, plane.resolution):
+    for candidate, others in rank_card_regions(full, levels, plane.resolution) if rules().full_size else ():
         clear = (
             without_doubt(candidate) and candidate.squareness > _RECTANGLE and not is_printed(candidate, full, plane)
         )
@@ -144,14 +142,15 @@ def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid 
     if found is None or found[1].order < _LEAST_ORDER:
         return None
     surface, grid, seen = found
-    whole = surface if view.margin is None else grown(surface, view.margin)
-    return whole, grid.without(off_card_marks(grid, levels, scale)), seen
+    whole = surface if view.margin is None or not rules().margin else grown(surface, view.margin)
+    off = off_card_marks(grid, levels, scale)
+    return whole, grid.without(off) if off and rules().off_card else grid, seen
 
 
 def _seen_well(candidate: Candidate) -> bool:
     """Tell whether the halved image is fine enough for a card's swatches."""
     clear = without_doubt(candidate) and len(candidate.islands) == candidate.cells
-    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD)
+    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD) and rules().halved
 
 
 def _grid_in(view: CardView) -> FoundGrid | None:
@@ -159,16 +158,10 @@ def _grid_in(view: CardView) -> FoundGrid | None:
     surface = surface_of(view.region, view.image)
     if surface is None:
         return None
-    found = find_grid(surface, view.image, view.marks, view.radius)
-    if found is None or view.sure is None or len(found[1].cells) < _TOO_MANY * view.sure:
-        return found
-    # Where the card ends on a patterned cloth, the pattern must not outvote swatches that stand in clear order.
-    return find_grid(surface, view.image, view.marks, view.radius, _NARROW * view.radius)
+    return find_grid(surface, view.image, view.marks, view.radius)
 
 
-def find_grid(
-    surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None, least: float = 0.0
-) -> FoundGrid | None:
+def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None) -> FoundGrid | None:
     """Look for a grid of swatches on a surface.
 
     Parameters
@@ -179,8 +172,6 @@ def find_grid(
         Painted areas that edges show, in the image's pixels.
     radius : float, optional
         Usual half-width of the swatches, pixels; measured where it is not known.
-    least : float
-        Half-width below which nothing is a swatch, pixels.
 
     Returns
     -------
@@ -194,37 +185,21 @@ def find_grid(
     precise = refine_background(surface, image.lab, radius)
     on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
     clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
-    seen = [blob for blob in find_blobs(precise, image.lab) if blob.radius > least]
+    seen = find_blobs(precise, image.lab)
     blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
+    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image) if rules().faint else []
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
-        others = [*_without_pieces(blobs, grid, added), *added]
+        others = [*blobs, *added]
         fuller = arrange(others, faint)
         if len(fuller.cells) <= len(grid.cells):
             break
         grid, blobs = fuller, others
     return spanning(precise, grid, image.shape), grid, tuple(blobs)
-
-
-def _without_pieces(blobs: list[Blob], grid: Grid, wholes: list[Blob]) -> list[Blob]:
-    """Leave out marks without a place that are pieces of a whole swatch: a glint may have cut it in two."""
-    placed = {id(cell.blob) for cell in grid.cells}
-    return [blob for blob in blobs if id(blob) in placed or not any(_holds(whole, blob) for whole in wholes)]
-
-
-def _holds(whole: Blob, piece: Blob) -> bool:
-    """Tell whether the middle of a piece lies on a whole area."""
-    return holds(whole.mask, piece.centre - whole.corner)
-
-
-def _stands_off(mark: Blob, surface: Surface) -> bool:
-    """Tell whether a mark is more than a piece of the ground itself."""
-    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
@@ -235,7 +210,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
+    seen += [(likely(mark), mark) for mark in fit] if fit and rules().edge_marks else []
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -1,21 +1,50 @@
-"""A likely card with its image: the region and the marks, in the image that showed them or in a finer one."""
+"""A likely card in the image that showed it, or in a finer one: its region and its marks, and how far it reaches.
+
+Paint at a card's edge may seem to end it, and swatches tell nothing of its margins. Printed things that look like cards
+are told here too: the second panel of a folding chart, and square markers. Both are black.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
-from swatchread.card.card_candidates import SURE, Candidate, same_ground
-from swatchread.card.ground_regions import Region
+from swatchread.card.background import lab_of
+from swatchread.card.card_candidates import Candidate, same_ground
+from swatchread.card.grid import Grid
+from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.lab_image import LabImage
+from swatchread.card.masks import Box, box_round, hull_of
+from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob
+from swatchread.colour.cielab import Floats
+from swatchread.photo import opencv as cv2
+from swatchread.photo.geometry import project
 
 _AROUND = 4.0
 """How far a card's margin may reach beyond its swatches, in half-widths of a swatch."""
 
 _BACKED = 0.5
 """Share of the ground between swatches that a region must hold to be their ground. Measured on development scenes."""
+
+_RIM = 0.2
+"""A card reaches at least so far beyond a swatch, in half-widths of a swatch."""
+
+_BLACK = 38.0
+"""L* up to which a chart's frame is black plastic; in three real photos it was 16 to 33 in the rectified picture."""
+
+_LIGHTER = 5.0
+"""How much lighter than the frame a panel may be, L*: it lies in about the same light."""
+
+_CHROMA = 8.0
+"""Chroma up to which a ground counts as black."""
+
+_AREA = 1.2
+"""Area over that of the chart with its frame: a panel is as large as the chart, a marker smaller. A larger black card
+is taken for a card."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,8 +61,6 @@ class CardView:
         Usual half-width of its swatches.
     margin : Region or None
         More of the ground, round the region.
-    sure : int or None
-        How many swatches stand there; None where some are doubtful.
     """
 
     image: LabImage
@@ -41,21 +68,19 @@ class CardView:
     marks: list[Blob]
     radius: float
     margin: Region | None
-    sure: int | None
 
     @classmethod
     def of(cls, candidate: Candidate, pool: list[Candidate], image: LabImage) -> CardView:
         """Return the view of a candidate in the image where it was found."""
         marks = [island for c in pool if same_ground(candidate, c) for island in c.islands]
-        sure = candidate.cells if candidate.worth >= SURE * candidate.cells else None
         margin = ground_round(candidate, pool, image.shape)
-        return cls(image, candidate.region, marks, candidate.radius, margin, sure)
+        return cls(image, candidate.region, marks, candidate.radius, margin)
 
     def doubled(self, image: LabImage) -> CardView:
         """Return the same view in an image of twice the size."""
         marks = [mark.doubled() for mark in self.marks]
         margin = None if self.margin is None else self.margin.doubled(image)
-        return CardView(image, self.region.doubled(image), marks, 2.0 * self.radius, margin, self.sure)
+        return CardView(image, self.region.doubled(image), marks, 2.0 * self.radius, margin)
 
 
 def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int, int]) -> Region | None:
@@ -88,3 +113,91 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
             if held > most:
                 best, most = other.region, 1.02 * held
     return None if best is None else Region(best.within(box), box)
+
+
+def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
+    """Return a surface whose card holds all swatches of a grid.
+
+    Parameters
+    ----------
+    surface : Surface
+    grid : Grid
+        With cells.
+    shape : tuple of int
+        Height and width of the image, at whose end a card ends.
+    """
+    rim = _RIM * grid.radius
+    ends = np.array([np.concatenate([c.blob.centre, c.blob.size / 2.0 + rim]) for c in grid.cells])
+    low = np.maximum(np.rint((ends[:, :2] - ends[:, 2:]).min(axis=0)), 0).astype(int)
+    high = np.minimum(np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1, shape[::-1])
+    wide = _extended(surface, (int(low[0]), int(low[1]), int(high[0] - low[0]), int(high[1] - low[1])))
+    card = wide.card.copy()
+    for x, y, half_w, half_h in ends - [*wide.box[:2], 0, 0]:
+        rows = slice(max(0, round(y - half_h)), round(y + half_h) + 1)
+        card[rows, max(0, round(x - half_w)) : round(x + half_w) + 1] = True
+    return replace(wide, card=hull_of(card))
+
+
+def grown(surface: Surface, region: Region) -> Surface:
+    """Return a surface with more of its ground, and a card that holds it.
+
+    Parameters
+    ----------
+    surface : Surface
+    region : Region
+    """
+    wide = _extended(surface, region.box)
+    more = region.within(wide.box)
+    # Within the card as it was known, its bare ground is known already.
+    bare = wide.bare | (more & ~wide.card)
+    return replace(wide, bare=bare, card=hull_of(bare | wide.card))
+
+
+def _extended(surface: Surface, box: Box) -> Surface:
+    """Return a surface in the smallest box that holds its own and another."""
+    (x, y, w, h), whole = surface.box, box_round(surface.box, box)
+    left, top, wide, high = whole
+    rows, columns = slice(y - top, y - top + h), slice(x - left, x - left + w)
+
+    def placed(part: npt.NDArray[Any]) -> npt.NDArray[Any]:
+        larger = np.zeros((high, wide), dtype=part.dtype)
+        larger[rows, columns] = part
+        return larger
+
+    bare, card, off = (placed(part) for part in (surface.bare, surface.card, surface.off))
+    return replace(surface, bare=bare, card=card, off=off, box=whole)
+
+
+def is_printed(candidate: Candidate, image: LabImage, plane: Plane) -> bool:
+    """Tell whether a candidate is a panel of the chart, or a marker: as black as the chart's frame and no larger.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    image : LabImage
+        Where it was found.
+    plane : Plane
+        The same, at the same size or larger.
+
+    Returns
+    -------
+    bool
+    """
+    frame, scale = _frame_lab(plane), plane.outside.shape[1] / image.shape[1]
+    ground = candidate.ground
+    if frame[0] > _BLACK or ground[0] > frame[0] + _LIGHTER or np.hypot(*ground[1:]) > _CHROMA:
+        return False
+    chart = plane.sample.find.chart
+    pitches = np.count_nonzero(candidate.region.whole) * (scale / plane.resolution) ** 2
+    return bool(pitches < _AREA * (chart.columns + 1) * (chart.rows + 1))
+
+
+def _frame_lab(plane: Plane) -> Floats:
+    """Return the colour of the chart's frame between its patches, as the plane shows it, CIELAB."""
+    find = plane.sample.find
+    corners = np.stack(np.meshgrid(np.arange(find.chart.columns + 1), np.arange(find.chart.rows + 1)), axis=-1)
+    places = project(np.linalg.inv(plane.to_photo), find.to_photo(corners.reshape(-1, 2).astype(np.float64)))
+    h, w = plane.outside.shape
+    column, row = np.clip(np.rint(places).astype(np.intp), 0, [w - 1, h - 1]).T
+    colours = np.median(plane.picture[row, column], axis=0).astype(np.uint8)
+    return lab_of(cv2.cvtColor(colours[None, None], cv2.COLOR_RGB2LAB)[0, 0])

@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.card.grid_lines import Lines, direction_of_rows, rows_and_columns
 from swatchread.card.rejected_marks import without_rejected_marks
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo.geometry import rotation
 
@@ -21,17 +22,11 @@ _SHARP, _SHARP_FAINT, _SOLID, _LONG = 0.5, 0.3, 0.72, 4.0
 """How sharp a swatch's outline is, and a faint one's; the share of its hull that it fills; its length over its
 breadth."""
 
-_BORDER, _BORDER_OF_NARROW = 0.3, 0.45
-"""Share of a swatch's outline that may lie on the card's edge; and on a narrow card, where most swatches do."""
-
-_COMPACT, _MOST = 0.93, 0.67
-"""On a narrow card: the share of its hull that a swatch fills, and the share of swatches that may be off the edge."""
+_BORDER = 0.3
+"""Share of a swatch's outline that may lie on the card's edge."""
 
 _FAINT_RADIUS, _FAINT_OFF = (0.68, 1.6), 0.7
 """Half-width of a faint swatch over the usual one, and how far off its lines it may be, in usual half-widths."""
-
-_MOST_DOUBTFUL = 2
-"""Faint areas at most in an end line that has only one sure swatch."""
 
 _SPARE = 1.2
 """Allowance, as a factor, for the places that a full grid may leave empty."""
@@ -132,9 +127,9 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     keep = without_rejected_marks(members, rows, columns, angle)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
     full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
-    # Two marks in one place are one swatch.
-    single = len(np.unique(rows[keep] * (columns.max() + 1) + columns[keep])) / max(1, len(keep))
-    worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean * full * single**2
+    clean = clean if clean == 1.0 or rules().order_clean else 1.0
+    full = full if full == 1.0 or rules().order_full else 1.0
+    worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean * full
     cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
     return Grid(_renumbered(with_faint(cells, faint or [], angle)), angle, worth)
 
@@ -182,16 +177,7 @@ def with_faint(cells: list[Cell], faint: list[Blob], angle: float) -> list[Cell]
         if max(off_x, off_y) < _FAINT_OFF * usual and (row, column) not in taken:
             taken.add((row, column))
             extra.append(Cell(row, column, blob))
-    hollow = _hollow_ends(rows, [c.row for c in extra])
-    extra = [c for c in extra if c.row not in hollow]
-    hollow = _hollow_ends(columns, [c.column for c in extra])
-    return cells + [c for c in extra if c.column not in hollow]
-
-
-def _hollow_ends(lines: Lines, doubtful: list[int]) -> set[int]:
-    """Return the end lines that have one sure swatch and many doubtful areas: these are writing beside the swatches."""
-    ends = (int(lines.min()), int(lines.max()))
-    return {end for end in ends if (lines == end).sum() == 1 and doubtful.count(end) > _MOST_DOUBTFUL}
+    return cells + extra
 
 
 def _nearest_line(value: float, values: Floats, lines: Lines, across: Floats) -> tuple[int, float]:
@@ -207,14 +193,8 @@ def _nearest_line(value: float, values: Floats, lines: Lines, across: Floats) ->
 
 
 def alike(blobs: list[Blob]) -> list[Blob]:
-    """Return the areas of about one breadth that are compact and sharply outlined and not part of the card's edge.
-
-    If most areas lie at the edge, they are paint on a narrow card.
-    """
+    """Return the areas of about one breadth that are compact and sharply outlined and not part of the card's edge."""
     sharp = [b for b in blobs if _may_be_swatch(b, _SHARP)]
-    at_edge = [b for b in blobs if b.solid > _COMPACT and _may_be_swatch(b, _SHARP, _BORDER_OF_NARROW)]
-    if len(sharp) < _MOST * len(at_edge):
-        sharp = at_edge
     if not sharp:
         return []
     radii = np.array([b.radius for b in sharp])
@@ -223,10 +203,17 @@ def alike(blobs: list[Blob]) -> list[Blob]:
     return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
 
 
-def _may_be_swatch(blob: Blob, sharp: float, border: float = _BORDER) -> bool:
+def _may_be_swatch(blob: Blob, sharp: float) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
     long = blob.size.max() > _LONG * 2 * blob.radius
-    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < border and not bool(long)
+    on = rules()
+    if blob.sharp <= sharp and on.sharp:
+        return False
+    if blob.solid <= _SOLID and on.solid:
+        return False
+    if blob.border >= _BORDER and on.border:
+        return False
+    return not (long and on.compact)
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from swatchread.card.background import distance, fit_background, lab_of, tint_distance
 from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_levels
 from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
@@ -180,7 +181,7 @@ def surface_of(region: Region, image: LabImage) -> Surface | None:
 
 def _field(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:
     """Fit a polynomial to a ground's colours, of a degree that its bare part can carry; return the median too."""
-    return fit_background(bare, colours, _CUBIC if bare.mean() > _CUBIC_FROM else 1)
+    return fit_background(bare, colours, _CUBIC if bare.mean() > _CUBIC_FROM and rules().cubic else 1)
 
 
 def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
@@ -201,6 +202,8 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     -------
     Surface
     """
+    if not rules().local_median:
+        return surface
     w, h = surface.box[2:]
     colours = lab[part_of(surface.box)]
     field, _ = _field(surface.bare, colours)
@@ -235,6 +238,8 @@ def _ground_of(
     bare, off = surface.bare[thin], surface.off[thin]
     tint = tint_distance(colours[thin], field[thin])
     quiet = (tint < max(2.0, 3.0 * usual_off(tint, bare))) & (edge_strength(colours)[thin] < STRENGTHS[-1])
+    if not rules().ground_in_shade:
+        return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0))).astype(np.float32)
     return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0)) | (bare & quiet)).astype(np.float32)
 
 

@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from swatchread.card.masks import Mask, Picture, pieces_of
 from swatchread.card.rectification import Plane
+from swatchread.card.settings import rules
 from swatchread.card.watershed_split import seams
 from swatchread.photo import opencv as cv2
 
@@ -89,5 +90,6 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
     strongest = cv2.max(gradient[..., 0].copy(), tint)
     quiet = [strongest < strength for strength in STRENGTHS]
-    quiet.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
+    if rules().shade_level:
+        quiet.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
     return [EdgeLevel(*pieces_of(flat)) for flat in quiet]

@@ -13,6 +13,7 @@ from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, lies_within
 from swatchread.card.region_holes import Holes, holes_of, islands
+from swatchread.card.settings import rules
 
 _SLACK = 0.05
 """How far a card's box may reach beyond a hole that holds it, in lengths of the card."""
@@ -43,7 +44,7 @@ class LazyRanking:
         """
         best: Candidate | None = None
         for index in sorted(range(len(self._regions)), key=lambda i: -len(self._holes[i].broad)):
-            if best is not None and not self._matters(index, best):
+            if best is not None and not self._matters(index, best) and rules().judged_lazily:
                 continue
             candidate = self._judge(index)
             if without_doubt(candidate) and (best is None or candidate.worth > best.worth):

@@ -9,6 +9,7 @@ from swatchread.card.grid import Cell, Grid
 from swatchread.card.lab_image import EdgeLevel
 from swatchread.card.masks import Mask, hull_of, lie_inside
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
@@ -62,7 +63,7 @@ def off_card_marks(grid: Grid, levels: list[EdgeLevel], scale: int) -> list[Blob
             hull = hull_of(np.isin(level.labels, main))
             return _off_card_at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
     # Swatches that nearly touch leave no piece of ground that lies beside many of them.
-    return _off_card_at_ends(grid.cells, _in_step(grid))
+    return _off_card_at_ends(grid.cells, _in_step(grid)) if rules().off_card_in_step else []
 
 
 def _in_step(grid: Grid) -> Floats:

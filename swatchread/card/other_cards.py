@@ -1,20 +1,27 @@
-"""Which judged regions are other cards than the likeliest one, and not pieces into which a shadow cuts it.
+"""Several cards on the table: which judged regions are other cards than the likeliest one, and which grids span two.
 
 A region that is a card without doubt and a rectangle stands for itself. Two such regions of one ground are one card
 only where their common outline is a rectangle too, and where what lies between them could be the same ground on its
-way from light into shadow. Else they are two cards, and what lies between them is the table.
+way from light into shadow. Else they are two cards, and what lies between them is the table. A grid that spans two
+cards is cut down to one, and the others are counted.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from swatchread.card import masks
 from swatchread.card.background import in_its_light
-from swatchread.card.card_candidates import Candidate, same_ground, without_doubt
+from swatchread.card.card_candidates import SURE, SURE_CELLS, Candidate, same_ground, without_doubt
+from swatchread.card.grid import Cell, Grid, arrange
+from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.masks import Box, Mask, Picture, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.segmentation import hull_of_blobs
+from swatchread.card.settings import rules
+from swatchread.card.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 
 _RECTANGLE = 0.88
@@ -38,6 +45,12 @@ _SLACK = 0.05
 _SPARSE = 3
 """Every so many pixels one is looked at between two regions."""
 
+_LEAST_CELLS = 2
+"""Swatches that are another card, and not a mark beside this one."""
+
+_AS_BROAD = 0.5
+"""Half-width of another card's swatches at least, over that of this card's."""
+
 
 @dataclass(frozen=True, eq=False)
 class DistinctCards:
@@ -59,7 +72,7 @@ class DistinctCards:
             same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
             rest = [card for card in cards if not any(card is one for one in same)]
             cards = [*rest, [candidate, *(one for card in same for one in card)]]
-        return cls(cards if len(cards) > 1 else [])
+        return cls(cards if len(cards) > 1 and rules().one_card_at_most else [])
 
     def one_at_most(self, candidates: list[Candidate]) -> list[Candidate]:
         """Return the regions that do not hold swatches of several cards, as the table under them does."""
@@ -73,7 +86,8 @@ class DistinctCards:
 def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
     """Tell whether a region lies on one of some cards."""
     box = candidate.region.box
-    return any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
+    on = any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
+    return on and rules().off_other_cards
 
 
 def shares_place(best: Candidate, other: Candidate) -> bool:
@@ -125,3 +139,77 @@ def _are_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
     darker, lighter = sorted((1.0, (other.ground[0] + 16.0) / (one.ground[0] + 16.0)))
     like = (off < _TINT) & (share > darker - _LIGHT) & (share < lighter + _LIGHT)
     return bool(like.mean() > _BRIDGED)
+
+
+def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, Grid, int]:
+    """Return the part of a grid that lies on one card, the one with most swatches.
+
+    Parameters
+    ----------
+    surface : Surface
+    grid : Grid
+    lab : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB of the whole plane.
+
+    Returns
+    -------
+    surface : Surface
+    grid : Grid
+        Numbered anew.
+    others : int
+        How many other cards it spanned.
+    """
+    partings = GridView(lab, surface.bare, surface.box[:2], grid).partings()
+    if not partings or not rules().one_card_of_grid:
+        return surface, grid, 0
+    parts: dict[tuple[int, int], list[Cell]] = {}
+    for cell in grid.cells:
+        across = sum(cell.column > k for axis, k in partings if axis == 0)
+        down = sum(cell.row > k for axis, k in partings if axis == 1)
+        parts.setdefault((across, down), []).append(cell)
+    own, *others = sorted(parts.values(), key=len, reverse=True)
+    hulls = [hull_of_blobs([cell.blob for cell in part], surface.box) for part in (own, *others)]
+    distances = np.stack([cv2.distanceTransform((~hull).astype(np.uint8), cv2.DIST_L2, 5) for hull in hulls])
+    bare: Mask = surface.bare & (distances.argmin(axis=0) == 0)
+    whole = replace(surface, bare=bare, card=masks.hull_of(bare | hulls[0]))
+    return whole, arrange([cell.blob for cell in own]), sum(len(part) >= _LEAST_CELLS for part in others)
+
+
+def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:
+    """Tell whether one of the candidates is a card without doubt that lies beside a card, or holds one.
+
+    Parameters
+    ----------
+    surface : Surface
+        The card's.
+    grid : Grid
+        Of its swatches.
+    candidates : list of Candidate
+    scale : int
+        Pixels of the surface to one of the candidates.
+
+    Returns
+    -------
+    bool
+    """
+    for candidate in candidates:
+        if _holds_order_beside(surface, grid, candidate, scale):
+            return True
+        if without_doubt(candidate):
+            x, y, w, h = (scale * v for v in candidate.region.box)
+            left, top = x - surface.box[0], y - surface.box[1]
+            shared = surface.card[max(0, top) : max(0, top + h), max(0, left) : max(0, left + w)]
+            if np.count_nonzero(shared) <= _SHARED * w * h:
+                return True
+    return False
+
+
+def _holds_order_beside(surface: Surface, grid: Grid, candidate: Candidate, scale: int) -> bool:
+    """Tell whether the marks of a region that do not lie on a card stand in rows and columns without doubt.
+
+    Where another card has the table's colour, the table shows its swatches.
+    """
+    corner = np.array(surface.box[:2])
+    broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
+    beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
+    return len(beside) >= SURE_CELLS and arrange(beside).order >= SURE * len(beside)

@@ -16,6 +16,7 @@ from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.card.watershed_split import split
 from swatchread.photo import opencv as cv2
 
@@ -36,8 +37,8 @@ _RIM = 4
 _CORE = 0.4
 """An island's colour is taken where it is deeper than this share of its greatest depth."""
 
-_LEAST_OFF, _OVER_GRAIN = 2.5, 1.5
-"""Least difference from the ground: CIELAB units, and times the ground's grain."""
+_LEAST_OFF = 2.5
+"""Least difference from the ground, CIELAB units."""
 
 _FILLED, _WHOLLY = 0.4, 0.9
 """By the first share of its strongest difference from the ground, the second share of an island must differ."""
@@ -132,12 +133,13 @@ def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Pictur
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
     ground = np.median(around, axis=0)
-    grain = float(np.median(np.linalg.norm((around - ground) * LAB_SCALE, axis=1)))
     apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
     off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
     whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
-    if off < max(_LEAST_OFF, _OVER_GRAIN * grain) or not whole:
+    if off < _LEAST_OFF:
+        return None
+    if not whole and rules().whole_marks_only:
         return None
     length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))

@@ -8,6 +8,7 @@ import numpy.typing as npt
 from swatchread.card.grid_lines import Lines
 from swatchread.card.masks import Mask
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo.geometry import rotation
 
@@ -94,23 +95,27 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines, ang
     rough = np.array([b.rough for b in members])
     places = np.array([b.centre for b in members]) @ rotation(angle)
     strokes = _in_rough_line(rows, rough, radius) | _in_rough_line(columns, rough, radius)
+    strokes = strokes if strokes.any() and rules().rough_line else np.zeros_like(strokes)
     rest = ~strokes  # writing in rows of its own would make the columns of the swatches above it small
     small = np.zeros(len(members), dtype=bool)
     for lines in (rows, columns) if rest.any() else ():
         small[rest] |= _in_small_line(lines[rest], radius[rest], rough[rest], usual)
-    stray = (
-        small
-        | strokes
-        | _between_lines(rows, places[:, 1])
-        | _between_lines(columns, places[:, 0])
-        | _of_one_pen(members, rows, columns, rough, radius)
-        | _tape_at_corners(members, rows, columns, places[:, 0])
-        | _tape_at_corners(members, columns, rows, places[:, 1])
-        | _far_away(members, rows, columns, places)
-        | (alone_r & alone_c)
-        | ((alone_r | alone_c) & odd & (not single_file))
-        | (odd & single_file & _of_odd_size(members))
-    )
+    found = {
+        "small_line": small,
+        "rough_line": strokes,
+        "between_lines": _between_lines(rows, places[:, 1]) | _between_lines(columns, places[:, 0]),
+        "one_pen": _of_one_pen(members, rows, columns, rough, radius),
+        "tape": _tape_at_corners(members, rows, columns, places[:, 0])
+        | _tape_at_corners(members, columns, rows, places[:, 1]),
+        "far_away": _far_away(members, rows, columns, places),
+        "alone_in_both": alone_r & alone_c,
+        "odd_alone": (alone_r | alone_c) & odd & (not single_file),
+        "odd_size": odd & single_file & _of_odd_size(members),
+    }
+    stray = np.zeros(len(members), dtype=bool)
+    for name, those in found.items():
+        if those.any() and getattr(rules(), name):
+            stray |= those
     return np.flatnonzero(~stray)
 
 
@@ -160,7 +165,14 @@ def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) ->
         middle = np.median(radius[index])
         even = count[line] >= full and bool((rough[index] < _EVEN).all())
         least = _SMALL_LINE_OF_EVEN if even else _SMALL_LINE
-        if middle < least * usual or (middle < _RATHER_SMALL * usual and count[line] <= _SPARSE * full):
+        least = (
+            least
+            if middle >= _SMALL_LINE * usual or least == _SMALL_LINE or rules().small_line_of_even
+            else _SMALL_LINE
+        )
+        if middle < least * usual or (
+            middle < _RATHER_SMALL * usual and count[line] <= _SPARSE * full and rules().rather_small_line
+        ):
             small |= index
     return small
 

@@ -11,6 +11,7 @@ from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import rules
 from swatchread.photo import opencv as cv2
 
 _SPREAD = 0.3
@@ -45,6 +46,8 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     """
     if not blobs:
         return []
+    if not rules().texture:
+        return blobs
     radius = float(np.median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]

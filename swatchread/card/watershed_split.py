@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.masks import Mask, Picture, depth_of, pieces_of
+from swatchread.card.settings import rules
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
 
@@ -67,8 +68,10 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
     whole: list[Piece] = [(mask, (0, 0))]
     depth = depth_of(mask)
     seeds = _seeds_by_colour(mask & (edge < _EDGE))
+    if not rules().split_by_colour:
+        seeds = np.zeros_like(seeds)
     few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
-    if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()):
+    if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()) and rules().split_by_necks:
         seeds = max(seeds, _seeds_by_necks(depth), key=lambda s: int(s.max()))
         few = 1
     if int(seeds.max()) <= few:

@@ -65,7 +65,7 @@ def _batch(request: ReadingRequest, archive: Archive | None, count: int) -> Batc
     setup = request.setup
     chart = load_setup(setup).chart_definition() if setup else load_chart(request.chart or DEFAULT_CHART)
     settings = Settings(request.chart, request.accept_poor, setup, request.stocks(archive))
-    return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count))
+    return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count), request.cluster)
 
 
 def _read(batch: Batch, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> None:
@@ -110,8 +110,7 @@ def _cores() -> int:
 def _report_file(request: ReadingRequest) -> Path:
     from swatchread.batch.batch_report import REPORT_NAME
 
-    first = request.photos[0]
-    return (request.into or (first if first.is_dir() else first.parent)) / REPORT_NAME
+    return request.report_folder / REPORT_NAME
 
 
 def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:

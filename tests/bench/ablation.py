@@ -56,7 +56,7 @@ def _even(_):
 
 
 def _nothing_passed_over(_):
-    from swatchread.card.shaded_ground import OtherLight
+    from swatchread.card.card_sampling import OtherLight
 
     return lambda card: OtherLight(np.zeros(card.surface.card.shape, bool))
 

@@ -7,8 +7,9 @@ import sys
 
 import numpy as np
 
+from . import finder_ablation
 from .locate import locate
-from .running import options, run_all, scene_folder
+from .running import options, run_all, scene_folder, seeds_of
 from .scenes import KINDS, drawn
 from .tables import aligned, bins, judged
 
@@ -103,12 +104,31 @@ def _job(task):
     return locate(drawn(spec, folder), **options)
 
 
+def _ablation_job(task):
+    spec, folder, groups = task
+    return finder_ablation.outcomes(drawn(spec, folder), groups)
+
+
+def _ablation(wanted):
+    """Print what every rule of the card finder is worth."""
+    groups = finder_ablation.chosen_groups(wanted.only.split(",") if wanted.only else None)
+    with scene_folder(wanted.cache) as folder:
+        tasks = [(KINDS["finding"](seed, wanted.size), folder, groups) for seed in seeds_of(wanted)]
+        results = [found for found in run_all(_ablation_job, tasks, wanted.jobs) if found is not None]
+    print(finder_ablation.report(results))
+    return 0
+
+
 def main(arguments=None):
     parser = options("finding", __doc__, seeds=40, start=3000)
     parser.add_argument("--chartless", type=int, default=20, help="how many without")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--library", action="store_true", help="the library's finder beside it")
+    parser.add_argument("--ablation", action="store_true", help="the card finder with its rules off, one by one")
+    parser.add_argument("--only", metavar="RULE,RULE", help="these rules alone and together")
     wanted = parser.parse_args(arguments)
+    if wanted.ablation:
+        return _ablation(wanted)
     with scene_folder(wanted.cache) as folder:
         tasks = [
             (KINDS[kind](wanted.start + k, wanted.size), folder, {"library": wanted.library})

@@ -101,10 +101,10 @@ def _by_reader(drawn, place):
     except SwatchreadError as error:
         place.card = error.code
         return
-    _hold_against(place, sample_card(card), drawn.truth)
+    hold_against(place, sample_card(card), drawn.truth)
 
 
-def _hold_against(place, sample, truth):
+def hold_against(place, sample, truth):
     pairs = match([np.mean(s.outline, axis=0) for s in sample.swatches], truth.swatches)
     seen = [(i, j) for i, j in pairs if truth.swatches[j].contrast >= VISIBLE]
     place.found, place.matched = len(sample.swatches), len(seen)
