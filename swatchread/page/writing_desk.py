@@ -102,7 +102,7 @@ class WritingDesk:
         return await (begun or self._read(archive, view))
 
     async def _read(self, archive: PictureArchive, view: CardView) -> Offers:
-        task = await run_in_threadpool(_task, archive, view) if is_installed() else None
+        task = await run_in_threadpool(writing_task, archive, view) if is_installed() else None
         if task is None:
             return _NOTHING
         async with self._one_at_a_time:
@@ -159,8 +159,19 @@ def _reader(known: ConfirmedWriting, tubes: str) -> WritingReader:
     return WritingReader(words, known.recipes, confirmed_crops(known.crops), confirmed_heads(known.heads))
 
 
-def _task(archive: PictureArchive, view: CardView) -> WritingTask | None:
-    """Return what is to be read of a card; None if nothing is."""
+def writing_task(archive: PictureArchive, view: CardView) -> WritingTask | None:
+    """Return what is to be read of a card.
+
+    Parameters
+    ----------
+    archive : PictureArchive
+    view : CardView
+
+    Returns
+    -------
+    WritingTask or None
+        None if nothing is missing, or nothing is written.
+    """
     open_swatches = [swatch.id for swatch in view.note.swatches if not swatch.recipe.strip()]
     fields = tuple(name for name in HEAD_FIELDS if not getattr(view.note.card_info, name).strip())
     crops = _crops(archive, view.card, open_swatches)
