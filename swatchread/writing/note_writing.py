@@ -6,7 +6,7 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +24,14 @@ from swatchread.writing.offers import Offer, crossed_out_offer, offer_of
 from swatchread.writing.recipe_language import RecipeLanguage
 from swatchread.writing.recogniser import Recogniser
 from swatchread.writing.written_dates import Order, day_of, order_in
+
+_REMEMBERED = 256
+"""Crops whose letters are remembered (choice): all that are confirmed, and some cards."""
+
+
+@cache
+def _recogniser() -> Recogniser:
+    return Recogniser()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +152,14 @@ class WritingReader:
                 yield swatch.id, self.read(crop)
 
     def _seen(self, crop: Picture, *, within: bool = False) -> list[Floats]:
-        return [self._recogniser.letters(line) for line in lines_of(crop, within=within)]
+        return list(_letters(crop.tobytes(), crop.shape, within))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _letters(crop: bytes, shape: tuple[int, ...], within: bool) -> tuple[Floats, ...]:
+    """Return the letters of each line of a crop; confirmed crops are looked at again whenever another is confirmed."""
+    pixels = np.frombuffer(crop, np.uint8).reshape(shape)
+    return tuple(_recogniser().letters(line) for line in lines_of(pixels, within=within))
 
 
 def confirmed_heads(known: Iterable[tuple[bytes, str, str, str]]) -> list[ConfirmedHead]:

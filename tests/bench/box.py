@@ -10,6 +10,7 @@ program's time is measured.
 from __future__ import annotations
 
 import argparse
+import pickle
 import tempfile
 import time
 from dataclasses import replace
@@ -109,19 +110,29 @@ def place(note, truths):
     return card, {name: hands.recipe_lines(nearest(truths[card], middle).recipe) for name, middle in middles.items()}
 
 
+def drawn_photo(seed, hand, heads, path):
+    """Return the truths of a photo, which is drawn unless it is there."""
+    kept = path.with_suffix(".truths")
+    if not kept.is_file():
+        scene = several.draw(photo_spec(seed, hand, heads))
+        several.save(scene, path)
+        kept.write_bytes(pickle.dumps(scene.truths))
+    return pickle.loads(kept.read_bytes())  # noqa: S301 - written here
+
+
 def run(hand, seed, folder):
     """Read three photos and decide all doubts; return the tally, the program's seconds, and the cards."""
     tally, waits, cards = Tally(), {"to the first card": 0.0, "reading": 0.0, "handwriting": []}, {}
-    with PictureArchive.open(str(folder / "archive.sqlite")) as archive:
+    with tempfile.TemporaryDirectory() as inner, PictureArchive.open(f"{inner}/archive.sqlite") as archive:
         for k in range(3):
             heads = HEADS[4 * k : 4 * k + 4]
-            scene = several.draw(photo_spec(seed + k, hand, heads))
-            path = several.save(scene, folder / f"box{k + 1}.jpg")
+            path = folder / f"box-{hand}-{seed + k}.jpg"
+            truths = drawn_photo(seed + k, hand, heads, path)
             begun = time.perf_counter()
             read = read_for_page(ReadingTask(path, path.name))
             for one in (read, *read.others):
                 number = archive.add_read(parse_note(one.note), one.pictures).card
-                which, lines = place(archive.card(number).note, scene.truths)
+                which, lines = place(archive.card(number).note, truths)
                 cards[number] = heads[which], lines
             waits["reading"] += time.perf_counter() - begun
             waits["to the first card"] = waits["to the first card"] or waits["reading"]
@@ -166,9 +177,10 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--hand", default="breip")
     parser.add_argument("--seed", type=int, default=5101)
+    parser.add_argument("--photos", type=Path, help="a folder in which the drawn photos are kept")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        tally, waits, cards = run(given.hand, given.seed, Path(folder))
+        tally, waits, cards = run(given.hand, given.seed, given.photos or Path(folder))
     print(f"{len(cards)} cards, {sum(len(lines) for _, lines in cards.values())} swatches")
     print(f"all typed {tally.typed / 60:.1f} minutes; offers looked at and mended {tally.offered / 60:.1f} minutes")
     print("; ".join(f"{kind} right as offered {right} of {of}" for kind, (right, of) in tally.right.items()))
