@@ -53,7 +53,7 @@ def count(reader, hand, heads, start):
         told["sitters"] += 1
         told["sitters right"] += heading.sitter.text == sitter
         told["dates"] += 1
-        told["dates right"] += heading.date.text == meant if is_clear else meant in heading.dates
+        told["dates right"] += heading.date.text == meant or (not is_clear and meant in heading.dates)
         told["dates wrong"] += bool(heading.date.text) and heading.date.text != meant
         for offer in heading.offers().values():
             told["sure"] += bool(offer.text) and not offer.doubts
