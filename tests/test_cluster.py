@@ -231,9 +231,16 @@ def test_a_cluster_that_does_not_answer_is_told_at_once(tmp_path, typed, address
     start = time.monotonic()
     code, _, told_why = typed("read", tmp_path, "--cluster", address)
     assert code == status
+    assert [path.name for path in tmp_path.iterdir()] == ["card.jpg"]
     assert "cannot be reached" in told_why
     assert said in told_why
     assert time.monotonic() - start < 2 * cluster_connection.CONNECT_SECONDS
+
+
+def test_what_listens_and_is_no_scheduler_is_not_waited_for(monkeypatch):
+    monkeypatch.setattr(cluster_connection, "CONNECT_SECONDS", 0.5)
+    with socket.create_server(("127.0.0.1", 0)) as silent, pytest.raises(ClusterError, match="cannot be reached"):
+        cluster_connection.connected(f"tcp://127.0.0.1:{silent.getsockname()[1]}")
 
 
 def test_without_dask_the_extra_is_named(tmp_path, typed, monkeypatch):

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import logging
 import socket
+from collections.abc import Callable
+from concurrent.futures import Future
 from typing import Any
+
+from pebble.concurrent import thread as in_thread
 
 from swatchread import __version__
 from swatchread.batch.photo_addresses import CLUSTER_EXTRA
@@ -31,11 +35,13 @@ def connected(address: str) -> Any:
         logging.getLogger(name).setLevel(logging.CRITICAL)
     try:
         _knock(address)
-        client: Any = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
+        # Where something else than a scheduler listens, the constructor may never come back.
+        begin: Callable[..., Future[Any]] = in_thread(Client)
+        client = begin(address, timeout=CONNECT_SECONDS, set_as_default=False).result(2.0 * CONNECT_SECONDS)
     except ValueError as error:
         raise UsageError(what, str(error), "Give the address that the scheduler prints: tcp://HOST:PORT") from error
     except OSError as error:  # a time limit is one, too
-        raise ClusterError(what, error.strerror or str(error)) from error
+        raise ClusterError(what, error.strerror or str(error) or "what listens there does not answer") from error
     try:
         _require_version(client)
     except BaseException:

@@ -6,6 +6,7 @@ import multiprocessing
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import cache
+from multiprocessing.util import Finalize
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -68,9 +69,12 @@ def read_on_worker(job: Job, settings: Settings, version: str) -> Outcome:
 
 @cache
 def _reading_processes(size: int) -> ReadingProcesses:
-    # Dask starts its workers as daemons, which may have no children. Its own end ends the processes, too.
+    # Dask starts its workers as daemons, which may have no children.
     multiprocessing.current_process().daemon = False
-    return ReadingProcesses(size)
+    processes = ReadingProcesses(size)
+    # A worker that ends waits for its children, and those of a pool are replaced until it is closed.
+    Finalize(None, processes.__exit__, exitpriority=10)
+    return processes
 
 
 def _threads() -> int:

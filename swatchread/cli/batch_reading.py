@@ -49,7 +49,8 @@ def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
         with stop.listening():
             _read(batch, jobs, stop, lines)
     finally:
-        write_text(report, report_csv(lines))
+        if lines:  # a cluster that cannot be reached leaves the last report as it is
+            write_text(report, report_csv(lines))
     _print(lines, report, as_json=request.as_json)
     if stop.requested:
         raise KeyboardInterrupt
