@@ -127,7 +127,7 @@ def test_every_page_is_in_sight_in_the_menu(narrow, server):
         ".map((box) => [box.left, box.right, box.height])"
     )
     width = 390 if driver.size_name == "phone" else 1280
-    assert len(edges) == 7
+    assert len(edges) == 8
     assert all(0 <= left < right <= width for left, right, _ in edges)
     assert one(driver, "#boxing").is_displayed()
 

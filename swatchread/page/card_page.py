@@ -21,6 +21,7 @@ from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS, tell_recipe
 from swatchread.page.pointed_hints import Hints
 from swatchread.page.responses import Sent, page_response, sent, studio_of
 from swatchread.page.studio import Studio
+from swatchread.page.writing_desk import HEAD_FIELDS
 from swatchread.report.card_overlay import card_overlay
 from swatchread.report.value_map import value_uncertainty, warmth_uncertainty
 from swatchread.writing.installed import is_installed
@@ -110,7 +111,7 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
         "marked": pictures.get(MARKED),
         "cut_out": pictures.get(CARD),
         "heading": pictures.get(HEADING),
-        "reads_writing": is_installed() and _lacks_recipes(note, pictures),
+        "reads_writing": is_installed() and (_lacks_recipes(note, pictures) or _lacks_head(note, pictures)),
         "white_ground": note.card.ground.lab[0] > _WHITE_GROUND,
         "warnings": know_before_mixing(note),
     }
@@ -119,6 +120,11 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
 def _lacks_recipes(note: Note, pictures: dict[str, str]) -> bool:
     """Tell whether handwriting stands beside a swatch that has no recipe yet."""
     return any(f"{WRITING}{swatch.id}" in pictures and not swatch.recipe for swatch in note.swatches)
+
+
+def _lacks_head(note: Note, pictures: dict[str, str]) -> bool:
+    """Tell whether something stands at the head of a card whose title, sitter or date is missing."""
+    return HEADING in pictures and not all(getattr(note.card_info, name).strip() for name in HEAD_FIELDS)
 
 
 async def _save_words(request: Request) -> Response:
@@ -149,7 +155,7 @@ async def _understand(request: Request) -> Response:
 
 async def _offers(request: Request) -> Response:
     studio = studio_of(request)
-    return JSONResponse({"swatches": await studio.writing.offers(studio.archive, await _view(request))})
+    return JSONResponse(await studio.writing.offers(studio.archive, await _view(request)))
 
 
 async def _take_in_hand(request: Request) -> Response:

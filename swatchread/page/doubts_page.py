@@ -17,6 +17,8 @@ from swatchread.page.doubt_desk import Deed, OpenDoubt
 from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS
 from swatchread.page.responses import Sent, page_response, sent, studio_of
 from swatchread.page.studio import Studio
+from swatchread.page.writing_desk import HEAD_FIELDS
+from swatchread.report.card_overlay import card_overlay
 from swatchread.report.pages import render
 
 NAVIGATION: Final = ("/doubts", "Doubts")
@@ -24,8 +26,9 @@ NAVIGATION: Final = ("/doubts", "Doubts")
 _LONGEST: Final = 24 * 3600.0
 """Seconds that a page may say a decision took."""
 
-_OFFERED_FIELDS: Final = ("title", "sitter", "date")
-"""What stands at the head of a card, fields of `CardInfo`."""
+
+_MARGIN, _LETTERS = 0.06, 0.026
+"""Table shown round a card, and the height of the names on it, against the card's size (choice)."""
 
 
 class _Decision(Sent):
@@ -85,7 +88,25 @@ async def _shown(studio: Studio, one: OpenDoubt) -> dict[str, Any]:
     view = await run_in_threadpool(studio.archive.card, one.card)
     pictures = await studio.desk.pictures_of(view)
     picture = pictures.get(MARKED) or pictures.get(PHOTO) or pictures.get(CARD)
-    return {"picture": picture, "swatches": len(view.note.swatches), **_open_recipes(view, one, pictures)}
+    return {"picture": picture, "close": _close_up(view, pictures), **_open_recipes(view, one, pictures)}
+
+
+def _close_up(view: CardView, pictures: dict[str, str]) -> dict[str, Any] | None:
+    """Return where a card lies in its photo, and what is drawn on it; None if the photo is not here."""
+    if PHOTO not in pictures:
+        return None
+    note = view.note
+    xs, ys = zip(*note.card.corners, strict=True)
+    margin = _MARGIN * max(max(xs) - min(xs), max(ys) - min(ys))
+    left, top = max(min(xs) - margin, 0.0), max(min(ys) - margin, 0.0)
+    right, bottom = min(max(xs) + margin, note.photo.width), min(max(ys) + margin, note.photo.height)
+    return {
+        "photo": pictures[PHOTO],
+        "size": (note.photo.width, note.photo.height),
+        "box": " ".join(f"{number:.0f}" for number in (left, top, right - left, bottom - top)),
+        "letters": round(_LETTERS * (right - left)),
+        "swatches": card_overlay(note)["swatches"],
+    }
 
 
 def _is_poor(code: str) -> bool:
@@ -101,7 +122,7 @@ def _open_recipes(view: CardView, one: OpenDoubt, pictures: dict[str, str]) -> d
             {"swatch": swatch, "colour": colour, "writing": pictures.get(f"{WRITING}{swatch.id}")}
             for swatch, colour in zip(swatches, colours, strict=True)
         ],
-        "fields": {name: CARD_FIELDS[name] for name in _OFFERED_FIELDS if not info[name].strip()},
+        "fields": {name: CARD_FIELDS[name] for name in HEAD_FIELDS if not info[name].strip()},
         "heading": pictures.get(HEADING),
         "cut_out": pictures.get(CARD),
         "longest": MAX_LETTERS,

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol
 
 import numpy as np
 
 from swatchread.writing.ink_lines import Floats
-from swatchread.writing.recipe_language import START, Node, RecipeLanguage
+from swatchread.writing.recipe_language import START, Node
 from swatchread.writing.recogniser import LETTERS
 
 _BEAM: Final = 48
@@ -41,6 +41,25 @@ _STRANGE_NUMBER: Final = -4.0
 """Log probability that an amount is in no list, before its digits (choice)."""
 
 _NEVER: Final = -math.inf
+
+
+class Language(Protocol):
+    """The words that are likely, and how likely they follow one another.
+
+    Attributes
+    ----------
+    root : Node
+        The tree of their spellings.
+    """
+
+    root: Node
+
+    def log_probability(self, word: str, before: str) -> float:
+        """Return the natural logarithm of a word's probability after another one."""
+
+    @property
+    def log_strange(self) -> float:
+        """Natural logarithm of the probability that a word is in no list."""
 
 
 class Text(NamedTuple):
@@ -74,14 +93,14 @@ class _Score:
         return self.seen + _LANGUAGE * self.language
 
 
-def likely_texts(seen: Floats, language: RecipeLanguage, before: str = START) -> list[Text]:
+def likely_texts(seen: Floats, language: Language, before: str = START) -> list[Text]:
     """Return the likeliest texts of a line, best first.
 
     Parameters
     ----------
     seen : ndarray, shape (n, 1 + len(LETTERS))
         From `swatchread.writing.recogniser.Recogniser.letters`.
-    language : RecipeLanguage
+    language : Language
     before : str
         The word before the line.
 
@@ -101,7 +120,7 @@ Beam = dict[tuple[tuple[str, ...], int, str], tuple[_Prefix, _Score]]
 
 
 class _Search:
-    def __init__(self, language: RecipeLanguage, before: str) -> None:
+    def __init__(self, language: Language, before: str) -> None:
         self._language = language
         self._before = before
 

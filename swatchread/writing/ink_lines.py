@@ -24,6 +24,15 @@ _VALLEY = 0.25
 _LEAST_LINE = 0.35
 """Height of a line against the tallest in the crop; less is an accent or an underline (drawn hands)."""
 
+_ALONG, _LONG = 0.08, 0.6
+"""Share of a rim along which, and of the crop's width over which, something dark is no letter (choice)."""
+
+_STROKE = 8
+"""Height of the head of a card, in widths of the broadest stroke (choice)."""
+
+_EDGE = 2
+"""Pixels round it that go with it (choice)."""
+
 _SLOPES = np.linspace(-0.1, 0.1, 21)
 """Slopes of the lines that are tried: 6 degrees up or down."""
 
@@ -31,22 +40,27 @@ _MARGIN = 0.15
 """Paper kept round a line, as a share of its height."""
 
 
-def lines_of(crop: Picture) -> tuple[Picture, ...]:
+def lines_of(crop: Picture, *, within: bool = False) -> tuple[Picture, ...]:
     """Cut a crop into lines of writing, from the top.
 
     Parameters
     ----------
     crop : ndarray, shape (h, w, 3), uint8, RGB
         Writing that stands upright.
+    within : bool
+        Whether all writing lies within the crop, so that what reaches in from its rim is none: the card's edge, paint,
+        a frame.
 
     Returns
     -------
     tuple of ndarray, shape (h, w), uint8
         Ink dark on white. What reaches into a line from its neighbours is left out. Empty if there is no ink.
     """
-    dark = _darkness(crop)
+    dark = _strokes(crop) if within else _darkness(crop)
     if not dark.size or dark.max() < _LEAST_CONTRAST:
         return ()
+    if within:
+        dark = _without_rim(dark)
     dark = _levelled(dark)
     ink = dark > max(threshold_otsu(dark), _LEAST_CONTRAST / 2)
     labels, count = ndimage.label(ink, structure=np.ones((3, 3)))
@@ -73,6 +87,29 @@ def _darkness(crop: Picture) -> Floats:
     paper = cv2.GaussianBlur(cv2.dilate(seen, np.ones((reach, reach))), (0, 0), reach / 3)
     share: Floats = (1.0 - seen / np.maximum(paper, 1.0)).max(axis=2).astype(np.float64)
     return np.clip(share, 0.0, 1.0)
+
+
+def _strokes(crop: Picture) -> Floats:
+    """Return how much darker thin strokes are than what is on both sides, 0 to 1; shades and edges count little."""
+    seen = crop.astype(np.float32)
+    reach = max(9, len(crop) // _STROKE) | 1
+    closed = cv2.morphologyEx(seen, cv2.MORPH_CLOSE, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach)))
+    share: Floats = (1.0 - seen / np.maximum(closed, 1.0)).max(axis=2).astype(np.float64)
+    return np.clip(share, 0.0, 1.0)
+
+
+def _without_rim(dark: Floats) -> Floats:
+    """Return the darkness without what reaches in from the rim, and without long edges that touch it."""
+    ink = dark > max(threshold_otsu(dark), _LEAST_CONTRAST / 2)
+    labels, count = ndimage.label(ndimage.binary_dilation(ink, iterations=_EDGE), structure=np.ones((3, 3)))
+    if not count:
+        return dark
+    rims = (labels[0], labels[-1], labels[:, 0], labels[:, -1])
+    along = np.max([np.bincount(rim, minlength=count + 1) / len(rim) for rim in rims], axis=0)
+    wide = np.array([0.0, *(box[1].stop - box[1].start for box in ndimage.find_objects(labels))]) / dark.shape[1]
+    strange = (along > _ALONG) | (wide > _LONG) | ((along > 0) & (wide > _LONG / 2))
+    strange[0] = False
+    return np.where(strange[labels], 0.0, dark)
 
 
 def _levelled(dark: Floats) -> Floats:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
+from statistics import fmean
 from typing import Final
 
 from swatchread.writing.beam_search import Text, likely_texts
@@ -20,7 +21,8 @@ _SHARPNESS: Final = 0.5
 """Flattens the texts' log probabilities (choice): neighbouring places of a line are not independent witnesses."""
 
 _IN_DOUBT: Final = 0.5
-"""Confidence of a word that reads clearly, though it seems to be crossed out (choice)."""
+"""Mean confidence from which words that seem crossed out are kept, and the confidence of each then at most: half the
+words of one hand with long strokes were lost otherwise (drawn hands)."""
 
 _JOINERS: Final = frozenset({"+", ",", "&", "and", "with", "of", "plus"})
 _AMOUNT_WORDS: Final = frozenset({"touch", "bit", "dot", "speck", "half", "a"})
@@ -80,7 +82,7 @@ def offer_of(seen: Sequence[Floats], language: RecipeLanguage) -> Offer:
     """
     before, lines = START, []
     for letters in seen:
-        words = _judged(likely_texts(letters, language, before))
+        words = judged_words(likely_texts(letters, language, before))
         if words:
             before = words[-1].text
             lines.append(words)
@@ -93,14 +95,17 @@ def crossed_out_offer(whole: Offer, without: Offer) -> Offer:
     Parameters
     ----------
     whole, without : Offer
-        What it may say with these words and without them. Where the words read clearly in spite of the stroke they are
+        What it may say with these words and without them. Where the words read well in spite of the stroke they are
         kept, for it may be a part of their letters, but they are not sure.
     """
     kept = _common(whole, without)
     extra = [k for k in range(len(whole.words)) if k not in kept]
-    if not extra or not all(whole.words[k].is_sure for k in extra):
+    if not extra or fmean(whole.words[k].confidence for k in extra) < _IN_DOUBT:
         return replace(without, crossed_out=True)
-    words = tuple(w if k in kept else replace(w, confidence=_IN_DOUBT) for k, w in enumerate(whole.words))
+    doubted = (replace(word, confidence=min(word.confidence, _IN_DOUBT)) for word in whole.words)
+    words = tuple(
+        word if k in kept else other for k, (word, other) in enumerate(zip(whole.words, doubted, strict=True))
+    )
     return replace(whole, words=words, crossed_out=True)
 
 
@@ -118,8 +123,14 @@ def spelled_as_seen(letters: Floats) -> str:
     return "".join(LETTERS[k - 1] for k in kept)
 
 
-def _judged(texts: list[Text]) -> list[OfferedWord]:
-    """Return the best text's words, each with the share of all texts that hold it at its place."""
+def judged_words(texts: list[Text]) -> list[OfferedWord]:
+    """Return the best text's words, each with the share of all texts that hold it at its place.
+
+    Parameters
+    ----------
+    texts : list of Text
+        From `swatchread.writing.beam_search.likely_texts`.
+    """
     if not texts or not texts[0].words:
         return []
     best = texts[0]

@@ -1,9 +1,10 @@
-// What the handwriting may say is offered in the empty fields of a card. Nothing counts before the painter takes it.
+// What the handwriting may say is offered in the empty fields of a card: recipes, title, sitter and date. Nothing counts before the painter takes it.
 import { root } from "./page.js";
 
 const card = document.getElementById("card");
 
 const fields = () => [...card.querySelectorAll("[name=recipe]")];
+const lines = () => [...card.querySelectorAll("[data-field]")]; // title, sitter, date
 const isOpen = (field) => field.dataset.offer && !field.value;
 const sureFields = () => fields().filter((field) => isOpen(field) && field.dataset.sure === "yes");
 
@@ -15,6 +16,7 @@ function take(field) {
 }
 
 function show(field) {
+  if (field.dataset.field) return;
   const row = field.closest("[data-swatch]");
   row.querySelector("[data-take]").hidden = !isOpen(field);
   const left = sureFields();
@@ -42,6 +44,35 @@ function offer(field, facts) {
   show(field);
 }
 
+/** Offer a line of the card; where a date may mean two days, the painter chooses one. */
+function offerLine(field, facts) {
+  if (!field || field.value) return;
+  if (facts.text) {
+    field.dataset.offer = field.placeholder = facts.text;
+    field.title = facts.unsure.length ? `From the handwriting; look closely at ${facts.unsure.join(", ")}` : "From the handwriting";
+  }
+  field.addEventListener("keydown", (event) => {
+    if (event.key === "ArrowRight" && isOpen(field)) {
+      event.preventDefault();
+      take(field);
+    }
+  });
+  const box = document.createElement("span");
+  box.className = "words";
+  for (const [text, shown] of facts.choices ?? [[facts.text, "Take it"]]) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = shown;
+    button.addEventListener("click", () => {
+      field.dataset.offer = text;
+      take(field);
+    });
+    box.append(button);
+  }
+  field.insertAdjacentElement("afterend", box);
+  field.addEventListener("input", () => box.remove());
+}
+
 function takeAll() {
   for (const field of sureFields()) take(field);
 }
@@ -50,7 +81,9 @@ async function ask() {
   if (!card.querySelector("[data-offers]")) return;
   const answer = await fetch(`${root}/cards/${card.dataset.card}/offers`);
   if (!answer.ok) return;
-  for (const facts of (await answer.json()).swatches) {
+  const offered = await answer.json();
+  for (const [name, facts] of Object.entries(offered.card)) offerLine(lines().find((field) => field.dataset.field === name), facts);
+  for (const facts of offered.swatches) {
     const field = card.querySelector(`[data-swatch="${CSS.escape(facts.id)}"] [name=recipe]`);
     if (field && !field.value) offer(field, facts);
   }
