@@ -27,9 +27,8 @@ _LEAST_CORE = 12
 _SECTORS, _SHARE, _LEAST_PIXELS = 8, 0.3, 8.0
 """Sectors of the ring, and the share and number of its pixels by which a sector shows ground."""
 
-_LEAST_SECTORS, _LEAST_OPEN, _TILTED, _ROUND = 3, 4, 5, 6
-"""Sectors that must show ground: at least, together with those that show paint, to fit slanting light, and round broad
-paint."""
+_LEAST_SECTORS, _LEAST_OPEN, _TILTED = 3, 4, 5
+"""Sectors that must show ground: at least, together with those that show paint, and to fit slanting light."""
 
 _LEAST_OFF, _CLEAR = 2.0, 3.5
 """Difference of paint from the ground: in CIELAB units, and in the ground's own spread."""
@@ -40,12 +39,6 @@ _FAINT_OFF, _FAINT = 1.5, 2.3
 _FAINT_OFF_PLACE, _FAINT_AREA, _FAINT_PAINTED = 0.3, (0.6, 1.7), 0.15
 """How far off the middle a faint trace may lie, its area over a swatch's, and the share of the ring that swatches may
 take: between swatches that nearly touch, everything seems to differ from the ground."""
-
-_COVERED, _WHOLLY = 5.0, 0.9
-"""What covers the ground: least difference from it, and share of its place that differs so much."""
-
-_BROAD = 0.05
-"""Share of the ring from which broad paint spoils the ground by which it is judged."""
 
 _LEAST_AREA, _MOST_AREA, _SOLID = 0.45, 2.2, 0.8
 """Area of paint over a swatch's, and the share of its hull that it fills."""
@@ -95,8 +88,6 @@ class CellNeighbourhood:
         Neither swatch nor chart; a swatch; free and of about the expected colour.
     expected : ndarray, shape (3,)
         Colour of the ground, 8-bit CIELAB levels.
-    agreeing : float
-        Share of the sectors, those that agree best, from which the ground's colour is taken.
     """
 
     x: Floats
@@ -106,7 +97,6 @@ class CellNeighbourhood:
     painted: Mask
     ground: Mask
     expected: Floats
-    agreeing: float
 
     @property
     def around(self) -> float:
@@ -123,38 +113,15 @@ class CellNeighbourhood:
         found = self._marked(self._plane)
         if found is None:
             return None
-        if in_gap and found.faint and found.mask[self._ring].mean() > _BROAD and rules().gap_broad_paint:
-            # Broad paint that looks like ground in another light spoils the ground by which it is judged.
-            plane = self._ground_plane(self.ground & ~dilated(found.mask, 5), 1.0, _ROUND)
-            again = None if plane is None else self._marked(plane)
-            found = found if again is None or again.faint else again
         if found.faint:
             open_ = in_gap and rules().gap_faint and self.painted[self._ring].mean() < _FAINT_PAINTED
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
         middle: Floats = np.median(self.colours[self._core], axis=0).astype(np.float64)
-        if (
-            sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others) > 1
-            and rules().gap_two_others
-        ):
+        alike = sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others)
+        if alike > 1 and rules().gap_two_others:
             return None  # something beyond the card's edge reaches in
         return found.mask & (self._away < _KEPT), middle, found.off
-
-    def covered(self) -> tuple[Mask, Floats, float] | None:
-        """Return what covers the ground in the middle, in whatever colours, for glints may lie on paint.
-
-        Its colour is the median. None where there is nothing, or strokes with ground between them.
-        """
-        if self._plane is None:
-            return None
-        coefficients, spread, _ = self._plane
-        rest = self._over(coefficients)
-        apart = np.linalg.norm(rest, axis=-1) > max(_COVERED, _CLEAR * spread)
-        mask = self._piece(apart)
-        if mask is None or self._off_place(mask) > _FAINT_OFF_PLACE or apart[mask].mean() < _WHOLLY:
-            return None
-        kept = mask & (self._away < _KEPT)
-        return kept, np.median(self.colours[kept], axis=0), float(np.linalg.norm(np.median(rest[kept], axis=0)))
 
     @cached_property
     def _away(self) -> Floats:
@@ -170,18 +137,13 @@ class CellNeighbourhood:
 
     @cached_property
     def _plane(self) -> _Plane | None:
-        return self._ground_plane(self.ground, self.agreeing)
-
-    def _over(self, coefficients: Floats) -> Floats:
-        """Return the difference of every pixel from a ground, CIELAB."""
-        ground = np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients
-        over: Floats = (self.colours - ground) * LAB_SCALE
-        return over
+        return self._ground_plane()
 
     def _marked(self, plane: _Plane) -> _Mark | None:
         """Return what differs from a ground in the middle; None where it has not a swatch's size, or goes on."""
         coefficients, spread, others = plane
-        rest = self._over(coefficients)
+        ground = np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients
+        rest: Floats = (self.colours - ground) * LAB_SCALE
         shift = np.median(rest[self._core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
@@ -191,11 +153,8 @@ class CellNeighbourhood:
     def _in_place(self, mask: Mask) -> bool:
         """Tell whether paint lies in the middle and is as large as a swatch."""
         share = np.count_nonzero(mask) / (np.pi * self._scale**2)
-        return bool(self._off_place(mask) < _FAINT_OFF_PLACE and _FAINT_AREA[0] < share < _FAINT_AREA[1])
-
-    def _off_place(self, mask: Mask) -> float:
-        """Return how far off the middle a mask lies, in half-widths of a swatch."""
-        return float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
+        off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
+        return bool(off_place < _FAINT_OFF_PLACE and _FAINT_AREA[0] < share < _FAINT_AREA[1])
 
     @property
     def _scale(self) -> float:
@@ -220,14 +179,14 @@ class CellNeighbourhood:
         """Tell what lies at the end of the photo or of the neighbourhood."""
         return dilated(np.pad(~self.free & ~self.painted, 1, constant_values=True), 3)[1:-1, 1:-1]
 
-    def _ground_plane(self, bare_ground: Mask, agreeing: float, sectors: int = _LEAST_SECTORS) -> _Plane | None:
+    def _ground_plane(self) -> _Plane | None:
         """Fit a plane per channel to the medians of the ring's sectors that show ground.
 
         The colours of sectors that show neither ground nor swatches are returned too.
         """
         ring = np.flatnonzero(self._ring)
         x, y, colours = self.x.ravel()[ring], self.y.ravel()[ring], self.colours.reshape(-1, 3)[ring]
-        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, bare_ground, self.painted))
+        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, self.ground, self.painted))
         sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
         places, middles, others, beside = [], [], [], 0
         for k in range(_SECTORS):
@@ -240,7 +199,7 @@ class CellNeighbourhood:
                 beside += 1
             elif (here & free).any():
                 others.append(np.median(colours[here & free], axis=0))
-        if len(places) < sectors and (sectors > _LEAST_SECTORS or not places or len(places) + beside < _LEAST_OPEN):
+        if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
             return None
         values = np.array([*middles, self.expected], dtype=np.float64)
         if len(places) < _TILTED:
@@ -249,12 +208,8 @@ class CellNeighbourhood:
             return np.stack([middle, np.zeros(3), np.zeros(3)]), spread, others
         design, values = np.array(places), values[:-1]
         coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
-        # Writing may fill a sector: the plane is fitted again to those that agree.
-        apart = np.linalg.norm((values - design @ coefficients) * LAB_SCALE, axis=1)
-        kept = apart <= np.quantile(apart, agreeing)
-        coefficients = np.linalg.lstsq(design[kept], values[kept], rcond=None)[0]
-        apart = (values[kept] - design[kept] @ coefficients) * LAB_SCALE
-        return coefficients, float(np.sqrt((apart**2).sum() / max(1, int(np.count_nonzero(kept)) - 3))), others
+        apart = (values - design @ coefficients) * LAB_SCALE
+        return coefficients, float(np.sqrt((apart**2).sum() / max(1, len(values) - 3))), others
 
 
 def _smooth(mask: Mask, reach: float) -> Mask:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -21,9 +21,6 @@ from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
 # Measured on development scenes. Lengths are in half-widths of a swatch.
-
-_MOST_SECTORS = 0.76
-"""Share of a cell's surroundings whose colours must agree, within a grid: writing may fill the rest."""
 
 _LEAST_IN_LINE, _MOST_OF_LINE = 2, 0.5
 """Swatches that a new line must show: their number, and their share of its cells."""
@@ -52,8 +49,8 @@ _LEAST_BARE = 20
 _TINT = 5.0
 """How far the ground's a* and b* may go astray, CIELAB units."""
 
-_LIGHT, _OTHER_LIGHT = (0.72, 1.4), (0.45, 2.2)
-"""L* + 16 of the ground by a cell over that beside the nearest swatches: in one light, and across a shadow's edge."""
+_LIGHT = (0.72, 1.4)
+"""L* + 16 of the ground by a cell over that beside the nearest swatches, at least and at most."""
 
 _ROUGH, _LEAST_OFF = 2.0, 2.0
 """Known ground differs from the card's field by less than so many times its noise, or CIELAB units."""
@@ -189,17 +186,8 @@ class _Surroundings:
 
         `beyond` tells where the place is, as in `GridGaps`: beyond the grid's ends paint must be clearer.
         """
-        part, cell = self._neighbourhood(place, 1.0 if beyond or not rules().gap_agreeing else _MOST_SECTORS)
-        if cell is None:
-            return None
-        seen = cell.paint(in_gap=beyond == 0 or beyond >= SKIPPED)
-        if seen is None and beyond == 0:
-            seen = cell.covered()
-            if seen is not None and not rules().gap_covered:
-                seen = None
-            if seen is None:
-                seen = self._in_other_light(cell).paint()
-                seen = seen if seen is None or rules().gap_other_light else None
+        part, cell = self._neighbourhood(place)
+        seen = None if cell is None else cell.paint(in_gap=beyond == 0 or beyond >= SKIPPED)
         if seen is None:
             return None
         mask, colour, off = seen
@@ -209,15 +197,10 @@ class _Surroundings:
 
     def surrounded(self, place: Floats) -> bool:
         """Tell whether the card's ground goes on all round a place."""
-        cell = self._neighbourhood(place, 1.0)[1]
+        cell = self._neighbourhood(place)[1]
         return cell is not None and cell.around > _SURROUNDED
 
-    def _in_other_light(self, cell: CellNeighbourhood) -> CellNeighbourhood:
-        """Return a cell with the ground in another light: a shadow's edge may separate it from known ground."""
-        like = alike_in_light(cell.colours, cell.expected, self.tint, _OTHER_LIGHT)
-        return replace(cell, ground=like & cell.free & ~cell.ground, agreeing=1.0)
-
-    def _neighbourhood(self, place: Floats, agreeing: float) -> tuple[tuple[slice, slice], CellNeighbourhood | None]:
+    def _neighbourhood(self, place: Floats) -> tuple[tuple[slice, slice], CellNeighbourhood | None]:
         """Return the neighbourhood of a place and the part of the arrays that it is; None at their end."""
         h, w = self.free.shape
         at = (place - self.corner - (self.step - 1) / 2.0) / self.step
@@ -231,10 +214,10 @@ class _Surroundings:
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        ground = alike_in_light(colours, expected, self.tint, _LIGHT) & free
-        joined = _joined(ground, self.quiet[part])
-        ground = joined if (joined != ground).any() and rules().gap_joined else ground
-        return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected, agreeing)
+        like = alike_in_light(colours, expected, self.tint, _LIGHT) & free
+        joined = _joined(like, self.quiet[part])
+        ground = joined if (joined != like).any() and rules().gap_joined else like
+        return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected)
 
     def _ground_at(self, place: Floats) -> Floats:
         apart = ((self.centres - place) ** 2).sum(axis=1)

@@ -116,20 +116,12 @@ class FinderRules:
     """It is looked for in lines that the grid skips."""
     gap_alone: bool = True
     """In a short line one swatch will do if it is one without doubt."""
-    gap_covered: bool = True
-    """What covers its place counts as paint, whatever its colours."""
-    gap_other_light: bool = True
-    """The ground beside it may lie in other light."""
-    gap_broad_paint: bool = True
-    """Broad paint is judged by the ground that it leaves."""
+    gap_joined: bool = True
+    """The surroundings must be joined to known ground."""
     gap_two_others: bool = True
     """What two other things beside the cell look like is no paint."""
     gap_faint: bool = True
     """A faint trace counts in the middle of a cell."""
-    gap_agreeing: bool = True
-    """Writing may fill a part of the surroundings."""
-    gap_joined: bool = True
-    """The surroundings must be joined to known ground."""
     # Group "extent", where the card ends
     off_card: bool = True
     """Marks of sparse end lines beyond the card's ground are dropped."""

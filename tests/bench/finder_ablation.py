@@ -38,9 +38,7 @@ GROUPS = {
         "between_lines", "one_pen", "tape", "far_away", "odd_size",
     ),
     "gaps": (
-        "gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_covered", "gap_other_light",
-        "gap_broad_paint", "gap_two_others", "gap_faint", "gap_agreeing", "gap_joined",
-    ),
+        "gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_two_others", "gap_faint" ),
     "extent": ("off_card", "off_card_in_step", "margin", "one_card_of_grid"),
     "turn": ("turn_by_lines", "turn_one_sided", "turn_neighbours", "turn_ruled"),
 }  # fmt: skip
