@@ -17,7 +17,7 @@ from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
-from swatchread.card.segmentation import Blob
+from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -44,6 +44,12 @@ _RIM_LEAST, _RIM_MOST = 0.3, 0.65
 
 _BESIDE = 4.0
 """A card reaches at least so many pixels beyond its outer swatches."""
+
+_MARGIN = 1.6
+"""Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
+
+_MOST_LEFT = 0.85
+"""A region that keeps more than this share of its area when it is cropped has hardly changed."""
 
 _SHARED = 0.5
 """Two regions are joined if the first holds no more than this share of the second."""
@@ -150,6 +156,23 @@ def _hull_of_cells(grid: Grid, region: Region) -> Mask:
     circle = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     points = np.concatenate([c.blob.centre + (c.blob.size / 2.0 + _BESIDE) * circle for c in grid.cells])
     return masks.polygon_mask(cv2.convexHull(np.rint(points - region.box[:2]).astype(np.int32)), region.bare.shape)
+
+
+def cropped(candidate: Candidate, image: LabImage) -> Candidate | None:
+    """Return a region cut to the surroundings of its swatches; None where that changes little.
+
+    Where the table has the card's colour the two are one region; the card is where the swatches are.
+    """
+    cells = [cell.blob for cell in arrange(list(candidate.islands)).cells]
+    if len(cells) < 2:
+        return None
+    region = candidate.region
+    near = masks.dilated_by_disc(hull_of_blobs(cells, region.box), _MARGIN * candidate.radius)
+    around = Region.of(near, region.box[:2])
+    bare = region.within(around.box) & around.bare
+    if np.count_nonzero(bare) > _MOST_LEFT * np.count_nonzero(region.bare):
+        return None
+    return judge(Region(bare, around.box), image)
 
 
 def united(one: Candidate, other: Candidate, image: LabImage) -> Candidate | None:

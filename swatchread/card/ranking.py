@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from swatchread.card.card_candidates import SURE, Candidate, same_ground, united, without_doubt
+from swatchread.card.card_candidates import SURE, Candidate, cropped, same_ground, united, without_doubt
 from swatchread.card.ground_regions import find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.lazy_ranking import LazyRanking
@@ -17,8 +17,8 @@ from swatchread.card.swatches_without_ground import candidates_without_ground
 
 # Measured on development scenes. "Worth" is that of a `Candidate`: about the number of its swatches in order.
 
-_UNITED, _TRIED = 2, 3
-"""How many of the likeliest regions are united with others, and how many may be returned."""
+_CROPPED, _UNITED, _TRIED = 5, 2, 3
+"""How many of the likeliest regions are cropped, how many are united with others, and how many may be returned."""
 
 _OTHER_WORTH = 0.95
 """From this worth, about one swatch, another region of the same ground could change the choice."""
@@ -88,11 +88,9 @@ def _likeliest(
     if _no_other_needed(pool, every, others):
         return pool[:_TRIED], every
     pool = [c for c in pool if not lies_on(c, others)]
-    pool += (
-        [one for c in pool[:_UNITED] for other in list(pool) if (one := united(c, other, image))]
-        if rules().united
-        else []
-    )
+    first = pool[:_UNITED]
+    pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))] if rules().cropped else []
+    pool += [one for c in first for other in list(pool) if (one := united(c, other, image))] if rules().united else []
     return _ranked(cards.one_at_most(pool))[:_TRIED], every
 
 

@@ -19,6 +19,8 @@ class FinderRules:
     # Group "candidates", what may be a card's ground
     shade_level: bool = True
     """A level of edges that lets soft shadows pass."""
+    cropped: bool = True
+    """Likely regions are cut down to the surroundings of their swatches."""
     united: bool = True
     """Two regions of one ground are tried as one."""
     without_ground: bool = True

@@ -18,7 +18,7 @@ from .tables import aligned
 #: group -> its rules; together they are all rules.
 GROUPS = {
     "candidates": (
-        "shade_level", "united", "without_ground", "whole_marks_only",
+        "shade_level", "cropped", "united", "without_ground", "whole_marks_only",
         ),
     "choice": (
         "few_in_order", "behind_cloth", "one_card_at_most",
