@@ -30,9 +30,6 @@ _MOST_ORDER = 100.0
 _WHOLE = 0.8
 """A region is ragged if its ground and its swatches cover less than this share of it."""
 
-_CHART_SHARE, _ROUND_CHART = 0.03, 0.35
-"""If the chart, or the photo's end, takes more than this share of a region, its worth falls to the second share."""
-
 _CUT = 0.5
 """Share of its worth that a region loses if the photo ends it all round."""
 
@@ -127,8 +124,6 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside)))) if rules().ragged else 1.0
-    # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
-    taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
     worth = (
         min(grid.order, _MOST_ORDER)
         * ragged
@@ -138,7 +133,6 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     if region.painted is None and rules().framed:  # else the swatches may reach the card's edge
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
-    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
     return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells))
 
 
