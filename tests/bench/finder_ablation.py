@@ -37,7 +37,7 @@ GROUPS = {
         "odd_alone", "alone_in_both", "small_line", "small_line_of_even", "rather_small_line", "rough_line",
         ),
     "gaps": (
-        "gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_two_others", "gap_faint" ),
+        "gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_faint" ),
     "extent": ("off_card", "margin", "one_card_of_grid"),
     "turn": ("turn_by_lines", "turn_one_sided", "turn_neighbours", "turn_ruled"),
 }  # fmt: skip
