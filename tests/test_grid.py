@@ -14,9 +14,9 @@ from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.grid_gaps import missing_cells
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import edge_levels
+from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
 from swatchread.card.swatches_without_ground import candidates_without_ground
-from swatchread.card.texture import with_texture
 from tests.drawn_cards import lab_image
 
 PAPER = (232, 228, 220)

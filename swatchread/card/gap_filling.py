@@ -14,9 +14,9 @@ from swatchread.card.grid_gaps import SKIPPED, missing_cells
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, put
+from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import rules
-from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
