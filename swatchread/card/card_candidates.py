@@ -30,6 +30,9 @@ _MOST_ORDER = 100.0
 _WHOLE = 0.8
 """A region is ragged if its ground and its swatches cover less than this share of it."""
 
+_CHART_SHARE, _ROUND_CHART = 0.03, 0.35
+"""If the chart, or the photo's end, takes more than this share of a region, its worth falls to the second share."""
+
 _CUT = 0.5
 """Share of its worth that a region loses if the photo ends it all round."""
 
@@ -124,11 +127,11 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     whole = region.whole
     ground = float(np.count_nonzero(region.bare) + sum(cell.blob.area for cell in grid.cells))
     ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside)))) if rules().ragged else 1.0
-    worth = (
-        min(grid.order, _MOST_ORDER)
-        * ragged
-        * (1.0 - (_CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0))
-    )
+    # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
+    taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
+    cut_off = _CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0
+    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - cut_off)
+    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
     around = _hull_of_cells(grid, region)
     if region.painted is None and rules().framed:  # else the swatches may reach the card's edge
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)

@@ -1,7 +1,7 @@
 """The card's bare ground: the quiet surface in which the swatches lie like islands.
 
-A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a polynomial and
-then a local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
+A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a plane and then a
+local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
 stands off that field is a mark: paint, writing, tape.
 """
 
@@ -168,11 +168,17 @@ def surface_of(region: Region, image: LabImage) -> Surface | None:
     if min(region.box[2:]) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
         return None
     colours = image.lab[inside]
-    field, middle = fit_background(bare, colours, 1)
+    field, middle = fit_background(bare, colours)
     off = distance(colours, field)
     noise = usual_off(off, bare)
     off[~card] = 0.0
     return Surface(bare, card, off, noise, region.box, lab_of(middle))
+
+
+def likely_regions(image: LabImage, most: int) -> list[Region]:
+    """Return the quiet regions that could be grounds, the likeliest first."""
+    sketches = [(region, s) for region in find_regions(image) if (s := surface_of(region, image)) is not None]
+    return [region for region, _ in sorted(sketches, key=lambda pair: -card_score(pair[1]))[:most]]
 
 
 def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
@@ -197,7 +203,7 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
         return surface
     w, h = surface.box[2:]
     colours = lab[part_of(surface.box)]
-    field, _ = fit_background(surface.bare, colours, 1)
+    field, _ = fit_background(surface.bare, colours)
     every = slice(None, None, 2 if radius > _THIN else 1)
     thin = every, every
     ground = (surface.card[thin] & (surface.off[thin] < max(4.0 * surface.noise, 5.0))).astype(np.float32)

@@ -36,6 +36,8 @@ class FinderRules:
     """A region that holds swatches of several cards is no candidate."""
     off_other_cards: bool = True
     """What lies on another card is no candidate."""
+    round_chart: bool = True
+    """A region loses worth where it goes round the chart."""
     photo_end: bool = True
     """A region loses worth where the photo ends it."""
     ragged: bool = True

@@ -22,7 +22,7 @@ GROUPS = {
         ),
     "choice": (
         "few_in_order", "behind_cloth", "one_card_at_most",
-        "off_other_cards", "photo_end", "ragged", "framed", "printed",
+        "off_other_cards", "round_chart", "photo_end", "ragged", "framed", "printed",
     ),
     "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
     "background": ("local_median", ),
