@@ -113,15 +113,6 @@ class FinderRules:
     """The margin round swatches that were found without their ground is added."""
     one_card_of_grid: bool = True
     """A grid that spans two cards is cut down to one."""
-    # Group "turn", which way up it lies
-    turn_by_lines: bool = True
-    """The direction of the lines of writing counts."""
-    turn_one_sided: bool = True
-    """Writing must leave the opposite side free."""
-    turn_neighbours: bool = True
-    """Swatches with no neighbour on a side speak for it alone."""
-    turn_ruled: bool = True
-    """Ruled lines are no writing."""
 
 
 _RULES: ContextVar[FinderRules] = ContextVar("finder_rules", default=FinderRules())  # noqa: B039 - it is frozen
