@@ -218,7 +218,11 @@ class _Road:
         """Return the cards that are meant."""
         found = self.stages.run(_searched, plane)
         if self.pointed.card is not None:
-            given = self.stages.run(card_from_corners, plane, self.pointed.card)
+            try:
+                given = self.stages.run(card_from_corners, plane, self.pointed.card)
+            except NoSwatchesError:
+                corner_warnings(plane, self.pointed.card)  # which says so where they were counted in a smaller picture
+                raise
             return meant_cards(() if isinstance(found, NoSwatchesError) else found, given, self.pointed)
         if isinstance(found, NoSwatchesError):
             raise found
