@@ -129,6 +129,8 @@ class _Surroundings:
         In the photo, and neither on the chart nor on a swatch.
     painted : ndarray, shape (h, w), bool
         Swatches.
+    quiet : ndarray, shape (h, w), bool
+        Known to be the card's ground.
     centres, grounds : ndarray, shape (n, 2), (n, 3)
         Swatches, in pixels of the arrays, and the colour of the ground beside each.
     radius : float
@@ -142,6 +144,7 @@ class _Surroundings:
     colours: npt.NDArray[np.float32]
     free: Mask
     painted: Mask
+    quiet: Mask
     centres: Floats
     grounds: Floats
     radius: float
@@ -176,7 +179,7 @@ class _Surroundings:
         grounds = [_ground_beside(colours, ground, centre, radius) for centre in centres]
         known = np.array([usual if one is None else one for one in grounds], dtype=np.float64)
         tint = max(_TINT, 1.5 * surface.noise)
-        return cls(low, step, colours, ~outside & ~painted, painted, centres, known, radius, tint)
+        return cls(low, step, colours, ~outside & ~painted, painted, ground, centres, known, radius, tint)
 
     def paint(self, place: Floats, beyond: int) -> Blob | None:
         """Return the paint at a place by its difference from the ground round it; None where there is none.
@@ -211,7 +214,8 @@ class _Surroundings:
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
-        ground = alike_in_light(colours, expected, self.tint, _LIGHT) & free
+        like = alike_in_light(colours, expected, self.tint, _LIGHT) & free
+        ground = _joined(like, self.quiet[part]) if rules().gap_joined else like
         return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected)
 
     def _ground_at(self, place: Floats) -> Floats:
@@ -230,3 +234,13 @@ def _ground_beside(colours: npt.NDArray[np.float32], ground: Mask, centre: Float
     part = slice(low[1], high[1]), slice(low[0], high[0])
     bare = colours[part][ground[part]]
     return np.median(bare, axis=0) if len(bare) > _LEAST_BARE else None
+
+
+def _joined(like: Mask, known: Mask) -> Mask:
+    """Return those pieces of what looks like ground that are connected with known ground."""
+    _, labels = cv2.connectedComponents(like.astype(np.uint8), connectivity=4)
+    chosen = np.zeros(int(labels.max()) + 1, dtype=bool)
+    chosen[labels[known & like]] = True
+    chosen[0] = False
+    joined: Mask = chosen[labels]
+    return joined

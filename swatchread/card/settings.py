@@ -104,6 +104,8 @@ class FinderRules:
     """It is looked for in lines that the grid skips."""
     gap_alone: bool = True
     """In a short line one swatch will do if it is one without doubt."""
+    gap_joined: bool = True
+    """The surroundings must be joined to known ground."""
     gap_faint: bool = True
     """A faint trace counts in the middle of a cell."""
     # Group "extent", where the card ends

@@ -29,7 +29,7 @@ GROUPS = {
     "rejected": (
         "odd_alone", "alone_in_both", "small_line", "small_line_of_even", "rather_small_line", "rough_line",
     ),
-    "gaps": ("gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_faint"),
+    "gaps": ("gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_faint"),
     "extent": ("off_card", "margin", "one_card_of_grid"),
 }  # fmt: skip
 
