@@ -1,7 +1,8 @@
 """One class for each way of failing, and the exit statuses of the command line.
 
 Each error says what happened, why, and what the painter should do. Its class carries the exit status: 2 wrong usage,
-3 not a readable photo, 4 no chart, 5 no swatches, 6 measured but too poor to trust, 7 trouble with the archive.
+3 not a readable photo, 4 no chart, 5 no swatches, 6 measured but too poor to trust, 7 trouble with the archive,
+8 trouble with a cluster.
 """
 
 from __future__ import annotations
@@ -145,6 +146,13 @@ class CgatsError(UsageError):
 
     code = "cgats_unreadable"
     usual_remedy = "Export the note again"
+
+
+class PhotoAddressError(UsageError):
+    """An address of photos makes no sense, or what lies there cannot be listed."""
+
+    code = "photo_address"
+    usual_remedy = "Check the address; it begins as s3://, file:// or another scheme whose fsspec plugin is installed"
 
 
 class MissingPackageError(UsageError):
@@ -326,6 +334,31 @@ class ArchiveUnwritableError(ArchiveError):
 
     code = "archive_unwritable"
     usual_remedy = "Make room on that disk, and check that you may write there; what was in the archive is still in it"
+
+
+class ClusterError(SwatchreadError):
+    """The cluster that is to read photos cannot be reached, or has no workers."""
+
+    code = "cluster"
+    exit_status = 8
+    usual_remedy = (
+        "Check that scheduler and workers run, and the address: a scheduler prints it when it starts. The same command "
+        "then reads what is missing"
+    )
+
+
+class ClusterWorkerError(ClusterError):
+    """A worker of the cluster would not read photos as this computer does."""
+
+    code = "cluster_worker"
+    usual_remedy = "Install one version of swatchread, with its extra [cluster], here and on every worker"
+
+
+class ClusterFolderError(ClusterError):
+    """A folder is not the same one here and on the workers of the cluster."""
+
+    code = "cluster_folder"
+    usual_remedy = "Name a folder that all computers share under one path, or an address such as s3://BUCKET/FOLDER"
 
 
 class NoRecipesError(ArchiveError):

@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import atexit
+import io
 import re
 import shutil
 import subprocess
+import tempfile
+from base64 import b64decode
 from dataclasses import dataclass
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -14,12 +19,16 @@ import pytest
 from PIL import Image
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+DRIVER = shutil.which("chromedriver")
 FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 POPPLER = shutil.which("pdftotext") and shutil.which("pdfinfo") and shutil.which("pdfimages")
 
-needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="Chromium is not installed: the page was not looked at")
+needs_browser = pytest.mark.skipif(
+    not (CHROMIUM and DRIVER), reason="Chromium or its driver is not installed: the page was not looked at"
+)
 needs_printing = pytest.mark.skipif(
-    not (CHROMIUM and POPPLER), reason="Chromium or poppler is not installed: the page was not printed"
+    not (CHROMIUM and DRIVER and POPPLER),
+    reason="Chromium, its driver or poppler is not installed: the page was not printed",
 )
 
 PAPERS = {"A4": (595.3, 841.9), "letter": (612.0, 792.0)}
@@ -61,21 +70,34 @@ def print_page(page, folder, paper="A4"):
     """Print a page's HTML on a paper."""
     source, target = folder / "printed.html", folder / "printed.pdf"
     source.write_text(page.replace("</head>", f"<style>@page {{ size: {paper}; }}</style></head>"), encoding="utf-8")
-    browse(folder, f"--print-to-pdf={target}", "--no-pdf-header-footer", source.as_uri())
+    printer = shared_browser()
+    printer.get(source.as_uri())
+    told = printer.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True, "printBackground": True})
+    target.write_bytes(b64decode(told["data"]))
     return Print(target)
 
 
 def screenshot(page, folder, width, height=1500):
     """Return what a window of some width shows of a page's HTML, as an RGB array."""
-    source, target = folder / "shown.html", folder / "shown.png"
+    source = folder / "shown.html"
     source.write_text(page, encoding="utf-8")
-    browse(folder, f"--window-size={width},{height}", f"--screenshot={target}", source.as_uri())
-    return np.asarray(Image.open(target).convert("RGB"))
+    window = shared_browser()
+    shape = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": False}
+    window.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", shape)
+    window.execute_cdp_cmd("Emulation.setScrollbarsHidden", {"hidden": True})
+    window.get(source.as_uri())
+    told = window.execute_cdp_cmd("Page.captureScreenshot", {"format": "png"})
+    return np.asarray(Image.open(io.BytesIO(b64decode(told["data"]))).convert("RGB"))
 
 
-def browse(folder, *arguments):
-    """Run headless Chromium."""
-    run(CHROMIUM, *FLAGS, "--hide-scrollbars", f"--user-data-dir={folder}/profile", *arguments)
+@cache
+def shared_browser():
+    """Return the browser that looks at files and prints them, started once a session."""
+    profile = tempfile.TemporaryDirectory(prefix="chromium-", ignore_cleanup_errors=True)
+    driver = open_browser(profile.name)
+    atexit.register(profile.cleanup)
+    atexit.register(driver.quit)  # before the cleaning up
+    return driver
 
 
 def run(*words):
@@ -109,7 +131,6 @@ class PageReader(HTMLParser):
         return " ".join(" ".join(self.text).split())
 
 
-DRIVER = shutil.which("chromedriver")
 needs_driver = pytest.mark.skipif(not (CHROMIUM and DRIVER), reason="Chromium and its driver are not installed")
 DESK, PHONE = (1280, 900), (390, 844)
 """Width and height of a window, pixels: a computer's and a phone's."""

@@ -2,12 +2,15 @@
 
 import os
 import sys
-import uuid
 
 import pytest
 
+from tests.postgres_schema import schema_of
+
 # One worker runs on each core; more threads of linear algebra only wait for one another. Set before numpy loads.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Commands that are started find their bytecode, as an installed program does; else each compiles the program anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 POSTGRES_ENVIRONMENT = "SWATCHREAD_TEST_POSTGRES"
 
@@ -30,18 +33,8 @@ def _postgres_schema():
     server = os.environ.get(POSTGRES_ENVIRONMENT)
     if not server:
         pytest.skip(f"no PostgreSQL server: {POSTGRES_ENVIRONMENT} names none")
-    from sqlalchemy import create_engine, make_url, text
-
-    schema = f"test_{uuid.uuid4().hex}"
-    url = make_url(server).set(drivername="postgresql+psycopg")
-    engine = create_engine(url)
-    with engine.begin() as connection:
-        connection.execute(text(f"CREATE SCHEMA {schema}"))
-    own = url.update_query_dict({"options": f"-csearch_path={schema}"})
-    yield own.render_as_string(hide_password=False)
-    with engine.begin() as connection:
-        connection.execute(text(f"DROP SCHEMA {schema} CASCADE"))
-    engine.dispose()
+    with schema_of(server) as own:
+        yield own
 
 
 @pytest.fixture

@@ -211,7 +211,7 @@ def test_a_dying_worker_takes_only_its_own_photo_with_it():
 
 @pytest.mark.usefixtures("obedient")
 def test_a_photo_that_takes_too_long_is_given_up():
-    with WorkerPool(Settings(), 2, seconds=6.0) as pool:
+    with WorkerPool(Settings(), 2, seconds=2.0) as pool:
         found = told(pool, ["hang", "one", "two"])
     assert "too long" in found["hang"].error.what
     assert not found["one"].error

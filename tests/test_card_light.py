@@ -12,6 +12,7 @@ from swatchread.chart.patch_sampling import rim_difference, sample_chart
 from swatchread.correction.card_light import witness_card_light
 from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, ask_surface
+from swatchread.note.phrases import know_before_mixing
 from swatchread.photo import load_photo
 from tests.bench.matching import match
 from tests.scene import SceneSpec
@@ -61,6 +62,51 @@ def test_without_a_surface_in_common_the_uncertainty_grows(reading):
     assert not apart.calibration.card_light.proven
     stated = [np.median([s.uncertainty.L for s in read.note.swatches]) for read in (apart, one)]
     assert stated[0] > 1.2 * stated[1]
+    assert not apart.note.card.light_shown
+    assert any("one plain sheet" in line for line in know_before_mixing(apart.note))
+    assert one.note.card.light_shown
+
+
+@pytest.mark.parametrize("depth", [0.15, 0.3])
+def test_a_shadow_on_a_toned_card_on_a_surface_of_its_own_is_within_twice_the_uncertainty(reading, depth):
+    """No paper's colour and no common surface tells of it."""
+    spec = SceneSpec(seed=5, ground="toned", under="apart", sheet="buff", table="dark", **(SIZE | SHADE))
+    read, scene = reading(replace(spec, shadow_depth=depth))
+    stated = np.median([s.uncertainty.L for s in read.note.swatches])
+    assert abs(np.median(off_in_lightness(read, scene))) < 2.0 * stated
+
+
+def test_white_paper_on_a_surface_of_its_own_shows_that_the_light_is_the_charts(reading):
+    """White papers differ by L* 91 to 99 (common practice), so that a white ground tells more than a grey one."""
+    spec = SceneSpec(seed=5, under="apart", sheet="buff", table="dark", **SIZE)
+    white, grey = (reading(replace(spec, ground=ground))[0] for ground in ("white", "grey"))
+    doubts = [read.calibration.card_light.doubt for read in (white, grey)]
+    assert doubts[0] < 0.5 * doubts[1]
+    assert "other_light" not in codes(white) | codes(grey)
+
+
+def test_the_ring_that_lies_on_the_sheet_is_asked_where_the_sheet_ends_close_by():
+    """A sheet that is little larger than the card lies on a cloth; the chart lies on the sheet alone."""
+    rng = np.random.default_rng(5)
+    sheet = RingLight(np.full((600, 3), 0.6) * np.exp(rng.normal(0, 0.01, (600, 1))), np.zeros(600), angles(rng, 600))
+    cloth = ring(rng, 0.0, count=2400)
+    shaded = replace(sheet, xyz=sheet.xyz * 0.7)
+    broad = RingLight(
+        np.concatenate([shaded.xyz, cloth.xyz]), np.zeros(3000), np.concatenate([shaded.bearing, cloth.bearing])
+    )
+    assert ask_surface([(broad, sheet)]).shift != pytest.approx(np.log(0.7), abs=0.1)
+    assert ask_surface([(shaded, sheet), (broad, sheet)]).shift == pytest.approx(np.log(0.7), abs=0.02)
+
+
+def angles(rng, count):
+    return rng.uniform(-np.pi, np.pi, count)
+
+
+def test_a_witness_of_another_surface_is_not_believed_against_the_paper(reading):
+    """A table twice as bright under the card would make the white ground a middle grey, if it told of the light."""
+    read, _ = reading(SceneSpec(seed=5, under="apart", sheet="grey", table="white", **SIZE))
+    assert "other_light" not in codes(read)
+    assert read.calibration.card_light.step == 0.0
 
 
 def ring(rng, log_light, weights=(0.5, 0.3, 0.2), count=2000):
@@ -73,7 +119,7 @@ def ring(rng, log_light, weights=(0.5, 0.3, 0.2), count=2000):
 @pytest.mark.parametrize("light", [-0.7, -0.16, 0.0, 0.4])
 def test_the_shift_between_two_samples_of_a_pattern_is_their_difference_in_light(light):
     rng = np.random.default_rng(3)
-    seen = ask_surface(ring(rng, light, weights=(0.3, 0.4, 0.3)), ring(rng, 0.0))
+    seen = ask_surface([(ring(rng, light, weights=(0.3, 0.4, 0.3)), ring(rng, 0.0))])
     assert seen.shift == pytest.approx(light, abs=0.02)
     assert seen.low - 0.01 < light < seen.high + 0.01
 
@@ -81,13 +127,13 @@ def test_the_shift_between_two_samples_of_a_pattern_is_their_difference_in_light
 def test_other_colours_are_no_common_surface():
     rng = np.random.default_rng(3)
     red = ring(rng, 0.0)
-    assert ask_surface(replace(red, xyz=red.xyz * [1.6, 1.0, 0.3]), ring(rng, 0.0)) is None
+    assert ask_surface([(replace(red, xyz=red.xyz * [1.6, 1.0, 0.3]), ring(rng, 0.0))]) is None
 
 
 def test_a_surface_without_noise_is_sure_but_not_beyond_measure():
     """A drawing has surfaces of one value, so that all resamples agree."""
     plain = RingLight(np.full((400, 3), 0.3), np.zeros(400), np.linspace(-3.0, 3.0, 400))
-    seen = ask_surface(replace(plain, xyz=plain.xyz * 0.5), plain)
+    seen = ask_surface([(replace(plain, xyz=plain.xyz * 0.5), plain)])
     assert seen.shift == pytest.approx(np.log(0.5), abs=0.02)
     assert 0.0 < seen.error < 0.02
 
@@ -96,7 +142,7 @@ def test_a_surface_in_two_lights_has_no_single_shift():
     rng = np.random.default_rng(3)
     cloth = ring(rng, 0.0)
     half = np.where(cloth.bearing > 0.3, 0.0, -0.5)
-    seen = ask_surface(replace(cloth, xyz=cloth.xyz * np.exp(half)[:, None]), ring(rng, 0.0))
+    seen = ask_surface([(replace(cloth, xyz=cloth.xyz * np.exp(half)[:, None]), ring(rng, 0.0))])
     assert seen.error > 0.1
 
 
@@ -121,11 +167,13 @@ def test_a_card_that_is_larger_than_was_seen_is_not_taken_for_a_shaded_table(rea
     """A grey card on a lighter sheet: most places that pass for the sheet beside it lie on its own rim."""
     read, _ = reading(SceneSpec(seed=5, ground="grey", under="sheet", sheet="buff", **SIZE))
     fresh = replace(read.calibration, card_light=CardLight())
-    beside, places = sample_surroundings(read.sample.card), read.sample.places
-    by_card, half = beside.by_card, len(beside.by_card.points) // 2
-    nearest = np.linalg.norm(by_card.points[:half, None] - fresh.ground_points[None], axis=-1).argmin(axis=1)
-    on_card = replace(by_card, linear=np.concatenate([fresh.ground_linear[nearest], by_card.linear[half:]]))
-    light = witness_card_light(fresh, places, on_card, beside.by_chart).card_light
+    places, rings = read.sample.places, []
+    for beside in sample_surroundings(read.sample.card):
+        by_card, half = beside.by_card, len(beside.by_card.points) // 2
+        nearest = np.linalg.norm(by_card.points[:half, None] - fresh.ground_points[None], axis=-1).argmin(axis=1)
+        on_card = replace(by_card, linear=np.concatenate([fresh.ground_linear[nearest], by_card.linear[half:]]))
+        rings.append((on_card, beside.by_chart))
+    light = witness_card_light(fresh, places, rings).card_light
     assert light.step == 0.0
     assert light.differs == 0.0
 

@@ -1,7 +1,6 @@
 """`swatchread read` and `swatchread chart` as a painter meets them: files, messages and exit statuses."""
 
 import json
-import os
 import re
 import shutil
 import subprocess
@@ -11,24 +10,12 @@ from pathlib import Path
 import pytest
 from PIL import Image
 
+from .program import program
 from .scene import SceneSpec, draw
 from .scene.files import save
 
 SAMPLES = Path(__file__).parent.parent / "samples"
 SMALL = {"width": 1600, "height": 1200}
-
-
-def swatchread(*words, cwd=None):
-    program = "from swatchread.cli.main import run; run()"
-    return subprocess.run(
-        [sys.executable, "-W", "ignore", "-c", program, *map(str, words)],
-        capture_output=True,
-        text=True,
-        cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(SAMPLES.parent), "COLUMNS": "120"},
-        timeout=120,
-        check=False,
-    )
 
 
 @pytest.fixture(scope="session")
@@ -50,7 +37,7 @@ def test_a_bad_photo_is_refused_with_its_status_and_one_message(kind, tmp_path):
         save(draw(SceneSpec(seed=12, **SMALL, **LACKING[kind])), path)
     elif kind == "words":
         path.write_text("three parts white, one ochre\n", "utf-8")
-    done = swatchread("read", path, "--into", tmp_path / "out")
+    done = program("read", path, "--into", tmp_path / "out")
     assert done.returncode == STATUS[kind], done.stderr
     assert done.stdout == ""
     assert "Traceback" not in done.stderr
@@ -59,7 +46,7 @@ def test_a_bad_photo_is_refused_with_its_status_and_one_message(kind, tmp_path):
 
 
 def test_reading_writes_the_note_and_its_companions(tmp_path, card):
-    done = swatchread("read", card, "--into", tmp_path)
+    done = program("read", card, "--into", tmp_path)
     assert done.returncode == 0, done.stderr
     assert "r1c1" in done.stdout
     for kind in ("note.json", "note.csv", "note.cgats.txt", "note.html", "marked.jpg"):
@@ -80,7 +67,7 @@ def test_photos_of_one_name_and_two_kinds_keep_their_own_results(tmp_path, card)
     shutil.copy(card, tmp_path / "card.jpg")
     Image.open(card).save(tmp_path / "card.png")
     for name in ("card.jpg", "card.png", "card.jpg", "card.png"):
-        assert swatchread("read", tmp_path / name, "--into", tmp_path / "notes").returncode == 0
+        assert program("read", tmp_path / name, "--into", tmp_path / "notes").returncode == 0
     notes = {
         path.name: json.loads(path.read_text("utf-8"))["photo"]["file"] for path in (tmp_path / "notes").glob("*.json")
     }
@@ -90,12 +77,12 @@ def test_photos_of_one_name_and_two_kinds_keep_their_own_results(tmp_path, card)
 def test_results_stand_beside_the_photo_whatever_its_name(tmp_path, card):
     path = tmp_path / "Karte ö 1.jpg"
     shutil.copy(card, path)
-    assert swatchread("read", path).returncode == 0
+    assert program("read", path).returncode == 0
     assert (tmp_path / "Karte ö 1.note.json").exists()
 
 
 def test_chart_tells_corners_in_the_charts_own_order(card):
-    done = swatchread("chart", card, "--json")
+    done = program("chart", card, "--json")
     assert done.returncode == 0, done.stderr
     facts = json.loads(done.stdout)
     assert facts["name"] == "classic24"
@@ -107,10 +94,10 @@ def test_chart_check_says_in_words_whether_the_photo_is_any_good(card, tmp_path,
     monkeypatch.setenv("COLUMNS", "80")
     name = "a name that is as long as phones make them 20251103_184502.png"
     shutil.copy(card, tmp_path / name)
-    said = swatchread("chart", tmp_path / name, tmp_path / "gone.png")
+    said = program("chart", tmp_path / name, tmp_path / "gone.png")
     assert f"{name}: good to read a card by" in said.stdout
     assert said.stderr.count("gone.png") == 1  # not "gone.png: gone.png cannot be opened"
-    assert "Patches" not in swatchread("chart", tmp_path / "gone.png", tmp_path / "gone too.png").stdout
+    assert "Patches" not in program("chart", tmp_path / "gone.png", tmp_path / "gone too.png").stdout
 
 
 def test_chart_check_passes_over_pictures_that_a_reading_wrote(card, tmp_path):
@@ -118,14 +105,14 @@ def test_chart_check_passes_over_pictures_that_a_reading_wrote(card, tmp_path):
     photo, marked = tmp_path / "a.jpg", tmp_path / "a.marked.jpg"
     for copy in (photo, marked):
         shutil.copy(card, copy)
-    done = swatchread("chart", "check", photo, marked, "--json")
+    done = program("chart", "check", photo, marked, "--json")
     assert done.returncode == 0, done.stderr
     assert [facts["photo"] for facts in json.loads(done.stdout)] == ["a.jpg"]
-    assert json.loads(swatchread("chart", "check", marked, "--json").stdout)["photo"] == "a.marked.jpg"
+    assert json.loads(program("chart", "check", marked, "--json").stdout)["photo"] == "a.marked.jpg"
 
 
 def test_chart_list_names_the_sources():
-    done = swatchread("chart", "list", "--json")
+    done = program("chart", "list", "--json")
     assert {c["name"] for c in json.loads(done.stdout)} >= {
         "classic24",
         "classic24-after-2014",
@@ -148,12 +135,12 @@ def test_reading_a_jpeg_loads_no_more_than_it_needs(card, tmp_path):
         "matplotlib",
         "rich",
     ]
-    program = (
+    code = (
         "import sys\nfrom swatchread.cli.main import run\n"
         f"try: run()\nfinally: print('loaded:', *[m for m in {spared} if m in sys.modules], file=sys.stderr)"
     )
     ran = subprocess.run(
-        [sys.executable, "-W", "ignore", "-c", program, "read", str(card), "--into", str(tmp_path), "--json"],
+        [sys.executable, "-W", "ignore", "-c", code, "read", str(card), "--into", str(tmp_path), "--json"],
         capture_output=True,
         text=True,
         check=True,

@@ -6,9 +6,9 @@ import shutil
 import pytest
 
 from swatchread.note.model import load_note
+from tests.program import program
 from tests.scene import SceneSpec, draw, save
 from tests.setup_data import STAND, with_chart, without_chart
-from tests.test_cli_read import swatchread
 
 CARD = SceneSpec(seed=61, width=1600, height=1200, rows=3, columns=3, writing="none", cell_pitch=1.2)
 OTHERS = (
@@ -35,7 +35,7 @@ def stand(tmp_path_factory):
 
 
 def test_three_photos_become_one_note_and_one_card(shots, tmp_path):
-    ran = swatchread("read", *shots, "--same-card", "--into", tmp_path / "notes", "--archive", tmp_path / "a.sqlite")
+    ran = program("read", *shots, "--same-card", "--into", tmp_path / "notes", "--archive", tmp_path / "a.sqlite")
     assert ran.returncode == 0, ran.stderr
     note = load_note(tmp_path / "notes" / "shot0.together.note.json")
     assert [photo.file for photo in note.photos] == ["shot0.jpg", "shot1.jpg", "shot2.jpg"]
@@ -54,7 +54,7 @@ def test_three_photos_become_one_note_and_one_card(shots, tmp_path):
 def test_a_bad_photo_among_them_is_named_and_the_others_go_on(shots, tmp_path):
     bad = tmp_path / "bad.jpg"
     bad.write_text("three parts white\n", "utf-8")
-    ran = swatchread("read", shots[0], bad, shots[1], "--same-card", "--into", tmp_path, "--json")
+    ran = program("read", shots[0], bad, shots[1], "--same-card", "--into", tmp_path, "--json")
     assert ran.returncode == 1
     assert "bad.jpg" in ran.stderr
     note = json.loads(ran.stdout)
@@ -64,7 +64,7 @@ def test_a_bad_photo_among_them_is_named_and_the_others_go_on(shots, tmp_path):
 
 
 def test_photos_of_different_cards_are_refused(shots, stand, tmp_path):
-    ran = swatchread("read", shots[0], stand / "first.jpg", "--same-card", "--into", tmp_path)
+    ran = program("read", shots[0], stand / "first.jpg", "--same-card", "--into", tmp_path)
     assert ran.returncode == 2
     assert "not of one card" in ran.stderr
     assert not list(tmp_path.iterdir())
@@ -72,26 +72,26 @@ def test_photos_of_different_cards_are_refused(shots, stand, tmp_path):
 
 def test_fewer_than_two_readable_photos_are_refused_as_what_they_are(shots, tmp_path):
     (tmp_path / "bad.jpg").write_bytes(b"")
-    assert swatchread("read", shots[0], tmp_path / "bad.jpg", "--same-card").returncode == 3
-    assert swatchread("read", shots[0], "--same-card", "--into", tmp_path).returncode == 2
+    assert program("read", shots[0], tmp_path / "bad.jpg", "--same-card").returncode == 3
+    assert program("read", shots[0], "--same-card", "--into", tmp_path).returncode == 2
 
 
 @pytest.mark.slow
 def test_a_set_up_is_kept_and_used_for_one_photo_and_for_many(stand, tmp_path):
     setup = tmp_path / "stand.setup.json"
-    kept = swatchread("read", stand / "first.jpg", "--into", tmp_path, "--keep-setup", setup)
+    kept = program("read", stand / "first.jpg", "--into", tmp_path, "--keep-setup", setup)
     assert kept.returncode == 0, kept.stderr
     assert "Set-up kept" in kept.stderr
-    alone = swatchread("read", stand / "second.jpg", "--into", tmp_path, "--setup", setup, "--json")
+    alone = program("read", stand / "second.jpg", "--into", tmp_path, "--setup", setup, "--json")
     assert alone.returncode == 0, alone.stderr
     assert json.loads(alone.stdout)["warnings"][0]["code"] == "kept_setup"
     folder = tmp_path / "cards"
     folder.mkdir()
     shutil.copy(stand / "second.jpg", folder)
-    many = swatchread("read", folder, "--setup", setup, "--jobs", 1)
+    many = program("read", folder, "--setup", setup, "--jobs", 1)
     assert many.returncode == 0, many.stderr
     assert load_note(folder / "second.note.json").warnings[0].code == "kept_setup"
-    without = swatchread("read", stand / "second.jpg", "--into", tmp_path)
+    without = program("read", stand / "second.jpg", "--into", tmp_path)
     assert without.returncode == 4
 
 
@@ -106,7 +106,8 @@ def test_a_set_up_is_kept_and_used_for_one_photo_and_for_many(stand, tmp_path):
         ("a.jpg", "b.jpg", "--setup", "missing.json"),
     ],
 )
-def test_what_makes_no_sense_is_refused(words, tmp_path):
-    ran = swatchread("read", *words, cwd=tmp_path)
+def test_what_makes_no_sense_is_refused(words, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    ran = program("read", *words)
     assert ran.returncode == 2, ran.stderr
     assert not list(tmp_path.iterdir())

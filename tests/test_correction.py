@@ -47,6 +47,15 @@ def test_a_smooth_camera_is_undone_for_colours_that_are_not_on_the_chart():
     assert np.percentile(delta_e_2000(seen, lab), 95) < 1.5
 
 
+def test_the_expansion_is_that_of_the_paper():
+    """Finlayson, Mackiewicz & Hurlbert (2015), table I: the terms of the root-polynomials of degree 2 and 3."""
+    r, g, b = 0.3, 0.05, 0.7
+    second = [r, g, b, (r * g) ** (1 / 2), (g * b) ** (1 / 2), (r * b) ** (1 / 2)]
+    third = [x ** (1 / 3) for x in (r * g**2, g * b**2, r * b**2, g * r**2, b * g**2, b * r**2, r * g * b)]
+    for degree, terms in ((1, second[:3]), (2, second), (3, second + third)):
+        assert sorted(expand(np.array([[r, g, b]]), degree)[0]) == pytest.approx(sorted(terms))
+
+
 def test_known_light_on_the_patches_is_divided_out():
     light = np.random.default_rng(4).normal(0, 0.25, 24)
     lit = photographed(CHART.xyz * np.exp(light)[:, None])

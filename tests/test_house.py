@@ -183,8 +183,14 @@ def test_errors_become_messages_only_where_someone_listens():
 # --- who may import what
 
 
+@cache
+def libraries(folder):
+    """Return module name -> the top names of what it imports."""
+    return {name: {target.split(".")[0] for target in imported(tree)} for name, (_, tree) in sources(folder).items()}
+
+
 def importers(library, folder):
-    return {n for n, (_, tree) in sources(folder).items() if any(t.split(".")[0] == library for t in imported(tree))}
+    return {name for name, used in libraries(folder).items() if library in used}
 
 
 #: Names under which distributions are imported, where these differ.

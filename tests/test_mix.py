@@ -268,6 +268,15 @@ class TestSource:
         assert len(gather_cards([file], store)) == 3  # the note is one of the archive's cards
         assert archived_note(store, 2).identity == world.notes[1].identity
 
+    def test_files_alone_are_learnt_from_alone(self, world, tmp_path, monkeypatch):
+        file, usual = tmp_path / "a.note.json", str(tmp_path / "usual.sqlite")
+        world.notes[0].save(file)
+        with Archive.open(usual) as archive:
+            archive.add_all([(note, None) for note in world.notes[1:3]])
+        monkeypatch.setenv("SWATCHREAD_ARCHIVE", usual)
+        assert [card.note.identity for card in gather_cards([file], None)] == [world.notes[0].identity]
+        assert len(gather_cards([], None)) == 2
+
     def test_a_photo_named_twice_counts_once(self, world, tmp_path):
         files = [tmp_path / "a.note.json", tmp_path / "copy of a.note.json"]
         for file in files:
@@ -292,7 +301,7 @@ class TestSource:
 def store(world, tmp_path_factory):
     address = str(tmp_path_factory.mktemp("mix") / "archive.sqlite")
     with Archive.open(address) as archive:
-        archive.add_all([(note, None) for note in world.notes])
+        archive.add_all([(note, None) for note in world.notes[:12]])
     return address
 
 

@@ -5,6 +5,7 @@ import json
 import pytest
 
 from swatchread.archive.card_pictures import WRITING, Picture
+from swatchread.note.entered_words import with_words
 from swatchread.page import card_page
 from swatchread.writing.installed import is_installed
 from tests.archive_data import build_note, swatch_data
@@ -60,5 +61,23 @@ def test_an_offer_stands_greyed_until_it_is_taken(server, tmp_path):
         assert field.get_attribute("value") == "3 white"
         until(driver, lambda _: server.studio.archive.card(1).note.swatch("r1c1").recipe == "3 white")
         assert not find(driver, "[data-offers]").is_displayed()
+    finally:
+        driver.quit()
+
+
+@pytest.mark.slow
+@needs_driver
+def test_in_the_round_a_sure_offer_is_taken_with_the_card(server, tmp_path):
+    server.studio.archive.change(1, lambda note: with_words(note, {"r1c1": ""}))
+    driver = open_browser(tmp_path / "profile")
+    try:
+        resize(driver, DESK)
+        driver.get(f"{server.address}doubts")
+        field = find(driver, '[data-swatch="r1c1"] [data-recipe]')
+        until(driver, lambda _: field.get_attribute("placeholder") == "3 white")
+        assert field.get_attribute("value") == ""
+        assert accessibility_faults(driver) == []
+        find(driver, "[data-deed=take]").click()
+        until(driver, lambda _: server.studio.archive.card(1).note.swatch("r1c1").recipe == "3 white")
     finally:
         driver.quit()

@@ -9,25 +9,22 @@ from scipy.stats import multivariate_normal, norm
 
 from swatchread.comparison.anchoring import condition_on_anchors
 from swatchread.comparison.card_matching import match_cards
-from swatchread.comparison.pair_covariance import (
+from swatchread.comparison.error_scale import (
     SIZES,
     SPREAD,
-    PairNoise,
     expected_squares,
     lights_apart,
     likely_factors,
-    own_variance,
-    pair_noise,
-    total_variance,
     weights_of_sizes,
 )
+from swatchread.comparison.pair_covariance import PairNoise, own_variance, pair_noise, pair_readings, total_variance
 from tests.comparing_data import STATED, painted, photographed
 from tests.notes import changed
 
 
 def noise_of(card, seed=20):
     before, after = photographed(card, seed), photographed(card, seed + 1)
-    return pair_noise(before, after, match_cards(before, after))
+    return pair_noise(pair_readings(before, after, match_cards(before, after)))
 
 
 def invented(count=6, seed=3):
@@ -147,7 +144,7 @@ def test_an_unknown_light_may_be_either():
     assert likely_factors(0.0).sum() == pytest.approx(1.0)
     np.testing.assert_allclose(likely_factors(0.0), likely_factors(1.0)[::-1])
     steps = np.log(SIZES[:, 1]) / SPREAD[1]
-    assert likely_factors(1.0) @ steps == pytest.approx(0.6, abs=0.05)
+    assert likely_factors(1.0) @ steps == pytest.approx(0.8, abs=0.08)
 
 
 def with_departure(note, departure):
@@ -193,9 +190,9 @@ def stating(by, **more):
     """Return the variance of a swatch's own errors, before and after it states more."""
     before, after = photographed(painted(3), 6), photographed(painted(3), 7)
     match = match_cards(before, after)
-    usual = pair_noise(before, after, match)
+    usual = pair_noise(pair_readings(before, after, match))
     uncertainty = after.swatch(by).uncertainty.model_copy(update=more)
-    wide = pair_noise(before, changed(after, by, uncertainty=uncertainty.model_dump()), match)
+    wide = pair_noise(pair_readings(before, changed(after, by, uncertainty=uncertainty.model_dump()), match))
     k = usual.ids.index(by)
     return usual.own[:, k], wide.own[:, k]
 
@@ -221,7 +218,7 @@ def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
     match = match_cards(before, after)
     wide = after.swatch("r3c2").uncertainty.model_copy(update={"L": 2.0}).model_dump()
     own = [
-        pair_noise(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match).own[0]
+        pair_noise(pair_readings(before, changed(after, "r3c2", uncertainty=wide, flags=flags), match)).own[0]
         for flags in ((), ("clipped",), ("uneven",))
     ]
     k = [one for one, _ in match.pairs].index("r3c2")
@@ -230,23 +227,41 @@ def test_paint_that_a_photo_cut_off_is_as_far_off_in_the_next():
     np.testing.assert_allclose(np.delete(own[1], k), np.delete(own[0], k))
 
 
+def test_a_burnt_out_reading_is_as_unsure_as_it_states():
+    """No other photo repeats its error: it counts in full, as the swatch's own, and makes no other swatch less sure."""
+    before, after = photographed(painted(3), 6), photographed(painted(3), 7)
+    match = match_cards(before, after)
+    usual = pair_noise(pair_readings(before, after, match))
+    u = after.swatch("r3c2").uncertainty
+    wide = {"L": np.hypot(u.L, 2.0), "a": np.hypot(u.a, 9.0), "b": np.hypot(u.b, 4.0), "de00": np.hypot(u.de00, 5.0)}
+    burnt = changed(after, "r3c2", uncertainty={**u.model_dump(), **wide, "burnt_de00": 5.0}, flags=("clipped",))
+    noise = pair_noise(pair_readings(before, burnt, match))
+    k = noise.ids.index("r3c2")
+    np.testing.assert_allclose((noise.own - usual.own)[:, k], [4.0, 81.0, 16.0], rtol=0.1)
+    np.testing.assert_allclose(np.delete(noise.own, k, axis=1), np.delete(usual.own, k, axis=1), rtol=0.05)
+    others = np.ix_(range(3), *2 * (np.delete(np.arange(len(noise.ids)), k),))
+    np.testing.assert_allclose(noise.shared[others], usual.shared[others], rtol=0.05)
+
+
 @pytest.mark.parametrize("times", [1.4, 3.0])
 def test_a_ground_beyond_one_and_a_half_times_its_errors_widens_those_of_all(times):
-    """The errors to be expected of it: as stated of the pair without anchors."""
-    before = photographed(painted(3), 6, noise=0.0)
-    match = match_cards(before, photographed(painted(3), 7, noise=0.0))
+    """The errors to be expected of it: as stated of the pair without anchors, by the middle of both grounds."""
+    notes = photographed(painted(3), 6, noise=0.0), photographed(painted(3), 7, noise=0.0)
+    match = match_cards(*notes)
+    middle = np.array(notes[0].card.ground.lab)
 
-    def with_ground(difference):
-        ground = before.card.ground.model_copy(update={"lab": tuple(np.add(before.card.ground.lab, difference))})
-        after = photographed(painted(3), 7, noise=0.0)
-        return after.model_copy(update={"card": after.card.model_copy(update={"ground": ground})})
+    def apart_by(difference):
+        moved = []
+        for note, side in zip(notes, (-0.5, 0.5), strict=True):
+            ground = note.card.ground.model_copy(update={"lab": tuple(middle + side * difference)})
+            moved.append(note.model_copy(update={"card": note.card.model_copy(update={"ground": ground})}))
+        return pair_noise(pair_readings(*moved, match))
 
-    still = pair_noise(before, with_ground(np.zeros(3)), match)
+    still = apart_by(np.zeros(3))
     assert still.widening == 1.0
     sd = np.sqrt(np.einsum("kii->ki", condition_on_anchors(still, ()).covariance)[:, -1])
-    # The middle of both grounds moves a little, and with it what they are believed to err by.
-    odd = pair_noise(before, with_ground(times * sd), match)
-    assert odd.widening == pytest.approx(max(1.0, times / 1.5), rel=0.03)
+    odd = apart_by(times * sd)
+    assert odd.widening == pytest.approx(max(1.0, times / 1.5))
     np.testing.assert_allclose(odd.shared[0][:3, :3], odd.widening**2 * still.shared[0][:3, :3], rtol=1e-9)
     np.testing.assert_allclose(odd.own, still.own)
 

@@ -8,13 +8,18 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+import swatchread
 from swatchread.cli.main import app
 from swatchread.colour.cielab import delta_e_2000, value_of_lab
 from swatchread.colour.painter_terms import warmth
 from swatchread.errors import NoRecipesError, UsageError
 from swatchread.note.model import Note
 from swatchread.note.phrases import CARE
+from swatchread.palette.plan_answer import plan_facts
 from swatchread.palette.plan_options import Option, Pool, gather_options
+from swatchread.palette.plan_records import Plan, PlanStep
+from swatchread.palette.plan_remarks import plan_remarks
+from swatchread.palette.plan_swaps import alternatives
 from swatchread.palette.planning import make_plan
 from swatchread.palette.step_choice import LEAST_WARMTH, TOLERANCE, Place, _costs_between, _costs_within, choose_steps
 from swatchread.palette.training_data import Card
@@ -173,6 +178,39 @@ class TestPlan:
             make_plan(pool, None, 1)
         with pytest.raises(NoRecipesError):
             make_plan(Pool(pool.options[:2], 7), None)
+
+
+class TestWords:
+    def test_what_counts_once_or_not_at_all_is_counted(self):
+        pool = flesh_pool(np.random.default_rng(2))
+        assert not any("later" in remark or "left out" in remark for remark in plan_remarks(pool, []))
+        said = plan_remarks(replace(pool, earlier=1, doubtful=3, without_recipe=2), [])
+        assert "1 swatch was read again later, and the later reading counts" in said
+        assert any(remark.startswith("2 swatches were left out for want of a clear recipe") for remark in said)
+        assert any(remark.startswith("3 swatches were left out because the colour is in doubt") for remark in said)
+
+    def test_a_run_has_six_steps_unless_told_otherwise(self, palette):
+        assert len(swatchread.plan(palette).steps) == 6
+        assert len(swatchread.plan(palette, steps=4).steps) == 4
+
+    def test_the_sheet_is_told_what_ink_cannot_show(self, palette):
+        """Darker than L* 25 (common practice); a grey of any value lies inside what a screen shows."""
+        steps = [
+            PlanStep(k + 1, 5.0, option((L, 0.0, 0.0), "a"), None, None, ())
+            for k, L in enumerate((15.0, 24.5, 25.5, 80.0))
+        ]
+        facts = plan_facts(Plan(tuple(steps), 1.0, ()), palette)
+        assert [step["run"]["ink_shows_it"] for step in facts["steps"]] == [False, False, True, True]
+
+    def test_alternatives_come_by_their_likeness_to_what_stands_there(self):
+        """Beside a place that nothing fills, by value alone."""
+        near, far, off = option((50.0, 12, 14), "near"), option((50.0, 22, 30), "far"), option((54.0, 12, 14), "off")
+        pool, run = Pool((off, far, near), 0), option((50.0, 10, 14), "run")
+        value = run.value
+        taken = alternatives(pool, PlanStep(1, value, run, None, None, ()), "run")
+        assert [one.name for one in taken] == ["near", "off", "far"]
+        empty = alternatives(pool, PlanStep(1, value, None, None, None, ()), "run")
+        assert [one.name for one in empty][2] == "off"
 
 
 class TestGathering:

@@ -34,7 +34,7 @@ def understand(line):
 
 def test_all_examples_are_met():
     assert len(SHOWN) >= 30
-    shown = {"open", "read", "chart", "note", "archive", "compare", "tubes", "plan", "mix"}
+    shown = {"open", "read", "chart", "note", "archive", "compare", "doubts", "tubes", "plan", "mix"}
     assert {line.split()[0] for line in SHOWN} == shown
 
 

@@ -116,7 +116,7 @@ def test_a_table_taken_for_ground_does_not_spoil_the_light(stand, second, monkey
 def test_uncertainty_grows_with_the_drift():
     lab = np.array([[70.0, 15.0, 20.0], [30.0, 5.0, 8.0]])
     covariance, none = np.tile(np.eye(3) * 0.25, (2, 1, 1)), np.zeros(2)
-    plain = UncertainColours(lab, covariance, np.full(2, 0.5), np.full(2, 0.1), none, none)
+    plain = UncertainColours(lab, covariance, np.full(2, 0.5), np.full(2, 0.1), none, none, none)
     steady, drifted = widened(plain, STEADY), widened(plain, replace(STEADY, brightness=0.03, b=1.0))
     assert (plain.de00 < steady.de00).all()
     assert (steady.de00 < drifted.de00).all()

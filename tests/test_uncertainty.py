@@ -59,6 +59,24 @@ def test_a_chart_that_fits_badly_makes_all_readings_less_sure(reading):
     assert (np.einsum("nii->ni", poor.covariance) > np.einsum("nii->ni", fine.covariance)).all()
 
 
+def test_a_burnt_out_channel_leaves_the_colour_unsure(reading):
+    """By ten per cent of its light, drawn many times over; a channel a little below full scale counts as recorded."""
+    calibration, paint = reading.calibration, reading.sample
+    full = calibration.find.photo.encoding.table[:, -1]
+    linear = paint.linear.copy()
+    linear[1, 0] = full[0]
+    linear[2, 0] = 0.97 * full[0]
+    told = estimate_uncertainty(calibration, linear, paint.error, paint.places)
+    assert np.all(told.burnt_de00[[0, 2]] == 0.0)
+    rng = np.random.default_rng(3)
+    light = np.tile(linear[1], (4000, 1))
+    light[:, 0] *= 1.0 + rng.normal(0.0, 0.02, len(light))  # a fifth of it, because colours bend
+    drawn = calibration.lab(light, np.tile(paint.places[1], (len(light), 1)))
+    metric = de00_metric(told.lab)[1]
+    assert told.burnt_de00[1] == pytest.approx(5.0 * np.sqrt(np.trace(metric @ np.cov(drawn.T))), rel=0.1)
+    assert told.de00[1] > told.burnt_de00[1] > 2.0
+
+
 def test_what_the_photo_cut_off_is_said_channel_by_channel(reading):
     """A yellow without blue: b* is what nobody knows. The same colour with its blue is known as well as others."""
     calibration = reading.calibration

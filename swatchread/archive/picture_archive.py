@@ -26,6 +26,7 @@ from swatchread.archive.card_shelf import Shelf, shelf
 from swatchread.archive.confirmed_writing import ConfirmedWriting, known_writing
 from swatchread.archive.database import reading, writing
 from swatchread.archive.note_rows import stored_note
+from swatchread.archive.open_doubts import OpenDoubts
 from swatchread.archive.photo_cards import cards_of_photo
 from swatchread.archive.results import Added, CardView
 from swatchread.archive.store import Archive
@@ -48,6 +49,10 @@ class PictureArchive(Archive):
     def known_writing(self) -> ConfirmedWriting:
         """Return what painters have entered beside their handwriting."""
         return known_writing(self._engine)
+
+    def open_doubts(self) -> OpenDoubts:
+        """Return what is doubtful about the cards, to be looked up."""
+        return OpenDoubts(self._engine)
 
     @property
     def photo_folder(self) -> Path:

@@ -56,7 +56,7 @@ def report_csv(lines: Sequence[Line]) -> str:
 
 def facts(line: Line) -> dict[str, str | int | float | None]:
     """Return what a line says, by column."""
-    read = line.note is not None
+    read = line.swatches > 0
     return {
         "photo": str(line.photo),
         "state": line.state,

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from string import ascii_lowercase
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol, Self
 
 from swatchread import __version__
 from swatchread.batch.jobs import Job, Line, Settings
+from swatchread.batch.photo_addresses import Place
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain
 from swatchread.note.safe_files import only_writer
-from swatchread.photo.load import MAX_BYTES
 from swatchread.report.note_files import save_with_texts, texts_behind
 
 if TYPE_CHECKING:
@@ -27,8 +26,32 @@ if TYPE_CHECKING:
 _POLL_SECONDS = 0.2
 """How long to wait for a result before asking again whether to stop: Ctrl-C should be answered at once."""
 
-_MOST_BYTES = MAX_BYTES
-"""A larger file is not hashed: it is larger than any photo that is accepted."""
+
+class PhotoPool(Protocol):
+    """Whatever reads photos for a batch: the processes of this computer, or a cluster."""
+
+    @property
+    def busy(self) -> bool:
+        """Whether a photo is being read."""
+
+    @property
+    def free(self) -> bool:
+        """Whether another photo can be given."""
+
+    def digests(self, jobs: Iterable[Job]) -> Iterator[str | None]:
+        """Yield the SHA-256 of each photo in turn, or None for one that cannot be read."""
+
+    def give(self, job: Job) -> None:
+        """Have a photo read."""
+
+    def results(self, timeout: float) -> Iterable[tuple[Line, ...]]:
+        """Wait for photos that are done; the notes of those without a folder stand until the next is asked for."""
+
+    def __enter__(self) -> Self:
+        """Begin."""
+
+    def __exit__(self, *failure: object) -> None:
+        """End, and drop what is being read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +68,9 @@ class Batch:
     again : bool
         Whether to read photos again that were read before.
     size : int
-        How many photos are read at a time.
+        How many photos are read at a time on this computer.
+    cluster : str or None
+        Address of the scheduler of a cluster that reads them instead.
     """
 
     settings: Settings
@@ -53,9 +78,10 @@ class Batch:
     archive: Archive | None = None
     again: bool = False
     size: int = 1
+    cluster: str | None = None
     _copies: dict[str, list[Job]] = field(default_factory=dict, init=False)
     """SHA-256 of each photo that is being read -> the jobs of the same bytes, which wait for it."""
-    _done: dict[str, Path] = field(default_factory=dict, init=False)
+    _done: dict[str, Place] = field(default_factory=dict, init=False)
     """SHA-256 of each photo that was read -> that photo."""
 
     def read(self, jobs: Sequence[Job], stopping: Callable[[], bool] = lambda: False) -> Iterator[Line]:
@@ -75,14 +101,16 @@ class Batch:
         ------
         ArchiveError
             If the archive could not take a note. The note is in its file nevertheless.
+        ClusterError
+            If the cluster cannot be used, or no longer.
         """
-        waiting = deque(jobs)
-        in_hand: dict[Path, str] = {}
-        with WorkerPool(self.settings, self.size) as pool:
+        waiting, retried = deque(jobs), deque[tuple[Job, str]]()
+        in_hand: dict[Place, tuple[Job, str]] = {}
+        with self._pool() as pool:
+            digests = pool.digests(jobs)
             while True:
-                while waiting and pool.free and not stopping():
-                    job = waiting.popleft()
-                    digest = _digest(job.photo)
+                while (waiting or retried) and pool.free and not stopping():
+                    job, digest = retried.popleft() if retried else (waiting.popleft(), next(digests))
                     known = self._lines_without_reading(job, digest)
                     if known:
                         yield from known
@@ -90,15 +118,23 @@ class Batch:
                         self._copies[digest].append(job)
                     else:
                         # Without a digest, reading it will tell what is wrong with it.
-                        in_hand[job.photo] = digest or str(job.photo)
-                        self._copies[in_hand[job.photo]] = []
+                        in_hand[job.photo] = job, digest or str(job.photo)
+                        self._copies[digest or str(job.photo)] = []
                         pool.give(job)
                 if not pool.busy:
                     break
                 for lines in pool.results(_POLL_SECONDS):
-                    yield from map(self._with_note, lines)
-                    yield from self._told_of_copies(lines[0], in_hand.pop(lines[0].photo), waiting)
-        yield from (Line(job.photo, "not reached") for job in waiting)
+                    job, digest = in_hand.pop(lines[0].photo)
+                    yield from (self._with_note(line, job) for line in lines)
+                    yield from self._told_of_copies(lines[0], digest, retried)
+        yield from (Line(job.photo, "not reached") for job in (*(job for job, _ in retried), *waiting))
+
+    def _pool(self) -> PhotoPool:
+        if self.cluster is None:
+            return WorkerPool(self.settings, self.size)
+        from swatchread.batch.cluster_pool import ClusterPool
+
+        return ClusterPool(self.cluster, self.settings)
 
     def _lines_without_reading(self, job: Job, digest: str | None) -> list[Line]:
         """Return the lines of a photo that need not be read; its bytes are compared, it is not decoded."""
@@ -111,11 +147,11 @@ class Batch:
             self._done[digest] = job.photo
         return lines
 
-    def _told_of_copies(self, line: Line, digest: str, waiting: deque[Job]) -> list[Line]:
+    def _told_of_copies(self, line: Line, digest: str, retried: deque[tuple[Job, str]]) -> list[Line]:
         """Return the lines of the photos of the same bytes. If this one failed, perhaps for its name, they are read."""
         copies = self._copies.pop(digest)
         if line.state == "failed":
-            waiting.extendleft(reversed(copies))
+            retried.extend((job, digest) for job in copies)
             return []
         self._done[digest] = line.photo
         return [_same_photo(job, line.photo) for job in copies]
@@ -123,7 +159,7 @@ class Batch:
     def _known(self, job: Job, digest: str) -> list[Line]:
         if self.archive and (cards := self._archived(self.archive, digest)):
             return [Line(job.photo, "read before", card=card) for card in cards]
-        notes = notes_of(job, digest, self.chart)
+        notes = notes_of(job, digest, self.chart) if job.folder else {}
         for path in notes:
             _complete(path)
         return [self._kept(Line(job.photo, "read before", path), note) for path, note in notes.items()]
@@ -136,12 +172,13 @@ class Batch:
         same = all(archive.card(card, __version__).note.chart.name == self.chart for card in cards)
         return cards if same else ()
 
-    def _with_note(self, line: Line) -> Line:
+    def _with_note(self, line: Line, job: Job) -> Line:
         """Return the line of a photo that was just read, with what its note says."""
         if line.note is None:
             return line
         try:
-            return self._kept(line, load_note(line.note))
+            kept = self._kept(line, load_note(line.note))
+            return kept if job.folder else replace(kept, note=None)
         except NoteError as error:  # another program removed or changed it meanwhile
             return replace(line, state="failed", note=None, error=error)
 
@@ -154,7 +191,7 @@ class Batch:
         return replace(line, card=added.card, remark="; ".join(filter(None, (line.remark, added.message))))
 
 
-def _same_photo(job: Job, first: Path) -> Line:
+def _same_photo(job: Job, first: Place) -> Line:
     return Line(job.photo, "same photo", remark=f"the same as {first}")
 
 
@@ -164,17 +201,6 @@ def _complete(note_file: Path) -> None:
         if behind := texts_behind(note_file):
             with only_writer(note_file.parent):
                 save_with_texts(note_file, load_note(note_file), behind)
-
-
-def _digest(photo: Path) -> str | None:
-    """Return a file's SHA-256, or None if there is no such file or it is too large to be a photo."""
-    try:
-        if not photo.is_file() or photo.stat().st_size > _MOST_BYTES:
-            return None
-        with photo.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest()
-    except (OSError, ValueError):
-        return None
 
 
 def notes_of(job: Job, digest: str, chart: str) -> dict[Path, Note]:

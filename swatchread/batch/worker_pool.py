@@ -9,13 +9,14 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import AbstractContextManager, contextmanager
 from functools import cache
 from multiprocessing import get_context
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING
 
 from pebble import ProcessExpired, ProcessPool
@@ -42,60 +43,38 @@ _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "VE
 _SIGKILL = 9
 
 
-class WorkerPool(AbstractContextManager["WorkerPool"]):
-    """Processes that read photos. Use it in a ``with`` statement; leaving it ends them and drops what they are reading.
+class ReadingProcesses(AbstractContextManager["ReadingProcesses"]):
+    """Processes that read photos. One that dies or hangs takes only its photo with it, and is replaced.
+
+    Use it in a ``with`` statement; leaving it ends the processes and drops what they are reading. Threads may share it.
 
     Parameters
     ----------
-    settings : Settings
     size : int
         How many photos are read at a time.
     seconds : float
         How long one photo may take.
     """
 
-    def __init__(self, settings: Settings, size: int, seconds: float = SECONDS_PER_PHOTO) -> None:
-        self._settings = settings
+    def __init__(self, size: int, seconds: float = SECONDS_PER_PHOTO) -> None:
         self._size = size
         self._seconds = seconds
+        self._changing = Lock()
         self._processes = self._new_processes()
-        self._in_hand: dict[Future[tuple[Line, ...]], Job] = {}
 
     def __exit__(self, *_: object) -> None:
         self._end_processes()
 
-    @property
-    def busy(self) -> bool:
-        """Whether a photo is being read."""
-        return bool(self._in_hand)
-
-    @property
-    def free(self) -> bool:
-        """Whether another photo can be given."""
-        return len(self._in_hand) < self._size
-
-    def give(self, job: Job) -> None:
-        """Have a photo read."""
-        with without_interrupts():
+    def begin(self, job: Job, settings: Settings) -> Future[tuple[Line, ...]]:
+        """Have a photo read; `lines_of` tells what became of it."""
+        with self._changing, without_interrupts():
             if not self._processes.active:
                 self._end_processes()
                 self._processes = self._new_processes()
-            future = self._processes.schedule(read_job, (job, self._settings), timeout=self._seconds)
-        self._in_hand[future] = job
+            return self._processes.schedule(read_job, (job, settings), timeout=self._seconds)
 
-    def results(self, timeout: float) -> list[tuple[Line, ...]]:
-        """Wait until a photo is done, or for so many seconds at most.
-
-        Returns
-        -------
-        list of tuple of Line
-            The lines of each photo that is done, one a card; the list may be empty.
-        """
-        done, _ = wait(self._in_hand, timeout, FIRST_COMPLETED)
-        return [self._result(future) for future in done]
-
-    def _result(self, future: Future[tuple[Line, ...]]) -> tuple[Line, ...]:
-        job = self._in_hand.pop(future)
+    def lines_of(self, job: Job, future: Future[tuple[Line, ...]]) -> tuple[Line, ...]:
+        """Wait until a photo is done, and return its lines, one a card."""
         name = job.photo.name
         try:
             return future.result()
@@ -113,6 +92,59 @@ class WorkerPool(AbstractContextManager["WorkerPool"]):
     def _end_processes(self) -> None:
         self._processes.stop()  # type: ignore[no-untyped-call]
         self._processes.join()
+
+
+class WorkerPool(AbstractContextManager["WorkerPool"]):
+    """The processes of this computer, as a batch gives photos to them. Use it in a ``with`` statement.
+
+    Parameters
+    ----------
+    settings : Settings
+    size : int
+        How many photos are read at a time.
+    seconds : float
+        How long one photo may take.
+    """
+
+    def __init__(self, settings: Settings, size: int, seconds: float = SECONDS_PER_PHOTO) -> None:
+        self._settings = settings
+        self._size = size
+        self._processes = ReadingProcesses(size, seconds)
+        self._in_hand: dict[Future[tuple[Line, ...]], Job] = {}
+
+    def __exit__(self, *failure: object) -> None:
+        self._processes.__exit__(*failure)
+
+    @property
+    def busy(self) -> bool:
+        """Whether a photo is being read."""
+        return bool(self._in_hand)
+
+    @property
+    def free(self) -> bool:
+        """Whether another photo can be given."""
+        return len(self._in_hand) < self._size
+
+    def digests(self, jobs: Iterable[Job]) -> Iterator[str | None]:
+        """Yield the SHA-256 of each photo in turn, or None for one that cannot be read; see `photo_digest`."""
+        from swatchread.batch.photo_addresses import photo_digest
+
+        return (photo_digest(job.photo) for job in jobs)
+
+    def give(self, job: Job) -> None:
+        """Have a photo read."""
+        self._in_hand[self._processes.begin(job, self._settings)] = job
+
+    def results(self, timeout: float) -> list[tuple[Line, ...]]:
+        """Wait until a photo is done, or for so many seconds at most.
+
+        Returns
+        -------
+        list of tuple of Line
+            The lines of each photo that is done, one a card; the list may be empty.
+        """
+        done, _ = wait(self._in_hand, timeout, FIRST_COMPLETED)
+        return [self._processes.lines_of(self._in_hand.pop(future), future) for future in done]
 
 
 def process_ended(name: str, exit_code: int) -> BrokenOffError:
@@ -183,7 +215,7 @@ def read_job(job: Job, settings: Settings) -> tuple[Line, ...]:
 def _read(job: Job, settings: Settings) -> list[Written]:
     from swatchread.report.reading_files import write_outputs
 
-    return [write_outputs(reading, job.folder, job.stem) for reading in _reader(settings)(job.photo)]
+    return [write_outputs(reading, job.results, job.stem) for reading in _reader(settings)(job.file)]
 
 
 @cache

@@ -18,10 +18,11 @@ from swatchread.photo.icc_profile import srgb_curve
 _STEP = 0.1
 """Pitches of the chart from one place that is sampled to the next."""
 
-_RING = 1.2
-"""Breadth of the rings that are sampled, pitches of the chart: narrower ones hold too little of a pattern."""
+_BREADTHS = (0.35, 0.6, 1.2)
+"""Breadths of the rings that are sampled, pitches of the chart. Narrow ones lie in the light of what they surround, and
+on what it lies on; broad ones hold enough of a pattern."""
 
-_NEARER = 0.7
+_NEARER = 0.5
 """A place belongs to a ring if its distance to that thing is below this share of the distance to the other: a shadow's
 edge is often as soft as the gap between card and chart is wide."""
 
@@ -41,13 +42,13 @@ _DARKEST = 0.004
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """The surface beside the card and beside the chart."""
+    """The surface beside the card and beside the chart, in rings of one breadth."""
 
     by_card: Samples
     by_chart: Samples
 
 
-def sample_surroundings(card: CardFind) -> Surroundings:
+def sample_surroundings(card: CardFind) -> tuple[Surroundings, ...]:
     """Sample the table, or whatever lies under card and chart, beside both.
 
     Parameters
@@ -56,7 +57,8 @@ def sample_surroundings(card: CardFind) -> Surroundings:
 
     Returns
     -------
-    Surroundings
+    tuple of Surroundings
+        From narrow rings to broad ones.
     """
     plane = card.plane
     shape, resolution = plane.outside.shape, plane.resolution
@@ -70,9 +72,12 @@ def sample_surroundings(card: CardFind) -> Surroundings:
     from_card, from_chart = (_distance(mask) / resolution for mask in (on_card, on_chart))
     from_card = from_card - _CARD_RIM
     some &= ~plane.outside & ~on_chart & (from_card > 0.0)
-    return Surroundings(
-        by_card=_sampled(card, some & (from_card < np.minimum(_RING, _NEARER * from_chart))),
-        by_chart=_sampled(card, some & (from_chart < np.minimum(_RING, _NEARER * from_card))),
+    return tuple(
+        Surroundings(
+            by_card=_sampled(card, some & (from_card < np.minimum(breadth, _NEARER * from_chart))),
+            by_chart=_sampled(card, some & (from_chart < np.minimum(breadth, _NEARER * from_card))),
+        )
+        for breadth in _BREADTHS
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import signal
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -48,7 +49,8 @@ def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
         with stop.listening():
             _read(batch, jobs, stop, lines)
     finally:
-        write_text(report, report_csv(lines))
+        if lines:  # a cluster that cannot be reached leaves the last report as it is
+            write_text(report, report_csv(lines))
     _print(lines, report, as_json=request.as_json)
     if stop.requested:
         raise KeyboardInterrupt
@@ -64,7 +66,7 @@ def _batch(request: ReadingRequest, archive: Archive | None, count: int) -> Batc
     setup = request.setup
     chart = load_setup(setup).chart_definition() if setup else load_chart(request.chart or DEFAULT_CHART)
     settings = Settings(request.chart, request.accept_poor, setup, request.stocks(archive))
-    return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count))
+    return Batch(settings, chart.name, archive, request.reread, min(request.jobs or _cores(), count), request.cluster)
 
 
 def _read(batch: Batch, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> None:
@@ -109,8 +111,7 @@ def _cores() -> int:
 def _report_file(request: ReadingRequest) -> Path:
     from swatchread.batch.batch_report import REPORT_NAME
 
-    first = request.photos[0]
-    return (request.into or (first if first.is_dir() else first.parent)) / REPORT_NAME
+    return request.report_folder / REPORT_NAME
 
 
 def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
@@ -133,6 +134,8 @@ def _print(lines: Sequence[Line], report: Path, *, as_json: bool) -> None:
             typer.echo(f"{line.photo}: {line.remark}", err=True)
     pages = [text_files(line.note)["html"] for line in lines if line.note]
     typer.echo(f"Report: {report}", err=True)
+    if any(line.doubts or line.error for line in lines):
+        typer.echo(f"What is in doubt, one by one: swatchread doubts {shlex.quote(str(report.parent))}", err=True)
     if pages and not as_json:
         others = " The other cards have pages of the same ending." if len(pages) > 1 else ""
         typer.echo(f"Open {min(pages)} in a browser to see the card.{others}", err=True)

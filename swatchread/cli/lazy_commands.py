@@ -19,6 +19,7 @@ COMMANDS: Final = {
     "read": ("swatchread.cli.read_command:read", "Read cards from photos into measured notes."),
     "chart": ("swatchread.cli.chart_command:app", "Judge the chart in photos; known charts; your own."),
     "note": ("swatchread.cli.note_command:app", "Show, fill in or export a note; draw its map."),
+    "doubts": ("swatchread.cli.doubts_command:doubts", "Decide what is in doubt, what matters most first."),
     "compare": ("swatchread.cli.compare_command:compare", "What changed between readings of one card."),
     "archive": ("swatchread.cli.archive_command:app", "Keep notes, and find swatches again."),
     "tubes": ("swatchread.cli.tubes_command:tubes", "Your own words for tubes of paint."),

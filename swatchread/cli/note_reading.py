@@ -30,7 +30,7 @@ def read_single(request: ReadingRequest, archive: Archive | None) -> None:
     """Read one photo, write the files of each card in it, print its notes, and keep the set-up if that is requested."""
     from swatchread.report.reading_files import stem_beside, write_outputs
 
-    (photo,) = request.photos
+    (photo,) = request.files
     readings = request.cards_reader(archive)(photo)
     kept = None
     if request.keep_setup is not None:
@@ -65,11 +65,11 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     from swatchread.comparison.fusion import fuse
     from swatchread.report.reading_files import write_outputs
 
-    jobs = find_jobs(request.photos, request.into)
+    jobs = find_jobs(request.files, request.into)
     if len(jobs) < 2:
         raise UsageError("--same-card needs two photos or more", "one was given", "Give several photos of one card")
     read = request.reader(archive)
-    notes, failures = _read_each([job.photo for job in jobs], read)
+    notes, failures = _read_each([job.file for job in jobs], read)
     if failures and len(notes) < 2:
         raise next(iter(failures.values()))
     for path, error in failures.items():
@@ -77,7 +77,7 @@ def read_fused(request: ReadingRequest, archive: Archive | None) -> bool:
     note = fuse(list(notes.values()), [(path.name, f"{error.what}: {error.why}") for path, error in failures.items()])
     best = next(path for path, single in notes.items() if single.photo.sha256 == note.photo.sha256)
     # The best photo is read again, because holding all the photos of a card could take all the memory.
-    written = write_outputs(replace(read(best), note=note), jobs[0].folder, f"{jobs[0].stem}.together")
+    written = write_outputs(replace(read(best), note=note), jobs[0].results, f"{jobs[0].stem}.together")
     _finish(written, archive, as_json=request.as_json)
     left_out = any(photo.left_out for photo in note.photos) or any(w.code == _LEFT_OUT for w in note.warnings)
     return not failures and not left_out

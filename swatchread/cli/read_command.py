@@ -27,6 +27,7 @@ class ReadCommand(GroupedCommand):
         "Correcting what was found": ("grid", "card", "chart_at"),
         "The card's stock": ("support", "same_stock"),
         "A fixed set-up": ("keep_setup", "setup"),
+        "Many machines": ("cluster",),
         RARE: ("accept_poor", "reread", "jobs", "as_json", "help"),
     }
 
@@ -63,9 +64,18 @@ def _with_grid_joined(words: list[str]) -> list[str]:
 COMMAND = ReadCommand
 
 
+def _place(word: str) -> Any:
+    from swatchread.batch.photo_addresses import place_of
+
+    return place_of(word)
+
+
 def read(
     photos: Annotated[
-        list[Path], typer.Argument(metavar="PHOTO|FOLDER", help="Photos of a card beside a chart, or folders of them.")
+        list[Any],
+        typer.Argument(
+            metavar="PHOTO|FOLDER", parser=_place, help="Photos of a card beside a chart, or folders of them."
+        ),
     ],
     into: Annotated[
         Path | None, typer.Option("--into", metavar="DIR", help="Folder for the results. [default: beside the photo]")
@@ -121,6 +131,12 @@ def read(
         bool,
         typer.Option("--same-stock", help="Even out the light so that the bare ground is that of your earlier cards."),
     ] = False,
+    cluster: Annotated[
+        str | None,
+        typer.Option(
+            "--cluster", metavar="ADDRESS", help="Read on the workers of this dask scheduler: tcp://HOST:8786."
+        ),
+    ] = None,
 ) -> None:
     """Read painted swatch cards from photos into measured colour notes.
 
@@ -140,6 +156,9 @@ def read(
 
     With --archive the bare ground is held against that of your last cards. Where it comes out otherwise, the note says
     so; --same-stock evens that out, if you are sure that the stock is the same.
+
+    With --cluster the photos lie in a folder that all workers share, or at an address such as s3://BUCKET/FOLDER, whose
+    notes go into --archive or into --into DIR. It needs an extra here and on the workers: "swatchread[cluster]".
 
     For a fixed camera and steady light, --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.

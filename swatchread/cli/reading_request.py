@@ -12,6 +12,7 @@ from swatchread.errors import UsageError
 
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
+    from swatchread.batch.photo_addresses import Place
     from swatchread.card.manual_hints import ManualHints
     from swatchread.correction.known_stock import KnownStocks
     from swatchread.reading import Reading
@@ -24,7 +25,7 @@ Corners = tuple[str, str, str, str]
 class ReadingRequest:
     """The arguments and options of `swatchread read`, under the names of its parameters."""
 
-    photos: list[Path]
+    photos: list[Place]
     into: Path | None = None
     archive: str | None = None
     chart: str | None = None
@@ -40,16 +41,28 @@ class ReadingRequest:
     chart_at: Corners | None = None
     support: str | None = None
     same_stock: bool = False
+    cluster: str | None = None
+
+    @property
+    def files(self) -> list[Path]:
+        """The photos and folders that are on this computer, and not at an address."""
+        return [place for place in self.photos if isinstance(place, Path)]
 
     @property
     def is_one_photo(self) -> bool:
-        """Whether a single photo was named, and no folder."""
-        return len(self.photos) == 1 and not self.photos[0].is_dir()
+        """Whether a single photo was named that is read here, and no folder."""
+        return self.cluster is None and len(self.photos) == 1 and not self.files[0].is_dir()
 
     @property
     def folder(self) -> Path:
         """Where the results of a single photo go."""
-        return self.into or self.photos[0].parent
+        return self.into or self.files[0].parent
+
+    @property
+    def report_folder(self) -> Path:
+        """Where the report on several photos goes; for photos at an address, if nothing is said, the current folder."""
+        first = next(iter(self.files), Path("photo"))
+        return self.into or (first if first.is_dir() else first.parent)
 
     def check(self) -> None:
         """Refuse what makes no sense before a photo is read.
@@ -61,6 +74,7 @@ class ReadingRequest:
         OutputError
             If nothing can be written into the folder for the results.
         """
+        self._check_where()
         require_folder(self.folder if self.is_one_photo else self.into)
         if self.grid is not None:  # "--grid 6 by 3" leaves words that look like more photos
             from swatchread.card.manual_hints import parse_grid
@@ -92,6 +106,28 @@ class ReadingRequest:
                 "A kept set-up and a chart cannot both be given",
                 "the set-up holds the chart that it was measured with",
                 "Leave out --chart, or --setup",
+            )
+
+    def _check_where(self) -> None:
+        """Refuse what does not go with the places of the photos, or with a cluster."""
+        addressed = next((place for place in self.photos if not isinstance(place, Path)), None)
+        if addressed is not None and self.cluster is None:
+            raise UsageError(
+                f"{addressed} is read on a cluster",
+                "photos at an address are fetched by its workers, and --cluster names none",
+                "Add --cluster, or copy the photos to this computer",
+            )
+        if addressed is not None and self.archive is None and self.into is None:
+            raise UsageError(
+                f"The notes of {addressed} have no place",
+                "nothing is written beside photos at an address",
+                "Add --archive, or --into with a folder that the workers share",
+            )
+        if self.cluster is not None and (self.same_card or self.keep_setup or self.jobs):
+            raise UsageError(
+                "--cluster reads each photo by itself, on other computers",
+                "--same-card, --keep-setup and --jobs are for this one",
+                "Leave them out, or --cluster",
             )
 
     def hints(self) -> ManualHints:

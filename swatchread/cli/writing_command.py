@@ -29,7 +29,7 @@ def read_writing(
     from swatchread.writing.note_writing import WritingReader, confirmed_crops
 
     given = load_note(note)
-    tubes, known = _known(archive)
+    tubes, known = known_writing(archive)
     reader = WritingReader(tubes, known.recipes, confirmed_crops(known.crops))
     offers = dict(reader.read_note(given, note.parent))
     if as_json:
@@ -40,6 +40,7 @@ def read_writing(
                         "id": swatch,
                         "text": offer.text,
                         "words": [{"text": word.text, "confidence": word.confidence} for word in offer.words],
+                        "crossed_out": offer.crossed_out,
                     }
                     for swatch, offer in offers.items()
                 ]
@@ -51,7 +52,7 @@ def read_writing(
     print_table(writing_table(offers))
 
 
-def _known(address: str | None) -> tuple[TubeList, ConfirmedWriting]:
+def known_writing(address: str | None) -> tuple[TubeList, ConfirmedWriting]:
     """Return the painter's tubes and what the archive knows of the hand; no archive is made for that."""
     from swatchread.archive.confirmed_writing import ConfirmedWriting
     from swatchread.archive.database import existing_archive

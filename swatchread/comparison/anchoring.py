@@ -17,7 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.comparison.pair_covariance import SIZES, PairNoise, expected_squares, weights_of_sizes
+from swatchread.comparison.error_scale import SIZES, expected_squares, weights_of_sizes
+from swatchread.comparison.pair_covariance import PairNoise
 from swatchread.errors import AnchorError
 
 GROUND = "ground"
@@ -112,9 +113,9 @@ def condition_on_anchors(noise: PairNoise, anchors: Sequence[str]) -> Conditione
     index = np.array([noise.ids.index(name) for name in anchors], dtype=np.intp)
     # The ground is pale and grey: it errs little in any light, and so says little of the size of the errors.
     telling = index[index != len(noise.ids) - 1]
-    evidence = np.stack([_evidence(noise, k, telling) for k in range(3)], axis=-1)
-    weight = weights_of_sizes(evidence, noise.likely)
-    errors, covariances = zip(*(_conditional(noise, k, index) for k in range(3)), strict=True)
+    likelihoods = np.stack([evidence(noise, k, telling) for k in range(3)], axis=-1)
+    weight = weights_of_sizes(likelihoods, noise.likely)
+    errors, covariances = zip(*(conditional(noise, k, index) for k in range(3)), strict=True)
     error = np.stack([weight[:, k] @ errors[k] for k in range(3)], axis=-1)
     covariance = []
     for k in range(3):
@@ -135,16 +136,42 @@ def _at_anchors(noise: PairNoise, k: int, index: Index) -> Floats:
     return covariance
 
 
-def _evidence(noise: PairNoise, k: int, index: Index) -> Floats:
-    """Return the logarithm of the likelihood of the anchors' differences, for each size, shape (m,)."""
+def evidence(noise: PairNoise, k: int, index: Index) -> Floats:
+    """Return how likely the anchors' differences in one channel are at each size.
+
+    Parameters
+    ----------
+    noise : PairNoise
+    k : int
+        The channel: 0 for L*, 1 for a*, 2 for b*.
+    index : ndarray of int
+        The anchors' places in `noise.ids`.
+
+    Returns
+    -------
+    ndarray, shape (m,)
+        Logarithms, up to a constant.
+    """
     covariance, seen = _at_anchors(noise, k, index), noise.difference[index, k]
     misfit = np.einsum("i,mij,j->m", seen, np.linalg.inv(covariance), seen)
-    evidence: Floats = -0.5 * (misfit + np.linalg.slogdet(covariance)[1])
-    return evidence
+    logarithm: Floats = -0.5 * (misfit + np.linalg.slogdet(covariance)[1])
+    return logarithm
 
 
-def _conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats]:
-    """Return the shared errors of one channel given the anchors, (m, n + 1), and the differences' covariance for it."""
+def conditional(noise: PairNoise, k: int, index: Index) -> tuple[Floats, Floats]:
+    """Estimate the shared errors of one channel from the anchors, for each size.
+
+    Parameters
+    ----------
+    noise, k, index
+        As for `evidence`.
+
+    Returns
+    -------
+    errors : ndarray, shape (m, n + 1)
+    covariances : ndarray, shape (m, n + 1, n + 1)
+        Of the differences without these errors.
+    """
     shared = SIZES[:, k, None, None] ** 2 * noise.shared[k]
     gain = shared[:, :, index] @ np.linalg.inv(_at_anchors(noise, k, index))
     left = shared - gain @ shared[:, index, :] + np.diag(noise.own[k])

@@ -13,7 +13,7 @@ import numpy as np
 from swatchread.comparison.anchoring import GROUND, Conditioned, anchor_ids, condition_on_anchors
 from swatchread.comparison.card_matching import CardMatch, match_cards
 from swatchread.comparison.comparison_result import Comparison, Series, as_triple
-from swatchread.comparison.pair_covariance import pair_noise
+from swatchread.comparison.pair_covariance import pair_noise, pair_readings
 from swatchread.comparison.swatch_changes import changes_of, common_of
 from swatchread.errors import AnchorError, UsageError
 from swatchread.note.flags_and_warnings import SPOILT, SWATCH_FLAGS
@@ -66,7 +66,7 @@ def compare(before: Note, after: Note, anchors: Sequence[str] = ()) -> Compariso
             "Name two photos of the card, taken at different times",
         )
     match = match_cards(before, after)
-    noise = pair_noise(before, after, match)
+    noise = pair_noise(pair_readings(before, after, match))
     named = anchor_ids(anchors, noise.ids)
     free = np.flatnonzero([one not in named for one, _ in match.pairs])
     if not len(free):

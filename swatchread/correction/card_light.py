@@ -39,8 +39,9 @@ _PAPER, _MOST_LIGHT, _NEUTRAL = (91.0, 99.5), 100.5, 8.0
 """L* of white papers, the L* that no ground reaches, and chroma up to which a ground counts as white paper (common
 practice: artists' papers and primed boards)."""
 
-_SHADED, _LIGHTEST_PAPER = 68.0, 99.0
-"""L* down to which a neutral ground may be white paper in half the light, and L* that hardly any paper reaches."""
+_SHADED, _LIGHTEST_PAPER = (62.0, 88.0), 99.0
+"""L* between which a neutral ground may be white or cream paper in 0.5 to 0.85 of the light, and L* that hardly any
+reaches."""
 
 _BLUE, _WHITISH = -4.5, 80.0
 """b* below which no white paper comes out, and L* from which a ground or a sheet counts as white: brightened papers
@@ -49,8 +50,10 @@ reach about -4 (common practice). By charts yellowed by 3.5 to 5.5 CIEDE2000 sim
 _BLUE_DOUBT = 0.05
 """Standard deviation of the log light where white paper comes out blue."""
 
-_ODD = 0.12
-"""Standard deviation of the log light where such a ground is all that tells of it: a shadow takes 15 to 50 %."""
+_UNSEEN, _WHITE_SEEN, _ODD = 0.2, 0.06, 0.25
+"""Standard deviation of the log light where nothing but the ground tells of it. Twice the first is a shadow that takes
+a third; white papers, L* 91 to 99, differ by about the second. A ground that may be white paper in the shade has the
+last, because a shadow takes 15 to 50 %."""
 
 _ALIKE, _NEIGHBOURS, _MOSTLY, _NEARLY_ALL = 0.04, 13, 0.8, 0.9
 """A place beside the card shows the card itself, whose rim was not seen, if most of so many places about it have the
@@ -76,7 +79,10 @@ _CHART_MISFIT = 0.12
 
 
 def witness_card_light(
-    calibration: Calibration, swatches: Floats, by_card: Samples, by_chart: Samples, others: Sequence[ChartSample] = ()
+    calibration: Calibration,
+    swatches: Floats,
+    beside: Sequence[tuple[Samples, Samples]],
+    others: Sequence[ChartSample] = (),
 ) -> Calibration:
     """Return a calibration with the light on the card as the witnesses have it.
 
@@ -85,8 +91,8 @@ def witness_card_light(
     calibration : Calibration
     swatches : ndarray, shape (n, 2)
         Their middles, photo pixels.
-    by_card, by_chart : Samples
-        The surface beside the card and beside the chart.
+    beside : sequence of (Samples, Samples)
+        The surface beside the card and beside the chart, in rings from narrow to broad.
     others : sequence of ChartSample
         Further charts in the photo.
 
@@ -95,17 +101,19 @@ def witness_card_light(
     Calibration
     """
     places = np.concatenate([swatches, calibration.ground_points])
+    patches = calibration.sample.points
     surface = ask_surface(
-        _ring(calibration, _off_card(calibration, by_card), places, calibration.log_light(places)),
-        _ring(calibration, by_chart, calibration.sample.points, calibration.log_light(calibration.sample.points)),
+        [
+            (_ring(calibration, _off_card(calibration, by_card), places), _ring(calibration, by_chart, patches))
+            for by_card, by_chart in beside
+        ]
     )
-    calibration = _doubt_blue_paper(calibration, by_chart)
+    calibration = _doubt_blue_paper(calibration, beside[-1][1])
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
-    witnesses = [*charts, *([surface] if surface is not None else [])]
+    heard = surface is not None and not _contradicts_ground(calibration, surface)
+    witnesses = [*charts, *([surface] if surface is not None and heard else [])]
     if not witnesses:
-        odd = calibration.card_light.blue_paper or _is_odd_ground(calibration)
-        unproven = CardLight(proven=False, odd_ground=odd, doubt=_ODD if odd else 0.0, doubt_per_pitch=_UNPROVEN)
-        return replace(calibration, card_light=unproven)
+        return _without_witness(calibration, contradicted=surface is not None)
     if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
         light = replace(calibration.card_light, doubt_per_pitch=_UNPROVEN)
         calibration = replace(calibration, card_light=light)
@@ -149,10 +157,10 @@ def _off_card(calibration: Calibration, beside: Samples) -> Samples:
     return Samples(beside.linear[off], beside.points[off])
 
 
-def _ring(calibration: Calibration, samples: Samples, places: Floats, log_light: Floats) -> RingLight:
+def _ring(calibration: Calibration, samples: Samples, places: Floats) -> RingLight:
     """Return what a ring shows, with the light of the nearest of the places that it surrounds."""
-    here, there = calibration.place(samples.points), calibration.place(places)
-    nearest = np.linalg.norm(here[:, None] - there[None], axis=-1).argmin(axis=1)
+    here, there, log_light = calibration.place(samples.points), calibration.place(places), calibration.log_light(places)
+    _, nearest = cKDTree(there).query(here)
     off = here - there.mean(axis=0)
     return RingLight(calibration.fitted.model.xyz(samples.linear), log_light[nearest], np.arctan2(off[:, 1], off[:, 0]))
 
@@ -186,24 +194,46 @@ def _doubt_blue_paper(calibration: Calibration, by_chart: Samples) -> Calibratio
     return replace(calibration, card_light=CardLight(blue_paper=True, doubt=_BLUE_DOUBT))
 
 
-def _is_odd_ground(calibration: Calibration) -> bool:
-    """Tell whether the ground is a little too dark for white paper, or too light for any."""
+def _without_witness(calibration: Calibration, *, contradicted: bool) -> Calibration:
+    """Return a calibration that nothing in the photo but the ground itself tells anything of the light on the card."""
+    ground, light = _ground(calibration), calibration.card_light
+    odd, doubt = light.blue_paper, _UNSEEN
+    if ground is not None:
+        grey = np.hypot(*ground[1:]) < _NEUTRAL
+        odd |= bool(grey and _SHADED[0] < ground[0] < _SHADED[1]) or bool(ground[0] > _LIGHTEST_PAPER)
+        doubt = _WHITE_SEEN if _is_white(ground) and not contradicted else _UNSEEN
+    unproven = CardLight(proven=False, odd_ground=odd, doubt=_ODD if odd else doubt, doubt_per_pitch=_UNPROVEN)
+    return replace(calibration, card_light=unproven)
+
+
+def _ground(calibration: Calibration, shift: float = 0.0) -> Floats | None:
+    """Return CIELAB of the ground once a shift of the log light is evened out, shape (3,); None if none shows."""
     if not len(calibration.ground_linear):
+        return None
+    xyz = calibration.xyz(calibration.ground_linear, calibration.log_light(calibration.ground_points))
+    return xyz_to_lab(np.median(xyz, axis=0) * np.exp(-shift))
+
+
+def _is_white(ground: Floats) -> bool:
+    return bool(np.hypot(*ground[1:]) < _NEUTRAL and _PAPER[0] < ground[0] < _PAPER[1])
+
+
+def _contradicts_ground(calibration: Calibration, witness: Witness) -> bool:
+    """Tell whether a surface tells of a light in which no paper looks as the ground does: it is another surface then.
+
+    In that light the ground would be lighter than white, or not white, though it is white in the chart's light.
+    """
+    as_read, evened = _ground(calibration), _ground(calibration, witness.shift)
+    if as_read is None or evened is None or not (witness.tinted or _tells(witness)):
         return False
-    ground = np.median(calibration.lab(calibration.ground_linear, calibration.ground_points), axis=0)
-    dim = np.hypot(*ground[1:]) < _NEUTRAL and _SHADED < ground[0] < _PAPER[0]
-    return bool(dim or ground[0] > _LIGHTEST_PAPER)
+    return bool(evened[0] > _MOST_LIGHT) or (_is_white(as_read) and evened[0] < _PAPER[0])
 
 
 def _explains_ground(calibration: Calibration, shift: float) -> bool:
     """Tell whether the ground looks like paper in this light, and not in the chart's."""
-    if not len(calibration.ground_linear):
+    as_read, evened = _ground(calibration), _ground(calibration, shift)
+    if as_read is None or evened is None:
         return False
-    xyz = np.median(
-        calibration.xyz(calibration.ground_linear, calibration.log_light(calibration.ground_points)), axis=0
-    )
-    as_read, evened = xyz_to_lab(np.stack([xyz, xyz * np.exp(-shift)]))
     if as_read[0] > _MOST_LIGHT:
         return bool(evened[0] < _MOST_LIGHT)
-    white = np.hypot(*evened[1:]) < _NEUTRAL and _PAPER[0] < evened[0] < _PAPER[1]
-    return bool(white and as_read[0] < _PAPER[0])
+    return _is_white(evened) and bool(as_read[0] < _PAPER[0])

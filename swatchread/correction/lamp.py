@@ -15,7 +15,7 @@ cast. It changes nothing in what a plain matrix leaves, because that undoes it.
 
 A photo cannot tell a grey of black and white from one of two strong complements, whose spectrum is all bands. The
 latter are read off two to three times as far as other mixtures. So every near-grey may be one, the less likely the more
-it leans to a colour.
+it leans to a colour, and least to flesh and earth.
 """
 
 from __future__ import annotations
@@ -57,9 +57,10 @@ _FAINT = 1e-4
 _REACH = 18.0
 """CIELAB distance over which the errors of mixtures are alike (standard deviation of a Gaussian)."""
 
-_LEAN = 5.0
-"""Standard deviation of a* and b* among greys mixed of complements, CIELAB units: painters leave about 3 (assumed), and
-at that colour other mixtures are as many."""
+_LEAN, _LEAN_WARM, _WARM = 12.0, 4.0, 55.0
+"""Standard deviation of a* and b* among colours that may be greys mixed of complements, CIELAB units, and its least, in
+the direction of this hue, degrees. Muted greens, blues and violets of paint hardly have another origin, and such greys
+are read as these where they are read wrong. Flesh and earth colours mostly are other mixtures."""
 
 _GREY = 5.0
 """Chroma of a grey patch at most, CIELAB units."""
@@ -198,12 +199,14 @@ def grey_covariance(lab: Floats) -> Floats:
     Returns
     -------
     ndarray, shape (n, 3, 3)
-        All of it for neutral colours, and hardly any beyond a chroma of 15.
+        All of it for neutral colours, hardly any for flesh and earth, and little beyond a chroma of 30.
     """
     greys, covariance = _errors("grey-errors.csv")
     lightness = np.clip(lab[:, 0], greys[0, 0], greys[-1, 0])
     between = np.stack([np.interp(lightness, greys[:, 0], column) for column in covariance.reshape(-1, 9).T], axis=-1)
-    likely = np.exp(-(lab[:, 1:] ** 2).sum(axis=1) / (2.0 * _LEAN**2))
+    warm = np.array([np.cos(np.radians(_WARM)), np.sin(np.radians(_WARM))])
+    along, across = lab[:, 1:] @ warm, lab[:, 1:] @ np.array([-warm[1], warm[0]])
+    likely = np.exp(-((along / np.where(along > 0.0, _LEAN_WARM, _LEAN)) ** 2 + (across / _LEAN) ** 2) / 2.0)
     return np.asarray(between.reshape(-1, 3, 3) * likely[:, None, None])
 
 

@@ -78,6 +78,7 @@ def compose_note(
         card=CardFacts(
             corners=_corners(paint.card.corners),
             ground=Ground(lab=rounded_triple(ground_lab), value=rounded(value_of_lab(ground_lab), 2)),
+            light_shown=calibration.card_light.proven,
         ),
         swatches=tuple(_swatches(paint, colours, spread, flags)),
         warnings=card_warnings(paint, calibration, colours) + more_warnings,
@@ -110,6 +111,7 @@ def _swatches(
                 de00=rounded(colours.de00[k]),
                 own_de00=rounded(colours.own_de00[k]),
                 mixture_de00=rounded(colours.mixture_de00[k]),
+                burnt_de00=rounded(colours.burnt_de00[k]),
             ),
             spread_de00=rounded(spread[k], 2),
             flags=flags[k],

@@ -25,7 +25,7 @@ def words_of(note: Note) -> dict[str, str]:
 
 
 def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
-    """Return `old` with the recipes, crops and card information of `new`.
+    """Return `old` with the recipes, crops, card information and settled doubts of `new`.
 
     Parameters
     ----------
@@ -50,7 +50,8 @@ def take_words(old: Note, new: Note, *, erase: bool = False) -> Note:
         swatches.append(swatch.model_copy(update={"recipe": recipe, "writing": other.writing or swatch.writing}))
     before, after = old.card_info.model_dump(), new.card_info.model_dump()
     info = CardInfo(**{key: after[key] if erase or after[key] else before[key] for key in before})
-    taken = old.model_copy(update={"swatches": tuple(swatches), "card_info": info})
+    settled = tuple(sorted({*old.settled, *new.settled}))
+    taken = old.model_copy(update={"swatches": tuple(swatches), "card_info": info, "settled": settled})
     return old if taken == old else taken
 
 

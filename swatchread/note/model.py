@@ -1,7 +1,7 @@
 """The note holds one reading of one card: its model, its JSON, and its published JSON Schema.
 
-All CIELAB values are for CIE illuminant D50 and the 1931 2 degree observer. Points are (x, y) in pixels of the photo
-after its EXIF turn; the centre of the first pixel is (0, 0).
+CIELAB is for CIE illuminant D50, 1931 2 degree observer. Points are (x, y) in pixels of the photo after its EXIF turn;
+the centre of the first pixel is (0, 0).
 """
 
 from __future__ import annotations
@@ -91,9 +91,7 @@ class ChartFacts(Record):
     """The chart that was found."""
 
     name: str
-    corners: Corners = Field(
-        description="outer corners of the patch area: the dark-skin, bluish-green, black and white corners"
-    )
+    corners: Corners = Field(description="outer corners of the patches: dark-skin, bluish-green, black and white")
     fit: Fit
     patches_used: int = Field(ge=0)
     patches_left_out: tuple[str, ...] = ()
@@ -113,6 +111,7 @@ class CardFacts(Record):
     ground: Ground
     letter: str = Field(default="", pattern="^[a-z]?$", description="which of several cards in the photo; else empty")
     cards: int = Field(default=1, ge=1, description="how many cards were read from the photo")
+    light_shown: bool = Field(default=True, description="whether the photo shows that it lies in the chart's light")
 
 
 class Uncertainty(Record):
@@ -124,6 +123,7 @@ class Uncertainty(Record):
     de00: NonNegative = Field(description="about 68 % of the errors, in CIEDE2000, are smaller than this")
     own_de00: NonNegative = Field(default=0.0, description="the part that is this swatch's own (paint, pixels)")
     mixture_de00: NonNegative = Field(default=0.0, description="the part that only one camera in one light repeats")
+    burnt_de00: NonNegative = Field(default=0.0, description="the part that burnt-out channels leave")
 
 
 class Temperature(Record):
@@ -181,6 +181,7 @@ class Note(Record):
     swatches: tuple[Swatch, ...] = Field(min_length=1)
     card_info: CardInfo = CardInfo()
     warnings: tuple[Warn, ...] = ()
+    settled: tuple[str, ...] = Field(default=(), description="kinds of doubt that the painter has settled")
     photos: tuple[FusedPhoto, ...] = Field(
         default=(), description="the photos of this card that were fused; `photo` is the best of them"
     )
@@ -193,8 +194,7 @@ class Note(Record):
 
     @model_validator(mode="after")
     def _ids_hold_together(self) -> Self:
-        ids = [s.id for s in self.swatches]
-        if len(set(ids)) != len(ids):
+        if len({s.id for s in self.swatches}) != len(self.swatches):
             raise ValueError("two swatches carry the same id")
         for swatch in self.swatches:
             if swatch.id != f"r{swatch.row}c{swatch.column}":
@@ -221,8 +221,8 @@ class Note(Record):
         for swatch in self.swatches:
             if swatch.id == swatch_id:
                 return swatch
-        known = ", ".join(s.id for s in self.swatches)
-        raise NoteError(f"The note has no swatch {swatch_id}", f"it has {known}", "Use one of these ids")
+        known = "it has " + ", ".join(s.id for s in self.swatches)
+        raise NoteError(f"The note has no swatch {swatch_id}", known, "Use one of these ids")
 
     def _repr_html_(self) -> str:
         """Return the note as a notebook shows it."""
@@ -253,8 +253,8 @@ class Note(Record):
 
 def note_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of a note."""
-    schema = Note.model_json_schema(mode="serialization")
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "swatchread note"}
+    described = Note.model_json_schema(mode="serialization") | {"title": "swatchread note"}
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | described
 
 
 def parse_note(text: str | bytes, source: str = "the note") -> Note:
@@ -282,15 +282,11 @@ def parse_note(text: str | bytes, source: str = "the note") -> Note:
 
 
 def load_note(path: Path) -> Note:
-    """Read a note from a file.
+    """Read a note from a file: as `parse_note`.
 
     Parameters
     ----------
     path : pathlib.Path
-
-    Returns
-    -------
-    Note
 
     Raises
     ------

@@ -24,6 +24,11 @@ _LIGHT_PAPER, _CREAM, _BUFF = 70.0, 6.0, 30.0
 """L* from which a ground is a light paper; b* from which it is not white any more, and from which it is a colour of its
 own (assumed: new white papers stay below 4)."""
 
+_LIGHT_NOT_SHOWN = (
+    "Nothing in the photo but the card itself shows that it lies in the chart's light, and ± holds that. "
+    "Lay both on one plain sheet."
+)
+
 _LINE_BREAKS = frozenset("\n\r\v\f\t\u0085\u2028\u2029")
 # Direction marks can make a recipe look like another one. Joiners are kept, because some scripts need them.
 _DIRECTION = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
@@ -123,6 +128,12 @@ def reference_words(note: Note) -> str:
         + (f" The ground is {words}." if words else "")
         + (f" Made from {fused_from(note)}." if note.photos else "")
     )
+
+
+def know_before_mixing(note: Note) -> list[str]:
+    """Return what a painter should know before mixing by a note: its warnings, and what the photo does not show."""
+    told = [f"{plain(warning.message)}. {plain(warning.remedy)}." for warning in note.warnings]
+    return told if note.card.light_shown else [*told, _LIGHT_NOT_SHOWN]
 
 
 def has_recipe(note: Note) -> bool:

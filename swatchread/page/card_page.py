@@ -15,7 +15,7 @@ from swatchread.archive.results import CardView
 from swatchread.colour.screen import hex_colours
 from swatchread.errors import SwatchreadError
 from swatchread.note.model import Note
-from swatchread.note.phrases import flag_words, heading, plain, relative
+from swatchread.note.phrases import flag_words, heading, know_before_mixing, relative
 from swatchread.page.card_words import FieldChange, change_field, save_beside
 from swatchread.page.note_keeper import CARD_FIELDS, MAX_LETTERS, tell_recipe
 from swatchread.page.pointed_hints import Hints
@@ -112,7 +112,7 @@ def _facts(studio: Studio, view: CardView, pictures: dict[str, str]) -> dict[str
         "heading": pictures.get(HEADING),
         "reads_writing": is_installed() and _lacks_recipes(note, pictures),
         "white_ground": note.card.ground.lab[0] > _WHITE_GROUND,
-        "warnings": [f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
+        "warnings": know_before_mixing(note),
     }
 
 

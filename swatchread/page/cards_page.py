@@ -19,7 +19,7 @@ from swatchread.archive.card_shelf import Shelf, ShelfCard
 from swatchread.colour.screen import hex_colours
 from swatchread.errors import SwatchreadError
 from swatchread.note.flags_and_warnings import ABOUT_THE_RUN, SWATCH_FLAGS
-from swatchread.note.phrases import heading, plain, swatches
+from swatchread.note.phrases import heading, know_before_mixing, plain, swatches
 from swatchread.page.door import MAX_UPLOAD_BODY
 from swatchread.page.inbox import Arrival
 from swatchread.page.pointed_hints import Hints
@@ -187,7 +187,7 @@ async def _state_of(request: Request) -> Response:
         views = [await run_in_threadpool(studio.archive.card, card) for card in cards]
         if views:
             roles = await run_in_threadpool(studio.archive.pictures.of, cards[0])
-            doubts = [f"{plain(w.message)}. {plain(w.remedy)}." for view in views for w in view.note.warnings]
+            doubts = [line for view in views for line in know_before_mixing(view.note)]
             facts |= {
                 "card": cards[0],
                 "cards": len(cards),

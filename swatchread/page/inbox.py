@@ -67,6 +67,8 @@ class Arrival(BaseModel):
         Why it was refused.
     hints : str
         What the painter pointed at, `swatchread.page.pointed_hints.Hints` as text.
+    left_out : bool
+        Whether the painter does not want to be asked about it any more.
     width, height : int
         Of a refused photo after the EXIF turn, pixels; 0 if it cannot be decoded.
     """
@@ -80,6 +82,7 @@ class Arrival(BaseModel):
     state: Literal["waiting", "refused", "read"] = "waiting"
     failure: Failure | None = None
     hints: str = ""
+    left_out: bool = False
     width: int = 0
     height: int = 0
 
@@ -176,7 +179,7 @@ class Inbox:
             raise OutputError(_NO_ROOM, error.strerror or str(error)) from error
         if before and not again:
             return before
-        return self.note(arrival.model_copy(update={"state": "waiting", "failure": None}))
+        return self.note(arrival.model_copy(update={"state": "waiting", "failure": None, "left_out": False}))
 
     def note(self, arrival: Arrival) -> Arrival:
         """Write down what is known of a photo; of one that was read the archive knows all, and only the photo stays.

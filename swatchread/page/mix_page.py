@@ -17,6 +17,7 @@ from starlette.routing import BaseRoute, Route
 from swatchread.archive.colour_reference import Wanted
 from swatchread.errors import NoRecipesError, SwatchreadError, UsageError
 from swatchread.note.model import parse_note
+from swatchread.note.phrases import know_before_mixing
 from swatchread.page.named_colour import named_colour
 from swatchread.page.photo_reading import ReadingTask, RefusedPhoto
 from swatchread.page.responses import failure_facts, page_response, studio_of
@@ -63,8 +64,7 @@ async def _dab(request: Request) -> Response:
         )
         return JSONResponse(failure_facts(several), 422)
     L, a, b = note.swatches[0].lab
-    told = [f"{warning.message}. {warning.remedy}." for warning in note.warnings]
-    return JSONResponse({"colour": f"{L:.1f} {a:.1f} {b:.1f}", "doubts": told})
+    return JSONResponse({"colour": f"{L:.1f} {a:.1f} {b:.1f}", "doubts": know_before_mixing(note)})
 
 
 def _suffix(name: str | None) -> str:

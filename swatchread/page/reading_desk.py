@@ -19,6 +19,7 @@ from swatchread.archive.results import CardView
 from swatchread.archive.stocks import known_stocks
 from swatchread.correction.known_stock import KnownStocks
 from swatchread.errors import PhotoError, SwatchreadError, UsageError
+from swatchread.note.doubts import settle
 from swatchread.note.entered_words import carried_words
 from swatchread.note.model import Note, parse_note
 from swatchread.page.failure_words import page_remedy
@@ -204,7 +205,8 @@ class ReadingDesk:
         def change(kept: Note) -> Note:
             # The card keeps its letter, however its neighbours are counted now.
             named = {"letter": kept.card.letter, "cards": kept.card.cards}
-            return carried_words(kept, fresh.model_copy(update={"card": fresh.card.model_copy(update=named)}))
+            corrected = fresh.model_copy(update={"card": fresh.card.model_copy(update=named)})
+            return settle(carried_words(kept, corrected), "grid")  # whoever corrects a card has looked at its grid
 
         return self.archive.correct(card, change, outcome.pictures, hints.text(), expected=edition)
 

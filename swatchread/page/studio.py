@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from swatchread.archive.picture_archive import PictureArchive
+from swatchread.page.doubt_desk import DoubtDesk
 from swatchread.page.inbox import Inbox
 from swatchread.page.photo_reading import PhotoReaders
 from swatchread.page.reading_desk import ReadingDesk
@@ -38,6 +39,8 @@ class Studio:
         The way in for a phone; None where there is no server.
     writing : WritingDesk
         Reads handwriting.
+    doubts : DoubtDesk
+        The pass over what is doubtful.
     """
 
     archive: PictureArchive
@@ -45,8 +48,12 @@ class Studio:
     note_files: dict[int, Path] = field(default_factory=dict)
     phone: PhoneDoor | None = None
     writing: WritingDesk = field(default_factory=WritingDesk)
+    doubts: DoubtDesk = field(init=False)
     _learnt: tuple[object, FittedPalette] | None = field(default=None, init=False)
     _learning: threading.Lock = field(default_factory=threading.Lock, init=False)
+
+    def __post_init__(self) -> None:
+        self.doubts = DoubtDesk(self.archive, self.inbox)
 
     @property
     def inbox(self) -> Inbox:

@@ -29,6 +29,10 @@ _CARDS_A_PROCESS: Final = 200
 """Cards after which the process is started anew."""
 
 
+_MOST_BEGUN: Final = 4
+"""Cards whose handwriting is read before anyone asks for it (choice): the one that is shown and the next."""
+
+
 @dataclass(frozen=True, slots=True)
 class WritingTask:
     """Crops to read, by the id of their swatches, and what is known of the hand."""
@@ -44,6 +48,15 @@ class WritingDesk:
 
     _pool: ProcessPool | None = field(default=None, init=False)
     _one_at_a_time: asyncio.Lock = field(default_factory=asyncio.Lock, init=False)
+    _begun: dict[tuple[int, int], asyncio.Task[list[dict[str, Any]]]] = field(default_factory=dict, init=False)
+
+    def prepare(self, archive: PictureArchive, view: CardView) -> None:
+        """Begin to read the handwriting of a card that is shown soon, so that its offers are ready then."""
+        key = view.card, view.edition
+        if key not in self._begun:
+            while len(self._begun) >= _MOST_BEGUN:
+                self._begun.pop(next(iter(self._begun))).cancel()
+            self._begun[key] = asyncio.create_task(self._read(archive, view))
 
     async def offers(self, archive: PictureArchive, view: CardView) -> list[dict[str, Any]]:
         """Return what the handwriting of a card may say, for each swatch that has no recipe yet.
@@ -56,9 +69,13 @@ class WritingDesk:
         Returns
         -------
         list of dict
-            ``id``, ``text``, and ``unsure``: the words that are to be looked at closely. Empty where handwriting
+            ``id``, ``text``, and ``unsure``: what is to be looked at closely. Empty where handwriting
             cannot be read.
         """
+        begun = self._begun.pop((view.card, view.edition), None)
+        return await (begun or self._read(archive, view))
+
+    async def _read(self, archive: PictureArchive, view: CardView) -> list[dict[str, Any]]:
         task = await run_in_threadpool(_task, archive, view) if is_installed() else None
         if task is None:
             return []
@@ -75,6 +92,8 @@ class WritingDesk:
 
     def close(self) -> None:
         """End the process."""
+        for task in self._begun.values():
+            task.cancel()
         if self._pool is not None:
             self._pool.stop()  # type: ignore[no-untyped-call]
             self._pool.join()
@@ -90,8 +109,7 @@ def read_offers(task: WritingTask) -> list[dict[str, Any]]:
         crop = decode_crop(data)
         offer = None if crop is None else reader.read(crop)
         if offer is not None and offer.text:
-            unsure = [word.text for word in offer.words if not word.is_sure]
-            offered.append({"id": swatch, "text": offer.text, "unsure": unsure})
+            offered.append({"id": swatch, "text": offer.text, "unsure": list(offer.doubts)})
     return offered
 
 

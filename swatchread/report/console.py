@@ -17,7 +17,16 @@ from rich.text import Text
 from swatchread.archive.results import CardLine, CardView, Found
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note, Swatch
-from swatchread.note.phrases import flag_words, has_recipe, heading, minus, plain, reference_words, signed
+from swatchread.note.phrases import (
+    flag_words,
+    has_recipe,
+    heading,
+    know_before_mixing,
+    minus,
+    plain,
+    reference_words,
+    signed,
+)
 from swatchread.recipes.tubes import TubeList
 from swatchread.report.cautions import cautions_of
 from swatchread.report.sheets import NO_RECIPE, percent
@@ -170,7 +179,7 @@ def note_table(note: Note, tubes: TubeList | None = None) -> RenderableType:
     if has_recipe(note):
         parts += block("Recipes", (f"{s.id}: {plain(s.recipe)}" for s in note.swatches if plain(s.recipe)))
         parts += map(Text, cautions_of((swatch.recipe for swatch in note.swatches), tubes))
-    parts += block("Know before you mix", (f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings))
+    parts += block("Know before you mix", know_before_mixing(note))
     return Group(*parts)
 
 

@@ -6,7 +6,17 @@ from pathlib import Path
 
 from swatchread.colour.screen import hex_colours
 from swatchread.note.model import Note
-from swatchread.note.phrases import flag_words, fused_from, ground_words, has_recipe, heading, minus, plain, relative
+from swatchread.note.phrases import (
+    flag_words,
+    fused_from,
+    ground_words,
+    has_recipe,
+    heading,
+    know_before_mixing,
+    minus,
+    plain,
+    relative,
+)
 from swatchread.note.picture_names import marked_name, title_name
 from swatchread.report.pages import crop_address, grid_lines, halved_address, markup, render
 from swatchread.report.value_map import value_map_svg, value_uncertainty, warmth_uncertainty
@@ -55,7 +65,7 @@ def render_page(note: Note, note_file: Path | None = None) -> str:
         title_picture=crop_address(folder, title_name(stem)) if folder else None,
         marked=halved_address(folder, marked_name(stem), _MARKED_SIDE) if folder else None,
         about=_about(note),
-        warnings=[f"{plain(w.message)}. {plain(w.remedy)}." for w in note.warnings],
+        warnings=know_before_mixing(note),
         columns=max(columns.values()),
         items=items,
         map=markup(value_map_svg(note)),

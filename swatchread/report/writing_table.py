@@ -28,8 +28,7 @@ def writing_table(offers: Mapping[str, Offer]) -> Table:
 
     table = Table("Swatch", "May say", "Look closely at", box=None, pad_edge=False, caption_justify="left")
     for swatch, offer in offers.items():
-        unsure = ", ".join(dict.fromkeys(word.text for word in offer.words if not word.is_sure))
-        table.add_row(swatch, plain(offer.text) or "(cannot be read)", plain(unsure))
+        table.add_row(swatch, plain(offer.text) or "(cannot be read)", plain(", ".join(offer.doubts)))
     if not offers:
         table.caption = "No handwriting was found beside these swatches."
     return table

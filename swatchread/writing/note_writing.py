@@ -12,9 +12,10 @@ import numpy as np
 from swatchread.note.model import Note
 from swatchread.note.safe_files import read_writing
 from swatchread.recipes.tubes import TubeList
+from swatchread.writing.crossed_out import crossed_out_spans, without_spans
 from swatchread.writing.hand import misread_words
 from swatchread.writing.ink_lines import Floats, Picture, lines_of
-from swatchread.writing.offers import Offer, offer_of
+from swatchread.writing.offers import Offer, crossed_out_offer, offer_of
 from swatchread.writing.recipe_language import RecipeLanguage
 from swatchread.writing.recogniser import Recogniser
 
@@ -59,7 +60,14 @@ class WritingReader:
         ----------
         crop : ndarray, shape (h, w, 3), uint8, RGB
         """
-        return offer_of(self._seen(crop), self._language)
+        lines = lines_of(crop)
+        seen = [self._recogniser.letters(line) for line in lines]
+        offer = offer_of(seen, self._language)
+        struck = [crossed_out_spans(line) for line in lines]
+        if not any(struck):
+            return offer
+        without = [without_spans(letters, spans) for letters, spans in zip(seen, struck, strict=True)]
+        return crossed_out_offer(offer, offer_of(without, self._language))
 
     def read_note(self, note: Note, folder: Path) -> Iterator[tuple[str, Offer]]:
         """Return the id of each swatch that has a crop, and what the crop may say.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
 from typing import Final
 
@@ -18,6 +18,9 @@ SURE: Final = 0.9
 
 _SHARPNESS: Final = 0.5
 """Flattens the texts' log probabilities (choice): neighbouring places of a line are not independent witnesses."""
+
+_IN_DOUBT: Final = 0.5
+"""Confidence of a word that reads clearly, though it seems to be crossed out (choice)."""
 
 _JOINERS: Final = frozenset({"+", ",", "&", "and", "with", "of", "plus"})
 _AMOUNT_WORDS: Final = frozenset({"touch", "bit", "dot", "speck", "half", "a"})
@@ -46,10 +49,19 @@ class Offer:
         As it is put into a field; empty if nothing could be read.
     words : tuple of OfferedWord
         In reading order.
+    crossed_out : bool
+        Whether something seems to be crossed out; what was left out for that is not among the words.
     """
 
     text: str
     words: tuple[OfferedWord, ...]
+    crossed_out: bool = False
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """What is to be looked at closely, in words; empty if all is sure."""
+        unsure = dict.fromkeys(word.text for word in self.words if not word.is_sure)
+        return (*unsure, *(("what is crossed out",) if self.crossed_out else ()))
 
 
 def offer_of(seen: Sequence[Floats], language: RecipeLanguage) -> Offer:
@@ -73,6 +85,30 @@ def offer_of(seen: Sequence[Floats], language: RecipeLanguage) -> Offer:
             before = words[-1].text
             lines.append(words)
     return Offer(_joined(lines), tuple(word for line in lines for word in line))
+
+
+def crossed_out_offer(whole: Offer, without: Offer) -> Offer:
+    """Return what a crop may say in which words seem to be crossed out.
+
+    Parameters
+    ----------
+    whole, without : Offer
+        What it may say with these words and without them. Where the words read clearly in spite of the stroke they are
+        kept, for it may be a part of their letters, but they are not sure.
+    """
+    kept = _common(whole, without)
+    extra = [k for k in range(len(whole.words)) if k not in kept]
+    if not extra or not all(whole.words[k].is_sure for k in extra):
+        return replace(without, crossed_out=True)
+    words = tuple(w if k in kept else replace(w, confidence=_IN_DOUBT) for k, w in enumerate(whole.words))
+    return replace(whole, words=words, crossed_out=True)
+
+
+def _common(one: Offer, other: Offer) -> set[int]:
+    """Return the places of the words in one offer that another has, too."""
+    mine, theirs = ([word.text for word in offer.words] for offer in (one, other))
+    blocks = SequenceMatcher(None, mine, theirs, autojunk=False).get_matching_blocks()
+    return {block.a + k for block in blocks for k in range(block.size)}
 
 
 def spelled_as_seen(letters: Floats) -> str:

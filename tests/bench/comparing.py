@@ -3,14 +3,18 @@
 Each seed gives one card. Half of its swatches shift by ±SHIFT L* between the photos. The later one is shot in the same
 light, in another daylight and under a lamp, beside a chart of the first one's size and of others. Each pair is compared
 without anchors, with a few unchanged swatches named, and with the bare ground. With --cache, drawn scenes and their
-readings are kept: only what reads anew is read again.
+readings are kept: only what reads anew is read again. With --fit, the comparison's constants are found anew on these
+pairs and printed; judge them on other seeds.
 """
 
 from __future__ import annotations
 
+from itertools import product
+
 import numpy as np
 
 from swatchread.comparison.anchoring import GROUND
+from tests.bench.comparing_fit import case_of, fitted, printed
 from tests.bench.pairs import LIGHTS, SIZE, Tally, count, pair_of, pooled, shoot, unchanged_anchors
 from tests.bench.running import options, scene_folder, seeds_of
 
@@ -24,20 +28,30 @@ STEPS = (8.0, 16.0, 30.0, np.inf)
 def run(seeds, shift=SHIFT, *, size=SIZE, lights=LIGHTS, charts=CHARTS, cache=None):
     """Return tallies by (chart's size, light, anchors), and what could not be read."""
     tallies, unread = {}, {}
-    with scene_folder(cache) as folder:
-        for seed in seeds:
-            for light in lights:
-                for chart in charts:
-                    specs = pair_of(seed, shift, light=light, chart=chart, size=size)
-                    before, after = (shoot(spec, folder) for spec in specs)
-                    if before.note is None or after.note is None:
-                        unread[seed, light, chart] = before.why or after.why
-                        continue
-                    for kind in ANCHORS:
-                        anchors = _anchors(kind, before, after)
-                        if anchors or kind == "none":
-                            count(tallies.setdefault((chart, light, kind), Tally()), before, after, anchors)
+    for (seed, light, chart), before, after in _shot(seeds, shift, size, product(lights, charts), cache):
+        if before.note is None or after.note is None:
+            unread[seed, light, chart] = before.why or after.why
+            continue
+        for kind in ANCHORS:
+            anchors = _anchors(kind, before, after)
+            if anchors or kind == "none":
+                count(tallies.setdefault((chart, light, kind), Tally()), before, after, anchors)
     return tallies, unread
+
+
+def fit(seeds, shift=SHIFT, *, size=SIZE, charts=CHARTS, cache=None):
+    """Return the constants under which the errors of these pairs are likeliest."""
+    shots = _shot(seeds, shift, size, product(LIGHTS, charts), cache)
+    cases = [case_of(key[0], *pair) for key, *pair in shots if all(shot.note for shot in pair)]
+    return fitted([case for case in cases if case is not None])
+
+
+def _shot(seeds, shift, size, kinds, cache):
+    """Yield (seed, light, chart's size) and both photos of each pair."""
+    with scene_folder(cache) as folder:
+        for seed, (light, chart) in product(seeds, list(kinds)):
+            specs = pair_of(seed, shift, light=light, chart=chart, size=size)
+            yield (seed, light, chart), *(shoot(spec, folder) for spec in specs)
 
 
 def _anchors(kind, before, after):
@@ -91,7 +105,12 @@ def main():
     parser = options("comparing", __doc__, seeds=12, start=FIRST, size=SIZE)
     parser.add_argument("--shift", type=float, default=SHIFT, help="of L*, of half the swatches")
     parser.add_argument("--charts", type=float, nargs="+", default=CHARTS, help="sizes of the later photo's chart")
+    parser.add_argument("--fit", action="store_true", help="find the constants anew and print them")
     wanted = parser.parse_args()
+    if wanted.fit:
+        found = fit(seeds_of(wanted), wanted.shift, size=wanted.size, charts=wanted.charts, cache=wanted.cache)
+        print(printed(found))
+        return
     report(*run(seeds_of(wanted), wanted.shift, size=wanted.size, charts=wanted.charts, cache=wanted.cache))
 
 

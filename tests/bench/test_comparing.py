@@ -83,6 +83,21 @@ def test_the_stated_uncertainty_is_true(tallies, light, anchors):
     assert 0.90 <= tally.inside(2) <= 0.995
 
 
+def test_an_over_exposed_photo_shows_no_change_that_is_none(tmp_path):
+    """About a stop too bright: burnt-out paint reads too dark and too dull."""
+    claimed, burnt = [], 0
+    for seed in range(FIRST + 70, FIRST + 76):
+        before, after = pair_of(seed, 0.0)
+        shots = [shoot(before, tmp_path), shoot(replace(after, exposure=0.9), tmp_path)]
+        if all(shot.note for shot in shots):
+            result = compare(*(shot.note for shot in shots))
+            claimed += [bool(change.words) for change in result.changes]
+            burnt += sum(swatch.uncertainty.burnt_de00 > 0.0 for swatch in shots[1].note.swatches)
+    assert burnt > 20
+    assert len(claimed) > 60
+    assert sum(claimed) <= 0.05 * len(claimed)
+
+
 def test_another_card_in_the_same_places_is_refused(tmp_path):
     refused = []
     for seed in range(FIRST + 50, FIRST + 54):

@@ -54,9 +54,11 @@ class Tally:
         self.right, self.written = {"word": 0, "amount": 0}, {"word": 0, "amount": 0}
         self.offered = []
         self.seconds = []
+        self.struck = {"written": 0, "offered": 0, "as sure": 0}
 
-    def count(self, lines, offer, seconds):
+    def count(self, crop, offer, seconds):
         self.seconds.append(seconds)
+        lines = crop.lines
         written = [word for word in split_words(" ".join(lines)) if word not in "+,"]
         offered = [word for word in offer.words if word.text not in "+,"]
         same = SequenceMatcher(None, written, [word.text for word in offered], autojunk=False).get_matching_blocks()
@@ -67,6 +69,10 @@ class Tally:
             self.written[kind] += 1
             self.right[kind] += k in found
         self.offered += [(word.confidence, word.is_sure, k in true) for k, word in enumerate(offered)]
+        wrong = [word for k, word in enumerate(offered) if k not in true and word.text in crop.struck]
+        self.struck["written"] += len(crop.struck)
+        self.struck["offered"] += len(wrong)
+        self.struck["as sure"] += sum(word.is_sure for word in wrong)
 
     def share(self, kind):
         return self.right[kind] / max(self.written[kind], 1)
@@ -78,31 +84,32 @@ class Tally:
         return len(sure) / max(len(self.offered), 1), 1 - sum(sure) / max(len(sure), 1)
 
 
-def run(names, crops, start, *, learn=True):
+def run(names, crops, start, *, learn=True, struck=hands.STRUCK):
     """Return tallies before and after learning, by hand."""
     before, after = {}, {}
     for name in names:
         tubes = PAINTERS[sum(name.encode()) % len(PAINTERS)]
         notes = [" + ".join(recipe_lines(np.random.default_rng([start, 1, k]), tubes)) for k in range(36)]
         reader = WritingReader(TubeList(tubes=(), hazards={}), notes)
-        before[name] = _read(reader, name, tubes, crops, start)
+        before[name] = _read(reader, name, tubes, crops, start, struck)
         if learn:
             known = []
             for k in range(3 * 18):
                 lines = recipe_lines(np.random.default_rng([start, 2, k, *name.encode()]), tubes)
                 known.append(ConfirmedCrop(hands.write_crop(name, lines, start + 10_000 + k).pixels, "\n".join(lines)))
-            after[name] = _read(WritingReader(TubeList(tubes=(), hazards={}), (), known), name, tubes, crops, start)
+            learned = WritingReader(TubeList(tubes=(), hazards={}), (), known)
+            after[name] = _read(learned, name, tubes, crops, start, struck)
     return before, after
 
 
-def _read(reader, name, tubes, crops, start):
+def _read(reader, name, tubes, crops, start, struck):
     tally = Tally()
     for k in range(crops):
         lines = recipe_lines(np.random.default_rng([start, 3, k, *name.encode()]), tubes)
-        crop = hands.write_crop(name, lines, start + k).pixels
+        crop = hands.write_crop(name, lines, start + k, struck)
         begun = time.process_time()
-        offer = reader.read(crop)
-        tally.count(lines, offer, time.process_time() - begun)
+        offer = reader.read(crop.pixels)
+        tally.count(crop, offer, time.process_time() - begun)
     return tally
 
 
@@ -115,6 +122,8 @@ def pooled(tallies):
             whole.written[kind] += tally.written[kind]
         whole.offered += tally.offered
         whole.seconds += tally.seconds
+        for kind, count in tally.struck.items():
+            whole.struck[kind] += count
     return whole
 
 
@@ -125,9 +134,10 @@ def main():
     parser.add_argument("--start", type=int, default=500)
     parser.add_argument("--development", action="store_true", help="the hands that were looked at")
     parser.add_argument("--no-learning", action="store_true")
+    parser.add_argument("--struck", type=float, default=hands.STRUCK, help="share of lines with a crossed-out word")
     given = parser.parse_args()
     names = [name for name in hands.hands() if (name in DEVELOPMENT) == given.development]
-    before, after = run(names, given.crops, given.start, learn=not given.no_learning)
+    before, after = run(names, given.crops, given.start, learn=not given.no_learning, struck=given.struck)
     print("hand     | words amounts | sure, of those wrong | after three cards: words amounts | CPU s a crop, most")
     for name in [*names, "all"]:
         one = pooled(before.values()) if name == "all" else before[name]
@@ -139,6 +149,8 @@ def main():
             f" | {np.mean(one.seconds):.2f} {np.max(one.seconds):.2f}",
             flush=True,
         )
+    struck = pooled(before.values()).struck
+    print(f"crossed-out words: {struck['written']}, offered {struck['offered']}, as sure {struck['as sure']}")
 
 
 if __name__ == "__main__":

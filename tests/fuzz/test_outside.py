@@ -12,6 +12,7 @@ import pytest
 from swatchread.archive.store import Archive
 from swatchread.note.model import load_note
 from tests.archive_data import build_note, swatch_data
+from tests.program import program
 from tests.scene import SceneSpec
 
 TOP = Path(__file__).parent.parent.parent
@@ -232,7 +233,9 @@ def test_a_note_of_a_later_version_is_refused_kindly(tmp_path):
         ("compare", path, path),
         ("mix", "predict", "1 ochre", "--notes", path),
     ):
-        message = ends(2, *words).stderr
+        told = program(*words)
+        assert told.returncode == 2
+        message = told.stderr
         assert "newer" in message
         assert "Update" in message
     assert path.read_bytes() == before

@@ -88,6 +88,29 @@ class Canvas:
         soft = cv2.resize(mask, tuple(int(n) for n in high - low), interpolation=cv2.INTER_AREA)
         self.blend((slice(low[1], high[1]), slice(low[0], high[0])), soft * np.float32(alpha / 255), colour)
 
+    def stamp(self, ink, corners_mm, colour, alpha=0.8):
+        """Lay a picture of ink (h, w), 0 to 1, on a plan quadrangle: its upper left, upper right and lower left corner.
+
+        A lens that distorts moves it like the middle of the quadrangle.
+        """
+        h, w = ink.shape
+        right, down = (corners_mm[1] - corners_mm[0]) / w, (corners_mm[2] - corners_mm[0]) / h
+        lay = np.array([[right[0], down[0], corners_mm[0][0]], [right[1], down[1], corners_mm[0][1]], [0, 0, 1]])
+        middle = corners_mm[0] + (right * w + down * h) / 2
+        flat = self.view.homography @ np.append(middle, 1.0)
+        moved = self.view.project(middle[None])[0] - flat[:2] / flat[2]
+        outline = self.view.project(np.array([*corners_mm, corners_mm[1] + corners_mm[2] - corners_mm[0]]))
+        low = np.maximum(np.floor(outline.min(0)).astype(int) - 2, 0)
+        high = np.minimum(np.ceil(outline.max(0)).astype(int) + 3, self.size)
+        if (high <= low).any():
+            return
+        shift = np.array([[1, 0, moved[0] - low[0]], [0, 1, moved[1] - low[1]], [0, 0, 1.0]])
+        scale = self.view.px_per_mm(middle) * float(np.hypot(*right))
+        soft = gaussian_filter(ink.astype(np.float32), 0.45 / max(scale, 1e-6))
+        size = tuple(int(n) for n in high - low)
+        drawn = cv2.warpPerspective(soft, shift @ self.view.homography @ lay, size, flags=cv2.INTER_LINEAR)
+        self.blend((slice(low[1], high[1]), slice(low[0], high[0])), drawn * np.float32(alpha), colour)
+
     def cast_shadow(self, points_mm, reach_mm, depth, offset_mm=(0.0, 0.0)):
         """Darken what lies under an object's edge: the object's outline, moved, blurred and multiplied in."""
         points = self.view.project(np.asarray(points_mm) + offset_mm)

@@ -5,7 +5,7 @@ from functools import cache
 import cv2
 import numpy as np
 
-from . import handwriting, paints, paintwork
+from . import hands, handwriting, paints, paintwork
 from .canvas import coverage, tile
 from .layout import CHART_PITCH_MM
 from .view import turn
@@ -88,9 +88,23 @@ def _label(canvas, spec, cell, recipe, ink):
         box = (0.54 * side, -0.36 * side, 0.78 * side, 0.72 * side)
     else:
         box = (-0.44 * side, 0.53 * side, 0.9 * side, 0.34 * side)
+    if spec.hand:
+        box = (0.56 * side, -0.42 * side, 0.8 * side, 0.84 * side)
+        _stamp(canvas, spec, (rng, hands.recipe_lines(recipe), box), cell.centre_mm, ink)
+        return
     lines = handwriting.recipe_lines(recipe)[: 3 if spec.writing == "beside" else 2]
     strokes = [cell.centre_mm + turn(s, spec.card_turn) for s in handwriting.write(rng, lines, box)]
     canvas.strokes(strokes, *ink)
+
+
+def _stamp(canvas, spec, words, origin, ink):
+    """Write lines in a typeface into a box (x, y, width, height, mm) about an origin, as large as fits."""
+    rng, lines, (x, y, width, height) = words
+    drawn = hands.write_ink(rng, spec.hand, lines)
+    scale = min(width / drawn.shape[1], height / drawn.shape[0])
+    wide, high = drawn.shape[1] * scale, drawn.shape[0] * scale
+    corners = np.array([[x, y], [x + wide, y], [x, y + high]])
+    canvas.stamp(drawn, origin + turn(corners, spec.card_turn), *ink[1:])
 
 
 def _title(canvas, spec, plan, ink):
@@ -99,6 +113,10 @@ def _title(canvas, spec, plan, ink):
     cell, border = plan.cell_mm, spec.margin * plan.cell_mm
     width = np.hypot(*(plan.card_mm[1] - plan.card_mm[0])) - 2 * border
     box = (border, 0.22 * border, min(width, 4.5 * cell), 0.6 * border)
+    if spec.hand:
+        box = (border, 0.12 * border, width, 0.78 * border)
+        _stamp(canvas, spec, (rng, spec.title.split("\n"), box), plan.card_mm[0], ink)
+        return
     strokes = [plan.card_mm[0] + turn(s, spec.card_turn) for s in handwriting.write(rng, [spec.title], box)]
     canvas.strokes(strokes, *ink)
 

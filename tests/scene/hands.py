@@ -52,10 +52,13 @@ class Crop:
     pixels : ndarray, shape (h, w, 3), uint8, sRGB
     lines : tuple of str
         What was meant, line by line; a crossed-out word is no part of it.
+    struck : tuple of str
+        The crossed-out words.
     """
 
     pixels: np.ndarray
     lines: tuple[str, ...]
+    struck: tuple[str, ...] = ()
 
 
 def hands():
@@ -63,7 +66,21 @@ def hands():
     return [name for name, path in HANDS.items() if (FONTS / path).is_file()]
 
 
-def write_crop(hand, lines, seed):
+_SHORT = {
+    "titanium white": "white",
+    "cadmium red": "cad red",
+    "cadmium yellow": "cad yel",
+    "ivory black": "black",
+    "yellow ochre": "ochre",
+    "burnt umber": "umber",
+    "raw sienna": "sienna",
+}
+
+STRUCK = 0.06
+"""Share of the lines in which a word is struck out."""
+
+
+def write_crop(hand, lines, seed, struck=STRUCK):
     """Draw a few lines as one photographed crop.
 
     Parameters
@@ -72,28 +89,46 @@ def write_crop(hand, lines, seed):
         From `hands`.
     lines : sequence of str
     seed : int
+    struck : float
+        Share of the lines in which a word is struck out.
 
     Returns
     -------
     Crop
     """
-    rng = np.random.default_rng([seed, *hand.encode()])
+    rng, out = np.random.default_rng([seed, *hand.encode()]), []
+    return Crop(_photographed(rng, write_ink(rng, hand, lines, (struck, out))), tuple(lines), tuple(out))
+
+
+def write_ink(rng, hand, lines, struck=(0.0, [])):
+    """Return the ink of a few lines, 0 to 1; `struck` is the share of lines with a crossed-out word, and their list."""
     font = ImageFont.truetype(str(FONTS / HANDS[hand]), _DRAWN)
     habit = np.random.default_rng(list(hand.encode()))  # what a hand keeps to
     slope, pressure = habit.normal(0.0, 0.06), habit.uniform(-0.6, 0.9)
-    rows = [_line(rng, font, line, slope) for line in lines]
-    gap = rng.uniform(1.15, 1.4) * _DRAWN
-    ink = _stacked(rng, rows, gap)
-    ink = _pressed(ink, pressure + rng.normal(0, 0.25))
-    return Crop(_photographed(rng, ink), tuple(lines))
+    rows = [_line(rng, font, line, slope, struck) for line in lines]
+    ink = _stacked(rng, rows, rng.uniform(1.15, 1.4) * _DRAWN)
+    return _pressed(ink, pressure + rng.normal(0, 0.25))
 
 
-def _line(rng, font, line, slope):
-    """Return the ink of a line, 0 to 1: word after word, each a little higher or lower, one now and then struck out."""
+def recipe_lines(recipe):
+    """Return what a painter writes beside a mixture (tube -> parts): whole parts, three tubes at most."""
+    if not recipe:
+        return ["?"]
+    parts = sorted(recipe.items(), key=lambda pair: -pair[1])[:3]
+    least = min(amount for _, amount in parts)
+    return [f"{min(round(amount / least), 12)} {_SHORT.get(tube, tube)}" for tube, amount in parts]
+
+
+def _line(rng, font, line, slope, struck):
+    """Return the ink of a line, 0 to 1: word after word, each a little higher or lower, one now and then struck out.
+
+    `struck` is the share of lines with such a word, and the list to which the word is added.
+    """
     words = line.split(" ")
-    if rng.random() < 0.06:
+    if rng.random() < struck[0]:
         at = int(rng.integers(len(words)))
-        words.insert(at, "\0" + rng.choice(["white", "ochre", "red", "sienna"]))
+        struck[1].append(str(rng.choice(["white", "ochre", "red", "sienna"])))
+        words.insert(at, "\0" + struck[1][-1])
     pieces = [_word(rng, font, word.lstrip("\0"), slope, word.startswith("\0")) for word in words]
     space = rng.uniform(0.28, 0.5) * _DRAWN
     width = int(sum(p.shape[1] for p in pieces) + space * (len(pieces) + 2))
@@ -123,9 +158,15 @@ def _word(rng, font, word, slope, struck):
     if struck:
         used = np.flatnonzero(ink.max(axis=1) > 0.3)
         middle = float(used.mean()) if len(used) else size / 2
-        for _ in range(int(rng.integers(1, 3))):
-            ends = (0.15 * _DRAWN, middle + rng.normal(0, 6)), (ink.shape[1] - 0.15 * _DRAWN, middle + rng.normal(0, 6))
-            cv2.line(ink, *(tuple(map(int, end)) for end in ends), 1.0, 6, cv2.LINE_AA)
+        left, right = 0.15 * _DRAWN, ink.shape[1] - 0.15 * _DRAWN
+        if rng.random() < 0.25:  # to and fro
+            x = np.linspace(left, right, int((right - left) / (0.22 * _DRAWN)) + 2)
+            y = middle + 0.2 * _DRAWN * (-1.0) ** np.arange(len(x)) + rng.normal(0, 5, len(x))
+            cv2.polylines(ink, [np.stack([x, y], axis=-1).astype(np.int32)], False, 1.0, 5, cv2.LINE_AA)
+        else:
+            for _ in range(int(rng.integers(1, 3))):
+                ends = (left, middle + rng.normal(0, 6)), (right, middle + rng.normal(0, 6))
+                cv2.line(ink, *(tuple(map(int, end)) for end in ends), 1.0, 6, cv2.LINE_AA)
     return _bent(rng, ink, slope)
 
 

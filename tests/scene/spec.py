@@ -42,6 +42,7 @@ class SceneSpec:
     size_scatter: float = 0.08
     place_scatter: float = 0.04  # of a cell
     writing: str = "beside"  # or "below", "none"
+    hand: str = ""  # a handwriting typeface of `hands` instead of the stroke alphabet
     title: str = ""  # written in the head margin; small letters, figures and "." "+" "?"
     palette: str = "flesh-and-earth"  # one of PALETTES, "six-tubes", or "pigments": shaped like real pigments' spectra
     cell_pitch: float | None = None  # over the chart's patch pitch; None = as large as fits

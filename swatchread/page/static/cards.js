@@ -27,6 +27,7 @@ const refresh = afterPause(120, async () => {
     return;
   }
   const fresh = new DOMParser().parseFromString(text, "text/html").getElementById("shelf");
+  showDoubts();
   if (!fresh || fresh.innerHTML === seen) return; // nothing under a finger is exchanged without need
   const open = [...shelf.querySelectorAll("[data-card] details[open]")].map((one) => one.closest("[data-card]").dataset.card);
   seen = fresh.innerHTML;
@@ -34,6 +35,15 @@ const refresh = afterPause(120, async () => {
   for (const card of open) shelf.querySelector(`[data-card="${card}"] details`)?.setAttribute("open", "");
   document.querySelector(".filter").hidden = !shelf.querySelector("[data-card]") && !location.search;
 });
+
+/** Tell how much there is to decide, and how long it takes. */
+const showDoubts = afterPause(500, async () => {
+  const { doubts, time } = await ask("/doubts/count").catch(() => ({ doubts: 0 }));
+  const place = document.getElementById("in-doubt");
+  place.hidden = !doubts;
+  place.firstElementChild.textContent = `${doubts} in doubt: decide one by one, ${time}`;
+});
+showDoubts();
 
 function told(failure) {
   const lines = [element("p", `${failure.what}.${failure.why ? ` Why: ${failure.why}.` : ""}`)];
