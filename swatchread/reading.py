@@ -218,6 +218,7 @@ class _Road:
         """Return the cards that are meant."""
         found = self.stages.run(_searched, plane)
         if self.pointed.card is not None:
+            corner_warnings(plane, self.pointed.card)  # corners from a smaller picture are an error
             given = self.stages.run(card_from_corners, plane, self.pointed.card)
             return meant_cards(() if isinstance(found, NoSwatchesError) else found, given, self.pointed)
         if isinstance(found, NoSwatchesError):

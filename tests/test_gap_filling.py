@@ -103,7 +103,9 @@ def test_paint_beyond_the_cards_edge_makes_no_line():
     column = [(k, 1) for k in range(1, 5)]
     levels = card(column, [(0, 1)], 60.0)
     levels[:102] = np.where(levels[:102] > 170, 100.0, levels[:102])  # the table, on which the mark lies half
-    assert paint_in_gaps(levels, column) == []
+    on_card = np.ones(SIZE, bool)
+    on_card[:102] = False
+    assert paint_in_gaps(levels, column, seen=on_card) == []
 
 
 def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():

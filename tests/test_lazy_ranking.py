@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from swatchread.card.ground_regions import find_regions
-from swatchread.card.lazy_ranking import LazyRanking
+from swatchread.card.ranking import LazyRanking
 from tests.drawn_cards import lab_image
 
 HIGH, WIDE = 480, 640

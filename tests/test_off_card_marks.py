@@ -80,24 +80,3 @@ def test_a_grid_without_marks_is_numbered_anew():
     grid = Grid(tuple(cells), 0.0, 1.0)
     left = grid.without([c.blob for c in cells if c.column == 1])
     assert [(c.row, c.column) for c in left.cells] == [(1, 1), (1, 2), (2, 1), (2, 2)]
-
-
-@pytest.mark.parametrize(("off", "gone"), [(0.5, [(6, 2)]), (0.0, []), (1.0, [])], ids=["half", "on", "one skipped"])
-def test_where_no_ground_tells_a_lone_mark_out_of_step_is_off_the_card(off, gone):
-    """Swatches that nearly touch cut their ground into small pieces."""
-    labels, cells = card(columns=4, rows=5)
-    labels[:] = 0
-    lone = cell(5 + off, 1)
-    cells.append(Cell(6, 2, lone.blob))
-    found = off_card_marks(Grid(tuple(cells), 0.0, 1.0), [EdgeLevel(labels, np.zeros((3, 5), np.int32))], 1)
-    assert places(found, cells) == gone
-
-
-def test_steps_that_skip_a_line_are_whole_steps():
-    """Where as many steps skip a line as do not, half-way between them lies no step at all."""
-    labels, cells = card(columns=4, rows=5)
-    labels[:] = 0
-    at = (0.0, 1.0, 2.0, 4.1, 6.2)
-    cells = [Cell(row + 1, column + 1, cell(at[row], column).blob) for row in range(5) for column in range(4)]
-    cells = [one for one in cells if one.row < 5 or one.column == 2]  # a lone swatch in the last row
-    assert off_card_marks(Grid(tuple(cells), 0.0, 1.0), [EdgeLevel(labels, np.zeros((3, 5), np.int32))], 1) == []

@@ -14,12 +14,6 @@ from swatchread.photo import opencv as cv2
 _FIELD_SAMPLES = 3000
 """Pixels to which the surface is fitted, at most: more change nothing and take time."""
 
-_DEEPEST_SHADE = 0.68
-"""Share of L* + 16 that a soft shadow leaves: about half the light gone. Measured on development scenes."""
-
-_FAR = 99.0
-"""CIELAB units that stand for "another colour" where two would need too different a light."""
-
 LAB_SCALE = np.array([1 / 2.55, 1.0, 1.0])
 """CIELAB units per level of an 8-bit CIELAB picture (OpenCV's scaling)."""
 
@@ -85,26 +79,14 @@ def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light
     return (off < tint) & (share > light[0]) & (share < light[1])
 
 
-def tint_distance(colours: Picture, field: npt.NDArray[np.float32]) -> npt.NDArray[np.float32]:
-    """Return the difference in a* and b* from the field under more or less light, CIELAB units, shape (h, w).
-
-    A colour that would need a light beyond that of a soft shadow counts as far.
-    """
-    off, share = in_its_light(colours.astype(np.float32), field)
-    off[(share < _DEEPEST_SHADE) | (share > 1.0 / _DEEPEST_SHADE)] = _FAR
-    return off
-
-
-def fit_background(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArray[np.float32], Floats]:
-    """Fit a polynomial to each channel of the colours over the bare region, robustly.
+def fit_background(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:
+    """Fit a plane to each channel of the colours over the bare region, robustly.
 
     Parameters
     ----------
     bare : ndarray, shape (h, w), bool
     colours : ndarray, shape (h, w, 3), uint8
         8-bit CIELAB.
-    degree : int
-        Of the polynomial in x and y together.
 
     Returns
     -------
@@ -117,23 +99,16 @@ def fit_background(bare: Mask, colours: Picture, degree: int) -> tuple[npt.NDArr
     places = np.flatnonzero(bare)
     rows, cols = np.divmod(places[:: max(1, len(places) // _FIELD_SAMPLES)], w)
     values = colours[rows, cols].astype(np.float64)
-    basis = _monomials(cols / w * 2 - 1, rows / h * 2 - 1, degree)
+    down, across = np.linspace(-1.0, 1.0, h), np.linspace(-1.0, 1.0, w)
+    basis = np.stack([np.ones(len(rows)), down[rows], across[cols]], axis=-1)
     weight: npt.NDArray[Any] = np.ones(len(rows))
-    coefficients: npt.NDArray[Any] = np.zeros((basis.shape[1], 3))
+    coefficients: npt.NDArray[Any] = np.zeros((3, 3))
     for _ in range(3):
         scaled = basis * weight[:, None]
-        normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0] + [1.0] * (basis.shape[1] - 1))
+        normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0, 1.0, 1.0])
         coefficients = np.linalg.solve(normal, scaled.T @ values)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
         weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
-    # The surface is smooth, so that it is evaluated on a coarse grid and enlarged.
-    gy, gx = np.mgrid[0:33, 0:33] / 16.0 - 1.0
-    coarse = (_monomials(gx.ravel(), gy.ravel(), degree) @ coefficients).reshape(33, 33, 3).astype(np.float32)
-    map_x = np.broadcast_to(np.linspace(0, 32, w, dtype=np.float32), (h, w))
-    map_y = np.broadcast_to(np.linspace(0, 32, h, dtype=np.float32)[:, None], (h, w))
-    field = cv2.remap(coarse, np.ascontiguousarray(map_x), np.ascontiguousarray(map_y), cv2.INTER_LINEAR)
-    return field, np.median(values, axis=0)
-
-
-def _monomials(x: Floats, y: Floats, degree: int) -> Floats:
-    return np.stack([x**i * y**j for i in range(degree + 1) for j in range(degree + 1 - i)], axis=-1)
+    middle, by_row, by_column = coefficients.astype(np.float32)
+    row, column = down.astype(np.float32)[:, None, None], across.astype(np.float32)[None, :, None]
+    return middle + by_row * row + by_column * column, np.median(values, axis=0)

@@ -129,16 +129,13 @@ def _of_grid(region: Region, image: LabImage, found: list[Blob], grid: Grid) -> 
     ragged = min(1.0, ground / (_WHOLE * float(np.count_nonzero(whole & ~outside)))) if rules().ragged else 1.0
     # What the chart, or the end of the photo, takes of it: a card lies beside the chart and within the photo.
     taken = float(np.count_nonzero(outside & whole) / np.count_nonzero(whole))
-    worth = (
-        min(grid.order, _MOST_ORDER)
-        * ragged
-        * (1.0 - (_CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0))
-    )
+    cut_off = _CUT * _share_cut_off(whole, outside) if rules().photo_end else 0.0
+    worth = min(grid.order, _MOST_ORDER) * ragged * (1.0 - cut_off)
+    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
     around = _hull_of_cells(grid, region)
     if region.painted is None and rules().framed:  # else the swatches may reach the card's edge
         areas = zip((whole, around), _RIM_DEPTHS, strict=True)
         worth *= max(_framed(region.bare, area & ~outside, depth) for area, depth in areas)
-    worth *= _ROUND_CHART if taken > _CHART_SHARE and rules().round_chart else 1.0
     return Candidate(region, tuple(found), grid.radius, ground_lab, worth, len(grid.cells))
 
 

@@ -17,9 +17,9 @@ from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import rank_card_regions
 from swatchread.card.rectification import Plane
+from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
 from swatchread.card.settings import rules
-from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo import opencv as cv2

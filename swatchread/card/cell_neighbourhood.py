@@ -46,27 +46,23 @@ _LEAST_AREA, _MOST_AREA, _SOLID = 0.45, 2.2, 0.8
 _CUT = 0.5
 """Length along which the end of the neighbourhood, or of the photo, may cut paint off."""
 
-_SAME = 0.2
-"""Difference from other things beside the cell, over that from the ground, below which paint is one of them."""
-
 _NEAR, _GRAIN = 0.5, 2.0
 """How far a pixel may differ from the paint: as a share of the paint's own difference, and CIELAB units more."""
 
 _SMOOTH = 0.25
 """Radius of the disc that smooths the outline."""
 
-_Plane = tuple[Floats, float, list[Floats]]
-"""Coefficients of the ground's colours over x and y, their spread about that, and the colours of other things."""
+_Plane = tuple[Floats, float]
+"""Coefficients of the ground's colours over x and y, and their spread about that."""
 
 
 @dataclass(frozen=True, eq=False)
 class _Mark:
-    """What differs from the ground in the middle: where, by how much, the ground's spread, and the other colours."""
+    """What differs from the ground in the middle: where, by how much, and the ground's spread."""
 
     mask: Mask
     off: float
     spread: float
-    others: list[Floats]
 
     @property
     def faint(self) -> bool:
@@ -118,9 +114,6 @@ class CellNeighbourhood:
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
         middle: Floats = np.median(self.colours[self._core], axis=0).astype(np.float64)
-        alike = sum(float(np.linalg.norm((middle - other) * LAB_SCALE)) < _SAME * found.off for other in found.others)
-        if alike > 1 and rules().gap_two_others:
-            return None  # something beyond the card's edge reaches in
         return found.mask & (self._away < _KEPT), middle, found.off
 
     @cached_property
@@ -141,14 +134,14 @@ class CellNeighbourhood:
 
     def _marked(self, plane: _Plane) -> _Mark | None:
         """Return what differs from a ground in the middle; None where it has not a swatch's size, or goes on."""
-        coefficients, spread, others = plane
+        coefficients, spread = plane
         ground = np.stack([np.ones_like(self.x), self.x, self.y], -1) @ coefficients
         rest: Floats = (self.colours - ground) * LAB_SCALE
         shift = np.median(rest[self._core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
         mask = self._piece((rest @ shift / max(off, 1e-9) ** 2 > 0.5) & near)
-        return None if mask is None else _Mark(mask, off, spread, others)
+        return None if mask is None else _Mark(mask, off, spread)
 
     def _in_place(self, mask: Mask) -> bool:
         """Tell whether paint lies in the middle and is as large as a swatch."""
@@ -180,15 +173,12 @@ class CellNeighbourhood:
         return dilated(np.pad(~self.free & ~self.painted, 1, constant_values=True), 3)[1:-1, 1:-1]
 
     def _ground_plane(self) -> _Plane | None:
-        """Fit a plane per channel to the medians of the ring's sectors that show ground.
-
-        The colours of sectors that show neither ground nor swatches are returned too.
-        """
+        """Fit a plane per channel to the medians of the ring's sectors that show ground."""
         ring = np.flatnonzero(self._ring)
         x, y, colours = self.x.ravel()[ring], self.y.ravel()[ring], self.colours.reshape(-1, 3)[ring]
-        free, ground, painted = (mask.ravel()[ring] for mask in (self.free, self.ground, self.painted))
+        ground, painted = self.ground.ravel()[ring], self.painted.ravel()[ring]
         sector = ((np.arctan2(y, x) / (2 * np.pi) + 0.5) * _SECTORS).astype(int) % _SECTORS
-        places, middles, others, beside = [], [], [], 0
+        places, middles, beside = [], [], 0
         for k in range(_SECTORS):
             here = sector == k
             bare, least = here & ground, _SHARE * np.count_nonzero(here)
@@ -197,19 +187,17 @@ class CellNeighbourhood:
                 middles.append(np.median(colours[bare], axis=0))
             elif np.count_nonzero(here & painted) > least:
                 beside += 1
-            elif (here & free).any():
-                others.append(np.median(colours[here & free], axis=0))
         if len(places) < _LEAST_SECTORS and (not places or len(places) + beside < _LEAST_OPEN):
             return None
         values = np.array([*middles, self.expected], dtype=np.float64)
         if len(places) < _TILTED:
             middle = np.median(values, axis=0)
             spread = float(np.sqrt((((values - middle) * LAB_SCALE) ** 2).sum(axis=1).mean()))
-            return np.stack([middle, np.zeros(3), np.zeros(3)]), spread, others
+            return np.stack([middle, np.zeros(3), np.zeros(3)]), spread
         design, values = np.array(places), values[:-1]
         coefficients = np.linalg.lstsq(design, values, rcond=None)[0]
         apart = (values - design @ coefficients) * LAB_SCALE
-        return coefficients, float(np.sqrt((apart**2).sum() / max(1, len(values) - 3))), others
+        return coefficients, float(np.sqrt((apart**2).sum() / max(1, len(values) - 3)))
 
 
 def _smooth(mask: Mask, reach: float) -> Mask:

@@ -14,9 +14,9 @@ from swatchread.card.grid_gaps import SKIPPED, missing_cells
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, put
+from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import rules
-from swatchread.card.texture import with_texture
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -215,8 +215,7 @@ class _Surroundings:
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
         like = alike_in_light(colours, expected, self.tint, _LIGHT) & free
-        joined = _joined(like, self.quiet[part])
-        ground = joined if (joined != like).any() and rules().gap_joined else like
+        ground = _joined(like, self.quiet[part]) if rules().gap_joined else like
         return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected)
 
     def _ground_at(self, place: Floats) -> Floats:

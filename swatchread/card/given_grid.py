@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Cell, Grid, alike, largest_cells, with_faint
-from swatchread.card.grid_lines import Lines, group_in_lines
+from swatchread.card.grid import Cell, Grid, alike, group_in_lines, largest_cells, with_faint
 from swatchread.card.lab_image import lab_picture
+from swatchread.card.rejected_marks import Lines
 from swatchread.card.segmentation import Blob, find_faint
 from swatchread.colour.cielab import Floats
 from swatchread.errors import GridMismatchError

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.grid_lines import Lines, direction_of_rows, rows_and_columns
-from swatchread.card.rejected_marks import without_rejected_marks
+from swatchread.card.rejected_marks import Lines, without_rejected_marks
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
@@ -33,6 +32,12 @@ _SPARE = 1.2
 
 _OFF = 0.35
 """Distance from its lines at which a swatch counts little, in extents of a swatch."""
+
+_APART = 0.5
+"""Share of a swatch's usual extent by which lines must lie apart. Measured on development scenes."""
+
+_MOST_SLANT = 0.15
+"""Slant of lines against the grid's own direction, at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,7 +129,7 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     extent = float(np.median([b.size.mean() for b in members]))
     angle = direction_of_rows(centres)
     rows, columns, off = rows_and_columns(centres, angle, extent)
-    keep = without_rejected_marks(members, rows, columns, angle)
+    keep = without_rejected_marks(members, rows, columns)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
     full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
     clean = clean if clean == 1.0 or rules().order_clean else 1.0
@@ -228,3 +233,55 @@ def largest_cells(cells: list[Cell]) -> tuple[Cell, ...]:
     for cell in sorted(cells, key=lambda c: -c.blob.area):
         best.setdefault((cell.row, cell.column), cell)
     return tuple(best[place] for place in sorted(best))
+
+
+def direction_of_rows(centres: Floats) -> float:
+    """Return the direction of the rows from the vectors between near neighbours: radians, within 45° of the x axis."""
+    if len(centres) < 2:
+        return 0.0
+    apart = centres[None] - centres[:, None]
+    distance = np.hypot(apart[..., 0], apart[..., 1])
+    np.fill_diagonal(distance, np.inf)
+    near = np.argsort(distance, axis=1)[:, : min(4, len(centres) - 1)]
+    vectors = np.take_along_axis(apart, near[..., None], axis=1).reshape(-1, 2)
+    length = np.take_along_axis(distance, near, axis=1).ravel()
+    weight = 1.0 / (1.0 + (length / max(1.0, np.median(distance.min(axis=1))) - 1.0) ** 2)
+    direction = np.arctan2(vectors[:, 1], vectors[:, 0])
+    angle = np.angle(np.sum(weight * np.exp(4j * direction))) / 4.0
+    for spread in (0.25, 0.12, 0.08):  # radians: diagonal neighbours drop out of the mean
+        turn = np.angle(np.exp(4j * (direction - angle))) / 4.0
+        close = weight * np.exp(-((turn / spread) ** 2))
+        angle += float((close * turn).sum() / max(close.sum(), 1e-9))
+    return float(np.angle(np.exp(4j * angle)) / 4.0)
+
+
+def rows_and_columns(centres: Floats, angle: float, extent: float) -> tuple[Lines, Lines, Floats]:
+    """Return the row and the column of each centre, and how far it is off their lines."""
+    x, y = (centres @ rotation(angle)).T
+    rows, off_y = group_in_lines(y, x, extent)
+    columns, off_x = group_in_lines(x, y, extent)
+    return rows, columns, np.hypot(off_x, off_y)
+
+
+def group_in_lines(along: Floats, across: Floats, extent: float) -> tuple[Lines, Floats]:
+    """Group values into lines that may all slant alike; return the number of each, from 1, and how far off it is."""
+    slant = 0.0
+    lines = np.zeros(len(along), dtype=np.int64)
+    off = np.zeros(len(along))
+    for _ in range(3):
+        straight = along - slant * across
+        order = np.argsort(straight, kind="stable")
+        jumps = np.diff(straight[order]) > _APART * extent
+        lines[order] = np.concatenate([[0], np.cumsum(jumps)])
+        mean_a, mean_b = _means(along, lines), _means(across, lines)
+        da, db = along - mean_a, across - mean_b
+        spread = float((db**2).sum())
+        slant = float(np.clip((da * db).sum() / spread, -_MOST_SLANT, _MOST_SLANT)) if spread > extent**2 else 0.0
+        off = da - slant * db
+    return lines + 1, np.abs(off)
+
+
+def _means(values: Floats, lines: Lines) -> Floats:
+    count = np.bincount(lines)
+    means: Floats = (np.bincount(lines, values) / np.maximum(count, 1))[lines]
+    return means

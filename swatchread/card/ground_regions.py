@@ -1,7 +1,7 @@
 """The card's bare ground: the quiet surface in which the swatches lie like islands.
 
-A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a polynomial and
-then a local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
+A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a plane and then a
+local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
 stands off that field is a mark: paint, writing, tape.
 """
 
@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import distance, fit_background, lab_of, tint_distance
-from swatchread.card.lab_image import STRENGTHS, EdgeLevel, LabImage, edge_levels
+from swatchread.card.background import distance, fit_background, lab_of
+from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels
 from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
 from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.derived_pictures import edge_strength
 
 # Measured on development scenes, unless said otherwise.
 
@@ -36,9 +35,6 @@ _MOST_SURFACES = 7
 
 _SAME_BOX, _SAME_AREA = 3, 0.85
 """Pixels by which the boxes of one region at two edge strengths may differ, and the share of its area that stays."""
-
-_CUBIC_FROM, _CUBIC = 0.25, 3
-"""Share of its box that bare ground must take to carry a polynomial of this degree; else it is a plane."""
 
 _COARSE = 6
 """Pixels to one of the reduced picture in which the local median is taken, at most."""
@@ -172,16 +168,17 @@ def surface_of(region: Region, image: LabImage) -> Surface | None:
     if min(region.box[2:]) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
         return None
     colours = image.lab[inside]
-    field, middle = _field(bare, colours)
+    field, middle = fit_background(bare, colours)
     off = distance(colours, field)
     noise = usual_off(off, bare)
     off[~card] = 0.0
     return Surface(bare, card, off, noise, region.box, lab_of(middle))
 
 
-def _field(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:
-    """Fit a polynomial to a ground's colours, of a degree that its bare part can carry; return the median too."""
-    return fit_background(bare, colours, _CUBIC if bare.mean() > _CUBIC_FROM and rules().cubic else 1)
+def likely_regions(image: LabImage, most: int) -> list[Region]:
+    """Return the quiet regions that could be grounds, the likeliest first."""
+    sketches = [(region, s) for region in find_regions(image) if (s := surface_of(region, image)) is not None]
+    return [region for region, _ in sorted(sketches, key=lambda pair: -card_score(pair[1]))[:most]]
 
 
 def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
@@ -206,10 +203,10 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
         return surface
     w, h = surface.box[2:]
     colours = lab[part_of(surface.box)]
-    field, _ = _field(surface.bare, colours)
+    field, _ = fit_background(surface.bare, colours)
     every = slice(None, None, 2 if radius > _THIN else 1)
     thin = every, every
-    ground = _ground_of(surface, colours, field, thin)
+    ground = (surface.card[thin] & (surface.off[thin] < max(4.0 * surface.noise, 5.0))).astype(np.float32)
     step = max(2, min(_COARSE, int(radius / 4)))
     size = (max(8, w // step), max(8, h // step))
     weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
@@ -228,19 +225,6 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     noise = usual_off(off, surface.bare)
     off[~surface.card] = 0.0
     return replace(surface, off=off, noise=noise)
-
-
-def _ground_of(
-    surface: Surface, colours: Picture, field: npt.NDArray[np.float32], thin: tuple[slice, slice]
-) -> npt.NDArray[np.float32]:
-    """Return 1 where a surface shows its ground and 0 elsewhere, at every so many rows and columns."""
-    # In a shadow the polynomial is wrong, but the ground keeps its tint and stays flat.
-    bare, off = surface.bare[thin], surface.off[thin]
-    tint = tint_distance(colours[thin], field[thin])
-    quiet = (tint < max(2.0, 3.0 * usual_off(tint, bare))) & (edge_strength(colours)[thin] < STRENGTHS[-1])
-    if not rules().ground_in_shade:
-        return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0))).astype(np.float32)
-    return (surface.card[thin] & (off < max(4.0 * surface.noise, 5.0)) | (bare & quiet)).astype(np.float32)
 
 
 def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:

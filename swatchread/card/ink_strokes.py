@@ -10,7 +10,6 @@ import numpy.typing as npt
 from swatchread.card.card_detection import CardFind
 from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of, pieces_of
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye, halved
@@ -181,8 +180,7 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
     kept[0] = False
     found: Mask = kept[labels]
-    written = found & ~_ruled(found, extent)
-    return written if (written != found).any() and rules().turn_ruled else found
+    return found & ~_ruled(found, extent)
 
 
 def _ruled(marks: Mask, extent: float) -> Mask:

@@ -9,10 +9,8 @@ from swatchread.card.grid import Cell, Grid
 from swatchread.card.lab_image import EdgeLevel
 from swatchread.card.masks import Mask, hull_of, lie_inside
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.
 
@@ -30,9 +28,6 @@ _WITHIN = 0.5
 
 _SPARSE = 0.65
 """A line may be dropped if it fills less than this share of the grid's breadth."""
-
-_LEAST_LINES, _OFF_STEP = 4, 0.35
-"""Where the ground does not tell: the number of lines whose steps do, and the share of a step by which one is off."""
 
 
 def off_card_marks(grid: Grid, levels: list[EdgeLevel], scale: int) -> list[Blob]:
@@ -62,26 +57,7 @@ def off_card_marks(grid: Grid, levels: list[EdgeLevel], scale: int) -> list[Blob
         if (on > _HELD).mean() >= _MOST_OF_CELLS:
             hull = hull_of(np.isin(level.labels, main))
             return _off_card_at_ends(grid.cells, on + [_inside(cell.blob, hull, scale) for cell in grid.cells])
-    # Swatches that nearly touch leave no piece of ground that lies beside many of them.
-    return _off_card_at_ends(grid.cells, _in_step(grid)) if rules().off_card_in_step else []
-
-
-def _in_step(grid: Grid) -> Floats:
-    """Return 0 for the marks of end lines that are out of step with the others, and 1 for all else."""
-    turned = np.array([cell.blob.centre for cell in grid.cells]) @ rotation(grid.angle)
-    within = np.ones(len(grid.cells))
-    for axis, number in ((0, [cell.column for cell in grid.cells]), (1, [cell.row for cell in grid.cells])):
-        line = np.array(number)
-        at = [float(np.median(turned[line == k, axis])) for k in range(1, int(line.max()) + 1)]
-        if len(at) < _LEAST_LINES:
-            continue
-        steps = np.diff(at)
-        # Where half of the steps skip a line, the lower median is still a single step.
-        share = steps / np.quantile(steps, 0.5, method="lower")
-        off = np.abs(share - np.rint(share)) > _OFF_STEP
-        within[(line == 1) & off[0]] = 0.0
-        within[(line == len(at)) & off[-1]] = 0.0
-    return within
+    return []  # swatches that nearly touch leave no piece of ground that lies beside many of them
 
 
 def _frequent(ring: npt.NDArray[np.int32]) -> npt.NDArray[np.int64]:

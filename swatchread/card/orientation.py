@@ -15,7 +15,6 @@ import numpy.typing as npt
 from swatchread.card.card_detection import CardFind
 from swatchread.card.ink_strokes import InkView, see_ink
 from swatchread.card.masks import Mask, dilated, pieces_of
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -91,7 +90,7 @@ def turn_of_ink(view: InkView) -> int:
     sides = ink_sides(view)
     if sides.max() < _LEAST_SHARE:
         return 0
-    lines = _LINES * np.tanh((_clear_direction(view) if rules().turn_by_lines else _AS_MOST) / _CLEAR_LINES)
+    lines = _LINES * np.tanh(_clear_direction(view) / _CLEAR_LINES)
     worth = np.empty(4)
     for k in range(4):
         # On a card turned by k quarters, the right is the side k and below is the side k + 1; its lines run along the
@@ -102,7 +101,6 @@ def turn_of_ink(view: InkView) -> int:
     # free.
     own = max((best, (best + 1) % 4), key=lambda side: only_on(sides, side))
     one_sided = sides[own] - sides[(own + 2) % 4] > _ONE_SIDED and only_on(sides, own) > _OWN_SIDE
-    one_sided = one_sided or not rules().turn_one_sided
     return best if worth[best] > worth[0] + _CLEAR and one_sided else 0
 
 
@@ -134,9 +132,7 @@ def ink_sides(view: InkView) -> Floats:
     sure = np.minimum(1.0, ink / (_ENOUGH * usual))
     sides = np.zeros(4)
     for side, way in enumerate(SIDES):
-        free = np.array(
-            [not _neighbour(view.boxes, k, way, view.extent) or not rules().turn_neighbours for k in range(count)]
-        )
+        free = np.array([not _neighbour(view.boxes, k, way, view.extent) for k in range(count)])
         sides[side] = min(sure[side].mean(), sure[side][free].mean() if free.any() else 1.0)
     return sides
 

@@ -36,10 +36,10 @@ class FinderRules:
     """A region that holds swatches of several cards is no candidate."""
     off_other_cards: bool = True
     """What lies on another card is no candidate."""
-    photo_end: bool = True
-    """A region loses worth where the photo ends it."""
     round_chart: bool = True
     """A region loses worth where it goes round the chart."""
+    photo_end: bool = True
+    """A region loses worth where the photo ends it."""
     ragged: bool = True
     """A region loses worth where it is ragged."""
     framed: bool = True
@@ -56,12 +56,8 @@ class FinderRules:
     full_size: bool = True
     """Where half the size shows no card, the full size is searched."""
     # Group "background", the ground's colour
-    cubic: bool = True
-    """It is a cubic where enough ground shows, not a plane."""
     local_median: bool = True
     """It is refined by a local median."""
-    ground_in_shade: bool = True
-    """Ground in a shadow counts for that median."""
     # Group "areas", what is painted
     split_by_colour: bool = True
     """Swatches that touch are parted by their colours."""
@@ -99,16 +95,6 @@ class FinderRules:
     """A line of rather small marks that is sparse."""
     rough_line: bool = True
     """A line of rough marks."""
-    between_lines: bool = True
-    """A mark halfway between two lines."""
-    one_pen: bool = True
-    """Lines of rough marks of one colour."""
-    tape: bool = True
-    """Tape at two corners."""
-    far_away: bool = True
-    """A few marks far from the others."""
-    odd_size: bool = True
-    """On a card of one row: a mark of quite another size."""
     # Group "gaps", paint in empty places
     gaps_within: bool = True
     """Paint is looked for in the grid's empty cells."""
@@ -120,28 +106,15 @@ class FinderRules:
     """In a short line one swatch will do if it is one without doubt."""
     gap_joined: bool = True
     """The surroundings must be joined to known ground."""
-    gap_two_others: bool = True
-    """What two other things beside the cell look like is no paint."""
     gap_faint: bool = True
     """A faint trace counts in the middle of a cell."""
     # Group "extent", where the card ends
     off_card: bool = True
     """Marks of sparse end lines beyond the card's ground are dropped."""
-    off_card_in_step: bool = True
-    """Where no ground tells, end lines out of step are dropped."""
     margin: bool = True
     """The margin round swatches that were found without their ground is added."""
     one_card_of_grid: bool = True
     """A grid that spans two cards is cut down to one."""
-    # Group "turn", which way up it lies
-    turn_by_lines: bool = True
-    """The direction of the lines of writing counts."""
-    turn_one_sided: bool = True
-    """Writing must leave the opposite side free."""
-    turn_neighbours: bool = True
-    """Swatches with no neighbour on a side speak for it alone."""
-    turn_ruled: bool = True
-    """Ruled lines are no writing."""
 
 
 _RULES: ContextVar[FinderRules] = ContextVar("finder_rules", default=FinderRules())  # noqa: B039 - it is frozen

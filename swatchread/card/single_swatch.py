@@ -9,11 +9,10 @@ import numpy as np
 from swatchread.card.background import lab_of
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.grid import arrange
-from swatchread.card.ground_regions import Region, card_score, refine_background, surface_of
+from swatchread.card.ground_regions import Region, card_score, likely_regions, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, lab_image_of
 from swatchread.card.masks import Picture, eroded
 from swatchread.card.rectification import Plane
-from swatchread.card.region_growing import likely_regions
 from swatchread.card.segmentation import Blob, find_blobs, usual_radius
 from swatchread.errors import NoSwatchesError
 

@@ -17,7 +17,6 @@ from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.masks import Box, Mask, Picture, Places
-from swatchread.card.rejected_marks import connected
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -133,6 +132,8 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
 
 def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     """Return patches of about one size that lie close together."""
+    from scipy.sparse.csgraph import connected_components
+
     if len(patches) < _LEAST_CELLS:
         return []
     sides = np.array([p.side for p in patches])
@@ -147,7 +148,7 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
             continue
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
         near = apart < _APART * (sides[chosen][:, None] + sides[chosen]) / 2.0
-        block = connected(near)
+        block = connected_components(near, directed=False)[1]
         for label in np.unique(block):
             members = frozenset(chosen[block == label].tolist())
             if _LEAST_CELLS <= len(members) <= _MOST_CELLS and members not in known:

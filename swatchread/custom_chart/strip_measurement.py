@@ -12,10 +12,9 @@ import numpy.typing as npt
 from swatchread.card.card_detection import CardFind
 from swatchread.card.card_sampling import ground_in_other_light, sample_ground
 from swatchread.card.grid import Grid
-from swatchread.card.ground_regions import card_score, surface_of
+from swatchread.card.ground_regions import card_score, likely_regions, surface_of
 from swatchread.card.lab_image import lab_image_of
 from swatchread.card.rectification import rectify
-from swatchread.card.region_growing import likely_regions
 from swatchread.chart.chart_detection import accepted, find_chart
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.identification import turns_apart

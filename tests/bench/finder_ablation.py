@@ -17,30 +17,20 @@ from .tables import aligned
 
 #: group -> its rules; together they are all rules.
 GROUPS = {
-    "candidates": (
-        "shade_level", "cropped", "united", "without_ground", "whole_marks_only",
-        ),
+    "candidates": ("shade_level", "cropped", "united", "without_ground", "whole_marks_only"),
     "choice": (
-        "few_in_order", "behind_cloth", "one_card_at_most",
-        "off_other_cards", "photo_end", "round_chart", "ragged", "framed", "printed",
+        "few_in_order", "behind_cloth", "one_card_at_most", "off_other_cards", "round_chart", "photo_end", "ragged",
+        "framed", "printed",
     ),
     "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
-    "background": ("cubic", "local_median", "ground_in_shade"),
-    "areas": (
-        "split_by_colour", "split_by_necks", "edge_marks", "texture", "faint",
-        ),
-    "grid": (
-        "order_clean", "order_full", "sharp", "solid", "border",
-        "compact",
-    ),
+    "background": ("local_median",),
+    "areas": ("split_by_colour", "split_by_necks", "edge_marks", "texture", "faint"),
+    "grid": ("order_clean", "order_full", "sharp", "solid", "border", "compact"),
     "rejected": (
         "odd_alone", "alone_in_both", "small_line", "small_line_of_even", "rather_small_line", "rough_line",
-        "between_lines", "one_pen", "tape", "far_away", "odd_size",
     ),
-    "gaps": (
-        "gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_two_others", "gap_faint" ),
-    "extent": ("off_card", "off_card_in_step", "margin", "one_card_of_grid"),
-    "turn": ("turn_by_lines", "turn_one_sided", "turn_neighbours", "turn_ruled"),
+    "gaps": ("gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_faint"),
+    "extent": ("off_card", "margin", "one_card_of_grid"),
 }  # fmt: skip
 
 #: Resamplings of the scenes for an interval.
