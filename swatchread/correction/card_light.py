@@ -63,6 +63,13 @@ _EVENED, _EVENED_ANYWAY = 0.08, 0.02
 """Share of a difference, and log light, that stay in doubt once it is evened out: the rings also show some of the other
 light. On the same photos half of the errors were below 0.018, nine in ten below 0.046."""
 
+_EITHER = 0.6
+"""Share of a difference that stays in doubt where it is another light or another surface: all of it, or nothing."""
+
+_DEEPEST = 0.8
+"""Log light beyond which a plain or tinted surface that no paper speaks for is another one: shadows take up to half
+(common practice; log 2 is 0.69)."""
+
 _UNPROVEN = 0.02
 """Standard deviation of the log light one pitch from the chart where nothing shows the light between: about 3 % at a
 hand's breadth. Its square grows with the distance."""
@@ -122,11 +129,11 @@ def witness_card_light(
         return calibration
     torn = [max((w.low, w.high), key=abs) for w in told if w.tinted or w.error > _TWO_LIGHTS]
     if torn:
-        return _with_light(calibration, differs=torn[0], doubt=abs(torn[0]))
+        return _with_light(calibration, differs=torn[0], doubt=_EITHER * abs(torn[0]))
     weight = np.array([w.error**-2 for w in told])
     shift = float(weight @ [w.shift for w in told] / weight.sum())
     if not (any(w.texture > _TEXTURED for w in told) or _explains_ground(calibration, shift)):
-        return _with_light(calibration, differs=shift, doubt=abs(shift))
+        return _with_light(calibration, differs=shift, doubt=_EITHER * abs(shift))
     doubt = float(np.sqrt((_EVENED * shift) ** 2 + _EVENED_ANYWAY**2 + 1.0 / weight.sum()))
     return _with_light(calibration, differs=shift, doubt=doubt, step=shift)
 
@@ -221,11 +228,15 @@ def _is_white(ground: Floats) -> bool:
 def _contradicts_ground(calibration: Calibration, witness: Witness) -> bool:
     """Tell whether a surface tells of a light in which no paper looks as the ground does: it is another surface then.
 
-    In that light the ground would be lighter than white, or not white, though it is white in the chart's light.
+    In that light the ground would be lighter than white, or not white, though it is white in the chart's light. A light
+    beyond any shadow's is believed only if the surface has a texture and the same tint, or the ground is white in it.
     """
     as_read, evened = _ground(calibration), _ground(calibration, witness.shift)
     if as_read is None or evened is None or not (witness.tinted or _tells(witness)):
         return False
+    unsure = (witness.tinted or witness.texture < _TEXTURED) and not _explains_ground(calibration, witness.shift)
+    if unsure and abs(witness.shift) > _DEEPEST:
+        return True
     return bool(evened[0] > _MOST_LIGHT) or (_is_white(as_read) and evened[0] < _PAPER[0])
 
 
