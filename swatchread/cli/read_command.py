@@ -157,8 +157,8 @@ def read(
     With --archive the bare ground is held against that of your last cards. Where it comes out otherwise, the note says
     so; --same-stock evens that out, if you are sure that the stock is the same.
 
-    With --cluster the photos lie in a folder that all workers share, or at an address such as s3://BUCKET/FOLDER, whose
-    notes go into --archive or into --into DIR. It needs an extra here and on the workers: "swatchread[cluster]".
+    With --cluster the photos lie in a folder that all workers share, or at an address such as s3://BUCKET/FOLDER; the
+    notes from there go into --into DIR or --archive. It needs an extra here and on the workers: "swatchread[cluster]".
 
     For a fixed camera and steady light, --keep-setup FILE keeps the correction of a photo of card and chart, and
     --setup FILE reads later photos with it, as long as the bare ground shows that the light has not changed.
