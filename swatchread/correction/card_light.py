@@ -3,8 +3,8 @@
 The ground shows how the light varies over the card, and the chart's patches how it varies over the chart. A shadow that
 ends between the two shows on neither. What tells of it is the surface under both, and a second chart beside the card.
 Where they say that the card lies in other light, and no other surface could look like that, the light is evened out.
-Where another surface could, the difference enters the uncertainty. Without any witness the uncertainty grows with the
-distance from the chart.
+Where another surface could, the difference enters the uncertainty. Without any witness the uncertainty holds a shadow
+that takes a third of the light, less beside white paper, and grows with the distance from the chart.
 """
 
 from __future__ import annotations
@@ -117,10 +117,10 @@ def witness_card_light(
     )
     calibration = _doubt_blue_paper(calibration, beside[-1][1])
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
-    heard = surface is not None and not _contradicts_ground(calibration, surface)
-    witnesses = [*charts, *([surface] if surface is not None and heard else [])]
+    contradicted = surface is not None and _contradicts_ground(calibration, surface)
+    witnesses = [*charts, *([] if surface is None or contradicted else [surface])]
     if not witnesses:
-        return _without_witness(calibration, contradicted=surface is not None)
+        return _without_witness(calibration, contradicted=contradicted)
     if len(calibration.ground_points) < LEAST_GROUND:  # the light is not followed over the card
         light = replace(calibration.card_light, doubt_per_pitch=_UNPROVEN)
         calibration = replace(calibration, card_light=light)

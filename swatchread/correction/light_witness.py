@@ -140,7 +140,10 @@ class Witness:
 
 @dataclass(frozen=True, eq=False)
 class _Match:
-    """How well the shifted distributions of two rings agree."""
+    """How well the shifted distributions of two rings agree.
+
+    `sectors`, shape (2, sectors, 3), holds shift, overlap and places of each sector, beside the card and the chart.
+    """
 
     here: Floats
     there: Floats
