@@ -29,7 +29,7 @@ from swatchread.errors import NoChartError, NoSwatchesError
 from swatchread.note.model import load_note
 from swatchread.reading import read_lone_swatch
 from tests.archive_data import sample_card
-from tests.batch_data import obey
+from tests.batch_data import obey, told
 from tests.bench import batch as bench
 from tests.scene import draw, easy_spec, save
 
@@ -174,16 +174,6 @@ def test_of_the_same_bytes_one_is_read_and_if_that_fails_the_other(tmp_path, mon
 
 
 # --- workers
-
-
-def told(pool, names):
-    """Run photos through a pool; return the results by name."""
-    waiting, found = [Job(Path(f"{name}.jpg"), Path(), name) for name in names], {}
-    while waiting or pool.busy:
-        while waiting and pool.free:
-            pool.give(waiting.pop(0))
-        found |= {lines[0].photo.stem: lines[0] for lines in pool.results(0.1)}
-    return found
 
 
 def is_running(number):

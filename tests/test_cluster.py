@@ -20,7 +20,7 @@ from swatchread.batch import cluster_connection, cluster_pool, worker_pool
 from swatchread.batch.jobs import Job, Settings, find_jobs
 from swatchread.batch.photo_addresses import PhotoAddress
 from swatchread.errors import ClusterError, ClusterFolderError, PhotoAddressError
-from tests.batch_data import obey
+from tests.batch_data import obey, told
 from tests.scene import draw, easy_spec, save
 
 distributed = pytest.importorskip("distributed", reason="dask is not installed: no cluster to read on")
@@ -41,16 +41,6 @@ def cluster_of(workers, **how):
 def cluster():
     with cluster_of(2) as running:
         yield running
-
-
-def told(pool, names):
-    """Run photos through a pool; return the results by name."""
-    waiting, found = [Job(Path(f"{name}.jpg"), Path(), name) for name in names], {}
-    while waiting or pool.busy:
-        while waiting and pool.free:
-            pool.give(waiting.pop(0))
-        found |= {lines[0].photo.stem: lines[0] for lines in pool.results(0.1)}
-    return found
 
 
 def rows_of(folder):

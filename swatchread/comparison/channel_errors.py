@@ -1,9 +1,9 @@
 """The constants of `pair_covariance`: how large the errors of a difference are in each of L*, a* and b*.
 
 They were found by maximum likelihood, with Student's t, on the errors of simulated pairs in the same light, in another
-daylight and under a lamp, without anchors, with a few swatches and with the ground (seeds 63000 to 63031;
-`tests/bench/comparing_fit.py` finds them anew), then widened until 96 % of these errors lay within twice the stated
-uncertainty. No test and no published figure uses these seeds.
+daylight and under a lamp, beside charts of three sizes, without anchors, with a few swatches and with the ground (seeds
+63000 to 63031; `tests/bench/comparing_fit.py` finds them anew), then widened until 96 % of these errors lay within
+twice the stated uncertainty. No test and no published figure uses these seeds.
 """
 
 from __future__ import annotations
@@ -63,54 +63,54 @@ class ChannelErrors:
 
 CHANNELS = (
     ChannelErrors(
-        floor=0.087,
-        gain=0.18,
-        far=0.049,
-        near=0.0011,
+        floor=0.16,
+        gain=0.15,
+        far=0.047,
+        near=0.00065,
         far_reach=20,
         near_reach=5,
-        veil=0.0025,
-        highlight=1.3,
-        own=0.013,
+        veil=0.0026,
+        highlight=1,
+        own=0.015,
         own_share=0,
-        own_excess=0.032,
-        cut_excess=0.27,
-        mixtures=0.0015,
-        mixtures_alike=0.0053,
-        ground_own=0.00086,
+        own_excess=0.017,
+        cut_excess=0.28,
+        mixtures=0.0012,
+        mixtures_alike=0.0065,
+        ground_own=0.0008,
     ),
     ChannelErrors(
         floor=0,
-        gain=0.0065,
-        far=0.051,
-        near=0.057,
+        gain=0.0081,
+        far=0.042,
+        near=0.064,
         far_reach=30,
         near_reach=9,
-        veil=0.0087,
+        veil=0.0091,
         highlight=0,
-        own=0.095,
-        own_share=0.0014,
-        own_excess=0.0011,
+        own=0.099,
+        own_share=0.001,
+        own_excess=0.00079,
         cut_excess=0.21,
-        mixtures=0.0019,
-        mixtures_alike=0.0055,
-        ground_own=0.021,
+        mixtures=0.0014,
+        mixtures_alike=0.0043,
+        ground_own=0.013,
     ),
     ChannelErrors(
         floor=0,
-        gain=0.00082,
-        far=0.045,
-        near=0.018,
+        gain=0.00067,
+        far=0.029,
+        near=0.038,
         far_reach=30,
         near_reach=9,
         veil=0.048,
         highlight=0,
-        own=0.095,
-        own_share=0.0023,
-        own_excess=0.0028,
-        cut_excess=0.1,
-        mixtures=0.005,
-        mixtures_alike=0.0084,
-        ground_own=0.55,
+        own=0.099,
+        own_share=0.0018,
+        own_excess=0.0017,
+        cut_excess=0.094,
+        mixtures=0.0036,
+        mixtures_alike=0.0066,
+        ground_own=0.52,
     ),
 )

@@ -1,5 +1,5 @@
 // The page Doubts: one decision after the other. Enter takes, Escape leaves, Page down puts off.
-import { ask, root, saveWhileTyping, say, send } from "./page.js";
+import { ask, choicesBeside, root, saveWhileTyping, say, send } from "./page.js";
 
 const round = document.getElementById("round");
 const MOST_SECONDS = 86400;
@@ -75,20 +75,10 @@ async function askForOffers(card) {
 function offerLine(field, facts) {
   offer(field, { text: facts.text, unsure: facts.unsure });
   if (!field || !isOpen(field) || !facts.choices?.length) return;
-  const box = document.createElement("span");
-  box.className = "words";
-  for (const [text, shown] of facts.choices) {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = shown;
-    button.addEventListener("click", () => {
-      field.dataset.offer = text;
-      fill(field);
-      box.remove();
-    });
-    box.append(button);
-  }
-  field.insertAdjacentElement("afterend", box);
+  const box = choicesBeside(field, facts.choices, () => {
+    fill(field);
+    box.remove();
+  });
 }
 
 function focusFirst() {

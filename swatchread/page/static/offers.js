@@ -1,5 +1,5 @@
 // What the handwriting may say is offered in the empty fields of a card: recipes, title, sitter and date. Nothing counts before the painter takes it.
-import { root } from "./page.js";
+import { choicesBeside, root } from "./page.js";
 
 const card = document.getElementById("card");
 
@@ -57,19 +57,7 @@ function offerLine(field, facts) {
       take(field);
     }
   });
-  const box = document.createElement("span");
-  box.className = "words";
-  for (const [text, shown] of facts.choices ?? [[facts.text, "Take it"]]) {
-    const button = document.createElement("button");
-    button.type = "button";
-    button.textContent = shown;
-    button.addEventListener("click", () => {
-      field.dataset.offer = text;
-      take(field);
-    });
-    box.append(button);
-  }
-  field.insertAdjacentElement("afterend", box);
+  const box = choicesBeside(field, facts.choices ?? [[facts.text, "Take it"]], () => take(field));
   field.addEventListener("input", () => box.remove());
 }
 

@@ -120,3 +120,21 @@ export function saveWhileTyping(field, store, pause = 600) {
 addEventListener("beforeunload", (event) => {
   if (unsaved.size) event.preventDefault();
 });
+
+/** Put a button for each choice, [text, what is shown], behind a field; the chosen text is what the field is offered. */
+export function choicesBeside(field, choices, chosen) {
+  const box = document.createElement("span");
+  box.className = "words";
+  for (const [text, shown] of choices) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = shown;
+    button.addEventListener("click", () => {
+      field.dataset.offer = text;
+      chosen();
+    });
+    box.append(button);
+  }
+  field.insertAdjacentElement("afterend", box);
+  return box;
+}
