@@ -43,8 +43,9 @@ _NARROW = 0.6
 _BY_COLOUR = 0.05
 """Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
 
-_SOLID, _OVERLAP = 0.85, 0.2
-"""A mark seen by its edges must fill this share of its hull, and overlap no likelier area by more than this share."""
+_SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
+"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
+overlap no likelier area by more than this share."""
 
 _ROUNDS = 4
 """Rounds of looking for paint in the empty places of the grid."""
@@ -202,6 +203,11 @@ def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: floa
     return spanning(precise, grid, image.shape), grid, tuple(blobs)
 
 
+def _stands_off(mark: Blob, surface: Surface) -> bool:
+    """Tell whether a mark is more than a piece of the ground itself."""
+    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
+
+
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
     """Join the areas found by their colour and those found by their edges; of two that overlap the likelier is kept."""
 
@@ -210,6 +216,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
+    fit = [mark for mark in fit if _stands_off(mark, surface) or not rules().edge_marks_off]
     seen += [(likely(mark), mark) for mark in fit] if fit and rules().edge_marks else []
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []

@@ -27,14 +27,16 @@ from swatchread.card.ground_regions import Region, find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.masks import Box, lies_within
 from swatchread.card.other_cards import DistinctCards, lies_on
+from swatchread.card.region_growing import grow_regions
 from swatchread.card.region_holes import Holes, holes_of, islands
 from swatchread.card.settings import rules
 from swatchread.card.swatches_without_ground import candidates_without_ground
 
 # Measured on development scenes. "Worth" is that of a `Candidate`: about the number of its swatches in order.
 
-_CROPPED, _UNITED, _TRIED = 5, 2, 3
-"""How many of the likeliest regions are cropped, how many are united with others, and how many may be returned."""
+_CROPPED, _GROWN, _UNITED, _TRIED = 5, 2, 2, 3
+"""How many of the likeliest regions are cropped, how many are grown, how many are united with others, and how many may
+be returned."""
 
 _OTHER_WORTH = 0.95
 """From this worth, about one swatch, another region of the same ground could change the choice."""
@@ -112,6 +114,8 @@ def _likeliest(
     pool = [c for c in pool if not lies_on(c, others)]
     first = pool[:_UNITED]
     pool += [one for c in pool[:_CROPPED] if (one := cropped(c, image))] if rules().cropped else []
+    most_likely = [c.region for c in first[:_GROWN]]
+    pool += [judge(grown, image) for grown in grow_regions(most_likely, image)] if rules().grown else []
     pool += [one for c in first for other in list(pool) if (one := united(c, other, image))] if rules().united else []
     return _ranked(cards.one_at_most(pool))[:_TRIED], every
 

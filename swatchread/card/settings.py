@@ -21,6 +21,8 @@ class FinderRules:
     """A level of edges that lets soft shadows pass."""
     cropped: bool = True
     """Likely regions are cut down to the surroundings of their swatches."""
+    grown: bool = True
+    """Likely regions are grown over pieces of their ground that lie apart."""
     united: bool = True
     """Two regions of one ground are tried as one."""
     without_ground: bool = True
@@ -65,6 +67,8 @@ class FinderRules:
     """They are parted at the necks of their outline, too."""
     edge_marks: bool = True
     """Marks that only edges show count as painted."""
+    edge_marks_off: bool = True
+    """They must differ from the ground."""
     texture: bool = True
     """The detail within each area is measured, by which writing is told."""
     faint: bool = True

@@ -17,14 +17,14 @@ from .tables import aligned
 
 #: group -> its rules; together they are all rules.
 GROUPS = {
-    "candidates": ("shade_level", "cropped", "united", "without_ground", "whole_marks_only"),
+    "candidates": ("shade_level", "cropped", "grown", "united", "without_ground", "whole_marks_only"),
     "choice": (
         "few_in_order", "behind_cloth", "one_card_at_most", "off_other_cards", "round_chart", "photo_end", "ragged",
         "framed", "printed",
     ),
     "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
     "background": ("local_median",),
-    "areas": ("split_by_colour", "split_by_necks", "edge_marks", "texture", "faint"),
+    "areas": ("split_by_colour", "split_by_necks", "edge_marks", "edge_marks_off", "texture", "faint"),
     "grid": ("order_clean", "order_full", "sharp", "solid", "border", "compact"),
     "rejected": (
         "odd_alone", "alone_in_both", "small_line", "small_line_of_even", "rather_small_line", "rough_line",
