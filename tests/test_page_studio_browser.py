@@ -140,7 +140,7 @@ def test_a_box_drawn_on_the_map_narrows_what_is_found(narrow, server):
         press(driver, "#boxing")
     drag_on(driver, "#map", (0.3, 0.4), (0.6, 0.7), touch=driver.size_name == "phone")
     until(driver, lambda d: total(d) < before)
-    values = [float(item.get_attribute("data-value")) for item in every(driver, "[data-result]")]
+    values = until(driver, lambda d: [float(item.get_attribute("data-value")) for item in every(d, "[data-result]")])
     assert values == sorted(values)
     low, high = (float(one(driver, f"[name=value-{end}]").get_attribute("value")) for end in ("from", "to"))
     assert 0 < low < high < 10
