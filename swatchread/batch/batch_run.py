@@ -16,7 +16,7 @@ from swatchread.batch.photo_addresses import Place
 from swatchread.batch.worker_pool import WorkerPool
 from swatchread.errors import NoteError, OutputError
 from swatchread.note.model import Note, load_note
-from swatchread.note.phrases import plain
+from swatchread.note.phrases import warning_words
 from swatchread.note.safe_files import only_writer
 from swatchread.report.note_files import save_with_texts, texts_behind
 
@@ -183,7 +183,7 @@ class Batch:
             return replace(line, state="failed", note=None, error=error)
 
     def _kept(self, line: Line, note: Note) -> Line:
-        doubts = tuple(f"{plain(warning.message)}. {plain(warning.remedy)}." for warning in note.warnings)
+        doubts = tuple(map(warning_words, note.warnings))
         line = replace(line, swatches=len(note.swatches), doubts=doubts)
         if self.archive is None or line.note is None:
             return line

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -101,6 +102,14 @@ class Calibration:
     def place(self, points: Floats) -> Floats:
         """Convert photo pixels to the coordinates of the light field."""
         return (self.find.to_lattice(points) - self.centre) / self.extent
+
+    @cached_property
+    def ground_xyz(self) -> Floats | None:
+        """Tristimulus values of the bare ground, the median, shape (3,); None if none shows."""
+        if not len(self.ground_linear):
+            return None
+        xyz = self.xyz(self.ground_linear, self.log_light(self.ground_points))
+        return np.asarray(np.median(xyz, axis=0))
 
     def lab(self, linear: Floats, points: Floats) -> Floats:
         """Return CIELAB (D50, 2 degree) of camera values seen at places of the photo.

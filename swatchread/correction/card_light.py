@@ -10,7 +10,7 @@ that takes a third of the light, less beside white paper, and grows with the dis
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import cKDTree
@@ -108,10 +108,10 @@ def witness_card_light(
     Calibration
     """
     places = np.concatenate([swatches, calibration.ground_points])
-    patches = calibration.sample.points
+    card, chart = _Lit.at(calibration, places), _Lit.at(calibration, calibration.sample.points)
     surface = ask_surface(
         [
-            (_ring(calibration, _off_card(calibration, by_card), places), _ring(calibration, by_chart, patches))
+            (_ring(calibration, _off_card(calibration, by_card), card), _ring(calibration, by_chart, chart))
             for by_card, by_chart in beside
         ]
     )
@@ -164,12 +164,26 @@ def _off_card(calibration: Calibration, beside: Samples) -> Samples:
     return Samples(beside.linear[off], beside.points[off])
 
 
-def _ring(calibration: Calibration, samples: Samples, places: Floats) -> RingLight:
-    """Return what a ring shows, with the light of the nearest of the places that it surrounds."""
-    here, there, log_light = calibration.place(samples.points), calibration.place(places), calibration.log_light(places)
-    _, nearest = cKDTree(there).query(here)
-    off = here - there.mean(axis=0)
-    return RingLight(calibration.fitted.model.xyz(samples.linear), log_light[nearest], np.arctan2(off[:, 1], off[:, 0]))
+@dataclass(frozen=True, eq=False)
+class _Lit:
+    """A thing on the table: its places in the light field, as a tree, and the log light there by the correction."""
+
+    places: cKDTree
+    log_light: Floats
+
+    @classmethod
+    def at(cls, calibration: Calibration, points: Floats) -> _Lit:
+        """Return what lies at points of the photo."""
+        return cls(cKDTree(calibration.place(points)), calibration.log_light(points))
+
+
+def _ring(calibration: Calibration, samples: Samples, thing: _Lit) -> RingLight:
+    """Return what a ring round a thing shows, with the light of the thing's nearest place."""
+    here = calibration.place(samples.points)
+    _, nearest = thing.places.query(here)
+    off = here - thing.places.data.mean(axis=0)
+    xyz = calibration.fitted.model.xyz(samples.linear)
+    return RingLight(xyz, thing.log_light[nearest], np.arctan2(off[:, 1], off[:, 0]))
 
 
 def _ask_chart(calibration: Calibration, other: ChartSample, card: Floats) -> Witness | None:
@@ -215,10 +229,8 @@ def _without_witness(calibration: Calibration, *, contradicted: bool) -> Calibra
 
 def _ground(calibration: Calibration, shift: float = 0.0) -> Floats | None:
     """Return CIELAB of the ground once a shift of the log light is evened out, shape (3,); None if none shows."""
-    if not len(calibration.ground_linear):
-        return None
-    xyz = calibration.xyz(calibration.ground_linear, calibration.log_light(calibration.ground_points))
-    return xyz_to_lab(np.median(xyz, axis=0) * np.exp(-shift))
+    xyz = calibration.ground_xyz
+    return None if xyz is None else xyz_to_lab(xyz * np.exp(-shift))
 
 
 def _is_white(ground: Floats) -> bool:

@@ -69,11 +69,7 @@ def witness_stock(calibration: Calibration, known: KnownStocks) -> Calibration:
 
 def _ground(calibration: Calibration) -> Floats | None:
     """Return XYZ of the bare ground as the correction has it, shape (3,); None if too little of it shows."""
-    if len(calibration.ground_linear) < LEAST_GROUND:
-        return None
-    log_light = calibration.log_light(calibration.ground_points)
-    seen: Floats = np.median(calibration.xyz(calibration.ground_linear, log_light), axis=0)
-    return seen
+    return None if len(calibration.ground_linear) < LEAST_GROUND else calibration.ground_xyz
 
 
 def _stock_of(ground: Floats | None, known: KnownStocks) -> Stock | None:

@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 from statistics import fmean
 from typing import Final, Literal
 
-from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import Note
-from swatchread.note.phrases import heading, plain, swatches
+from swatchread.note.phrases import heading, plain, swatches, warning_words
 
 Kind = Literal["unread", "grid", "recipes", "warnings"]
 
@@ -99,7 +98,7 @@ def doubts_of(note: Note, *, has_writing: bool) -> tuple[Doubt, ...]:
     lines: dict[Kind, list[str]] = {
         "grid": _about_the_grid(note, has_writing),
         "recipes": [f"The recipe of {swatches(len(missing))} is missing."] if missing else [],
-        "warnings": [_told(warning) for warning in note.warnings if warning.code not in ABOUT_THE_GRID],
+        "warnings": [warning_words(warning) for warning in note.warnings if warning.code not in ABOUT_THE_GRID],
     }
     return tuple(
         Doubt(kind, f"{note.identity}:{kind}", heading(note), tuple(told), *_asked_for(kind, missing))
@@ -134,10 +133,6 @@ class DoubtRound:
         """Let a doubt come again after all others."""
         self._put_off = [*(key for key in self._put_off if key != doubt.key), doubt.key]
 
-    def is_put_off(self, doubt: Doubt) -> bool:
-        """Tell whether a doubt was put off."""
-        return doubt.key in self._put_off
-
     def took(self, doubt: Doubt, seconds: float) -> None:
         """Count what it took to decide a doubt."""
         each = min(max(seconds, 0.0) / doubt.decisions, _LONGEST)
@@ -155,7 +150,7 @@ class DoubtRound:
 
 
 def _about_the_grid(note: Note, has_writing: bool) -> list[str]:
-    lines = [_told(warning) for warning in note.warnings if warning.code in ABOUT_THE_GRID]
+    lines = [warning_words(warning) for warning in note.warnings if warning.code in ABOUT_THE_GRID]
     rows, columns = max(s.row for s in note.swatches), max(s.column for s in note.swatches)
     empty = rows * columns - len(note.swatches)
     if empty > _MANY_EMPTY * len(note.swatches):
@@ -168,7 +163,3 @@ def _about_the_grid(note: Note, has_writing: bool) -> list[str]:
 def _asked_for(kind: Kind, missing: tuple[str, ...]) -> tuple[tuple[str, ...], int]:
     """Return the swatches whose recipes a doubt asks for, and how many decisions it takes."""
     return (missing, len(missing)) if kind == "recipes" else ((), 1)
-
-
-def _told(warning: Warn) -> str:
-    return f"{plain(warning.message)}. {plain(warning.remedy)}."

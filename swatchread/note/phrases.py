@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 from swatchread.note.flags_and_warnings import SWATCH_FLAGS
 
 if TYPE_CHECKING:
+    from swatchread.note.flags_and_warnings import Warn
     from swatchread.note.model import Ground, Note, Swatch, Temperature
 
 CARE: Final = (
@@ -130,9 +131,14 @@ def reference_words(note: Note) -> str:
     )
 
 
+def warning_words(warning: Warn) -> str:
+    """Return a warning in two sentences: what is so, and what to do."""
+    return f"{plain(warning.message)}. {plain(warning.remedy)}."
+
+
 def know_before_mixing(note: Note) -> list[str]:
     """Return what a painter should know before mixing by a note: its warnings, and what the photo does not show."""
-    told = [f"{plain(warning.message)}. {plain(warning.remedy)}." for warning in note.warnings]
+    told = [warning_words(warning) for warning in note.warnings]
     return told if note.card.light_shown else [*told, _LIGHT_NOT_SHOWN]
 
 
