@@ -8,17 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
-from swatchread.card.card_from_corners import card_from_corners
-from swatchread.card.card_sampling import CardSample, sample_card
-from swatchread.card.given_grid import fit_given_grid
-from swatchread.card.manual_hints import ManualHints
-from swatchread.card.orientation import stand_upright
-from swatchread.card.pointed_swatches import correct_swatches
 from swatchread.card.rectification import Plane, rectify
-from swatchread.card.several_cards import NamedCard, OtherCard, find_cards, meant_cards
-from swatchread.card.single_swatch import find_single_swatch
-from swatchread.card.stage_memory import StageMemory, file_stamp
-from swatchread.card.surroundings import brightness_around, sample_surroundings
+from swatchread.card.several_cards import NamedCard, OtherCard, find_cards
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
 from swatchread.chart.from_corners import chart_from_corners
@@ -31,12 +22,22 @@ from swatchread.correction.local_tone import doubt_local_tone
 from swatchread.correction.stock_witness import witness_stock
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoSwatchesError
+from swatchread.hints.card_from_corners import card_from_corners
+from swatchread.hints.given_grid import fit_given_grid
+from swatchread.hints.manual_hints import ManualHints
+from swatchread.hints.meant_cards import meant_cards
+from swatchread.hints.pointed_swatches import correct_swatches
+from swatchread.hints.single_swatch import find_single_swatch
+from swatchread.ink.orientation import stand_upright
 from swatchread.note.card_warnings import chart_warnings, light_warnings
 from swatchread.note.composition import compose_note
 from swatchread.note.corner_doubts import corner_warnings
 from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
+from swatchread.photo.stage_memory import StageMemory, file_stamp
+from swatchread.sampling.card_sampling import CardSample, sample_card
+from swatchread.sampling.surroundings import brightness_around, sample_surroundings
 
 
 @dataclass(frozen=True, eq=False)

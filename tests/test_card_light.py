@@ -5,7 +5,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.card.surroundings import sample_surroundings
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import rim_difference, sample_chart
@@ -14,6 +13,7 @@ from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, ask_surface
 from swatchread.note.phrases import know_before_mixing
 from swatchread.photo import load_photo
+from swatchread.sampling.surroundings import sample_surroundings
 from tests.bench.matching import match
 from tests.scene import SceneSpec
 

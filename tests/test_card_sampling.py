@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from swatchread.card.card_sampling import OtherLight, sample_ground
+from swatchread.sampling.card_sampling import OtherLight, sample_ground
 
 HIGH, WIDE = 400, 300
 CARD = slice(40, 360), slice(60, 240)

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.handwriting_regions import find_writing, picture_of, writing_boxes
-from swatchread.card.ink_strokes import InkView
-from swatchread.card.orientation import ink_sides, quarter_turn, stand_upright, turn_of_ink
 from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import sample_chart
+from swatchread.ink.handwriting_regions import find_writing, picture_of, writing_boxes
+from swatchread.ink.ink_strokes import InkView
+from swatchread.ink.orientation import ink_sides, quarter_turn, stand_upright, turn_of_ink
 from swatchread.note.model import load_note
 from swatchread.page.note_keeper import Words, put_words
 from swatchread.photo import load_photo

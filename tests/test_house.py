@@ -22,6 +22,7 @@ FLOORS = (
     {"photo"},
     {"chart", "recipes"},
     {"card", "correction"},
+    {"hints", "ink", "sampling"},
     {"note"},
     {"reading", "writing"},
     {"archive", "setup"},

@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.card.manual_hints import ManualHints, clockwise, parse_corners, parse_grid
 from swatchread.chart.definition import load_chart
 from swatchread.chart.from_corners import chart_from_corners
 from swatchread.errors import (
@@ -18,6 +17,7 @@ from swatchread.errors import (
     NoSwatchesError,
     UsageError,
 )
+from swatchread.hints.manual_hints import ManualHints, clockwise, parse_corners, parse_grid
 from swatchread.photo import load_photo
 from swatchread.reading import read_card
 from tests.scene import SceneSpec

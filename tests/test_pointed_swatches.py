@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from swatchread.card.grid import Grid
-from swatchread.card.manual_hints import GridLines, ManualHints
-from swatchread.card.pointed_swatches import correct_swatches
 from swatchread.errors import PointedPlaceError
+from swatchread.hints.manual_hints import GridLines, ManualHints
+from swatchread.hints.pointed_swatches import correct_swatches
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 

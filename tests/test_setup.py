@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from swatchread.card.card_sampling import sample_card
 from swatchread.correction.calibration import calibrate
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.errors import ChangedLightError, NewerSetupError, OtherSetupError, SetupFileError, UnfitSetupError
 from swatchread.photo import load_photo
 from swatchread.photo.camera_settings import Settings, changed
 from swatchread.reading import read_card
+from swatchread.sampling.card_sampling import sample_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import MAX_BYTES, keep_setup, load_setup, parse_setup
 from swatchread.setup.setup_reading import read_in_setup

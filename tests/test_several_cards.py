@@ -15,8 +15,8 @@ from swatchread.archive.photo_cards import whole_photo
 from swatchread.archive.store import Archive
 from swatchread.batch.batch_run import notes_of
 from swatchread.batch.jobs import find_jobs
-from swatchread.card.manual_hints import ManualHints, clockwise
 from swatchread.errors import SeveralCardsError
+from swatchread.hints.manual_hints import ManualHints, clockwise
 from swatchread.note.model import load_note
 from swatchread.reading import read_card, read_cards
 from tests.scene import several

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.card.card_sampling import ground_in_other_light
+from swatchread.sampling.card_sampling import ground_in_other_light
 from tests.bench.matching import match
 from tests.scene import SceneSpec
 

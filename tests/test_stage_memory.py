@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from swatchread import reading
-from swatchread.card.manual_hints import ManualHints, clockwise
-from swatchread.card.stage_memory import StageMemory
 from swatchread.errors import NoSwatchesError, PhotoError
+from swatchread.hints.manual_hints import ManualHints, clockwise
+from swatchread.photo.stage_memory import StageMemory
 from swatchread.reading import read_card
 from tests.scene import SceneSpec
 

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.swatch_sampling import sample_swatch
 from swatchread.photo.icc_profile import linear_encoding
+from swatchread.sampling.swatch_sampling import sample_swatch
 
 SIDE, RADIUS = 240, 100
 TOP = 65535

@@ -1,1 +1,1 @@
-"""The painted card: rectified, segmented, its grid, its orientation, its samples, and what the painter pointed at."""
+"""The painted cards in a photo: the table seen from straight above, each card's ground, its swatches and their grid."""

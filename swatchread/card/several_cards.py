@@ -6,14 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 
-import numpy as np
-
 from swatchread.card.card_detection import CardFind, find_card
-from swatchread.card.manual_hints import ManualHints
-from swatchread.card.masks import holds, polygon_mask
 from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
-from swatchread.errors import NoSwatchesError, SeveralCardsError
+from swatchread.errors import NoSwatchesError
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""
@@ -116,59 +112,3 @@ def _in_reading_order(cards: Sequence[CardFind]) -> list[CardFind]:
         ordered += sorted(row, key=lambda card: float(card.outline[:, 0].mean()))
         left = [card for card in left if not any(card is one for one in row)]
     return ordered
-
-
-def meant_cards(found: Sequence[CardFind], given: CardFind | None, pointed: ManualHints) -> tuple[NamedCard, ...]:
-    """Return the cards that are meant: all, or the one that the painter has pointed at.
-
-    Parameters
-    ----------
-    found : sequence of CardFind
-        From `find_cards`; not empty unless a card is given.
-    given : CardFind or None
-        The card with the corners that the painter gave.
-    pointed : ManualHints
-
-    Returns
-    -------
-    tuple of NamedCard
-
-    Raises
-    ------
-    SeveralCardsError
-        If what was told is true of one card only, and the photo shows several.
-    """
-    if given is not None and pointed.card is not None:
-        return (_given_card(given, pointed.card, found),)
-    named = name_cards(found)
-    if pointed.meant is not None:
-        place = pointed.meant.mean(axis=0)
-        return (min(named, key=lambda one: float(np.linalg.norm(one.find.outline.mean(axis=0) - place))),)
-    if len(named) > 1 and pointed.is_about_swatches:
-        name = found[0].plane.sample.find.photo.path.name
-        places = "; ".join(f"{one.letter}: {_told(one.find.corners)}" for one in named)
-        raise SeveralCardsError(
-            f"{name} shows {len(named)} cards, and rows and columns are told of one",
-            f"their corners are {places}",
-            "Say which card is meant: give its four corners with --card",
-        )
-    return named
-
-
-def _given_card(given: CardFind, corners: Floats, found: Sequence[CardFind]) -> NamedCard:
-    """Return the card with these corners, under the letter that it has beside the others in the photo."""
-    rest = [card for card in found if not _holds_middle(corners, card)]
-    if not rest or len(rest) == len(found):
-        return NamedCard(given)
-    return next(one for one in name_cards([given, *rest]) if one.find.surface is given.surface)
-
-
-def _holds_middle(corners: Floats, card: CardFind) -> bool:
-    """Tell whether the middle of a card lies between four corners, all in photo pixels."""
-    low = corners.min(axis=0)
-    size = np.ceil(np.ptp(corners, axis=0)).astype(int) + 1
-    return holds(polygon_mask(corners - low, (int(size[1]), int(size[0]))), card.outline.mean(axis=0) - low)
-
-
-def _told(corners: Floats) -> str:
-    return " ".join(f"{x:.0f},{y:.0f}" for x, y in corners)

@@ -43,9 +43,9 @@ def learn(
     among them, in an order that reads differently from the other end. Several photos, in other places and light, make
     it surer. Then `swatchread read card.jpg --chart NAME.chart.json` needs the strip alone.
     """
-    from swatchread.card.manual_hints import parse_grid
     from swatchread.chart.definition import check_name, load_chart
     from swatchread.custom_chart.strip_measurement import learn_strip
+    from swatchread.hints.manual_hints import parse_grid
 
     check_name(name)
     size = parse_grid(layout) if layout is not None else None

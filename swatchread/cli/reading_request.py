@@ -13,8 +13,8 @@ from swatchread.errors import UsageError
 if TYPE_CHECKING:
     from swatchread.archive.store import Archive
     from swatchread.batch.photo_addresses import Place
-    from swatchread.card.manual_hints import ManualHints
     from swatchread.correction.known_stock import KnownStocks
+    from swatchread.hints.manual_hints import ManualHints
     from swatchread.reading import Reading
 
 Corners = tuple[str, str, str, str]
@@ -77,7 +77,7 @@ class ReadingRequest:
         self._check_where()
         require_folder(self.folder if self.is_one_photo else self.into)
         if self.grid is not None:  # "--grid 6 by 3" leaves words that look like more photos
-            from swatchread.card.manual_hints import parse_grid
+            from swatchread.hints.manual_hints import parse_grid
 
             parse_grid(self.grid)
         has_hints = any(hint is not None for hint in (self.grid, self.card, self.chart_at))
@@ -138,7 +138,7 @@ class ReadingRequest:
         UsageError
             If the grid or the corners cannot be read.
         """
-        from swatchread.card.manual_hints import ManualHints, parse_corners, parse_grid
+        from swatchread.hints.manual_hints import ManualHints, parse_corners, parse_grid
 
         return ManualHints(
             grid=parse_grid(self.grid) if self.grid is not None else None,

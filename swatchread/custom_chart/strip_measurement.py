@@ -10,7 +10,6 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.card_sampling import ground_in_other_light, sample_ground
 from swatchread.card.grid import Grid
 from swatchread.card.ground_regions import card_score, likely_regions, surface_of
 from swatchread.card.lab_image import lab_image_of
@@ -25,6 +24,7 @@ from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.custom_chart.strip_detection import Size, find_strip
 from swatchread.errors import PoorReadingError, StripTurnError, UsageError
 from swatchread.photo import load_photo
+from swatchread.sampling.card_sampling import ground_in_other_light, sample_ground
 
 TURN_MARGIN = 0.2
 """Misfit of a strip to itself when turned, beyond what a search accepts, so that a photo can show which way it lies."""

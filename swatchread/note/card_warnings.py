@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.card_sampling import CardSample
 from swatchread.card.photo_frame import cut_sides
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats
@@ -16,6 +15,7 @@ from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.note.lamp_warnings import blue_lost, odd_light
 from swatchread.note.light_between import doubts_between
 from swatchread.note.swatch_flags import has_unexplained_light
+from swatchread.sampling.card_sampling import CardSample
 
 _LEAST_PATCHES = 16
 """Patches of the chart; of a smaller chart two thirds."""

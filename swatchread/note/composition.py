@@ -9,7 +9,6 @@ from typing import Any, SupportsFloat
 import numpy as np
 
 from swatchread import __version__
-from swatchread.card.card_sampling import CardSample
 from swatchread.colour.cielab import Floats, delta_e_2000, lab_to_lch, value_of_lab, xyz_to_lab
 from swatchread.colour.munsell import munsell_notation
 from swatchread.colour.painter_terms import (
@@ -44,6 +43,7 @@ from swatchread.note.model import (
 from swatchread.note.safe_files import readable_name
 from swatchread.note.swatch_flags import swatch_flags
 from swatchread.photo import Photo
+from swatchread.sampling.card_sampling import CardSample
 
 _VALUE_DIGITS = 6
 """Decimals of a value in a note: a search for values from 4 to 5 must not take 3.996 for 4."""

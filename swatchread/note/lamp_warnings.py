@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from swatchread.card.card_sampling import CardSample
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.camera_model import cut
 from swatchread.correction.uncertainty import UncertainColours
 from swatchread.note.swatch_flags import RIM
+from swatchread.sampling.card_sampling import CardSample
 
 _CAST = 25.0
 """Colour cast of the light before it is corrected, CIELAB units."""

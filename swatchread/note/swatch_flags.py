@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.card_sampling import CardSample
 from swatchread.colour.cielab import Floats, delta_e_2000, value_of_lab
 from swatchread.colour.painter_terms import steps
 from swatchread.correction.calibration import Calibration
 from swatchread.correction.uncertainty import UncertainColours
+from swatchread.sampling.card_sampling import CardSample
 
 _CLIPPED = 0.02
 """Share of a swatch's pixels at an end of the stored range."""

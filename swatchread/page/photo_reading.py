@@ -23,8 +23,8 @@ from swatchread.errors import BrokenOffError, PhotoError, SwatchreadError, Unexp
 
 if TYPE_CHECKING:
     from swatchread.archive.card_pictures import Picture
-    from swatchread.card.stage_memory import StageMemory
     from swatchread.note.model import Corners
+    from swatchread.photo.stage_memory import StageMemory
     from swatchread.reading import Reading
 
 SECONDS_PER_PHOTO: Final = 120.0
@@ -228,7 +228,7 @@ def load_reader() -> None:
 @cache
 def _memory() -> StageMemory:
     """Return what this process remembers of the last photo, which is often corrected next."""
-    from swatchread.card.stage_memory import StageMemory
+    from swatchread.photo.stage_memory import StageMemory
 
     return StageMemory()
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from pydantic import BaseModel, ConfigDict, Field
 
 if TYPE_CHECKING:
-    from swatchread.card.manual_hints import ManualHints
+    from swatchread.hints.manual_hints import ManualHints
 
 _FARTHEST = 1e6
 """Pixels: no photo is so large."""
@@ -72,7 +72,7 @@ class Hints(BaseModel):
         """
         import numpy as np
 
-        from swatchread.card.manual_hints import GridLines, ManualHints, clockwise
+        from swatchread.hints.manual_hints import GridLines, ManualHints, clockwise
 
         def points(places: object, *shape: int) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
             return np.array(places, dtype=np.float64).reshape(-1, *shape)

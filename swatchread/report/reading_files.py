@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.handwriting_regions import find_writing, picture_of
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoteError
+from swatchread.ink.handwriting_regions import find_writing, picture_of
 from swatchread.note.entered_words import has_words, named_as, take_words
 from swatchread.note.model import Note, load_note
 from swatchread.note.phrases import plain

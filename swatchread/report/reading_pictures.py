@@ -9,7 +9,7 @@ import numpy as np
 from PIL import Image
 
 from swatchread.archive.card_pictures import CARD, HEADING, MARKED, PHOTO, WRITING, Picture
-from swatchread.card.handwriting_regions import cut_out, find_writing, picture_of
+from swatchread.ink.handwriting_regions import cut_out, find_writing, picture_of
 from swatchread.note.model import Corners, Note
 from swatchread.photo import load_photo
 from swatchread.reading import Reading

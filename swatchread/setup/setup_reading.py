@@ -9,11 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.card_sampling import CardSample, sample_card
-from swatchread.card.manual_hints import ManualHints
-from swatchread.card.orientation import stand_upright
 from swatchread.card.rectification import rectify
-from swatchread.card.stage_memory import StageMemory
 from swatchread.chart.chart_detection import ChartFind, find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
@@ -23,11 +19,15 @@ from swatchread.correction.known_stock import KnownStocks
 from swatchread.correction.light_field import spacing
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.errors import NoChartError, OtherSetupError
+from swatchread.hints.manual_hints import ManualHints
+from swatchread.ink.orientation import stand_upright
 from swatchread.note.composition import compose_note
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import changed
+from swatchread.photo.stage_memory import StageMemory
 from swatchread.reading import Reading, read_card, read_cards
+from swatchread.sampling.card_sampling import CardSample, sample_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened
 from swatchread.setup.setup_file import Setup, load_setup
 

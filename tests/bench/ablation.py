@@ -56,7 +56,7 @@ def _even(_):
 
 
 def _nothing_passed_over(_):
-    from swatchread.card.card_sampling import OtherLight
+    from swatchread.sampling.card_sampling import OtherLight
 
     return lambda card: OtherLight(np.zeros(card.surface.card.shape, bool))
 
@@ -95,7 +95,7 @@ STEPS = {
     "shadow not looked for on the ground first": [("swatchread.correction.joint_fit", "first_light", _even)],
     "shadow not looked for on the chart": [_constant("correction.joint_fit", "_CHART_SUSPECTED", np.inf)],
     "card cut off by a shadow not sampled": [
-        ("swatchread.card.card_sampling", "ground_in_other_light", _nothing_passed_over)
+        ("swatchread.sampling.card_sampling", "ground_in_other_light", _nothing_passed_over)
     ],
     "ground of other colours kept": [_constant("correction.ground_selection", "_OTHER_SURFACE", 1e9)],
     "ground beyond the card kept": [("swatchread.correction.joint_fit", "select_card_ground", _all_of_it)],
@@ -115,7 +115,7 @@ STEPS = {
     "glaring patches kept": [_constant("correction.calibration", "_GLARE", 1e9)],
     "what the fit leaves near a colour kept": [_constant("correction.patch_errors", "_NOISE", 1e9)],
     "strangers kept": [_constant("correction.joint_fit", "_MOST_COVERED", 0)],
-    "no outlier left out of a swatch": [("swatchread.card.swatch_sampling", "_plain_paint", _keep_all)],
+    "no outlier left out of a swatch": [("swatchread.sampling.swatch_sampling", "_plain_paint", _keep_all)],
     "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.

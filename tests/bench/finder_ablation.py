@@ -116,10 +116,10 @@ class _Scene:
 
     def _outcome(self, rules):
         from swatchread.card.card_detection import find_card
-        from swatchread.card.card_sampling import sample_card
-        from swatchread.card.orientation import stand_upright
         from swatchread.card.settings import using
         from swatchread.errors import SwatchreadError
+        from swatchread.ink.orientation import stand_upright
+        from swatchread.sampling.card_sampling import sample_card
 
         place = Place(self.truth.spec, self.truth)
         start = time.process_time()

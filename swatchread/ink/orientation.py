@@ -13,9 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.ink_strokes import InkView, see_ink
 from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.colour.cielab import Floats
+from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.photo import opencv as cv2
 
 # Measured on development scenes. Lengths are in extents of a swatch.

@@ -13,10 +13,10 @@ import numpy as np
 from swatchread.card.card_detection import CardFind
 from swatchread.card.masks import Mask, eroded, part_of, pieces_of, polygon_mask, square, turned_rectangle
 from swatchread.card.segmentation import hull_of_blobs
-from swatchread.card.swatch_sampling import SwatchSample, sample_swatch
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.icc_profile import srgb_curve
+from swatchread.sampling.swatch_sampling import SwatchSample, sample_swatch
 
 _GROUND_CELLS = 12
 """Cells along each side of the card from each of which the ground is sampled."""

@@ -1,0 +1,1 @@
+"""What the painter points at or tells: corners, rows and columns, which card is meant, single swatches."""
