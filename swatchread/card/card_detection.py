@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.card.card_candidates import Candidate, without_doubt
 from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
@@ -15,11 +14,11 @@ from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_imag
 from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.other_cards import another_beside, largest_card
-from swatchread.card.ranking import rank_card_regions
+from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
 from swatchread.card.rectification import Plane
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
-from swatchread.card.settings import rules
+from swatchread.card.settings import rules, settings
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo import opencv as cv2
@@ -27,12 +26,8 @@ from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.
 
-_BROAD, _BROAD_IF_CLEAR = 20.0, 16.0
-"""Half-width of swatches, pixels of the halved image, from which that shows them well enough; and where all its marks
-stand in rows and columns at first sight."""
-
-_RECTANGLE = 0.95
-"""Share of its smallest rectangle that a card must fill if only the full size shows its swatches."""
+_BROAD = 18.0
+"""Half-width of swatches, pixels of the halved image, from which that shows them well enough."""
 
 _LEAST_ORDER = 0.8
 """Order of a grid at least: less is not even one swatch in its place."""
@@ -110,25 +105,31 @@ def find_card(plane: Plane) -> CardFind:
     full = lab_image_of(plane)
     half = full.halved()
     levels = edge_levels(half)
-    for candidate, others in rank_card_regions(half, levels, plane.resolution / 2.0):
-        if is_printed(candidate, half, plane) and rules().printed:
+    ranked = rank_card_regions(half, levels, plane.resolution / 2.0)
+    best: tuple[Candidate, FoundGrid, CardFind] | None = None
+    for candidate in ranked:
+        if candidate.score < settings().least_score or is_printed(candidate, half, plane):
             continue
-        view, coarse = CardView.of(candidate, others, half), _seen_well(candidate)
+        if best is not None and not _shows_more(candidate, best[0], best[1][1]):
+            continue
+        view, coarse = CardView.of(candidate, ranked, half), candidate.radius > _BROAD
         view, scale = (view, 1) if coarse else (view.doubled(full), 2)
-        if found := _found_in(view, levels, scale):
-            return _one_card(plane.halved() if coarse else plane, found, view.image, others, scale)
-    # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    levels = edge_levels(full)
-    for candidate, others in rank_card_regions(full, levels, plane.resolution) if rules().full_size else ():
-        clear = (
-            without_doubt(candidate) and candidate.squareness > _RECTANGLE and not is_printed(candidate, full, plane)
-        )
-        if clear and (found := _found_in(CardView.of(candidate, others, full), levels, 1)):
-            return _one_card(plane, found, full, others, 1)
+        found = _found_in(view, levels, scale)
+        if found and (best is None or found[1].order > best[1][1].order):
+            card = _one_card(plane.halved() if coarse else plane, found, view.image, ranked, scale)
+            best = (candidate, found, card)
+    if best is not None:
+        return best[2]
     name = plane.sample.find.photo.path.name
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
+
+
+def _shows_more(candidate: Candidate, best: Candidate, grid: Grid) -> bool:
+    """Tell whether a candidate shows more swatches in order than were found on another of its ground in its place."""
+    more = candidate.grid.order > grid.order
+    return more and same_ground(candidate, best) and share_place(candidate, best)
 
 
 def _one_card(plane: Plane, found: FoundGrid, image: LabImage, others: list[Candidate], scale: int) -> CardFind:
@@ -140,18 +141,12 @@ def _one_card(plane: Plane, found: FoundGrid, image: LabImage, others: list[Cand
 def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:
     """Return the card and its swatches in a view, of whose pixels `scale` go to one of the edge levels."""
     found = _grid_in(view)
-    if found is None or found[1].order < _LEAST_ORDER:
+    if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > 100:
         return None
     surface, grid, seen = found
     whole = surface if view.margin is None or not rules().margin else grown(surface, view.margin)
     off = off_card_marks(grid, levels, scale)
     return whole, grid.without(off) if off and rules().off_card else grid, seen
-
-
-def _seen_well(candidate: Candidate) -> bool:
-    """Tell whether the halved image is fine enough for a card's swatches."""
-    clear = without_doubt(candidate) and len(candidate.islands) == candidate.cells
-    return candidate.radius > (_BROAD_IF_CLEAR if clear else _BROAD) and rules().halved
 
 
 def _grid_in(view: CardView) -> FoundGrid | None:

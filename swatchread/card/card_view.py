@@ -13,11 +13,11 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.background import lab_of
-from swatchread.card.card_candidates import Candidate, same_ground
 from swatchread.card.grid import Grid
 from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, box_round, hull_of
+from swatchread.card.ranking import Candidate, same_ground
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
@@ -100,7 +100,7 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     Region or None
     """
     region = candidate.region
-    if region.painted is None:
+    if candidate.outlined:
         return None
     x, y, w, h = region.box
     reach = round(_AROUND * candidate.radius)
@@ -108,7 +108,7 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
     best, most = None, _BACKED * float(np.count_nonzero(region.bare))
     for other in others:
-        if other.region.painted is None and same_ground(candidate, other):
+        if other.outlined and same_ground(candidate, other):
             held = float(np.count_nonzero(other.region.within(region.box) & region.bare))
             if held > most:
                 best, most = other.region, 1.02 * held

@@ -8,137 +8,31 @@ cards is cut down to one, and the others are counted.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from swatchread.card import masks
-from swatchread.card.background import in_its_light
-from swatchread.card.card_candidates import SURE, SURE_CELLS, Candidate, same_ground, without_doubt
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, Picture, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.masks import Mask, Picture
+from swatchread.card.ranking import Candidate
 from swatchread.card.segmentation import hull_of_blobs
-from swatchread.card.settings import rules
+from swatchread.card.settings import rules, settings
 from swatchread.card.sight_lines import GridView
 from swatchread.photo import opencv as cv2
-
-_RECTANGLE = 0.88
-"""Share of its smallest rectangle that a card fills at least, its edge torn or seen unsharply."""
 
 _SHARED = 0.1
 """Share of a region that may lie on another card: two that share more show one and the same card."""
 
-_FILLED = 0.88
-"""Share of the smallest rectangle round both that two pieces of one card fill."""
-
-_TINT, _LIGHT = 5.0, 0.07
-"""Difference in a* and b*, CIELAB units, and share of L* + 16, up to which something may be a ground in its light."""
-
-_BRIDGED = 0.5
-"""Share of what lies between two pieces of one card that shows the ground. A table shows none, a soft shadow all."""
-
-_SLACK = 0.05
-"""How far what lies on a card may reach beyond its box, in lengths of the box."""
-
-_SPARSE = 3
-"""Every so many pixels one is looked at between two regions."""
+_SURE, _SURE_CELLS = 0.9, 4
+"""Marks beside a card are another card from this order of each, and from so many marks."""
 
 _LEAST_CELLS = 2
 """Swatches that are another card, and not a mark beside this one."""
 
 _AS_BROAD = 0.5
 """Half-width of another card's swatches at least, over that of this card's."""
-
-
-@dataclass(frozen=True, eq=False)
-class DistinctCards:
-    """The cards without doubt in an image, each with the regions that show it at several strengths of edge.
-
-    Attributes
-    ----------
-    cards : list of list of Candidate
-        Fewer than two where nothing speaks for several cards.
-    """
-
-    cards: list[list[Candidate]]
-
-    @classmethod
-    def among(cls, every: list[Candidate], image: LabImage) -> DistinctCards:
-        """Return the cards that stand among judged regions; `image` is the one in which they were found."""
-        cards: list[list[Candidate]] = []
-        for candidate in (c for c in every if _is_a_card(c)):
-            same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
-            rest = [card for card in cards if not any(card is one for one in same)]
-            cards = [*rest, [candidate, *(one for card in same for one in card)]]
-        return cls(cards if len(cards) > 1 and rules().one_card_at_most else [])
-
-    def one_at_most(self, candidates: list[Candidate]) -> list[Candidate]:
-        """Return the regions that do not hold swatches of several cards, as the table under them does."""
-        return [c for c in candidates if sum(any(shares_place(c, one) for one in card) for card in self.cards) < 2]
-
-    def besides(self, best: Candidate) -> list[Candidate]:
-        """Return the regions that are other cards than this one."""
-        return [one for card in self.cards if not any(shares_place(best, mine) for mine in card) for one in card]
-
-
-def lies_on(candidate: Candidate, cards: list[Candidate]) -> bool:
-    """Tell whether a region lies on one of some cards."""
-    box = candidate.region.box
-    on = any(lies_within(box, card.region.box, _SLACK * max(card.region.box[2:])) for card in cards)
-    return on and rules().off_other_cards
-
-
-def shares_place(best: Candidate, other: Candidate) -> bool:
-    """Tell whether two regions lie in one place: one and the same card, or one on the other."""
-    one, two = best.region, other.region
-    if not _meet(one.box, two.box):
-        return False
-    shared = np.count_nonzero(two.whole & _within(one.whole, one.box, two.box))
-    return bool(shared > _SHARED * min(np.count_nonzero(one.whole), np.count_nonzero(two.whole)))
-
-
-def _show_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
-    return shares_place(one, other) or _are_one_card(one, other, image)
-
-
-def _is_a_card(candidate: Candidate) -> bool:
-    return without_doubt(candidate) and candidate.squareness > _RECTANGLE
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return all(one[k] < other[k] + other[k + 2] and other[k] < one[k] + one[k + 2] for k in (0, 1))
-
-
-def _within(mask: Mask, box: Box, other: Box) -> Mask:
-    """Return a mask that is cut to one box as it is in another box."""
-    out = np.zeros((other[3], other[2]), dtype=bool)
-    put(out, mask, (box[0] - other[0], box[1] - other[1]))
-    return out
-
-
-def _are_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
-    """Tell whether two regions that lie apart could be pieces of one card, which a shadow has cut."""
-    if not same_ground(one, other):
-        return False
-    box = box_round(one.region.box, other.region.box)
-    parts = [_within(c.region.whole, c.region.box, box) for c in (one, other)]
-    both = parts[0] | parts[1]
-    area = cv2.contourArea(turned_rectangle(both))
-    if np.count_nonzero(both) < _FILLED * area:
-        return False
-    some = slice(None, None, _SPARSE)
-    between = (hull_of(both) & ~both)[some, some]
-    colours = image.lab[part_of(box)][some, some][between].astype(np.float32)
-    if not len(colours):
-        return True
-    ground = image.lab[part_of(box)][_within(one.region.bare, one.region.box, box)]
-    usual = np.median(ground, axis=0).astype(np.float32)
-    off, share = in_its_light(colours, usual)
-    darker, lighter = sorted((1.0, (other.ground[0] + 16.0) / (one.ground[0] + 16.0)))
-    like = (off < _TINT) & (share > darker - _LIGHT) & (share < lighter + _LIGHT)
-    return bool(like.mean() > _BRIDGED)
 
 
 def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, Grid, int]:
@@ -195,7 +89,7 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     for candidate in candidates:
         if _holds_order_beside(surface, grid, candidate, scale):
             return True
-        if without_doubt(candidate):
+        if candidate.score > settings().sure_score and len(candidate.grid.cells) >= _SURE_CELLS:
             x, y, w, h = (scale * v for v in candidate.region.box)
             left, top = x - surface.box[0], y - surface.box[1]
             shared = surface.card[max(0, top) : max(0, top + h), max(0, left) : max(0, left + w)]
@@ -212,4 +106,4 @@ def _holds_order_beside(surface: Surface, grid: Grid, candidate: Candidate, scal
     corner = np.array(surface.box[:2])
     broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
     beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
-    return len(beside) >= SURE_CELLS and arrange(beside).order >= SURE * len(beside)
+    return len(beside) >= _SURE_CELLS and arrange(beside).order >= _SURE * len(beside)

@@ -16,6 +16,20 @@ class FinderRules:
     a photo needs.
     """
 
+    card_weights: tuple[float, ...] = (1.7, -7.5, 3.3, 4.3, 1.4, -3.6)
+    """Weights of a candidate's features, in the order of `ranking`."""
+    card_bias: float = -1.5
+    """Log odds of a candidate whose features are all 0."""
+    least_size: float = 0.05
+    """Half-width of swatches in pitches of the chart, and below."""
+    least_order: float = 0.05
+    """Order of a grid, and below."""
+    least_score: float = 0.0
+    """Log odds from which a candidate is looked at closely."""
+    sure_score: float = 2.0
+    """Log odds from which a further region is another card."""
+    most_looked_at: int = 3
+    """Candidates that are looked at closely, at most."""
     # Group "candidates", what may be a card's ground
     shade_level: bool = True
     """A level of edges that lets soft shadows pass."""
@@ -122,6 +136,11 @@ class FinderRules:
 
 
 _RULES: ContextVar[FinderRules] = ContextVar("finder_rules", default=FinderRules())  # noqa: B039 - it is frozen
+
+
+def settings() -> FinderRules:
+    """Return the settings that hold here."""
+    return _RULES.get()
 
 
 def rules() -> FinderRules:

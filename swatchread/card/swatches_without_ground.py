@@ -12,7 +12,6 @@ import numpy as np
 
 from swatchread.card import masks
 from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
-from swatchread.card.card_candidates import Candidate, judge
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import EdgeLevel, LabImage
@@ -56,9 +55,6 @@ _SHARE, _SHARE_OF_MANY, _MANY = 0.7, 0.55, 9
 _ALIKE = 6.0
 """Spread of the patches' colours, CIELAB units, below which they are tiles or keys: a card's swatches differ."""
 
-_LEAST_WORTH, _LEAST_WORTH_OF_BLURRED = 0.75, 0.8
-"""Worth for each swatch in order, and where the ground between them is blurred."""
-
 _MARGIN, _LEAST_BARE = 3, 100
 """Pixels of ground round the outer swatches that belong to the card, and pixels of bare ground at least."""
 
@@ -87,7 +83,7 @@ class _Patch:
         return float(np.sqrt(self.area)) + _RIM
 
 
-def candidates_without_ground(levels: list[EdgeLevel], image: LabImage) -> list[Candidate]:
+def grounds_between_patches(levels: list[EdgeLevel], image: LabImage) -> list[tuple[Region, list[Blob]]]:
     """Return the places where quiet patches of one size stand together on one ground.
 
     Parameters
@@ -98,9 +94,10 @@ def candidates_without_ground(levels: list[EdgeLevel], image: LabImage) -> list[
 
     Returns
     -------
-    list of Candidate
+    list of (Region, list of Blob)
+        The ground between the patches, and the patches that stand in rows and columns.
     """
-    return [found for group in _groups(_patches(levels)) if (found := _candidate(group, image)) is not None]
+    return [found for group in _groups(_patches(levels)) if (found := _ground_between(group, image)) is not None]
 
 
 def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
@@ -157,8 +154,8 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     return groups
 
 
-def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
-    """Judge patches as a card's swatches; None where no one ground runs between them."""
+def _ground_between(group: list[_Patch], image: LabImage) -> tuple[Region, list[Blob]] | None:
+    """Return the ground between patches, and those that are a card's swatches; None where no one ground is there."""
     seen = [_blob(patch, image) for patch in group]
     rings = [_surroundings(blob, image) for blob in seen]
     # Much of what surrounds a patch that nearly touches others is their paint.
@@ -178,17 +175,11 @@ def _candidate(group: list[_Patch], image: LabImage) -> Candidate | None:
     colours = np.array([seen[k].lab for k in good])
     if np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1)) < _ALIKE:
         return None
-    blobs = [replace(seen[k], off=off[k]) for k in good]
-    cells = arrange(blobs).cells
-    if len(cells) < _LEAST_CELLS:
+    marks = [cell.blob for cell in arrange([replace(seen[k], off=off[k]) for k in good]).cells]
+    if len(marks) < _LEAST_CELLS:
         return None
-    region = _region([c.blob for c in cells], ground, image)
-    if region is None:
-        return None
-    # It is judged with the patches that have no place in the grid, too; they may lie outside the region.
-    candidate = replace(judge(region, image, blobs), islands=tuple(cell.blob for cell in cells))
-    least = _LEAST_WORTH if alike >= _SHARE else _LEAST_WORTH_OF_BLURRED
-    return candidate if candidate.worth > least * candidate.cells else None
+    region = _region(marks, ground, image)
+    return None if region is None else (region, marks)
 
 
 def _blob(patch: _Patch, image: LabImage) -> Blob:

@@ -13,7 +13,7 @@ from swatchread.card.masks import Mask, Picture, part_of, polygon_mask
 from swatchread.card.rectification import Plane
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob
-from swatchread.card.swatches_without_ground import candidates_without_ground
+from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo.geometry import project
@@ -70,7 +70,7 @@ def card_from_corners(plane: Plane, corners: Floats) -> CardFind:
     levels = edge_levels(half)
     quiet = find_regions(half, levels)[:_TRIED]
     marks = [island for region in quiet for island in islands(region, half)]
-    marks += [island for candidate in candidates_without_ground(levels, half) for island in candidate.islands]
+    marks += [mark for _, between in grounds_between_patches(levels, half) for mark in between]
     marks = [mark.doubled() for mark in marks]
     grounds = _grounds([region.doubled(image) for region in quiet], image, free)
     found = [a for region in grounds if (a := _grid_within(region, image, free, marks)) is not None]
