@@ -121,16 +121,22 @@ class LightField:
     def shares(self, place: Floats) -> Floats:
         """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
         reach = _NEAR * spacing(self.ground_place)
-        distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
-        weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
+        weight = np.exp(squared_distances(place, self.ground_place) / (-2.0 * reach**2)) + 1e-9
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
 def spacing(points: Floats) -> float:
     """Return the distance between neighbouring points, shape (n, 2): the median of those to the nearest one."""
-    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    apart = squared_distances(points, points)
     np.fill_diagonal(apart, np.inf)
-    return float(np.median(apart.min(axis=1)))
+    return float(np.median(np.sqrt(apart.min(axis=1))))
+
+
+def squared_distances(one: Floats, other: Floats) -> Floats:
+    """Return the squared distances between points, shapes (n, 2) and (m, 2), as an array of shape (n, m)."""
+    (x, y), (u, v) = one.T, other.T
+    apart: Floats = (x[:, None] - u) ** 2 + (y[:, None] - v) ** 2
+    return apart
 
 
 def spread(values: Floats) -> float:

@@ -49,6 +49,9 @@ _TINT_SPAN, _COARSE = 18, 0.075
 _AXES = (0, 1, 2)
 """Axes of the counts by tint, twice, and brightness."""
 
+_RIM = 3
+"""Bins over which smoothing spreads a count."""
+
 _COMMON_TINT = 0.005
 """Share of the places that a tint must hold to be counted."""
 
@@ -227,26 +230,38 @@ def _range(match: _Match) -> tuple[float, float]:
 
 def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     """Return by how many bins in X/Y and Z/Y the tints beside the card differ from those beside the chart; mostly 0."""
-    dense = [_over_tints(cells) for cells in (card, chart)]
-    shape = [n + k for n, k in zip(dense[0].shape, (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE)), strict=True)]
+    dense = _over_tints(card, chart)
+    reach = (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE))
+    shape = [_fast_size(n + k) for n, k in zip(dense[0].shape, reach, strict=True)]
     waves = np.fft.rfftn(dense[0], shape, _AXES) * np.fft.rfftn(dense[1], shape, _AXES).conj()
     agreement = np.fft.irfftn(waves, shape, _AXES)
     steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
-    levels = np.arange(-round(_MOST_SHIFT / _COARSE), round(_MOST_SHIFT / _COARSE) + 1)
+    levels = np.arange(-reach[2], reach[2] + 1)
     overlap = agreement[np.ix_(steps, steps, levels)].max(axis=2)
     x, z = np.unravel_index(overlap.argmax(), overlap.shape)
     pays = overlap[x, z] - overlap[_MOST_TINT, _MOST_TINT] > _TINT_PAYS
     return np.array([steps[x], steps[z]]) if pays else np.zeros(2, dtype=np.int64)
 
 
-def _over_tints(cells: npt.NDArray[np.int64]) -> Floats:
-    """Return square roots of the shares of places by tint, twice, and brightness in coarse bins."""
-    counts = np.zeros((2 * _TINT_SPAN + 1, 2 * _TINT_SPAN + 1, round(_BINS * _BIN / _COARSE)))
-    x, z = np.clip(cells[:, 1:3].T, -_TINT_SPAN, _TINT_SPAN) + _TINT_SPAN
-    level = np.minimum((cells[:, 3] * _BIN / _COARSE).astype(np.int64), counts.shape[2] - 1)
-    np.add.at(counts, (x, z, level), 1.0)
-    smooth: Floats = gaussian_filter(counts, (0.5, 0.5, 0.7), mode="constant")
-    shares: Floats = np.sqrt(smooth / smooth.sum())
+def _over_tints(*rings: npt.NDArray[np.int64]) -> list[Floats]:
+    """Return square roots of the shares of places by tint, twice, and brightness in coarse bins, of each ring.
+
+    Only the box that holds all places is returned, with a rim for the smoothing, because tables have few tints.
+    """
+    whole = np.array([2 * _TINT_SPAN + 1, 2 * _TINT_SPAN + 1, round(_BINS * _BIN / _COARSE)])
+    cells = [np.clip(ring[:, 1:], -_TINT_SPAN, [_TINT_SPAN, _TINT_SPAN, _BINS]) for ring in rings]
+    cells = [
+        np.minimum(np.column_stack([c[:, :2] + _TINT_SPAN, (c[:, 2] * _BIN / _COARSE).astype(np.int64)]), whole - 1)
+        for c in cells
+    ]
+    held = np.concatenate(cells)
+    low, high = np.maximum(held.min(axis=0) - _RIM, 0), np.minimum(held.max(axis=0) + _RIM + 1, whole)
+    shares = []
+    for places in cells:
+        counts = np.zeros(high - low)
+        np.add.at(counts, tuple((places - low).T), 1.0)
+        smooth = gaussian_filter(counts, (0.5, 0.5, 0.7), mode="constant")
+        shares.append(np.sqrt(smooth / smooth.sum()))
     return shares
 
 
@@ -272,15 +287,17 @@ def _best_shifts(here: Floats, there: Floats) -> tuple[Floats, Floats]:
     -------
     shift, overlap : ndarray, shape (samples,)
     """
-    size = 2 * _BINS
-    waves = [
-        np.fft.rfft(np.sqrt(c / np.maximum(c.sum(axis=(1, 2), keepdims=True), 1e-9)), size, axis=-1)
-        for c in (here, there)
-    ]
-    agreement = np.fft.irfft((waves[0] * waves[1].conj()).sum(axis=1), size, axis=-1)
     most = round(_MOST_SHIFT / _BIN)
+    size = _fast_size(_BINS + most)
+    waves = [np.fft.rfft(np.sqrt(c / np.maximum(c.sum(axis=(1, 2), keepdims=True), 1e-9)), size) for c in (here, there)]
+    agreement = np.fft.irfft((waves[0] * waves[1].conj()).sum(axis=1), size)
     near = np.concatenate([agreement[:, -most:], agreement[:, : most + 1]], axis=1)
     best = np.clip(near.argmax(axis=1), 1, 2 * most - 1)
     before, at, after = (np.take_along_axis(near, best[:, None] + k, axis=1)[:, 0] for k in (-1, 0, 1))
     bend = np.minimum(before - 2.0 * at + after, -1e-12)
     return (best - most + np.clip(0.5 * (before - after) / bend, -1.0, 1.0)) * _BIN, at
+
+
+def _fast_size(least: int) -> int:
+    """Return a size, not below `least`, of small factors: Fourier transforms of others take several times as long."""
+    return -(-least // 16) * 16
