@@ -8,6 +8,7 @@ the ground beside each swatch gives the correction, and the ground nearest the c
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -120,9 +121,17 @@ class LightField:
 
     def shares(self, place: Floats) -> Floats:
         """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
-        reach = _NEAR * spacing(self.ground_place)
-        weight = np.exp(squared_distances(place, self.ground_place) / (-2.0 * reach**2)) + 1e-9
-        return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+        # In place: at thousands of places each further array of this size takes as long as the exponentials.
+        weight = squared_distances(place, self.ground_place)
+        weight *= -0.5 / (_NEAR * self._spacing) ** 2
+        np.exp(weight, out=weight)
+        weight += 1e-9
+        weight /= weight.sum(axis=1, keepdims=True)
+        return weight
+
+    @cached_property
+    def _spacing(self) -> float:
+        return spacing(self.ground_place)
 
 
 def spacing(points: Floats) -> float:
@@ -135,7 +144,11 @@ def spacing(points: Floats) -> float:
 def squared_distances(one: Floats, other: Floats) -> Floats:
     """Return the squared distances between points, shapes (n, 2) and (m, 2), as an array of shape (n, m)."""
     (x, y), (u, v) = one.T, other.T
-    apart: Floats = (x[:, None] - u) ** 2 + (y[:, None] - v) ** 2
+    apart: Floats = np.subtract.outer(x, u)
+    apart *= apart
+    down = np.subtract.outer(y, v)
+    down *= down
+    apart += down
     return apart
 
 

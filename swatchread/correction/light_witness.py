@@ -43,14 +43,12 @@ _TINT_PAYS = 0.15
 """Rise of the overlap from which the light is taken to differ in tint too, not in amount alone. Without a shadow no
 tint raised it by more than 0.1."""
 
-_TINT_SPAN, _COARSE = 18, 0.075
-"""Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for."""
+_TINT_SPAN, _COARSE, _RIM = 18, 0.075, 3
+"""Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for; and bins
+over which smoothing spreads a count there."""
 
 _AXES = (0, 1, 2)
 """Axes of the counts by tint, twice, and brightness."""
-
-_RIM = 3
-"""Bins over which smoothing spreads a count."""
 
 _COMMON_TINT = 0.005
 """Share of the places that a tint must hold to be counted."""
@@ -102,6 +100,10 @@ class RingLight:
     xyz: Floats
     log_light: Floats
     bearing: Floats
+
+    def only(self, those: npt.NDArray[np.bool_]) -> RingLight:
+        """Return what some of the places show."""
+        return RingLight(self.xyz[those], self.log_light[those], self.bearing[those])
 
     def counts(self) -> npt.NDArray[np.int64]:
         """Return sector, tint in two numbers, and bin of brightness of the places that are not too dark."""
@@ -232,7 +234,8 @@ def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) ->
     """Return by how many bins in X/Y and Z/Y the tints beside the card differ from those beside the chart; mostly 0."""
     dense = _over_tints(card, chart)
     reach = (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE))
-    shape = [_fast_size(n + k) for n, k in zip(dense[0].shape, reach, strict=True)]
+    # Fourier transforms of sizes with large factors take several times as long.
+    shape = [-(-(n + k) // 16) * 16 for n, k in zip(dense[0].shape, reach, strict=True)]
     waves = np.fft.rfftn(dense[0], shape, _AXES) * np.fft.rfftn(dense[1], shape, _AXES).conj()
     agreement = np.fft.irfftn(waves, shape, _AXES)
     steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
@@ -248,14 +251,13 @@ def _over_tints(*rings: npt.NDArray[np.int64]) -> list[Floats]:
 
     Only the box that holds all places is returned, with a rim for the smoothing, because tables have few tints.
     """
-    whole = np.array([2 * _TINT_SPAN + 1, 2 * _TINT_SPAN + 1, round(_BINS * _BIN / _COARSE)])
-    cells = [np.clip(ring[:, 1:], -_TINT_SPAN, [_TINT_SPAN, _TINT_SPAN, _BINS]) for ring in rings]
+    most = np.array([2 * _TINT_SPAN, 2 * _TINT_SPAN, round(_BINS * _BIN / _COARSE) - 1])
     cells = [
-        np.minimum(np.column_stack([c[:, :2] + _TINT_SPAN, (c[:, 2] * _BIN / _COARSE).astype(np.int64)]), whole - 1)
-        for c in cells
+        np.clip((ring[:, 1:] * [1.0, 1.0, _BIN / _COARSE]).astype(np.int64) + [_TINT_SPAN, _TINT_SPAN, 0], 0, most)
+        for ring in rings
     ]
     held = np.concatenate(cells)
-    low, high = np.maximum(held.min(axis=0) - _RIM, 0), np.minimum(held.max(axis=0) + _RIM + 1, whole)
+    low, high = np.maximum(held.min(axis=0) - _RIM, 0), np.minimum(held.max(axis=0) + _RIM, most) + 1
     shares = []
     for places in cells:
         counts = np.zeros(high - low)
@@ -288,7 +290,7 @@ def _best_shifts(here: Floats, there: Floats) -> tuple[Floats, Floats]:
     shift, overlap : ndarray, shape (samples,)
     """
     most = round(_MOST_SHIFT / _BIN)
-    size = _fast_size(_BINS + most)
+    size = -(-(_BINS + most) // 16) * 16
     waves = [np.fft.rfft(np.sqrt(c / np.maximum(c.sum(axis=(1, 2), keepdims=True), 1e-9)), size) for c in (here, there)]
     agreement = np.fft.irfft((waves[0] * waves[1].conj()).sum(axis=1), size)
     near = np.concatenate([agreement[:, -most:], agreement[:, : most + 1]], axis=1)
@@ -296,8 +298,3 @@ def _best_shifts(here: Floats, there: Floats) -> tuple[Floats, Floats]:
     before, at, after = (np.take_along_axis(near, best[:, None] + k, axis=1)[:, 0] for k in (-1, 0, 1))
     bend = np.minimum(before - 2.0 * at + after, -1e-12)
     return (best - most + np.clip(0.5 * (before - after) / bend, -1.0, 1.0)) * _BIN, at
-
-
-def _fast_size(least: int) -> int:
-    """Return a size, not below `least`, of small factors: Fourier transforms of others take several times as long."""
-    return -(-least // 16) * 16
