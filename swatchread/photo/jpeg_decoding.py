@@ -17,6 +17,7 @@ import numpy.typing as npt
 from swatchread.errors import PhotoError
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Floats32, Pixels
+from swatchread.photo.order_statistics import median_of_few
 
 _STRIPS = 24
 """Strips into which the width is divided; the step at a seam is measured in each."""
@@ -38,6 +39,9 @@ _NOISE = 0.3
 _SEAM = 0.8
 """Least step of a seam, 8-bit levels. Over 137 whole simulated photos the largest was 0.28. Of 37 photos with one wrong
 bit that spoilt 1 to 97 % of the picture, and of which the decoder did not complain, 2 showed less than 0.8."""
+
+_AT_A_TIME = 16
+"""Rows of blocks that are compared at a time, so that they stay in the processor's cache."""
 
 _TO_YCC = np.array([[0.299, 0.587, 0.114], [-0.1687, -0.3313, 0.5], [0.5, -0.4187, -0.0813]], np.float32)
 """From RGB to the components in which JPEG files store colour (JFIF 1.02)."""
@@ -122,7 +126,8 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
     rows = np.arange(unit, len(pixels) - 3, unit)
     if not len(rows) or pixels.shape[1] < _STRIPS:
         return 0.0, 0
-    steps = _steps(pixels, rows, unit)
+    parts = range(0, len(rows), _AT_A_TIME)
+    steps = np.concatenate([_steps(pixels, rows[k : k + _AT_A_TIME], unit) for k in parts])
     below = np.concatenate([steps[1:], np.zeros_like(steps[:1])])
     # Few rows of a whole photo step far enough in enough strips to be worth sorting.
     up, down = np.maximum(steps, below) >= _SEAM, np.minimum(steps, below) <= -_SEAM
@@ -144,7 +149,7 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
 
 def _steps(pixels: Pixels, rows: npt.NDArray[np.intp], unit: int) -> Floats32:
     """Return the median step at the rows in each strip and component, less the slopes beside it, shape (r, s, 3)."""
-    near = [pixels[unit - 4 + k :: unit][: len(rows)] for k in range(8)]
+    near = [pixels[rows[0] + k :: unit][: len(rows)] for k in range(-4, 4)]
     first, second, third, fourth = (np.subtract(near[4 + k], near[3 - k], dtype=np.int16) for k in range(4))
     sharp = 3 * first - second
     # Halved chroma is interpolated, which spreads the step over the two rows on either side.
@@ -152,15 +157,8 @@ def _steps(pixels: Pixels, rows: npt.NDArray[np.intp], unit: int) -> Floats32:
     luma = cv2.transform(sharp.astype(np.float32), _TO_YCC[:1] / 2)
     chroma = cv2.transform(wide.astype(np.float32), _TO_YCC[1:] / 4)
     strips = np.array_split(np.stack([luma, *cv2.split(chroma)], axis=-2), _STRIPS, axis=-1)
-    steps: Floats32 = np.stack([_medians(strip) for strip in strips], axis=1)
+    steps: Floats32 = np.stack([median_of_few(strip) for strip in strips], axis=1)
     return steps
-
-
-def _medians(values: Floats32) -> Floats32:
-    """Return medians along the last axis: a whole sort takes a quarter of the time of `numpy.median` here."""
-    ordered, count = np.sort(values, axis=-1), values.shape[-1]
-    medians: Floats32 = (ordered[..., (count - 1) // 2] + ordered[..., count // 2]) / np.float32(2)
-    return medians
 
 
 def _reaches_its_end(data: bytes) -> bool:
