@@ -256,7 +256,7 @@ def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     lab = problem.lab(model)
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
-    hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
+    hat = rows @ covariance @ rows.transpose(0, 2, 1)
     scaled = base[: 3 * count].reshape(count, 3, 1)
     without = np.linalg.solve(np.eye(3) - np.clip(hat, -_MOST_LEVERAGE, _MOST_LEVERAGE), scaled)
     # A patch without weight is left out already.

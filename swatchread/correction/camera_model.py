@@ -42,10 +42,6 @@ _CUT, _CUT_SHARE = 0.0015, 0.03
 """Linear values below which a channel counts as cut: of full scale, and of the largest channel."""
 
 
-_WEIGHED = "t,t...->..."
-"""A weighted sum over the first axis, in Einstein's notation."""
-
-
 @dataclass(frozen=True)
 class Shape:
     """Which terms a camera model has.
@@ -185,14 +181,12 @@ class CameraModel:
             plain = code**_CODE
             by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
         root = np.cbrt(plain)
-        position, terms = 2.0 * root - 1.0, len(self.tone)
-        polynomials, slopes = _chebyshev(position, terms), _chebyshev_slopes(position, terms)
-        log_gain, steep = (np.einsum(_WEIGHED, self.tone, planes) for planes in (polynomials, slopes))
-        gain = np.exp(log_gain)
-        by_tone = [plain * gain * polynomial for polynomial in polynomials]
-        by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
-        parts = [*by_tone, *by_push]
-        return plain * gain, np.stack(parts, axis=-1) if parts else np.zeros((*plain.shape, 0))
+        polynomials, slopes = _chebyshev(len(self.tone))
+        powers_of_root = _powers_of(2.0 * root - 1.0, len(self.tone))
+        gain, steep = np.exp(_sums(self.tone @ polynomials, powers_of_root)), _sums(self.tone @ slopes, powers_of_root)
+        by_tone = (plain * gain)[..., None] * _sums(polynomials, powers_of_root)
+        by_push = [(gain * (1.0 + steep * root * (2.0 / 3.0)) * slope)[..., None] for slope in by_push]
+        return plain * gain, np.concatenate([by_tone, *by_push], axis=-1)
 
     def undone(self, linear: Floats) -> Floats:
         """Return linear values with the saturation push and the tone curve undone."""
@@ -204,8 +198,8 @@ class CameraModel:
         if not self.shape.tone:
             return plain
         # Positions on the curve are about evenly spaced in lightness.
-        polynomials = _chebyshev(2.0 * np.cbrt(plain) - 1.0, len(self.tone))
-        undone: Floats = plain * np.exp(np.einsum(_WEIGHED, self.tone, polynomials))
+        powers_of_root = _powers_of(2.0 * np.cbrt(plain) - 1.0, len(self.tone))
+        undone: Floats = plain * np.exp(_sums(self.tone @ _chebyshev(len(self.tone))[0], powers_of_root))
         return undone
 
 
@@ -245,24 +239,28 @@ def powers(degree: int) -> Floats:
 def tone_slopes(linear: Floats, terms: int) -> Floats:
     """Return what each tone term adds to the slope of the undone log values by the linear ones, shape (n, terms)."""
     root = np.cbrt(linear)
-    return _chebyshev_slopes(2.0 * root - 1.0, terms).T * (root * (2.0 / 3.0))[:, None]
+    return _sums(_chebyshev(terms)[1], _powers_of(2.0 * root - 1.0, terms)) * (root * (2.0 / 3.0))[:, None]
 
 
-def _chebyshev(position: Floats, terms: int) -> Floats:
-    """Return the Chebyshev polynomials T_1 to T_terms at places from -1 to 1, shape (terms, ...).
-
-    By their recurrence: numpy's functions take ten times as long for a few dozen places.
-    """
-    values = [np.ones_like(position), position]
-    for _ in range(1, terms):
-        values.append(2.0 * position * values[-1] - values[-2])
-    return np.reshape(values[1 : terms + 1], (terms, *position.shape))
+def _powers_of(position: Floats, terms: int) -> Floats:
+    """Return the powers 0 to `terms` of some places, shape (terms + 1, ...)."""
+    factors = np.empty((terms + 1, *position.shape))
+    factors[0], factors[1:] = 1.0, position
+    return np.multiply.accumulate(factors)
 
 
-def _chebyshev_slopes(position: Floats, terms: int) -> Floats:
-    """Return the slopes of these polynomials: n times those of the second kind, U_n-1."""
-    values = [np.ones_like(position), 2.0 * position]
-    for _ in range(2, terms):
-        values.append(2.0 * position * values[-1] - values[-2])
-    slopes = [order * value for order, value in enumerate(values[:terms], start=1)]
-    return np.reshape(slopes, (terms, *position.shape))
+def _sums(coefficients: Floats, powers: Floats) -> Floats:
+    """Return polynomials, shape (...) for one row of coefficients by the powers of `powers`, else (..., rows)."""
+    return np.tensordot(powers, coefficients, axes=(0, -1))
+
+
+@cache
+def _chebyshev(terms: int) -> tuple[Floats, Floats]:
+    """Return the Chebyshev polynomials T_1 to T_terms, and their slopes, by the powers 0 to `terms`: a row each."""
+    own = np.eye(terms + 1)
+    for order in range(2, terms + 1):
+        own[order] = -own[order - 2]
+        own[order, 1:] += 2.0 * own[order - 1, :-1]
+    slopes = np.zeros_like(own)
+    slopes[:, :-1] = own[:, 1:] * np.arange(1, terms + 1)
+    return own[1:], slopes[1:]
