@@ -34,7 +34,7 @@ _LEAST_ERROR = 0.29 * _BIN
 """Standard deviation of a place within a bin: its width over the square root of 12 (uniform distribution)."""
 
 _TINT_BIN, _TINT_BINS = 0.06, 64
-"""The log ratios X/Y and Z/Y are counted in bins of this width, so many of them about 0."""
+"""The log ratios X/Y and Z/Y are counted in bins of this width, so many of them to both sides of 0."""
 
 _MOST_TINT = 12
 """Bins of each ratio by which the light's own tint may differ between card and chart: a factor of 2."""
@@ -206,10 +206,12 @@ def _matched(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) -> _Matc
         return None
     tint = _shift_of_tint(card, chart)
     card = card - np.array([0, *tint, 0])
-    tints, count = np.unique(np.concatenate([card, chart])[:, 1:3], axis=0, return_counts=True)
-    tints = tints[count > _COMMON_TINT * count.sum()]
+    far = _TINT_BINS + _MOST_TINT
+    x, z = np.concatenate([card, chart])[:, 1:3].T + far
+    count = np.bincount(x * (2 * far + 1) + z, minlength=(2 * far + 1) ** 2).reshape(2 * far + 1, -1)
+    tints = np.argwhere(count > _COMMON_TINT * count.sum()) - far
     here, there = _histogram(card, tints), _histogram(chart, tints)
-    all_here, all_there = (counts.sum(axis=0, keepdims=True) for counts in (here, there))
+    all_here, all_there = here.sum(axis=0, keepdims=True), there.sum(axis=0, keepdims=True)
     shift, overlap = _best_shifts(all_here, all_there)
     sectors = [
         np.column_stack([*_best_shifts(one, other), counts.sum(axis=(1, 2))])
@@ -238,8 +240,7 @@ def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) ->
     shape = [-(-(n + k) // 16) * 16 for n, k in zip(dense[0].shape, reach, strict=True)]
     waves = np.fft.rfftn(dense[0], shape, _AXES) * np.fft.rfftn(dense[1], shape, _AXES).conj()
     agreement = np.fft.irfftn(waves, shape, _AXES)
-    steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
-    levels = np.arange(-reach[2], reach[2] + 1)
+    steps, levels = np.arange(-_MOST_TINT, _MOST_TINT + 1), np.arange(-reach[2], reach[2] + 1)
     overlap = agreement[np.ix_(steps, steps, levels)].max(axis=2)
     x, z = np.unravel_index(overlap.argmax(), overlap.shape)
     pays = overlap[x, z] - overlap[_MOST_TINT, _MOST_TINT] > _TINT_PAYS
@@ -252,10 +253,8 @@ def _over_tints(*rings: npt.NDArray[np.int64]) -> list[Floats]:
     Only the box that holds all places is returned, with a rim for the smoothing, because tables have few tints.
     """
     most = np.array([2 * _TINT_SPAN, 2 * _TINT_SPAN, round(_BINS * _BIN / _COARSE) - 1])
-    cells = [
-        np.clip((ring[:, 1:] * [1.0, 1.0, _BIN / _COARSE]).astype(np.int64) + [_TINT_SPAN, _TINT_SPAN, 0], 0, most)
-        for ring in rings
-    ]
+    coarse = [(ring[:, 1:] * [1.0, 1.0, _BIN / _COARSE]).astype(np.int64) for ring in rings]
+    cells = [np.clip(ring + [_TINT_SPAN, _TINT_SPAN, 0], 0, most) for ring in coarse]
     held = np.concatenate(cells)
     low, high = np.maximum(held.min(axis=0) - _RIM, 0), np.minimum(held.max(axis=0) + _RIM, most) + 1
     shares = []
