@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.identification import Placement, best_placement
 from swatchread.chart.lattice import Lattice, find_lattices
-from swatchread.chart.patch_candidates import LEAST_SIDE, Box, find_regions
+from swatchread.chart.patch_candidates import LEAST_SIDE, STRENGTHS, Box, find_regions
 from swatchread.chart.strip_rows import find_rows
 from swatchread.chart.subpixel_lattice import refine
 from swatchread.colour.cielab import Floats
@@ -44,6 +45,9 @@ _FEWER = 0.6
 _COARSE_SIDE = 2.0 * LEAST_SIDE
 """Side of a chart's patches, pixels, from which it is enough to have looked for it at half the size: a second chart of
 half the size would show there too."""
+
+_COARSE_STRENGTHS = STRENGTHS[1:]
+"""Edge strengths at half the size: a place needs no faint patch, and the weakest edges are mostly noise."""
 
 _BESIDE = 2.0
 """Pitches beside a chart that was seen at half the size within which it is looked for again."""
@@ -128,7 +132,7 @@ def _where_it_shows(photo: Photo, chart: ChartDefinition) -> Box | None:
     """
     coarse = replace(photo, small=halved(photo.small), scale=2.0 * photo.scale)
     try:
-        found = _upright_charts(lattices_for(chart, coarse), coarse, chart)
+        found = _upright_charts(lattices_for(chart, coarse, strengths=_COARSE_STRENGTHS), coarse, chart)
     except NoChartError:
         return None
     if len(found) > 1 or found[0].pitch * chart.patch_share < _COARSE_SIDE:
@@ -198,7 +202,9 @@ def accepted(chart: ChartDefinition) -> float:
     return float(_ACCEPTED * share**_FEWER)
 
 
-def lattices_for(chart: ChartDefinition, photo: Photo, part: Box | None = None) -> list[Lattice]:
+def lattices_for(
+    chart: ChartDefinition, photo: Photo, part: Box | None = None, strengths: Sequence[int] = STRENGTHS
+) -> list[Lattice]:
     """Return the lattices of a photo that may carry a chart.
 
     Parameters
@@ -207,13 +213,15 @@ def lattices_for(chart: ChartDefinition, photo: Photo, part: Box | None = None) 
     photo : Photo
     part : Box, optional
         The part of the reduced copy that is searched; all of it by default.
+    strengths : sequence of int
+        Edge strengths at which it is cut.
 
     Returns
     -------
     list of Lattice
         In pixels of the photo's reduced copy.
     """
-    regions = find_regions(photo.small, part)
+    regions = find_regions(photo.small, part, strengths)
     single = min(chart.rows, chart.columns) == 1
     return [*(find_rows(regions) if single else []), *find_lattices(regions)]
 

@@ -6,6 +6,7 @@ along edges of several strengths, and each area between the edges is kept if it 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +16,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
 
-_STRENGTHS = (5, 9, 16, 28, 48)
+STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""
 
 LEAST_SIDE = 9.0
@@ -77,7 +78,9 @@ class Regions:
         return Regions(self.centre[index], self.side_u[index], self.side_v[index], self.area[index])
 
 
-def find_regions(picture: npt.NDArray[np.uint8], part: Box | None = None) -> Regions:
+def find_regions(
+    picture: npt.NDArray[np.uint8], part: Box | None = None, strengths: Sequence[int] = STRENGTHS
+) -> Regions:
     """Find flat, four-sided regions.
 
     Parameters
@@ -85,6 +88,8 @@ def find_regions(picture: npt.NDArray[np.uint8], part: Box | None = None) -> Reg
     picture : ndarray, shape (h, w, 3), uint8, RGB
     part : Box, optional
         The part of it that is searched; all of it by default.
+    strengths : sequence of int
+        Edge strengths at which it is cut.
 
     Returns
     -------
@@ -96,7 +101,7 @@ def find_regions(picture: npt.NDArray[np.uint8], part: Box | None = None) -> Reg
     edges = edge_strength(cv2.medianBlur(np.ascontiguousarray(picture[y : y + high, x : x + wide]), 3))
     smallest, largest = LEAST_SIDE**2 * 0.7, _LARGEST_SHARE * width * height
     quads: list[Floats] = []
-    for strength in _STRENGTHS:
+    for strength in strengths:
         flat = (edges < strength).astype(np.uint8)
         contours, _ = cv2.findContours(flat, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE, offset=(x, y))
         for contour in contours:

@@ -29,9 +29,6 @@ _ERODE = 0.22
 _MOST_PIXELS, _KEPT_PIXELS = 4000, 300
 """Pixels of a swatch that are looked at, and those kept for its spread in colour, about."""
 
-_FOR_MEDIANS = 1500
-"""Pixels, about, that are enough for the medians of a swatch: with more, readings move by less than 0.001."""
-
 _LEAST_MEANS, _BROADEST = 500, 9
 """Means over blocks of a raw file's pixels that a swatch keeps at least, and the side of a block at most, pixels."""
 
@@ -240,12 +237,12 @@ def _plain_paint(level: Floats) -> tuple[Mask, float]:
     channels = np.ascontiguousarray(level.T)
     brightness = channels.mean(axis=0)
     parts = np.vstack([brightness, channels - brightness])
-    some = slice(None, None, max(1, len(level) // _FOR_MEDIANS))
     keep, glint = np.ones(len(level), dtype=bool), np.zeros(len(level), dtype=bool)
     for _ in range(3):
-        apart = parts - np.median(parts[:, some][:, keep[some]], axis=1)[:, None]
+        kept = np.flatnonzero(keep)
+        apart = parts - np.median(parts.take(kept, axis=1), axis=1)[:, None]
         above, tint_off = apart[0], np.sqrt(np.einsum("cn,cn->n", apart[1:], apart[1:]))
-        deviations = np.stack([np.abs(above[some]), tint_off[some]])[:, keep[some]]
+        deviations = np.stack([np.abs(above), tint_off]).take(kept, axis=1)
         spread, tint_spread = 1.4826 * np.median(deviations, axis=1) + _EVENNESS
         glint = above > _GLINT * spread
         keep = (np.abs(above) < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
@@ -271,8 +268,7 @@ def _mean_and_error(
 
 def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.intp]) -> float:
     """Return the largest relative difference in brightness between two halves, cut in four directions."""
-    some = slice(None, None, max(1, len(linear) // _FOR_MEDIANS))
-    brightness, rows, cols = linear[some].sum(axis=1), rows[some], cols[some]
+    brightness = linear[:, 0] + linear[:, 1] + linear[:, 2]
     contrast = [0.0]
     for axis in (rows, cols, rows + cols, rows - cols):
         first = axis < np.median(axis)
