@@ -11,10 +11,9 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from swatchread.chart import chart_detection, second_opinion
+from swatchread.chart import second_opinion
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
-from swatchread.chart.patch_candidates import find_regions
 from swatchread.chart.second_opinion import find_chart_or_ask
 from swatchread.cli.chart_command import app
 from swatchread.errors import MirroredChartError, NoChartError
@@ -47,22 +46,6 @@ def test_a_turned_photo_is_the_same_chart(photograph, tmp_path, quarters):
     width, height = scene.truth.size_px
     there = {1: (y, width - 1 - x), 2: (width - 1 - x, height - 1 - y), 3: (height - 1 - y, x)}[quarters]
     assert np.abs(find.corners - np.stack(there, axis=-1)).max() < 0.02 * find.pitch
-
-
-@pytest.mark.parametrize(("share", "searched"), [(0.36, ["half", "part"]), (0.13, ["half", "whole"])])
-def test_a_large_chart_is_sought_at_half_the_size_and_round_its_place(photograph, monkeypatch, share, searched):
-    """The last search takes in no more than a large chart needs, and all of the photo for a small one."""
-    path, scene = photograph(replace(BASE, width=1600, height=1200, chart_fraction=share))
-    photo, seen = load_photo(path), []
-
-    def watched(picture, part=None, *more):
-        whole = "whole" if picture.shape == photo.small.shape else "half"
-        seen.append(whole if part is None else "part")
-        return find_regions(picture, part, *more)
-
-    monkeypatch.setattr(chart_detection, "find_regions", watched)
-    check_corners(find_chart(photo, load_chart()), scene.truth.chart_corners_px)
-    assert seen == searched
 
 
 @pytest.mark.parametrize("k1", [-0.04, 0.06])

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.identification import Placement, best_placement
 from swatchread.chart.lattice import Lattice, find_lattices
-from swatchread.chart.patch_candidates import LEAST_SIDE, STRENGTHS, Box, find_regions
+from swatchread.chart.patch_candidates import find_regions
 from swatchread.chart.strip_rows import find_rows
 from swatchread.chart.subpixel_lattice import refine
 from swatchread.colour.cielab import Floats
 from swatchread.errors import MirroredChartError, NoChartError
 from swatchread.photo import Photo
-from swatchread.photo.derived_pictures import halved
 from swatchread.photo.geometry import project
 
 _PLAIN_CHARTS, _WOVEN_CHARTS = 4, 16
@@ -41,16 +39,6 @@ On a chart of 140 patches it was 1. A patterned cloth round the chart reached 0.
 _FEWER = 0.6
 """Exponent of the accepted misfit over the number of patches: one in ten thousand sets of 8 colours at random scores
 0.75, of 6 colours 0.43."""
-
-_COARSE_SIDE = 2.0 * LEAST_SIDE
-"""Side of a chart's patches, pixels, from which it is enough to have looked for it at half the size: a second chart of
-half the size would show there too."""
-
-_COARSE_STRENGTHS = STRENGTHS[1:]
-"""Edge strengths at half the size: a place needs no faint patch, and the weakest edges are mostly noise."""
-
-_BESIDE = 2.0
-"""Pitches beside a chart that was seen at half the size within which it is looked for again."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,34 +104,7 @@ def find_chart(photo: Photo, chart: ChartDefinition) -> ChartFind:
     NoChartError
         If it is not there.
     """
-    near = _where_it_shows(photo, chart)
-    if near is not None:
-        try:
-            return chart_on(lattices_for(chart, photo, near), photo, chart)
-        except NoChartError:
-            pass
     return chart_on(lattices_for(chart, photo), photo, chart)
-
-
-def _where_it_shows(photo: Photo, chart: ChartDefinition) -> Box | None:
-    """Return the part of a photo's reduced copy that holds its only chart, as it shows at half the size.
-
-    None where it is not large enough there to be sure that there is no other.
-    """
-    coarse = replace(photo, small=halved(photo.small), scale=2.0 * photo.scale)
-    try:
-        found = _upright_charts(lattices_for(chart, coarse, strengths=_COARSE_STRENGTHS), coarse, chart)
-    except NoChartError:
-        return None
-    if len(found) > 1 or found[0].pitch * chart.patch_share < _COARSE_SIDE:
-        return None
-    corners = project(found[0].homography, chart.corners)
-    margin = _BESIDE * found[0].pitch
-    limit = np.array([coarse.small.shape[1], coarse.small.shape[0]])
-    low = np.clip(np.floor(corners.min(axis=0) - margin), 0, limit).astype(int)
-    high = np.clip(np.ceil(corners.max(axis=0) + margin), 0, limit).astype(int)
-    x, y, width, height = (2 * np.concatenate([low, high - low])).tolist()
-    return x, y, width, height
 
 
 def chart_on(lattices: list[Lattice], photo: Photo, chart: ChartDefinition) -> ChartFind:
@@ -167,11 +128,6 @@ def chart_on(lattices: list[Lattice], photo: Photo, chart: ChartDefinition) -> C
     NoChartError
         If it is on none of them.
     """
-    return located(photo, chart, _upright_charts(lattices, photo, chart))
-
-
-def _upright_charts(lattices: list[Lattice], photo: Photo, chart: ChartDefinition) -> list[Placement]:
-    """Return the examples of a chart on some lattices, the largest first; where there is none, raise why."""
     placements, good = [], []
     for lattice in lattices:
         charts = len(lattice.places) / len(chart.lab)
@@ -183,7 +139,7 @@ def _upright_charts(lattices: list[Lattice], photo: Photo, chart: ChartDefinitio
     upright = [p for p in good if not p.mirrored and p.beyond < _GOES_ON]
     if not upright:
         raise _refusal(photo, chart, placements, good)
-    return sorted(upright, key=lambda p: -p.pitch)
+    return located(photo, chart, sorted(upright, key=lambda p: -p.pitch))
 
 
 def accepted(chart: ChartDefinition) -> float:
@@ -202,26 +158,20 @@ def accepted(chart: ChartDefinition) -> float:
     return float(_ACCEPTED * share**_FEWER)
 
 
-def lattices_for(
-    chart: ChartDefinition, photo: Photo, part: Box | None = None, strengths: Sequence[int] = STRENGTHS
-) -> list[Lattice]:
+def lattices_for(chart: ChartDefinition, photo: Photo) -> list[Lattice]:
     """Return the lattices of a photo that may carry a chart.
 
     Parameters
     ----------
     chart : ChartDefinition
     photo : Photo
-    part : Box, optional
-        The part of the reduced copy that is searched; all of it by default.
-    strengths : sequence of int
-        Edge strengths at which it is cut.
 
     Returns
     -------
     list of Lattice
         In pixels of the photo's reduced copy.
     """
-    regions = find_regions(photo.small, part, strengths)
+    regions = find_regions(photo.small)
     single = min(chart.rows, chart.columns) == 1
     return [*(find_rows(regions) if single else []), *find_lattices(regions)]
 

@@ -6,7 +6,6 @@ along edges of several strengths, and each area between the edges is kept if it 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,10 +15,10 @@ from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
 
-STRENGTHS = (5, 9, 16, 28, 48)
+_STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""
 
-LEAST_SIDE = 9.0
+_LEAST_SIDE = 9.0
 """Least side of a region, pixels: smaller patches cannot be sampled clear of their blurred rims."""
 
 _LARGEST_SHARE = 0.03
@@ -45,10 +44,6 @@ _SAME_PLACE = 0.3
 
 _SAME_SIZE = 0.45
 """A region at the place of a larger one is kept beside it if it is smaller than this share of its area."""
-
-
-Box = tuple[int, int, int, int]
-"""x, y, width and height, pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,32 +73,24 @@ class Regions:
         return Regions(self.centre[index], self.side_u[index], self.side_v[index], self.area[index])
 
 
-def find_regions(
-    picture: npt.NDArray[np.uint8], part: Box | None = None, strengths: Sequence[int] = STRENGTHS
-) -> Regions:
+def find_regions(picture: npt.NDArray[np.uint8]) -> Regions:
     """Find flat, four-sided regions.
 
     Parameters
     ----------
     picture : ndarray, shape (h, w, 3), uint8, RGB
-    part : Box, optional
-        The part of it that is searched; all of it by default.
-    strengths : sequence of int
-        Edge strengths at which it is cut.
 
     Returns
     -------
     Regions
         One region at each place, the largest found there.
     """
-    height, width = picture.shape[:2]
-    x, y, wide, high = part or (0, 0, width, height)
-    edges = edge_strength(cv2.medianBlur(np.ascontiguousarray(picture[y : y + high, x : x + wide]), 3))
-    smallest, largest = LEAST_SIDE**2 * 0.7, _LARGEST_SHARE * width * height
+    edges = edge_strength(cv2.medianBlur(picture, 3))
+    smallest, largest = _LEAST_SIDE**2 * 0.7, _LARGEST_SHARE * edges.size
     quads: list[Floats] = []
-    for strength in strengths:
+    for strength in _STRENGTHS:
         flat = (edges < strength).astype(np.uint8)
-        contours, _ = cv2.findContours(flat, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE, offset=(x, y))
+        contours, _ = cv2.findContours(flat, cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
         for contour in contours:
             if len(contour) >= 4 and smallest <= (area := cv2.contourArea(contour)) <= largest:  # most are specks
                 quad = _four_sides(contour, area)
@@ -145,7 +132,7 @@ def regions_of(quads: Floats) -> Regions:
     ratio = length_u / np.maximum(length_v, 1e-9)
     wide = regions.area > _LEAST_SINE * length_u * length_v
     square = (ratio > 1.0 / _SIDE_RATIO) & (ratio < _SIDE_RATIO)
-    return regions.take(square & wide & (np.minimum(length_u, length_v) >= LEAST_SIDE))
+    return regions.take(square & wide & (np.minimum(length_u, length_v) >= _LEAST_SIDE))
 
 
 def _largest_of_each_place(regions: Regions) -> Regions:
