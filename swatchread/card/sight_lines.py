@@ -141,14 +141,16 @@ class GridView:
     def reach(self) -> Floats:
         """Return the corners of the rectangle, turned as the grid, that the card's ground fills, in the plane, (4, 2).
 
-        On each side it ends where most lines of sight from the outer swatches have met something else, or after a step
-        and a half.
+        On each side it ends where ground that is joined to the outer swatches does along most lines of sight, or after
+        a step and a half.
         """
         ends = np.empty((2, 2))
         for axis in (0, 1):
             for last in (False, True):
                 places, ground = self.outwards(axis, last=last, reach=_REACH * self.step(axis))
-                seen = np.minimum(np.cumprod(ground, axis=1).sum(axis=1), ground.shape[1] - 1)
+                pieces, _ = pieces_of(ground)
+                joined = np.isin(pieces, pieces[pieces[:, 0] > 0, 0])
+                seen = np.where(joined, np.arange(joined.shape[1]), 0).max(axis=1)
                 turned = places[np.arange(len(places)), seen] @ rotation(self.grid.angle)
                 ends[int(last), axis] = np.quantile(turned[:, axis], _FARTHEST if last else 1.0 - _FARTHEST)
         corners: Floats = np.array([ends[[j, k], [0, 1]] for j, k in ((0, 0), (1, 0), (1, 1), (0, 1))])
