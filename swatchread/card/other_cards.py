@@ -1,9 +1,6 @@
-"""Several cards on the table: which judged regions are other cards than the likeliest one, and which grids span two.
+"""Several cards on the table: whether anything speaks for another one, and which grids span two.
 
-A region that is a card without doubt and a rectangle stands for itself. Two such regions of one ground are one card
-only where their common outline is a rectangle too, and where what lies between them could be the same ground on its
-way from light into shadow. Else they are two cards, and what lies between them is the table. A grid that spans two
-cards is cut down to one, and the others are counted.
+A grid that spans two cards is cut down to one, and the others are counted.
 """
 
 from __future__ import annotations
@@ -17,7 +14,7 @@ from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
 from swatchread.card.masks import Mask, Picture
 from swatchread.card.ranking import Candidate
-from swatchread.card.segmentation import hull_of_blobs
+from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.card.settings import rules, settings
 from swatchread.card.sight_lines import GridView
 from swatchread.photo import opencv as cv2
@@ -33,6 +30,9 @@ _LEAST_CELLS = 2
 
 _AS_BROAD = 0.5
 """Half-width of another card's swatches at least, over that of this card's."""
+
+_NEAR = 1.6
+"""Distance of two marks of one group, over that of the nearest neighbour of one of them."""
 
 
 def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, Grid, int]:
@@ -66,7 +66,9 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
     distances = np.stack([cv2.distanceTransform((~hull).astype(np.uint8), cv2.DIST_L2, 5) for hull in hulls])
     bare: Mask = surface.bare & (distances.argmin(axis=0) == 0)
     whole = replace(surface, bare=bare, card=masks.hull_of(bare | hulls[0]))
-    return whole, arrange([cell.blob for cell in own]), sum(len(part) >= _LEAST_CELLS for part in others)
+    # Of cards that lie at different turns, only a part stands in rows that show the next parting.
+    whole, rest, more = largest_card(whole, arrange([cell.blob for cell in own]), lab)
+    return whole, rest, more + sum(len(part) >= _LEAST_CELLS for part in others)
 
 
 def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:
@@ -89,7 +91,7 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     for candidate in candidates:
         if _holds_order_beside(surface, grid, candidate, scale):
             return True
-        if candidate.score > settings().sure_score and len(candidate.grid.cells) >= _SURE_CELLS:
+        if candidate.score > settings().sure_score:
             x, y, w, h = (scale * v for v in candidate.region.box)
             left, top = x - surface.box[0], y - surface.box[1]
             shared = surface.card[max(0, top) : max(0, top + h), max(0, left) : max(0, left + w)]
@@ -99,11 +101,26 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
 
 
 def _holds_order_beside(surface: Surface, grid: Grid, candidate: Candidate, scale: int) -> bool:
-    """Tell whether the marks of a region that do not lie on a card stand in rows and columns without doubt.
+    """Tell whether near marks of a region that do not lie on a card stand in rows and columns without doubt.
 
-    Where another card has the table's colour, the table shows its swatches.
+    Where other cards have the table's colour, the table shows their swatches, and each may lie at a turn of its own.
     """
     corner = np.array(surface.box[:2])
     broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
     beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
-    return len(beside) >= _SURE_CELLS and arrange(beside).order >= _SURE * len(beside)
+    groups = (group for group in _near_one_another(beside) if len(group) >= _SURE_CELLS)
+    return any(arrange(group).order >= _SURE * len(group) for group in groups)
+
+
+def _near_one_another(marks: list[Blob]) -> list[list[Blob]]:
+    """Return marks in groups, each of which lie hardly further apart than nearest neighbours do."""
+    if len(marks) < _SURE_CELLS:
+        return []
+    from scipy.sparse.csgraph import connected_components  # only where marks lie beside a card
+
+    centres = np.array([mark.centre for mark in marks])
+    apart = np.linalg.norm(centres[:, None] - centres, axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    nearest = apart.min(axis=1)
+    _, labels = connected_components(apart < _NEAR * np.maximum(nearest[:, None], nearest))
+    return [[mark for mark, label in zip(marks, labels, strict=True) if label == k] for k in np.unique(labels)]

@@ -41,7 +41,7 @@ class Candidate:
         Of those that stand in rows and columns.
     ground : ndarray, shape (3,)
         Its colour, CIELAB units.
-    features : ndarray, shape (6,)
+    features : ndarray, shape (7,)
         What `score` is weighed from.
     outlined : bool
         Whether the region's outline could be the card's; else it was drawn round swatches.
@@ -85,7 +85,7 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     judged += [judge(region, image, pitch, marks) for region, marks in grounds_between_patches(levels, image)]
     known = [candidate for candidate in judged if candidate.grid.cells]
     if rules().cropped:
-        cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 2]
+        cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 4]
         known += [cropped(one, image, pitch) for one in cut]
     if rules().united:
         first = sorted(known, key=lambda one: -one.score)[:2]
@@ -151,7 +151,16 @@ def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floa
     """
     outline = _outline_features(region, image) if region.painted is None else [0.0, 0.0, 0.0, 1.0]
     size = np.log(max(grid.radius / pitch, settings().least_size) / 0.5) ** 2
-    return np.array([*outline, np.log(max(grid.order, settings().least_order)), size])
+    return np.array([*outline, np.log(max(grid.order, settings().least_order)), size, _twins(grid)])
+
+
+def _twins(grid: Grid) -> float:
+    """Return how far the swatches repeat their colours, as the tiles of a cloth do: 0 for a card's, which differ."""
+    colours = np.array([cell.blob.lab for cell in grid.cells])
+    apart = np.linalg.norm(colours[:, None] - colours, axis=-1)
+    np.fill_diagonal(apart, np.inf)
+    nearest = float(np.median(apart.min(axis=1)))
+    return float(np.log(np.clip(2.0 / max(nearest, 0.1), 1.0, 20.0)))
 
 
 def _outline_features(region: Region, image: LabImage) -> list[float]:

@@ -19,6 +19,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
+from swatchread.photo.order_statistics import quantiles_of_bytes
 
 _MAX_PIXELS = 2_400_000
 """Pixels of the rectified table at most: more take time and show no more swatches."""
@@ -172,7 +173,8 @@ def _balance(sample: ChartSample) -> Picture:
         linear = np.stack([np.linspace(0, 1, 256) ** 2] * 3) * gain[:, None]
     else:
         linear = encoding.table[:, ::step].astype(np.float64) * gain[:, None]
-    highest = np.quantile(photo.small[::3, ::3].reshape(-1, 3), [_BRIGHTEST], axis=0)[0].astype(int)
+    thinned = photo.small[::3, ::3].reshape(-1, 3).T
+    highest = np.array([quantiles_of_bytes(channel, [_BRIGHTEST])[0] for channel in thinned]).astype(int)
     linear /= max(1.0, float(linear[[0, 1, 2], highest].max()))
     coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 1e-9) ** (1 / 2.4) - 0.055)
     table: Picture = np.clip(np.rint(coded.T * 255.0), 0, 255).astype(np.uint8)

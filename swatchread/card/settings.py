@@ -16,7 +16,7 @@ class FinderRules:
     a photo needs.
     """
 
-    card_weights: tuple[float, ...] = (1.7, -7.5, 3.3, 4.3, 1.4, -3.6)
+    card_weights: tuple[float, ...] = (1.7, -7.5, 3.3, 4.3, 1.4, -3.6, -5.0)
     """Weights of a candidate's features, in the order of `ranking`."""
     card_bias: float = -1.5
     """Log odds of a candidate whose features are all 0."""
@@ -26,7 +26,7 @@ class FinderRules:
     """Order of a grid, and below."""
     least_score: float = 0.0
     """Log odds from which a candidate is looked at closely."""
-    sure_score: float = 2.0
+    sure_score: float = 7.0
     """Log odds from which a further region is another card."""
     most_looked_at: int = 3
     """Candidates that are looked at closely, at most."""

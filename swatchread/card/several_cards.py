@@ -7,7 +7,10 @@ from dataclasses import dataclass, replace
 from string import ascii_lowercase
 
 from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.lab_image import lab_picture
+from swatchread.card.masks import polygon_mask
 from swatchread.card.rectification import Plane
+from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 
@@ -64,14 +67,24 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
         If no surface carries painted areas.
     """
     first = find_card(plane)
-    found = [first]
-    while len(found) < MOST_CARDS and not first.alone:
+    if first.alone:
+        return (first,)
+    found = [_cut_to_itself(first)]
+    while len(found) < MOST_CARDS:
         try:
-            found.append(find_card(plane.without([card.outline for card in found])))
+            found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]))))
         except NoSwatchesError:
             break
     cards = [card for card in found if _breadth(card) > _AS_BROAD * _breadth(first)]
     return (first,) if len(cards) == 1 else tuple(replace(card, alone=True) for card in cards)
+
+
+def _cut_to_itself(card: CardFind) -> CardFind:
+    """Return a card without ground that is not its own, as where its region runs over another card or the table."""
+    surface = card.surface
+    view = GridView(lab_picture(card.plane.picture), surface.bare, surface.box[:2], card.grid)
+    own = polygon_mask(view.reach() - surface.box[:2], surface.card.shape)
+    return replace(card, surface=replace(surface, bare=surface.bare & own, card=surface.card & own))
 
 
 def _breadth(card: CardFind) -> float:

@@ -109,18 +109,18 @@ def sample_chart(find: ChartFind) -> ChartSample:
     stored = photo.stored_at(points)
     linear = photo.encoding.linear(stored).astype(np.float64)
     brightness = linear.sum(axis=-1)
-    keep = _kept(brightness)
-    mean = (linear * keep[..., None]).sum(axis=1) / keep.sum(axis=1)[:, None]
+    low, first_quartile, third_quartile, high = np.quantile(brightness, [_KEPT[0], 0.25, 0.75, _KEPT[1]], axis=1)
+    keep = (brightness >= low[:, None]) & (brightness <= high[:, None])
+    mean = np.einsum("psc,ps->pc", linear, keep) / keep.sum(axis=1)[:, None]
     at_top = (stored >= ends(photo.top)[1]).mean(axis=1) > _CLIPPED_SHARE
     clipped = at_top.any(axis=-1)
-    quartile = np.quantile(brightness, [0.25, 0.75], axis=1)
     return ChartSample(
         find=find,
         linear=mean,
         noise=linear.std(axis=1),
         clipped=clipped,
-        overlaid=clipped & _overlaid(at_top, stored / photo.top, chart.xyz[:, 1]),
-        unevenness=(quartile[1] - quartile[0]) / np.maximum(brightness.mean(axis=1), 1e-6),
+        overlaid=clipped & _overlaid(at_top, stored / photo.top, chart.xyz[:, 1]) if clipped.any() else clipped,
+        unevenness=(third_quartile - first_quartile) / np.maximum(brightness.mean(axis=1), 1e-6),
         points=find.to_photo(chart.centres),
     )
 
@@ -233,8 +233,9 @@ def _profiles(find: ChartFind) -> Floats:
     sides = np.stack([(u, v), (-u, v), (v, u), (v, -u)])  # right and left first, then below and above
     probe = np.moveaxis(sides, 1, -1).reshape(-1, 2)
     points = find.to_photo(find.chart.centres[:, None, :] + probe)
-    red, green, blue = np.moveaxis(photo.encoding.linear(photo.stored_at(points)), -1, 0).astype(np.float64)
-    profiles: Floats = (red + green + blue).reshape(len(points), 4, _LINES, _STEPS).mean(axis=2)
+    red, green, blue = np.moveaxis(photo.encoding.linear(photo.stored_at(points)), -1, 0)
+    brightness = (red + green + blue).reshape(len(points), 4, _LINES, _STEPS)
+    profiles: Floats = brightness.mean(axis=2, dtype=np.float64)
     return profiles
 
 

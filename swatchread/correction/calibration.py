@@ -156,8 +156,12 @@ class Calibration:
         -------
         ndarray, shape (n, 3)
         """
+        return self.in_light(self.fitted.model.xyz(linear, beyond=beyond), log_light)
+
+    def in_light(self, seen: Floats, log_light: Floats) -> Floats:
+        """Return the tristimulus values of the camera model, shape (n, 3), without the light, a logarithm, on them."""
         gain = np.array(self.card_light.gain)
-        seen = self.fitted.model.xyz(linear, beyond=beyond) * np.exp(-log_light)[:, None]
+        seen = seen * np.exp(-log_light)[:, None]
         if (gain == 1.0).all():
             return seen
         return np.asarray(np.linalg.solve(WORKING_TO_XYZ, seen.T).T / gain @ WORKING_TO_XYZ.T)

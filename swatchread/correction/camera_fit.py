@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -134,6 +135,12 @@ class _Problem:
             self.pull = np.concatenate([self.pull, sure * held])
             self.aim = np.append(self.aim, np.full(len(held), sure * (_STEEP - 1.0)))
 
+    def beginning(self, start: CameraModel) -> _Problem:
+        """Return the same problem with another model of the same shape to begin with."""
+        other = copy(self)
+        other.start = start
+        return other
+
     def lab(self, model: CameraModel) -> Floats:
         """Return CIELAB of the patches by a model, with the light divided out."""
         return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
@@ -201,11 +208,12 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
     """
     mean = camera_prior(shape.degree).mean
     model = CameraModel(shape, np.zeros(shape.tone), 0.0, mean, np.eye(3))
+    problem = _Problem(target, model)
     for attempt in range(_FRAMES if shape.bends else 1):
         frame = _frame(model, target)
         if attempt >= _LEAST_FRAMES and np.abs(frame - model.frame).max() < _SAME_FRAME * np.abs(frame).max():
             break
-        problem = _Problem(target, replace(model, matrix=mean, frame=frame))
+        problem = problem.beginning(replace(model, matrix=mean, frame=frame))
         vector = _least_squares(problem, steps)
         model = problem.start.with_vector(vector)
     return _with_statistics(problem, vector)
@@ -248,7 +256,7 @@ def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     lab = problem.lab(model)
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
-    hat = np.einsum("nip,pq,njq->nij", rows, covariance, rows)
+    hat = rows @ covariance @ rows.transpose(0, 2, 1)
     scaled = base[: 3 * count].reshape(count, 3, 1)
     without = np.linalg.solve(np.eye(3) - np.clip(hat, -_MOST_LEVERAGE, _MOST_LEVERAGE), scaled)
     # A patch without weight is left out already.

@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from numpy.polynomial.chebyshev import chebder, chebval
 
 from swatchread.colour.cielab import Floats, xyz_to_lab_slopes
 
@@ -182,12 +181,12 @@ class CameraModel:
             plain = code**_CODE
             by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
         root = np.cbrt(plain)
-        polynomials, slopes = _chebyshev(2.0 * root - 1.0, len(self.tone))
-        gain, steep = np.exp(np.tensordot(self.tone, polynomials, 1)), np.tensordot(self.tone, slopes, 1)
-        by_tone = [plain * gain * polynomial for polynomial in polynomials]
-        by_push = [gain * (1.0 + steep * root * (2.0 / 3.0)) * slope for slope in by_push]
-        parts = [*by_tone, *by_push]
-        return plain * gain, np.stack(parts, axis=-1) if parts else np.zeros((*plain.shape, 0))
+        polynomials, slopes = _chebyshev(len(self.tone))
+        powers_of_root = _powers_of(2.0 * root - 1.0, len(self.tone))
+        gain, steep = np.exp(_sums(self.tone @ polynomials, powers_of_root)), _sums(self.tone @ slopes, powers_of_root)
+        by_tone = (plain * gain)[..., None] * _sums(polynomials, powers_of_root)
+        by_push = [(gain * (1.0 + steep * root * (2.0 / 3.0)) * slope)[..., None] for slope in by_push]
+        return plain * gain, np.concatenate([by_tone, *by_push], axis=-1)
 
     def undone(self, linear: Floats) -> Floats:
         """Return linear values with the saturation push and the tone curve undone."""
@@ -199,7 +198,8 @@ class CameraModel:
         if not self.shape.tone:
             return plain
         # Positions on the curve are about evenly spaced in lightness.
-        undone: Floats = plain * np.exp(chebval(2.0 * np.cbrt(plain) - 1.0, [0.0, *self.tone]))
+        powers_of_root = _powers_of(2.0 * np.cbrt(plain) - 1.0, len(self.tone))
+        undone: Floats = plain * np.exp(_sums(self.tone @ _chebyshev(len(self.tone))[0], powers_of_root))
         return undone
 
 
@@ -239,10 +239,28 @@ def powers(degree: int) -> Floats:
 def tone_slopes(linear: Floats, terms: int) -> Floats:
     """Return what each tone term adds to the slope of the undone log values by the linear ones, shape (n, terms)."""
     root = np.cbrt(linear)
-    return _chebyshev(2.0 * root - 1.0, terms)[1].T * (root * (2.0 / 3.0))[:, None]
+    return _sums(_chebyshev(terms)[1], _powers_of(2.0 * root - 1.0, terms)) * (root * (2.0 / 3.0))[:, None]
 
 
-def _chebyshev(position: Floats, terms: int) -> tuple[Floats, Floats]:
-    """Return the Chebyshev polynomials T_1 to T_terms at places from -1 to 1, and their slopes, shape (terms, ...)."""
-    each = np.eye(terms + 1)[:, 1:]
-    return np.asarray(chebval(position, each), np.float64), np.asarray(chebval(position, chebder(each)), np.float64)
+def _powers_of(position: Floats, terms: int) -> Floats:
+    """Return the powers 0 to `terms` of some places, shape (terms + 1, ...)."""
+    factors = np.empty((terms + 1, *position.shape))
+    factors[0], factors[1:] = 1.0, position
+    return np.multiply.accumulate(factors)
+
+
+def _sums(coefficients: Floats, powers: Floats) -> Floats:
+    """Return polynomials, shape (...) for one row of coefficients by the powers of `powers`, else (..., rows)."""
+    return np.tensordot(powers, coefficients, axes=(0, -1))
+
+
+@cache
+def _chebyshev(terms: int) -> tuple[Floats, Floats]:
+    """Return the Chebyshev polynomials T_1 to T_terms, and their slopes, by the powers 0 to `terms`: a row each."""
+    own = np.eye(terms + 1)
+    for order in range(2, terms + 1):
+        own[order] = -own[order - 2]
+        own[order, 1:] += 2.0 * own[order - 1, :-1]
+    slopes = np.zeros_like(own)
+    slopes[:, :-1] = own[:, 1:] * np.arange(1, terms + 1)
+    return own[1:], slopes[1:]

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from swatchread.chart.patch_sampling import ChartSample
@@ -108,13 +109,7 @@ def witness_card_light(
     Calibration
     """
     places = np.concatenate([swatches, calibration.ground_points])
-    card, chart = _Lit.at(calibration, places), _Lit.at(calibration, calibration.sample.points)
-    surface = ask_surface(
-        [
-            (_ring(calibration, _off_card(calibration, by_card), card), _ring(calibration, by_chart, chart))
-            for by_card, by_chart in beside
-        ]
-    )
+    surface = ask_surface(_rings(calibration, places, beside))
     calibration = _doubt_blue_paper(calibration, beside[-1][1])
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
     contradicted = surface is not None and _contradicts_ground(calibration, surface)
@@ -148,20 +143,32 @@ def _with_light(calibration: Calibration, *, differs: float, doubt: float, step:
     return replace(calibration, card_light=light)
 
 
-def _off_card(calibration: Calibration, beside: Samples) -> Samples:
-    """Return places beside the card without those that lie on the card, where it is larger than was seen."""
-    if len(beside.points) < _NEIGHBOURS or not len(calibration.ground_linear):
-        return beside
-    ground, here = (
-        np.log(np.maximum(calibration.xyz(linear, calibration.log_light(points)), 1e-6))
-        for linear, points in ((calibration.ground_linear, calibration.ground_points), (beside.linear, beside.points))
-    )
-    alike = (np.abs(here - np.median(ground, axis=0)) < _ALIKE).all(axis=1)
-    if alike.mean() > _NEARLY_ALL:
-        return beside
-    _, about = cKDTree(beside.points).query(beside.points, k=_NEIGHBOURS)
-    off = alike[about].mean(axis=1) < _MOSTLY
-    return Samples(beside.linear[off], beside.points[off])
+def _rings(
+    calibration: Calibration, places: Floats, beside: Sequence[tuple[Samples, Samples]]
+) -> list[tuple[RingLight, RingLight]]:
+    """Return what the rings beside the card, which lies at some places, and beside the chart show."""
+    card, chart = _Lit.at(calibration, places), _Lit.at(calibration, calibration.sample.points)
+    rings = []
+    for by_card, by_chart in beside:
+        whole = _ring(calibration, by_card, card)
+        off = _off_card(calibration, whole.xyz, by_card.points)
+        rings.append((whole.only(off), _ring(calibration, by_chart, chart)))
+    return rings
+
+
+def _off_card(calibration: Calibration, xyz: Floats, points: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which places beside the card do not lie on it: it may be larger than was seen."""
+    everywhere = np.ones(len(points), dtype=bool)
+    if len(points) < _NEIGHBOURS or calibration.ground_xyz is None:
+        return everywhere
+    ground, here = calibration.ground_xyz, calibration.in_light(xyz, calibration.log_light(points))
+    differs = np.abs(np.log(np.maximum(here, 1e-6) / np.maximum(ground, 1e-6)))
+    alike = np.asarray((differs < _ALIKE).all(axis=1))
+    if alike.mean() > _NEARLY_ALL or np.count_nonzero(alike) < _MOSTLY * _NEIGHBOURS:
+        return everywhere
+    _, about = cKDTree(points).query(points, k=_NEIGHBOURS)
+    off: npt.NDArray[np.bool_] = alike[about].mean(axis=1) < _MOSTLY
+    return off
 
 
 @dataclass(frozen=True, eq=False)

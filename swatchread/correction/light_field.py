@@ -8,6 +8,7 @@ the ground beside each swatch gives the correction, and the ground nearest the c
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +36,9 @@ _SOFT = 2.5
 
 _NEAR = 0.8
 """Standard deviation of the weights of near ground, in distances between neighbouring pieces."""
+
+_AT_A_TIME = 400
+"""Places that are corrected at a time, so that their weights stay in the processor's cache."""
 
 _DARKEST = 0.03
 """Luminance factor below which a patch is too dark to show the light."""
@@ -90,7 +94,10 @@ class LightField:
         """Return the correction by the ground near each place, shape (n,)."""
         if len(self.ground_rest) < LEAST_GROUND:
             return np.zeros(len(place))
-        return self.shares(place) @ self.ground_rest
+        rests = np.column_stack([self.ground_rest, np.ones(len(self.ground_rest))])
+        parts = np.array_split(place, len(place) // _AT_A_TIME + 1)
+        rest, weight = np.concatenate([self._weights(part) @ rests for part in parts]).T
+        return np.asarray(rest / weight)
 
     def unsure(self, place: Floats) -> Floats:
         """Return the standard deviation of the log light at each place, shape (n,).
@@ -120,17 +127,27 @@ class LightField:
 
     def shares(self, place: Floats) -> Floats:
         """Return the weight of each piece of ground in the correction at each place, shape (n, m)."""
-        reach = _NEAR * spacing(self.ground_place)
-        distance = np.linalg.norm(place[:, None] - self.ground_place[None], axis=-1)
-        weight = np.exp(-((distance / reach) ** 2) / 2.0) + 1e-9
+        weight = self._weights(place)
         return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+
+    def _weights(self, place: Floats) -> Floats:
+        """Return the same before it is divided by its sum: a Gaussian of the distance."""
+        here, there = (one / (_NEAR * self._spacing) for one in (place, self.ground_place))
+        weight = here @ there.T - 0.5 * (here**2).sum(axis=1)[:, None]
+        weight -= 0.5 * (there**2).sum(axis=1)
+        return np.asarray(np.exp(weight, out=weight) + 1e-9)
+
+    @cached_property
+    def _spacing(self) -> float:
+        return spacing(self.ground_place)
 
 
 def spacing(points: Floats) -> float:
     """Return the distance between neighbouring points, shape (n, 2): the median of those to the nearest one."""
-    apart = np.linalg.norm(points[:, None] - points[None], axis=-1)
+    x, y = points.T
+    apart = np.subtract.outer(x, x) ** 2 + np.subtract.outer(y, y) ** 2
     np.fill_diagonal(apart, np.inf)
-    return float(np.median(apart.min(axis=1)))
+    return float(np.median(np.sqrt(apart.min(axis=1))))
 
 
 def spread(values: Floats) -> float:
@@ -158,9 +175,12 @@ def light_basis(place: Floats, degree: int) -> Floats:
         About -1 to 1 over the scene.
     degree : int
     """
-    x, y = place[:, 0], place[:, 1]
-    columns = [x ** (total - k) * y**k for total in range(1, degree + 1) for k in range(total + 1)]
-    return np.stack(columns, axis=-1) if columns else np.zeros((len(place), 0))
+    if not degree:
+        return np.zeros((len(place), 0))
+    one, x, y = np.ones(len(place)), place[:, 0], place[:, 1]
+    across, down = (np.multiply.accumulate([one, *[axis] * degree]) for axis in (x, y))  # a power is ten products
+    columns = [across[total - k] * down[k] for total in range(1, degree + 1) for k in range(total + 1)]
+    return np.stack(columns, axis=-1)
 
 
 @dataclass(frozen=True, eq=False)

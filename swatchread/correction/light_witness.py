@@ -34,7 +34,7 @@ _LEAST_ERROR = 0.29 * _BIN
 """Standard deviation of a place within a bin: its width over the square root of 12 (uniform distribution)."""
 
 _TINT_BIN, _TINT_BINS = 0.06, 64
-"""The log ratios X/Y and Z/Y are counted in bins of this width, so many of them about 0."""
+"""The log ratios X/Y and Z/Y are counted in bins of this width, so many of them to both sides of 0."""
 
 _MOST_TINT = 12
 """Bins of each ratio by which the light's own tint may differ between card and chart: a factor of 2."""
@@ -43,8 +43,9 @@ _TINT_PAYS = 0.15
 """Rise of the overlap from which the light is taken to differ in tint too, not in amount alone. Without a shadow no
 tint raised it by more than 0.1."""
 
-_TINT_SPAN, _COARSE = 18, 0.075
-"""Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for."""
+_TINT_SPAN, _COARSE, _RIM = 18, 0.075, 3
+"""Bins of tint to both sides of grey, and log brightness of a bin, where a tint of the light is looked for; and bins
+over which smoothing spreads a count there."""
 
 _AXES = (0, 1, 2)
 """Axes of the counts by tint, twice, and brightness."""
@@ -99,6 +100,10 @@ class RingLight:
     xyz: Floats
     log_light: Floats
     bearing: Floats
+
+    def only(self, those: npt.NDArray[np.bool_]) -> RingLight:
+        """Return what some of the places show."""
+        return RingLight(self.xyz[those], self.log_light[those], self.bearing[those])
 
     def counts(self) -> npt.NDArray[np.int64]:
         """Return sector, tint in two numbers, and bin of brightness of the places that are not too dark."""
@@ -201,10 +206,12 @@ def _matched(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) -> _Matc
         return None
     tint = _shift_of_tint(card, chart)
     card = card - np.array([0, *tint, 0])
-    tints, count = np.unique(np.concatenate([card, chart])[:, 1:3], axis=0, return_counts=True)
-    tints = tints[count > _COMMON_TINT * count.sum()]
+    far = _TINT_BINS + _MOST_TINT
+    x, z = np.concatenate([card, chart])[:, 1:3].T + far
+    count = np.bincount(x * (2 * far + 1) + z, minlength=(2 * far + 1) ** 2).reshape(2 * far + 1, -1)
+    tints = np.argwhere(count > _COMMON_TINT * count.sum()) - far
     here, there = _histogram(card, tints), _histogram(chart, tints)
-    all_here, all_there = (counts.sum(axis=0, keepdims=True) for counts in (here, there))
+    all_here, all_there = here.sum(axis=0, keepdims=True), there.sum(axis=0, keepdims=True)
     shift, overlap = _best_shifts(all_here, all_there)
     sectors = [
         np.column_stack([*_best_shifts(one, other), counts.sum(axis=(1, 2))])
@@ -227,26 +234,35 @@ def _range(match: _Match) -> tuple[float, float]:
 
 def _shift_of_tint(card: npt.NDArray[np.int64], chart: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
     """Return by how many bins in X/Y and Z/Y the tints beside the card differ from those beside the chart; mostly 0."""
-    dense = [_over_tints(cells) for cells in (card, chart)]
-    shape = [n + k for n, k in zip(dense[0].shape, (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE)), strict=True)]
+    dense = _over_tints(card, chart)
+    reach = (_MOST_TINT, _MOST_TINT, round(_MOST_SHIFT / _COARSE))
+    # Fourier transforms of sizes with large factors take several times as long.
+    shape = [-(-(n + k) // 16) * 16 for n, k in zip(dense[0].shape, reach, strict=True)]
     waves = np.fft.rfftn(dense[0], shape, _AXES) * np.fft.rfftn(dense[1], shape, _AXES).conj()
     agreement = np.fft.irfftn(waves, shape, _AXES)
-    steps = np.arange(-_MOST_TINT, _MOST_TINT + 1)
-    levels = np.arange(-round(_MOST_SHIFT / _COARSE), round(_MOST_SHIFT / _COARSE) + 1)
+    steps, levels = np.arange(-_MOST_TINT, _MOST_TINT + 1), np.arange(-reach[2], reach[2] + 1)
     overlap = agreement[np.ix_(steps, steps, levels)].max(axis=2)
     x, z = np.unravel_index(overlap.argmax(), overlap.shape)
     pays = overlap[x, z] - overlap[_MOST_TINT, _MOST_TINT] > _TINT_PAYS
     return np.array([steps[x], steps[z]]) if pays else np.zeros(2, dtype=np.int64)
 
 
-def _over_tints(cells: npt.NDArray[np.int64]) -> Floats:
-    """Return square roots of the shares of places by tint, twice, and brightness in coarse bins."""
-    counts = np.zeros((2 * _TINT_SPAN + 1, 2 * _TINT_SPAN + 1, round(_BINS * _BIN / _COARSE)))
-    x, z = np.clip(cells[:, 1:3].T, -_TINT_SPAN, _TINT_SPAN) + _TINT_SPAN
-    level = np.minimum((cells[:, 3] * _BIN / _COARSE).astype(np.int64), counts.shape[2] - 1)
-    np.add.at(counts, (x, z, level), 1.0)
-    smooth: Floats = gaussian_filter(counts, (0.5, 0.5, 0.7), mode="constant")
-    shares: Floats = np.sqrt(smooth / smooth.sum())
+def _over_tints(*rings: npt.NDArray[np.int64]) -> list[Floats]:
+    """Return square roots of the shares of places by tint, twice, and brightness in coarse bins, of each ring.
+
+    Only the box that holds all places is returned, with a rim for the smoothing, because tables have few tints.
+    """
+    most = np.array([2 * _TINT_SPAN, 2 * _TINT_SPAN, round(_BINS * _BIN / _COARSE) - 1])
+    coarse = [(ring[:, 1:] * [1.0, 1.0, _BIN / _COARSE]).astype(np.int64) for ring in rings]
+    cells = [np.clip(ring + [_TINT_SPAN, _TINT_SPAN, 0], 0, most) for ring in coarse]
+    held = np.concatenate(cells)
+    low, high = np.maximum(held.min(axis=0) - _RIM, 0), np.minimum(held.max(axis=0) + _RIM, most) + 1
+    shares = []
+    for places in cells:
+        counts = np.zeros(high - low)
+        np.add.at(counts, tuple((places - low).T), 1.0)
+        smooth = gaussian_filter(counts, (0.5, 0.5, 0.7), mode="constant")
+        shares.append(np.sqrt(smooth / smooth.sum()))
     return shares
 
 
@@ -272,13 +288,10 @@ def _best_shifts(here: Floats, there: Floats) -> tuple[Floats, Floats]:
     -------
     shift, overlap : ndarray, shape (samples,)
     """
-    size = 2 * _BINS
-    waves = [
-        np.fft.rfft(np.sqrt(c / np.maximum(c.sum(axis=(1, 2), keepdims=True), 1e-9)), size, axis=-1)
-        for c in (here, there)
-    ]
-    agreement = np.fft.irfft((waves[0] * waves[1].conj()).sum(axis=1), size, axis=-1)
     most = round(_MOST_SHIFT / _BIN)
+    size = -(-(_BINS + most) // 16) * 16
+    waves = [np.fft.rfft(np.sqrt(c / np.maximum(c.sum(axis=(1, 2), keepdims=True), 1e-9)), size) for c in (here, there)]
+    agreement = np.fft.irfft((waves[0] * waves[1].conj()).sum(axis=1), size)
     near = np.concatenate([agreement[:, -most:], agreement[:, : most + 1]], axis=1)
     best = np.clip(near.argmax(axis=1), 1, 2 * most - 1)
     before, at, after = (np.take_along_axis(near, best[:, None] + k, axis=1)[:, 0] for k in (-1, 0, 1))

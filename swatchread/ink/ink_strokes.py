@@ -8,12 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of, pieces_of
+from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye, halved
 from swatchread.photo.geometry import project, rotation
+from swatchread.photo.order_statistics import quantiles_of_bytes
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 
@@ -145,7 +146,8 @@ def _weights(picture: Picture) -> Floats:
     """Weigh the channels by how little noise each carries: the blue of a lamp-lit photo drowns thin pencil."""
     thin = picture[::4, ::2].astype(np.int16)
     apart = np.abs(np.diff(thin, axis=1)).reshape(-1, 3)
-    weights: Floats = (1.5 + np.median(apart, axis=0)) ** -2.0
+    usual = np.array([quantiles_of_bytes(channel, [0.5])[0] for channel in apart.astype(np.uint8).T])
+    weights: Floats = (1.5 + usual) ** -2.0
     whole: Floats = weights / weights.sum()
     return whole
 
@@ -172,14 +174,14 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     thin = cv2.morphologyEx(smooth, cv2.MORPH_BLACKHAT, kernel)
     if dark_ground:
         thin = np.maximum(thin, cv2.morphologyEx(smooth, cv2.MORPH_TOPHAT, kernel))
-    middle, upper, top = np.quantile(thin[bare][::3], [0.5, 0.75, 0.995])
+    middle, upper, top = quantiles_of_bytes(thin[bare][::3], [0.5, 0.75, 0.995])
     clear = max(_LEAST_CONTRAST, float(middle + _OVER_TEXTURE * max(upper - middle, 0.5)), _FAINT * float(top))
-    labels, stats = pieces_of((thin > _SPARE * clear) & bare, connectivity=8)
-    kept = np.zeros(len(stats), dtype=bool)
-    kept[labels[(thin > clear) & bare]] = True
-    kept &= stats[:, cv2.CC_STAT_AREA] >= max(5.0, _LEAST_MARK * extent**2)
-    kept[0] = False
-    found: Mask = kept[labels]
+    marks = (thin > _SPARE * clear) & bare
+    count, labels = cv2.connectedComponents(marks.astype(np.uint8), connectivity=8)
+    kept = np.bincount(labels[marks], minlength=count) >= max(5.0, _LEAST_MARK * extent**2)
+    strong = np.zeros(count, dtype=bool)
+    strong[labels[(thin > clear) & bare]] = True
+    found: Mask = (kept & strong)[labels]
     return found & ~_ruled(found, extent)
 
 

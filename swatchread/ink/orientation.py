@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import find_objects
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.masks import Mask, dilated, pieces_of
@@ -171,13 +172,12 @@ def line_direction(view: InkView) -> float:
             x0, y0, x1, y1 = np.rint(_box_beside(box, way, e)).astype(int)
             near[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = True
     ink = view.ink & near
-    labels, stats = pieces_of(dilated(ink, reach), connectivity=8)
+    labels = cv2.connectedComponents(dilated(ink, reach).astype(np.uint8), connectivity=8)[1]
     along, across = [], []
-    for index in range(1, len(stats)):
-        x, y, w, h, _ = stats[index].tolist()
-        if max(w, h) < _LEAST_LENGTH * e:
+    for index, box in enumerate(find_objects(labels), start=1):
+        part = ink[box] & (labels[box] == index)
+        if max(part.shape) < _LEAST_LENGTH * e:
             continue
-        part = ink[y : y + h, x : x + w] & (labels[y : y + h, x : x + w] == index)
         if len(pieces_of(part, connectivity=8)[1]) - 1 < _LEAST_MARKS:
             continue  # a lone figure or question mark has no line
         along.append(_unevenness(part.sum(axis=1), e) * part.sum())

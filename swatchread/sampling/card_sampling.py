@@ -16,6 +16,7 @@ from swatchread.card.segmentation import hull_of_blobs
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.icc_profile import srgb_curve
+from swatchread.photo.order_statistics import median_of_few
 from swatchread.sampling.swatch_sampling import SwatchSample, sample_swatch
 
 _GROUND_CELLS = 12
@@ -122,9 +123,10 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
     col = np.clip(np.rint(points[:, 0]), 0, photo.width - 1).astype(np.intp)
     row = np.clip(np.rint(points[:, 1]), 0, photo.height - 1).astype(np.intp)
     values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
-    ends = np.cumsum([len(c) for c in chosen])[:-1]
-    linear = [np.median(v, axis=0) for v in np.split(values, ends)]
-    return np.array(linear), np.array([p.mean(axis=0) for p in np.split(points, ends)])
+    counts = np.array([len(c) for c in chosen])
+    ends = np.cumsum(counts)
+    linear = [median_of_few(v, axis=0) for v in np.split(values, ends[:-1])]
+    return np.array(linear), np.add.reduceat(points, ends - counts) / counts[:, None]
 
 
 def _without_scraps(bare: Mask, card: CardFind) -> Mask:

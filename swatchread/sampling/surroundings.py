@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.masks import Mask, polygon_mask
@@ -67,18 +68,23 @@ def sample_surroundings(card: CardFind) -> tuple[Surroundings, ...]:
     on_card[y : y + height, x : x + width] = card.surface.card
     on_chart = polygon_mask(_chart_with_frame(card), shape)
     step = max(1, round(_STEP * resolution))
-    some = np.zeros(shape, dtype=bool)
-    some[step // 2 :: step, step // 2 :: step] = True
-    from_card, from_chart = (_distance(mask) / resolution for mask in (on_card, on_chart))
+    every = slice(step // 2, None, step), slice(step // 2, None, step)
+    from_card, from_chart = (_distance(mask)[every] / resolution for mask in (on_card, on_chart))
     from_card = from_card - _CARD_RIM
-    some &= ~plane.outside & ~on_chart & (from_card > 0.0)
-    return tuple(
-        Surroundings(
-            by_card=_sampled(card, some & (from_card < np.minimum(breadth, _NEARER * from_chart))),
-            by_chart=_sampled(card, some & (from_chart < np.minimum(breadth, _NEARER * from_card))),
-        )
-        for breadth in _BREADTHS
+    some = ~plane.outside[every] & ~on_chart[every] & (from_card > 0.0)
+    rings = (
+        _rings(plane, some & (away < np.minimum(_BREADTHS[-1], _NEARER * from_other)), away, step)
+        for away, from_other in ((from_card, from_chart), (from_chart, from_card))
     )
+    return tuple(Surroundings(*pair) for pair in zip(*rings, strict=True))
+
+
+def _rings(plane: Plane, chosen: Mask, away: Floats, step: int) -> list[Samples]:
+    """Return what the photo shows in rings of each breadth: at chosen places, so far away from what they surround."""
+    rows, columns = np.nonzero(chosen)
+    broad, kept = _sampled(plane, np.stack([columns, rows], axis=-1) * step + step // 2)
+    held = (away[chosen][kept] < breadth for breadth in _BREADTHS)
+    return [Samples(broad.linear[those], broad.points[those]) for those in held]
 
 
 def _chart_with_frame(card: CardFind) -> Floats:
@@ -94,16 +100,15 @@ def _distance(mask: Mask) -> Floats:
     return cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5)
 
 
-def _sampled(card: CardFind, places: Mask) -> Samples:
-    """Return what the photo shows at full size at places of the plane's picture; what is clipped is left out."""
-    photo = card.plane.sample.find.photo
-    rows, columns = np.nonzero(places)
-    points = card.plane.photo_points(np.stack([columns, rows], axis=-1))
+def _sampled(plane: Plane, places: npt.NDArray[np.intp]) -> tuple[Samples, Mask]:
+    """Return what the photo shows at full size at places of the plane's picture, and which of them are not clipped."""
+    photo = plane.sample.find.photo
+    points = plane.photo_points(places)
     middle = np.clip(np.rint(points).astype(np.intp), 1, [photo.width - 2, photo.height - 2])
     x, y = np.moveaxis(middle[:, None] + _AROUND, -1, 0)
     stored = photo.pixels[y, x]
     kept = (stored < photo.top).all(axis=(1, 2))
-    return Samples(photo.encoding.linear(stored[kept]).mean(axis=1, dtype=np.float64), points[kept])
+    return Samples(photo.encoding.linear(stored[kept]).mean(axis=1, dtype=np.float64), points[kept]), kept
 
 
 def brightness_around(plane: Plane, points: Floats) -> Floats:

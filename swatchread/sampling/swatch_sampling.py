@@ -144,7 +144,8 @@ def sample_swatch(card: CardFind, cell: Cell) -> SwatchSample:
     inside = inside[: stored.shape[0], : stored.shape[1]]
     samples = (_averaged if photo.encoding.scene_linear else _thinned)(photo, stored, inside)
     keep, glint = _plain_paint(samples.level)
-    plain, rows, cols = samples.linear[keep], samples.rows[keep], samples.cols[keep]
+    kept = np.flatnonzero(keep)
+    plain, rows, cols = samples.linear.take(kept, axis=0), samples.rows.take(kept), samples.cols.take(kept)
     mean, error = _mean_and_error(plain, rows, cols, samples.shape)
     return SwatchSample(
         cell=cell,
@@ -233,19 +234,18 @@ def _plain_paint(level: Floats) -> tuple[Mask, float]:
 
     They are judged by brightness and by tint, against the swatch's own robust deviation.
     """
-    keep = np.ones(len(level), dtype=bool)
     channels = np.ascontiguousarray(level.T)
     brightness = channels.mean(axis=0)
-    tint = [channel - brightness for channel in channels]
-    glint = np.zeros(len(level), dtype=bool)
+    parts = np.vstack([brightness, channels - brightness])
+    keep, glint = np.ones(len(level), dtype=bool), np.zeros(len(level), dtype=bool)
     for _ in range(3):
         kept = np.flatnonzero(keep)
-        above = brightness - np.median(brightness.take(kept))
-        spread = 1.4826 * np.median(np.abs(above.take(kept))) + _EVENNESS
-        tint_off = np.sqrt(sum((channel - np.median(channel.take(kept))) ** 2 for channel in tint))
-        tint_spread = 1.4826 * np.median(tint_off.take(kept)) + _EVENNESS
+        apart = parts - np.median(parts.take(kept, axis=1), axis=1)[:, None]
+        above, tint_off = apart[0], np.sqrt(np.einsum("cn,cn->n", apart[1:], apart[1:]))
+        deviations = np.stack([np.abs(above), tint_off]).take(kept, axis=1)
+        spread, tint_spread = 1.4826 * np.median(deviations, axis=1) + _EVENNESS
         glint = above > _GLINT * spread
-        keep = (above > -_OUTLIER * spread) & (above < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
+        keep = (np.abs(above) < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
         if keep.sum() < _LEAST_KEPT * len(keep):
             keep = np.abs(above) <= np.quantile(np.abs(above), _MIDDLE)
     return keep, float(glint.mean())

@@ -40,8 +40,10 @@ class Sheet:
     name : str
     cards, found : true cards, and those to which a note belongs.
     extra : notes that belong to no card, or to one that has a note already.
-    swatches, read, false, strayed, placed : counts of visible swatches there; read under their own card; read where
-        none is; read under another card; read in their right row and column.
+    swatches, read, false, strayed : counts of visible swatches there; read under their own card; read where none is;
+        read under another card.
+    placed, turns : counts of those read in their right row and column; and of cards, True where most swatches are in
+        their right places, on which writing tells which way up they are.
     errors, shares : ΔE00, and ΔE00 over the stated uncertainty, of those read under their own card.
     failure : the error's code.
     """
@@ -55,6 +57,7 @@ class Sheet:
     false: int = 0
     strayed: int = 0
     placed: int = 0
+    turns: list = field(default_factory=list)
     errors: list = field(default_factory=list)
     shares: list = field(default_factory=list)
     failure: str = ""
@@ -88,13 +91,13 @@ def measure(task):
         sheet.failure = error.code
         return sheet
     every = [(card, swatch) for card, truth in enumerate(scene.truths) for swatch in truth.swatches]
-    taken = [_hold_against(sheet, note, scene.truths, every) for note in notes]
+    taken = [_hold_against(sheet, note, scene, every) for note in notes]
     sheet.found = len(set(taken) - {None})
     sheet.extra = len(notes) - sheet.found
     return sheet
 
 
-def _hold_against(sheet, note, truths, every):
+def _hold_against(sheet, note, scene, every):
     """Add one note to a photo's counts; returns the number of the card to which it belongs, None if to none."""
     pairs = match([np.mean(s.outline, axis=0) for s in note.swatches], [swatch for _, swatch in every])
     owners = Counter(every[j][0] for _, j in pairs)
@@ -105,10 +108,13 @@ def _hold_against(sheet, note, truths, every):
     sheet.strayed += sum(count for card, count in owners.items() if card != own)
     first = next(j for j, (card, _) in enumerate(every) if card == own)
     mine = [(i, j - first) for i, j in pairs if every[j][0] == own]
-    swatches = truths[own].swatches
+    swatches = scene.truths[own].swatches
     seen = [(i, j) for i, j in mine if swatches[j].contrast >= VISIBLE]
     sheet.read += len(seen)
-    sheet.placed += rightly_placed([((note.swatches[i].row, note.swatches[i].column), j) for i, j in seen], swatches)
+    placed = rightly_placed([((note.swatches[i].row, note.swatches[i].column), j) for i, j in seen], swatches)
+    sheet.placed += placed
+    if scene.spec.cards[own].writing != "none":
+        sheet.turns.append(2 * placed > len(seen))
     for i, j in seen:
         error = float(delta_e_2000(np.array(note.swatches[i].lab), swatches[j].lab))
         sheet.errors.append(error)
@@ -128,6 +134,7 @@ def rates(sheets):
         "swatches given to another card": strayed / answers,
         "photos with a card too many": float(np.mean([s.extra > 0 for s in sheets])),
         "right row and column": placed / max(total["read"], 1),
+        "written cards the right way up": float(np.mean([turn for s in sheets for turn in s.turns] or [1.0])),
     }
 
 

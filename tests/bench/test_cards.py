@@ -12,9 +12,14 @@ from .tables import misses
 
 
 @pytest.fixture(scope="module")
-def truths(tmp_path_factory):
+def scene(tmp_path_factory):
     spec = several.several_spec(7, (900, 675))
-    return cards.drawn(spec, tmp_path_factory.mktemp("cards"))[1].truths
+    return cards.drawn(spec, tmp_path_factory.mktemp("cards"))[1]
+
+
+@pytest.fixture(scope="module")
+def truths(scene):
+    return scene.truths
 
 
 def _note(*swatches):
@@ -28,29 +33,39 @@ def _note(*swatches):
     )
 
 
-def _held(note, truths):
-    sheet = cards.Sheet("one", len(truths), swatches=len(truths[0].swatches))
-    every = [(card, swatch) for card, truth in enumerate(truths) for swatch in truth.swatches]
-    return sheet, cards._hold_against(sheet, note, truths, every)
+def _held(note, scene):
+    sheet = cards.Sheet("one", len(scene.truths), swatches=len(scene.truths[0].swatches))
+    every = [(card, swatch) for card, truth in enumerate(scene.truths) for swatch in truth.swatches]
+    return sheet, cards._hold_against(sheet, note, scene, every)
 
 
-def test_a_whole_card_is_its_own(truths):
-    sheet, own = _held(_note(*truths[1].swatches), truths)
+def test_a_whole_card_is_its_own(scene, truths):
+    sheet, own = _held(_note(*truths[1].swatches), scene)
     assert own == 1
     assert (sheet.read, sheet.placed) == (len(truths[1].swatches),) * 2
     assert (sheet.strayed, sheet.false) == (0, 0)
     np.testing.assert_allclose(sheet.errors, 0, atol=1e-9)
 
 
-def test_a_swatch_of_another_card_is_one_too_many(truths):
-    sheet, own = _held(_note(*truths[0].swatches, truths[1].swatches[0]), truths)
+def test_a_swatch_of_another_card_is_one_too_many(scene, truths):
+    sheet, own = _held(_note(*truths[0].swatches, truths[1].swatches[0]), scene)
     assert (own, sheet.strayed, sheet.false) == (0, 1, 0)
 
 
-def test_what_lies_on_no_swatch_is_false(truths):
+def test_what_lies_on_no_swatch_is_false(scene, truths):
     beside = SimpleNamespace(outline_px=np.array([[-9.0, -9], [-8, -9], [-8, -8]]), row=1, column=1, lab=np.zeros(3))
-    sheet, _ = _held(_note(*truths[0].swatches, beside), truths)
+    sheet, _ = _held(_note(*truths[0].swatches, beside), scene)
     assert sheet.false == 1
+
+
+def test_only_a_card_with_writing_can_lie_the_wrong_way_up(scene, truths):
+    turned = []
+    for truth in truths:
+        note = _note(*truth.swatches)
+        for swatch in note.swatches:
+            swatch.row, swatch.column = -swatch.row, -swatch.column
+        turned += _held(note, scene)[0].turns
+    assert turned == [False] * sum(card.writing != "none" for card in scene.spec.cards)
 
 
 def test_the_figures_of_a_photo_that_was_refused_miss_the_targets():

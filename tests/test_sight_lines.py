@@ -1,0 +1,101 @@
+"""What parts two cards and what does not, on drawn squares: the truth is where they were drawn."""
+
+import numpy as np
+import pytest
+
+from swatchread.card.card_candidates import Candidate
+from swatchread.card.grid import arrange
+from swatchread.card.ground_regions import Region, Surface
+from swatchread.card.other_cards import another_beside, largest_card
+from swatchread.card.segmentation import Blob
+from swatchread.card.sight_lines import GridView
+
+GROUND, INK, TABLE, PAINT = (230, 128, 128), (60, 128, 128), (110, 140, 160), (100, 150, 150)
+SIDE, STEP = 24, 60
+
+
+def squares(corner, rows, columns, turn=0.0, step=STEP):
+    """Return the middles (x, y) of squares in rows and columns, turned about the first by degrees."""
+    y, x = np.mgrid[:rows, :columns] * step
+    a = np.radians(turn)
+    return np.stack([x.ravel(), y.ravel()], axis=-1) @ [[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]] + corner
+
+
+def painted(lab, middles):
+    """Paint squares into a picture; returns them as painted areas."""
+    blobs = []
+    for x, y in np.rint(middles).astype(int) - SIDE // 2:
+        lab[y : y + SIDE, x : x + SIDE] = PAINT
+        blobs.append(Blob.of(np.ones((SIDE, SIDE), bool), (int(x), int(y)), np.array([40.0, 20.0, 20.0]), 60.0))
+    return blobs
+
+
+def ground(shape=(400, 700)):
+    return np.full((*shape, 3), GROUND, np.uint8)
+
+
+def view_of(lab, blobs):
+    return GridView(lab, (lab == GROUND).all(axis=2), (0, 0), arrange(blobs))
+
+
+def surface_of(lab):
+    bare = (lab == GROUND).all(axis=2)
+    whole = np.ones_like(bare)
+    box = (0, 0, lab.shape[1], lab.shape[0])
+    return Surface(bare, whole, np.zeros(bare.shape, np.float32), 0.0, box, np.array([90.0, 0.0, 0.0]))
+
+
+@pytest.fixture
+def two_columns():
+    lab = ground((300, 200))
+    return lab, painted(lab, squares((60, 60), 4, 2))
+
+
+def test_writing_that_crosses_every_straight_line_parts_no_card(two_columns):
+    lab, blobs = two_columns
+    for y in range(6, 290, 12):  # strokes on the left and on the right that together cover every height
+        lab[y : y + 9, 76:84], lab[y + 6 : y + 15, 94:102] = INK, INK
+    assert view_of(lab, blobs).partings() == []
+
+
+def test_a_strip_of_the_table_parts_two_cards(two_columns):
+    lab, blobs = two_columns
+    lab[:, 86:94] = TABLE
+    assert view_of(lab, blobs).partings() == [(0, 1)]
+
+
+def test_cards_at_different_turns_are_told_apart_though_no_edge_shows():
+    lab = ground((900, 700))
+    upper, lower = squares((60, 60), 4, 6), squares((90, 560), 3, 5, turn=-20)
+    blobs = painted(lab, np.concatenate([upper, lower]))
+    _, grid, others = largest_card(surface_of(lab), arrange(blobs), lab)
+    assert (len(grid.cells), others) == (len(upper), 1)
+
+
+def test_a_card_ends_at_its_edge_though_its_ground_goes_on_beyond_the_table():
+    lab = ground()
+    blobs = painted(lab, squares((60, 120), 4, 3))
+    lab[:, 230:240] = TABLE  # and beyond it another card of the same stock
+    across = view_of(lab, blobs).reach()[:, 0]
+    assert across.min() < 20
+    assert across.max() == pytest.approx(230, abs=2)
+
+
+def beside(middles, lab):
+    """Tell whether another card is seen in marks that lie on the table beside a card in its upper left."""
+    own, marks = painted(lab, squares((60, 60), 2, 2)), painted(lab, middles)
+    surface = surface_of(lab)
+    surface.card[:, 160:] = False
+    table = Candidate(Region(surface.bare, surface.box), tuple(marks), SIDE / 2, np.zeros(3), 0.0, 0)
+    return another_beside(surface, arrange(own), [table], 1)
+
+
+def test_cards_of_the_tables_colour_are_seen_by_their_swatches_each_at_a_turn_of_its_own():
+    cards = [squares((240, 60), 2, 3), squares((560, 60), 3, 3, turn=25)]
+    assert beside(np.concatenate(cards), ground())
+
+
+def test_marks_strewn_on_the_table_are_no_card():
+    strewn = np.random.default_rng(3).permutation(squares((240, 60), 5, 7))[:12]
+    strewn = strewn + np.random.default_rng(4).uniform(-18, 18, strewn.shape)
+    assert not beside(strewn, ground())
