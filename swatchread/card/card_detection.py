@@ -127,8 +127,8 @@ def find_card(plane: Plane) -> CardFind:
 
 
 def _shows_more(candidate: Candidate, best: Candidate, grid: Grid) -> bool:
-    """Tell whether a candidate shows more swatches in order than were found on another of its ground in its place."""
-    more = candidate.grid.order > grid.order
+    """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place."""
+    more = candidate.grid.order > len(grid.cells) and candidate.score > best.score - settings().as_likely
     return more and same_ground(candidate, best) and share_place(candidate, best)
 
 

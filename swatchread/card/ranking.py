@@ -87,10 +87,19 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     if rules().cropped:
         cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 4]
         known += [cropped(one, image, pitch) for one in cut]
-    if rules().united:
-        first = sorted(known, key=lambda one: -one.score)[:2]
-        known += [both for one in first for other in known if (both := united(one, other, image, pitch)) is not None]
+    known.sort(key=lambda one: -one.score)
+    if known and rules().united:
+        known.insert(0, _joined(known, image, pitch))
     return sorted(known, key=lambda one: -one.score)
+
+
+def _joined(known: list[Candidate], image: LabImage, pitch: float) -> Candidate:
+    """Return the likeliest region with all that makes it a likelier one: hard shadows and tape cut a card in pieces."""
+    best = known[0]
+    for other in known[1:]:
+        both = united(best, other, image, pitch)
+        best = both if both is not None and both.score > best.score else best
+    return best
 
 
 def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:

@@ -24,8 +24,10 @@ class FinderRules:
     """Half-width of swatches in pitches of the chart, and below."""
     least_order: float = 0.05
     """Order of a grid, and below."""
-    least_score: float = 0.0
+    least_score: float = 2.0
     """Log odds from which a candidate is looked at closely."""
+    as_likely: float = 3.0
+    """Log odds by which a candidate that shows more swatches may be less likely than the likeliest."""
     sure_score: float = 7.0
     """Log odds from which a further region is another card."""
     most_looked_at: int = 3
