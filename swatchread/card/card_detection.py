@@ -107,8 +107,10 @@ def find_card(plane: Plane) -> CardFind:
     levels = edge_levels(half)
     ranked = rank_card_regions(half, levels, plane.resolution / 2.0)
     best: tuple[Candidate, FoundGrid, CardFind] | None = None
-    for candidate in ranked:
-        if candidate.score < settings().least_score or is_printed(candidate, half, plane):
+    likely = [candidate for candidate in ranked if candidate.score > settings().least_score]
+    printed = [candidate for candidate in likely if is_printed(candidate, half, plane)]
+    for candidate in likely:
+        if any(_shows_marks_of(candidate, panel) for panel in printed):
             continue
         if best is not None and not _shows_more(candidate, best[0], best[1][1]):
             continue
@@ -124,6 +126,13 @@ def find_card(plane: Plane) -> CardFind:
     raise NoSwatchesError(
         f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
     )
+
+
+def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
+    """Tell whether most swatches of a candidate lie on a printed panel: it is the panel, or the table under it."""
+    x, y, w, h = panel.region.box
+    centres = np.array([cell.blob.centre for cell in candidate.grid.cells]) - [x, y]
+    return bool(((centres > 0) & (centres < [w, h])).all(axis=1).mean() > 0.5)
 
 
 def _shows_more(candidate: Candidate, best: Candidate, grid: Grid) -> bool:

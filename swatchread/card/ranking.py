@@ -24,6 +24,9 @@ from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
+_NEAR = 4
+"""Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
+
 _SPARSE = 7
 """Every so many pixels one is taken to measure a ground's colour."""
 
@@ -41,7 +44,7 @@ class Candidate:
         Of those that stand in rows and columns.
     ground : ndarray, shape (3,)
         Its colour, CIELAB units.
-    features : ndarray, shape (7,)
+    features : ndarray, shape (8,)
         What `score` is weighed from.
     outlined : bool
         Whether the region's outline could be the card's; else it was drawn round swatches.
@@ -158,7 +161,7 @@ def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floa
     The features are how near it is to a rectangle, the share of its outline that is cut off, how bare its rim is,
     whether only patches showed it, and logarithms of the order and of the size against the chart's patches.
     """
-    outline = _outline_features(region, image) if region.painted is None else [0.0, 0.0, 0.0, 1.0]
+    outline = _outline_features(region, image) if region.painted is None else [0.0, 0.0, 0.0, 0.0, 1.0]
     size = np.log(max(grid.radius / pitch, settings().least_size) / 0.5) ** 2
     return np.array([*outline, np.log(max(grid.order, settings().least_order)), size, _twins(grid)])
 
@@ -178,17 +181,22 @@ def _outline_features(region: Region, image: LabImage) -> list[float]:
     _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
     full = float(np.count_nonzero(whole)) / max(1.0, wide * high)
     rectangle = -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
-    return [rectangle, _share_cut_off(whole, outside), _bare_rim(region.bare, whole & ~outside), 0.0]
+    round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / 0.03)
+    rim = _bare_rim(region.bare, whole & ~outside)
+    return [rectangle, _share_cut_off(region, whole, image), round_chart, rim, 0.0]
 
 
-def _share_cut_off(whole: Mask, outside: Mask) -> float:
+def _share_cut_off(region: Region, whole: Mask, image: LabImage) -> float:
     """Return the share of a region's outline that is the end of the photo, or of the chart."""
-    rim = cv2.morphologyEx(whole.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    near = masks.dilated(np.pad(outside, 1, constant_values=True), 7)[1:-1, 1:-1]
-    frame = np.zeros_like(rim)
-    frame[3:-3, 3:-3] = True
-    edge = near & (outside.any() | frame)
-    return min(1.0, float(np.count_nonzero(rim & edge & frame) / max(1, int(np.count_nonzero(rim)))))
+    x, y, w, h = region.box
+    beyond = np.ones((h + 2 * _NEAR, w + 2 * _NEAR), dtype=bool)
+    left, top = max(0, x - _NEAR), max(0, y - _NEAR)
+    shown = image.outside[top : y + h + _NEAR, left : x + w + _NEAR]
+    down, across = top - y + _NEAR, left - x + _NEAR
+    beyond[down : down + shown.shape[0], across : across + shown.shape[1]] = shown
+    rim = cv2.morphologyEx(masks.with_margin(whole, _NEAR), cv2.MORPH_GRADIENT, masks.square(3)) > 0
+    near = masks.dilated(beyond, 2 * _NEAR - 1)
+    return float(np.count_nonzero(rim & near) / max(1, int(np.count_nonzero(rim))))
 
 
 def _bare_rim(bare: Mask, area: Mask) -> float:

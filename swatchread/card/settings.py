@@ -16,15 +16,15 @@ class FinderRules:
     a photo needs.
     """
 
-    card_weights: tuple[float, ...] = (1.7, -7.5, 3.3, 4.3, 1.4, -3.6, -5.0)
+    card_weights: tuple[float, ...] = (1.7, -7.0, -2.7, 3.4, 4.2, 1.4, -2.5, -5.0)
     """Weights of a candidate's features, in the order of `ranking`."""
-    card_bias: float = -1.5
+    card_bias: float = -1.4
     """Log odds of a candidate whose features are all 0."""
     least_size: float = 0.05
     """Half-width of swatches in pitches of the chart, and below."""
     least_order: float = 0.05
     """Order of a grid, and below."""
-    least_score: float = 2.0
+    least_score: float = 3.0
     """Log odds from which a candidate is looked at closely."""
     as_likely: float = 3.0
     """Log odds by which a candidate that shows more swatches may be less likely than the likeliest."""
