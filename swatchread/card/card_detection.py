@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -62,6 +62,8 @@ class CardFind:
         All that looks painted, with or without a place in the grid.
     alone : bool
         Whether no other card was seen beside it.
+    score : float
+        Log odds that its ground is a card's, where it was searched for.
     """
 
     plane: Plane
@@ -69,6 +71,7 @@ class CardFind:
     grid: Grid
     seen: tuple[Blob, ...] = ()
     alone: bool = True
+    score: float = 0.0
 
     @property
     def corners(self) -> Floats:
@@ -86,12 +89,14 @@ class CardFind:
         return self.plane.photo_points(points + self.surface.box[:2])
 
 
-def find_card(plane: Plane) -> CardFind:
+def find_card(plane: Plane, least: float | None = None) -> CardFind:
     """Find the card with swatches.
 
     Parameters
     ----------
     plane : Plane
+    least : float, optional
+        Log odds that its ground is a card's, at least.
 
     Returns
     -------
@@ -102,30 +107,39 @@ def find_card(plane: Plane) -> CardFind:
     NoSwatchesError
         If no surface carries painted areas.
     """
-    full = lab_image_of(plane)
-    half = full.halved()
-    levels = edge_levels(half)
-    ranked = rank_card_regions(half, levels, plane.resolution / 2.0)
+    full, known = lab_image_of(plane), settings()
+    least = known.least_score if least is None else max(least, known.least_score)
+    card = _likeliest_card(plane, full.halved(), full, least)
+    # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
+    card = card or _likeliest_card(plane, full, full, max(least, known.sure_score))
+    if card is None:
+        name = plane.sample.find.photo.path.name
+        raise NoSwatchesError(
+            f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
+        )
+    return card
+
+
+def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float) -> CardFind | None:
+    """Return the likeliest card in an image of at least so many log odds; the full image shows its swatches better."""
+    levels, half = edge_levels(image), image is not full
+    ranked = rank_card_regions(image, levels, plane.resolution * image.shape[1] / full.shape[1])
+    likely = [candidate for candidate in ranked if candidate.score > least]
+    printed = [candidate for candidate in likely if is_printed(candidate, image, plane)]
     best: tuple[Candidate, FoundGrid, CardFind] | None = None
-    likely = [candidate for candidate in ranked if candidate.score > settings().least_score]
-    printed = [candidate for candidate in likely if is_printed(candidate, half, plane)]
     for candidate in likely:
         if any(_shows_marks_of(candidate, panel) for panel in printed):
             continue
         if best is not None and not _shows_more(candidate, best[0], best[1][1]):
             continue
-        view, coarse = CardView.of(candidate, ranked, half), candidate.radius > _BROAD
-        view, scale = (view, 1) if coarse else (view.doubled(full), 2)
+        view, finer = CardView.of(candidate, ranked, image), half and candidate.radius <= _BROAD
+        view, scale = (view.doubled(full), 2) if finer else (view, 1)
         found = _found_in(view, levels, scale)
         if found and (best is None or found[1].order > best[1][1].order):
-            card = _one_card(plane.halved() if coarse else plane, found, view.image, ranked, scale)
-            best = (candidate, found, card)
-    if best is not None:
-        return best[2]
-    name = plane.sample.find.photo.path.name
-    raise NoSwatchesError(
-        f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
-    )
+            shown = plane.halved() if half and not finer else plane
+            card = _one_card(shown, found, view.image, ranked, scale)
+            best = (candidate, found, replace(card, score=candidate.score))
+    return None if best is None else best[2]
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:

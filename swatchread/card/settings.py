@@ -28,6 +28,8 @@ class FinderRules:
     """Log odds from which a candidate is looked at closely."""
     as_likely: float = 3.0
     """Log odds by which a candidate that shows more swatches may be less likely than the likeliest."""
+    further_below: float = 5.0
+    """Log odds by which a further card may be less likely than the first."""
     sure_score: float = 7.0
     """Log odds from which a further region is another card."""
     most_looked_at: int = 3

@@ -10,6 +10,7 @@ from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.masks import polygon_mask
 from swatchread.card.rectification import Plane
+from swatchread.card.settings import settings
 from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
@@ -70,9 +71,10 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
     if first.alone:
         return (first,)
     found = [_cut_to_itself(first)]
+    least = first.score - settings().further_below
     while len(found) < MOST_CARDS:
         try:
-            found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]))))
+            found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]), least)))
         except NoSwatchesError:
             break
     cards = [card for card in found if _breadth(card) > _AS_BROAD * _breadth(first)]
