@@ -2,28 +2,29 @@
 
 import cv2
 import numpy as np
-from scipy.ndimage import gaussian_filter
+from scipy.ndimage import gaussian_filter, gaussian_filter1d
 
 _FRACTION_BITS = 6
-_BROAD = 8.0  # deviations, px, from which a Fourier transform smooths sooner than a window; both give the same
+_BROAD = 8.0  # deviation, px, from which a Fourier transform smooths sooner than a window
 
 
 def tile(rng, size=512, along=1.0, across=1.0):
     """Return a wrapping noise tile (size, size) float32, mean 0, deviation 1, smoothed in x (`along`) and y, px."""
-    noise = rng.standard_normal((size, size), np.float32)
-    if along + across < _BROAD:
-        field = gaussian_filter(noise, (across, along), mode="wrap")
-    else:
-        down, right = np.fft.fft(_wrapped_gaussian(across, size)), np.fft.rfft(_wrapped_gaussian(along, size))
-        field = np.fft.irfft2(np.fft.rfft2(noise) * down[:, None] * right, noise.shape).astype(np.float32)
+    field = rng.standard_normal((size, size), np.float32)
+    for axis, sigma in enumerate((across, along)):
+        narrow = sigma < _BROAD
+        field = gaussian_filter1d(field, sigma, axis, mode="wrap") if narrow else _smoothed(field, sigma, axis)
     return (field - field.mean()) / field.std()
 
 
-def _wrapped_gaussian(sigma, size):
-    """Weights of scipy's Gaussian filter, which ends at four deviations, round a circle of `size` pixels."""
-    away = np.arange(-int(4 * sigma + 0.5), int(4 * sigma + 0.5) + 1)
+def _smoothed(field, sigma, axis):
+    """Return what scipy's filter gives, which ends at four deviations, by a Fourier transform."""
+    size, reach = field.shape[axis], int(4 * sigma + 0.5)
+    away = np.arange(-reach, reach + 1)
     weights = np.exp(-0.5 * (away / sigma) ** 2)
-    return np.bincount(away % size, weights / weights.sum(), minlength=size)
+    waves = np.fft.rfft(np.bincount(away % size, weights / weights.sum(), minlength=size))
+    waves = waves * np.moveaxis(np.fft.rfft(field.astype(np.float64), axis=axis), axis, -1)
+    return np.moveaxis(np.fft.irfft(waves, size), -1, axis).astype(np.float32)
 
 
 def coverage(polygon_px, size, oversample):
