@@ -64,6 +64,9 @@ class CardFind:
         Whether no other card was seen beside it.
     score : float
         Log odds that its ground is a card's, where it was searched for.
+    turn_sure : bool
+        Whether its writing, or the painter, says surely which way up it stands. One that lies alone stands as the
+        chart does.
     """
 
     plane: Plane
@@ -72,6 +75,7 @@ class CardFind:
     seen: tuple[Blob, ...] = ()
     alone: bool = True
     score: float = 0.0
+    turn_sure: bool = True
 
     @property
     def corners(self) -> Floats:
