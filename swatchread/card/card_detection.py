@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -10,7 +10,7 @@ from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
-from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels, lab_image_of
+from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.other_cards import another_beside, largest_card
@@ -31,6 +31,9 @@ _BROAD = 18.0
 
 _LEAST_ORDER = 0.8
 """Order of a grid at least: less is not even one swatch in its place."""
+
+_MOST_CELLS = 100
+"""Swatches of a card at most. Marks in more places are a pattern."""
 
 _NARROW = 0.6
 """A mark seen by its edges is at least as broad as this share of a swatch, and no broader than one over it."""
@@ -126,24 +129,53 @@ def find_card(plane: Plane, least: float | None = None) -> CardFind:
 
 def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float) -> CardFind | None:
     """Return the likeliest card in an image of at least so many log odds; the full image shows its swatches better."""
-    levels, half = edge_levels(image), image is not full
-    ranked = rank_card_regions(image, levels, plane.resolution * image.shape[1] / full.shape[1])
+    ranked = rank_card_regions(image, edge_levels(image), plane.resolution * image.shape[1] / full.shape[1])
     likely = [candidate for candidate in ranked if candidate.score > least]
     printed = [candidate for candidate in likely if is_printed(candidate, image, plane)]
-    best: tuple[Candidate, FoundGrid, CardFind] | None = None
+    best: tuple[CardFind, Candidate] | None = None
     for candidate in likely:
         if any(_shows_marks_of(candidate, panel) for panel in printed):
             continue
-        if best is not None and not _shows_more(candidate, best[0], best[1][1]):
-            continue
-        view, finer = CardView.of(candidate, ranked, image), half and candidate.radius <= _BROAD
-        view, scale = (view.doubled(full), 2) if finer else (view, 1)
-        found = _found_in(view, levels, scale)
-        if found and (best is None or found[1].order > best[1][1].order):
-            shown = plane.halved() if half and not finer else plane
-            card = _one_card(shown, found, view.image, ranked, scale)
-            best = (candidate, found, replace(card, score=candidate.score))
-    return None if best is None else best[2]
+        if best is None or _shows_more(candidate, best[1], best[0].grid):
+            card = look_closely(candidate, ranked, plane, image, full)
+            if card is not None and (best is None or card.grid.order > best[0].grid.order):
+                best = card, candidate
+    return None if best is None else best[0]
+
+
+def look_closely(
+    candidate: Candidate, others: list[Candidate], plane: Plane, image: LabImage, full: LabImage
+) -> CardFind | None:
+    """Look for the swatches of one candidate.
+
+    Parameters
+    ----------
+    candidate : Candidate
+    others : list of Candidate
+        All that were judged.
+    plane : Plane
+    image : LabImage
+        Where it was found.
+    full : LabImage
+        The plane's, at full size.
+
+    Returns
+    -------
+    CardFind or None
+        None where no swatches stand in rows and columns.
+    """
+    view, half = CardView.of(candidate, others, image), image is not full
+    finer = half and candidate.radius <= _BROAD
+    view, scale = (view.doubled(full), 2) if finer else (view, 1)
+    surface = surface_of(view.region, view.image)
+    found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius)
+    if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
+        return None
+    whole = found[0] if view.margin is None else grown(found[0], view.margin)
+    off = off_card_marks(found[1], edge_levels(image), scale) if rules().off_card else []
+    surface, grid, spanned = largest_card(whole, found[1].without(off) if off else found[1], view.image.lab)
+    alone = not (spanned or another_beside(surface, grid, others, scale))
+    return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone, candidate.score)
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
@@ -157,31 +189,6 @@ def _shows_more(candidate: Candidate, best: Candidate, grid: Grid) -> bool:
     """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place."""
     more = candidate.grid.order > len(grid.cells) and candidate.score > best.score - settings().as_likely
     return more and same_ground(candidate, best) and share_place(candidate, best)
-
-
-def _one_card(plane: Plane, found: FoundGrid, image: LabImage, others: list[Candidate], scale: int) -> CardFind:
-    """Return one card of those that were found together; `scale` pixels of the image go to one of the candidates'."""
-    surface, grid, spanned = largest_card(found[0], found[1], image.lab)
-    return CardFind(plane, surface, grid, found[2], alone=not (spanned or another_beside(surface, grid, others, scale)))
-
-
-def _found_in(view: CardView, levels: list[EdgeLevel], scale: int) -> FoundGrid | None:
-    """Return the card and its swatches in a view, of whose pixels `scale` go to one of the edge levels."""
-    found = _grid_in(view)
-    if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > 100:
-        return None
-    surface, grid, seen = found
-    whole = surface if view.margin is None or not rules().margin else grown(surface, view.margin)
-    off = off_card_marks(grid, levels, scale)
-    return whole, grid.without(off) if off and rules().off_card else grid, seen
-
-
-def _grid_in(view: CardView) -> FoundGrid | None:
-    """Return the swatches of one region in rows and columns."""
-    surface = surface_of(view.region, view.image)
-    if surface is None:
-        return None
-    return find_grid(surface, view.image, view.marks, view.radius)
 
 
 def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None) -> FoundGrid | None:

@@ -19,7 +19,7 @@ from swatchread.card.lab_image import EdgeLevel, LabImage
 from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
-from swatchread.card.settings import rules, settings
+from swatchread.card.settings import settings
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
@@ -84,16 +84,20 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     list of Candidate
         Those with holes in rows and columns, the likeliest first.
     """
-    judged = [judge(region, image, pitch) for region in find_regions(image, levels)]
-    judged += [judge(region, image, pitch, marks) for region, marks in grounds_between_patches(levels, image)]
-    known = [candidate for candidate in judged if candidate.grid.cells]
-    if rules().cropped:
-        cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 4]
-        known += [cropped(one, image, pitch) for one in cut]
+    known = judged_regions(image, levels, pitch)
+    cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 4]
+    known += [cropped(one, image, pitch) for one in cut]
     known.sort(key=lambda one: -one.score)
-    if known and rules().united:
+    if known:
         known.insert(0, _joined(known, image, pitch))
     return sorted(known, key=lambda one: -one.score)
+
+
+def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> list[Candidate]:
+    """Judge the quiet regions, and the grounds between patches, that show holes in rows and columns; see above."""
+    judged = [judge(region, image, pitch) for region in find_regions(image, levels)]
+    judged += [judge(region, image, pitch, marks) for region, marks in grounds_between_patches(levels, image)]
+    return [candidate for candidate in judged if candidate.grid.cells]
 
 
 def _joined(known: list[Candidate], image: LabImage, pitch: float) -> Candidate:
