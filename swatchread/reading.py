@@ -105,8 +105,7 @@ def read_card(
     road = _Road(memory or StageMemory(), pointed or ManualHints(), stocks or KnownStocks(), accept_poor)
     cards = road.cards(road.table(path, chart))
     largest = max(cards, key=lambda card: len(card.find.grid.cells))
-    alone = largest.find.alone and len(cards) == 1
-    return road.reading(NamedCard(replace(largest.find, alone=alone)))
+    return road.reading(NamedCard(replace(largest.find, alone=largest.find.alone and len(cards) == 1)))
 
 
 def read_cards(
@@ -230,7 +229,8 @@ class _Road:
         """Measure one card as the painter has told about it."""
         doubts = () if self.pointed.card is None else corner_warnings(card.find.plane, self.pointed.card)
         find = self.stages.run(stand_upright, card.find)
-        find = replace(find, grid=find.grid.turned(self.pointed.quarters % 4))
+        told = not card.letter or self.pointed.quarters > 0 or self.pointed.grid is not None
+        find = replace(find, grid=find.grid.turned(self.pointed.quarters % 4), turn_sure=find.turn_sure or told)
         find = find if self.pointed.grid is None else fit_given_grid(find, self.pointed.grid)
         return self.measured(replace(card, find=correct_swatches(find, self.pointed)), doubts)
 

@@ -33,8 +33,8 @@ def full_card(*codes, seed=0, recipes="2 white + 1 ochre"):
     return warned(build_note(swatches, seed=seed), *codes)
 
 
-def kinds(note, *, has_writing=True):
-    return [doubt.kind for doubt in doubts_of(note, has_writing=has_writing)]
+def kinds(note):
+    return [doubt.kind for doubt in doubts_of(note)]
 
 
 # --- what is doubtful
@@ -48,6 +48,7 @@ def test_a_card_without_doubts_has_none():
     ("note", "found"),
     [
         (full_card("card_cut"), ["grid"]),
+        (full_card("card_turned"), ["grid"]),
         (full_card("blurred", "off_grid"), ["grid", "warnings"]),
         (full_card("blurred"), ["warnings"]),
         (full_card(recipes=""), ["recipes"]),
@@ -63,13 +64,6 @@ def test_many_empty_places_put_the_grid_in_doubt_and_a_single_one_in_many_does_n
     swatches = [swatch_data(*place, PAINT, recipe="1 white") for place in places]
     assert kinds(build_note(swatches[:17])) == []
     assert kinds(build_note([*swatches[:12], swatches[16]])) == ["grid"]
-
-
-def test_one_of_several_cards_may_be_turned_where_no_writing_says_how_it_stands():
-    note = full_card()
-    beside = note.model_copy(update={"card": note.card.model_copy(update={"letter": "b", "cards": 3})})
-    assert kinds(beside, has_writing=False) == ["grid"]
-    assert kinds(beside) == kinds(note, has_writing=False) == []
 
 
 def test_what_was_settled_is_not_asked_again_and_survives_a_new_reading_of_the_words():

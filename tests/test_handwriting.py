@@ -218,7 +218,7 @@ def drawn(side, lines_along_x, *, rows=2, columns=3):
 def test_side_and_lines_tell_the_turn(side, along_x, turn):
     view = drawn(side, along_x)
     assert int(np.argmax(ink_sides(view))) == side
-    assert turn_of_ink(view) == turn
+    assert turn_of_ink(view) == (turn, True)
     assert len(writing_boxes(view)) == 6
 
 
@@ -233,6 +233,13 @@ def test_writing_too_blurred_or_small_to_show_its_lines_turns_no_card(tmp_path, 
     assert quarter_turn(card_in(tmp_path / "q.jpg")) == 0
 
 
+def test_writing_whose_lines_are_too_small_to_see_or_that_stands_on_both_sides_leaves_the_turn_unsure():
+    view = drawn(2, True)
+    assert not turn_of_ink(replace(view, extent=40.0))[1]
+    assert not turn_of_ink(replace(view, ink=np.zeros_like(view.ink)))[1]
+    assert not turn_of_ink(replace(view, ink=view.ink | drawn(0, True).ink))[1]
+
+
 def test_a_pattern_on_three_sides_is_no_writing():
     """A cloth beside a narrow card: right and left of the swatches alike, and above the first."""
     sides = {side: drawn(side, True, rows=9, columns=1) for side in (0, 2, 3)}
@@ -241,7 +248,7 @@ def test_a_pattern_on_three_sides_is_no_writing():
             sides[side].ink[top - 90 : bottom + 30] = False
     view = replace(sides[2], ink=sides[0].ink | sides[2].ink | sides[3].ink)
     assert sorted(ink_sides(view) > 0.5) == [False, True, True, True]
-    assert turn_of_ink(view) == 0
+    assert turn_of_ink(view) == (0, False)
 
 
 def test_pencil_frames_are_no_writing():
@@ -250,7 +257,7 @@ def test_pencil_frames_are_no_writing():
     for side in (1, 2):
         view = replace(view, ink=view.ink | drawn(side, False, rows=12, columns=1).ink)
     assert ink_sides(view)[:3].min() > 0.9
-    assert turn_of_ink(view) == 0
+    assert turn_of_ink(view) == (0, False)
 
 
 def test_linear_values_are_brightened_for_the_eye(photo):

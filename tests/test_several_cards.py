@@ -73,6 +73,22 @@ def test_no_card_is_called_a_second_card(readings):
     assert "second_card" not in {w.code for reading in readings for w in reading.note.warnings}
 
 
+def test_a_card_without_writing_may_be_turned_and_one_with_clear_writing_is_not_doubted(photo, readings):
+    doubted = {}
+    for reading in readings:
+        card = photo[1].spec.cards[owners(reading.note, photo[1].truths)[0]]
+        doubted[card.writing] = "card_turned" in {w.code for w in reading.note.warnings}
+    assert doubted["none"]
+    assert not doubted["below"]
+
+
+def test_a_card_that_was_turned_by_hand_is_not_doubted(photo, readings):
+    doubted = next(r.note for r in readings if "card_turned" in {w.code for w in r.note.warnings})
+    hints = ManualHints(quarters=2, meant=np.array(doubted.card.corners))
+    (turned,) = read_cards(photo[0], pointed=hints)
+    assert "card_turned" not in {w.code for w in turned.note.warnings}
+
+
 def test_the_one_card_that_is_asked_for_is_the_largest_and_the_others_are_told(photo, readings):
     note = read_card(photo[0]).note
     assert len(note.swatches) == max(len(reading.note.swatches) for reading in readings)
@@ -107,6 +123,7 @@ def test_a_single_card_keeps_its_plain_name(reading):
     read, _ = reading(replace(several.sampling.easy_spec(51101, (1200, 900)), tubes=0))
     assert (read.note.card.letter, read.note.card.cards) == ("", 1)
     assert read.note.identity == read.note.photo.sha256
+    assert "card_turned" not in {w.code for w in read.note.warnings}
 
 
 def test_each_note_is_identified_by_the_photo_and_its_letter(readings):

@@ -1,11 +1,17 @@
 """What parts two cards and what does not, on drawn squares: the truth is where they were drawn."""
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
+from swatchread.card import several_cards
 from swatchread.card.card_candidates import Candidate
+from swatchread.card.card_detection import CardFind
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, Surface
+from swatchread.card.masks import polygon_mask
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.segmentation import Blob
 from swatchread.card.sight_lines import GridView
@@ -99,3 +105,21 @@ def test_marks_strewn_on_the_table_are_no_card():
     strewn = np.random.default_rng(3).permutation(squares((240, 60), 5, 7))[:12]
     strewn = strewn + np.random.default_rng(4).uniform(-18, 18, strewn.shape)
     assert not beside(strewn, ground())
+
+
+def found_with(outline, middles):
+    """Return what was found beside a card: the ground within an outline (x, y), with swatches."""
+    lab = ground()
+    whole = polygon_mask(np.array(outline), lab.shape)
+    grid = arrange(painted(lab, middles))
+    surface = replace(surface_of(lab), bare=whole & (lab == GROUND).all(axis=2), card=whole)
+    return CardFind(SimpleNamespace(resolution=50.0), surface, grid)
+
+
+def test_a_tube_with_two_fields_on_its_label_is_no_card_and_a_small_card_is():
+    first = found_with([(20, 20), (320, 20), (320, 220), (20, 220)], squares((60, 60), 3, 4))
+    two = squares((450, 100), 1, 2)
+    tube = found_with([(400, 75), (520, 75), (570, 90), (570, 110), (520, 125), (400, 125)], two)
+    card = found_with([(400, 60), (570, 60), (570, 140), (400, 140)], two)
+    assert not several_cards._is_another(tube, first)
+    assert several_cards._is_another(card, first)

@@ -6,10 +6,9 @@ from dataclasses import dataclass, field
 
 from sqlalchemy import Connection, Engine, select
 
-from swatchread.archive.card_pictures import WRITING
 from swatchread.archive.database import reading
 from swatchread.archive.note_rows import stored_note
-from swatchread.archive.tables import CardPictureRow, ReadingRow
+from swatchread.archive.tables import ReadingRow
 from swatchread.errors import DamagedNoteError
 from swatchread.note.doubts import Doubt, doubts_of
 
@@ -47,10 +46,6 @@ class OpenDoubts:
         return {card: doubts for card, (_, doubts) in sorted(self._known.items()) if doubts}
 
     def _look_at(self, connection: Connection, cards: list[int]) -> None:
-        crops = select(CardPictureRow.card_id).where(
-            CardPictureRow.card_id.in_(cards), CardPictureRow.step == 0, CardPictureRow.role.startswith(WRITING)
-        )
-        written = set(connection.execute(crops.distinct()).scalars())
         columns = (ReadingRow.card_id, ReadingRow.note_json, ReadingRow.note_sha256)
         for row in connection.execute(select(*columns).where(ReadingRow.newest == 1, ReadingRow.card_id.in_(cards))):
             try:
@@ -58,5 +53,4 @@ class OpenDoubts:
             except DamagedNoteError:  # `archive check` tells that
                 self._known[row.card_id] = (row.note_sha256, ())
                 continue
-            has_writing = row.card_id in written or any(swatch.writing for swatch in note.swatches)
-            self._known[row.card_id] = (row.note_sha256, doubts_of(note, has_writing=has_writing))
+            self._known[row.card_id] = (row.note_sha256, doubts_of(note))

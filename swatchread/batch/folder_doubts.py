@@ -46,8 +46,7 @@ def doubts_in(folder: Path) -> list[FileDoubt]:
         except NoteError as error:
             found.append(FileDoubt(unread_photo(str(path), path.name, (error.what, error.why, error.remedy))))
             continue
-        has_writing = any(swatch.writing for swatch in note.swatches)
-        found += [FileDoubt(doubt, path) for doubt in doubts_of(note, has_writing=has_writing)]
+        found += [FileDoubt(doubt, path) for doubt in doubts_of(note)]
     reports = sorted(folder.rglob(REPORT_NAME))
     if not notes and not reports:
         raise UsageError(f"Nothing in {folder} was read yet", "", f"Read its photos first: swatchread read {folder}")

@@ -67,6 +67,9 @@ class CardFind:
         All that looks painted, with or without a place in the grid.
     alone : bool
         Whether no other card was seen beside it.
+    turn_sure : bool
+        Whether its writing, or the painter, says surely which way up it stands. One that lies alone stands as the
+        chart does.
     """
 
     plane: Plane
@@ -74,6 +77,7 @@ class CardFind:
     grid: Grid
     seen: tuple[Blob, ...] = ()
     alone: bool = True
+    turn_sure: bool = True
 
     @property
     def corners(self) -> Floats:

@@ -181,7 +181,10 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
 
 
 def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:
-    """Tell whether one of the candidates is a card without doubt that lies beside a card, or holds one.
+    """Tell whether marks beside a card stand in rows and columns without doubt, as on another card.
+
+    Where other cards have the table's colour, the table shows their swatches, and each may lie at a turn of its own. So
+    marks that lie near one another are asked, too.
 
     Parameters
     ----------
@@ -190,6 +193,7 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     grid : Grid
         Of its swatches.
     candidates : list of Candidate
+        Regions with marks.
     scale : int
         Pixels of the surface to one of the candidates.
 
@@ -197,28 +201,14 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     -------
     bool
     """
-    for candidate in candidates:
-        if _holds_order_beside(surface, grid, candidate, scale):
-            return True
-        if without_doubt(candidate):
-            x, y, w, h = (scale * v for v in candidate.region.box)
-            left, top = x - surface.box[0], y - surface.box[1]
-            shared = surface.card[max(0, top) : max(0, top + h), max(0, left) : max(0, left + w)]
-            if np.count_nonzero(shared) <= _SHARED * w * h:
-                return True
-    return False
-
-
-def _holds_order_beside(surface: Surface, grid: Grid, candidate: Candidate, scale: int) -> bool:
-    """Tell whether near marks of a region that do not lie on a card stand in rows and columns without doubt.
-
-    Where other cards have the table's colour, the table shows their swatches, and each may lie at a turn of its own.
-    """
     corner = np.array(surface.box[:2])
-    broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
-    beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
-    groups = (group for group in _near_one_another(beside) if len(group) >= SURE_CELLS)
-    return any(arrange(group).order >= SURE * len(group) for group in groups)
+    for candidate in candidates:
+        broad = (mark for mark in candidate.islands if scale * mark.radius > _AS_BROAD * grid.radius)
+        beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
+        groups = (group for group in (beside, *_near_one_another(beside)) if len(group) >= SURE_CELLS)
+        if any(arrange(group).order >= SURE * len(group) for group in groups):
+            return True
+    return False
 
 
 def _near_one_another(marks: list[Blob]) -> list[list[Blob]]:

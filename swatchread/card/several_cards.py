@@ -6,13 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 
+import numpy as np
+
+from swatchread.card.card_candidates import SURE_CELLS
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.lab_image import lab_picture
-from swatchread.card.masks import polygon_mask
+from swatchread.card.masks import polygon_mask, turned_rectangle
 from swatchread.card.rectification import Plane
 from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.photo import opencv as cv2
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""
@@ -20,6 +24,10 @@ MOST_CARDS = 12
 _AS_BROAD = 0.5
 """Half-width of a further card's swatches at least, over that of the first card's: the lines on a tube's label, in good
 order on an even ground, had 0.44, and those of 24 cards in three simulated photos 0.86 and more."""
+
+_RECTANGLE = 0.97
+"""Share of its smallest rectangle that a further card of fewer swatches than are sure fills: tubes with the fields of
+their labels filled 0.92 to 0.96 in four simulated photos, small cards 0.98 and more."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,8 +83,16 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
             found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]))))
         except NoSwatchesError:
             break
-    cards = [card for card in found if _breadth(card) > _AS_BROAD * _breadth(first)]
+    cards = [found[0], *(card for card in found[1:] if _is_another(card, first))]
     return (first,) if len(cards) == 1 else tuple(replace(card, alone=True) for card in cards)
+
+
+def _is_another(card: CardFind, first: CardFind) -> bool:
+    """Tell whether what was found beside the first card is a card, and not a tube with its label."""
+    broad = card.grid.radius / card.plane.resolution > _AS_BROAD * first.grid.radius / first.plane.resolution
+    whole = card.surface.card
+    rectangle = np.count_nonzero(whole) > _RECTANGLE * cv2.contourArea(turned_rectangle(whole))
+    return broad and (len(card.grid.cells) >= SURE_CELLS or bool(rectangle))
 
 
 def _cut_to_itself(card: CardFind) -> CardFind:
@@ -85,11 +101,6 @@ def _cut_to_itself(card: CardFind) -> CardFind:
     view = GridView(lab_picture(card.plane.picture), surface.bare, surface.box[:2], card.grid)
     own = polygon_mask(view.reach() - surface.box[:2], surface.card.shape)
     return replace(card, surface=replace(surface, bare=surface.bare & own, card=surface.card & own))
-
-
-def _breadth(card: CardFind) -> float:
-    """Return the half-width of a card's swatches, pitches of the chart."""
-    return card.grid.radius / card.plane.resolution
 
 
 def name_cards(cards: Sequence[CardFind]) -> tuple[NamedCard, ...]:

@@ -167,8 +167,9 @@ def _correction_doubts(calibration: Calibration) -> list[tuple[str, str]]:
 
 
 def _structure_doubts(card: CardFind) -> list[tuple[str, str]]:
-    """Return doubts about what was read: a part of a card, or one card of several."""
+    """Return doubts about what was read: a part of a card, one card of several, or one that may be turned."""
     found = [] if card.alone else [("second_card", "")]
+    found += [] if card.turn_sure else [("card_turned", "")]
     sides = cut_sides(card)
     return [*found, ("card_cut", " and ".join(sides))] if sides else found
 

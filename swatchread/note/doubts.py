@@ -16,7 +16,9 @@ ORDER: Final[tuple[Kind, ...]] = ("unread", "grid", "recipes", "warnings")
 """What comes first: a photo that was not read lacks whole cards, a wrong grid puts recipes on wrong swatches, a missing
 recipe makes one swatch useless for mixing, and other warnings only tell what to do better next time."""
 
-ABOUT_THE_GRID: Final = frozenset({"card_cut", "card_corners", "off_grid", "second_card", "marks_left_out"})
+ABOUT_THE_GRID: Final = frozenset(
+    {"card_cut", "card_corners", "card_turned", "off_grid", "second_card", "marks_left_out"}
+)
 """Warnings that ids may stand on wrong swatches, or that swatches are missing."""
 
 _MANY_EMPTY: Final = 0.15
@@ -85,18 +87,16 @@ def words_to_ask(count: int) -> Doubt:
     return Doubt("recipes", ABOUT_TUBES, "Tubes", (line,), decisions=count)
 
 
-def doubts_of(note: Note, *, has_writing: bool) -> tuple[Doubt, ...]:
+def doubts_of(note: Note) -> tuple[Doubt, ...]:
     """Return what is doubtful about a card and has not been settled, in order.
 
     Parameters
     ----------
     note : Note
-    has_writing : bool
-        Whether handwriting was found on the card.
     """
     missing = tuple(swatch.id for swatch in note.swatches if not swatch.recipe.strip())
     lines: dict[Kind, list[str]] = {
-        "grid": _about_the_grid(note, has_writing),
+        "grid": _about_the_grid(note),
         "recipes": [f"The recipe of {swatches(len(missing))} is missing."] if missing else [],
         "warnings": [warning_words(warning) for warning in note.warnings if warning.code not in ABOUT_THE_GRID],
     }
@@ -149,14 +149,12 @@ class DoubtRound:
         return fmean([FIRST_SECONDS[kind]] * _WEIGHT_OF_FIRST + self._seconds.get(kind, []))
 
 
-def _about_the_grid(note: Note, has_writing: bool) -> list[str]:
+def _about_the_grid(note: Note) -> list[str]:
     lines = [warning_words(warning) for warning in note.warnings if warning.code in ABOUT_THE_GRID]
     rows, columns = max(s.row for s in note.swatches), max(s.column for s in note.swatches)
     empty = rows * columns - len(note.swatches)
     if empty > _MANY_EMPTY * len(note.swatches):
         lines.append(f"{empty} of {rows} × {columns} places are empty: swatches may have been missed there.")
-    if note.card.cards > 1 and not has_writing:
-        lines.append("No handwriting was found that says which way the card stands, so it may be turned.")
     return lines
 
 

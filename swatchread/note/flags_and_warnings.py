@@ -54,6 +54,10 @@ WARNINGS: Final[dict[str, tuple[str, str]]] = {
         "The card runs out of the photo {detail}: if a row or column lies outside, all names of swatches are shifted",
         "Show the whole card, with some table all round it",
     ),
+    "card_turned": (
+        "Rows and columns may be turned: no writing says surely which way up this card stands",
+        "Turn the card on the page if it is; or lay cards as the chart reads, their writing large and on one side",
+    ),
     "second_card": (
         "Another painted card lies in the photo; only the one with more swatches was read",
         "Leave some table between the cards and show each whole, or keep one card in the frame",

@@ -74,6 +74,7 @@ def read_in_setup(path: Path, setup: Setup, *, accept_poor: bool = False) -> Rea
     _require_same_camera(photo, setup)
     sample = _chart_in(setup, photo)
     card = stand_upright(find_card(rectify(sample, chart_there=_still_there(sample))))
+    card = replace(card, turn_sure=True)  # one that lies alone stands as the chart did
     paint = sample_card(card)
     kept = calibrate(sample, setup.ground_linear, setup.ground_points)
     require_trust(kept, accept_poor=accept_poor)
