@@ -10,6 +10,7 @@ photos that show a chart and no card. Held-out quarters tell how well the choice
 import pickle
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
@@ -116,13 +117,12 @@ def main(arguments=None):
     parser.add_argument("--few", type=int, default=50, help="how many cards of one to three swatches")
     parser.add_argument("--empty", type=int, default=20, help="how many photos without a card")
     parser.add_argument("--jobs", type=int, default=1)
-    parser.add_argument("--keep", help="keep what was looked at in this file")
+    parser.add_argument("--keep", type=Path, metavar="FILE", help="keep what was looked at in this file")
     wanted = parser.parse_args(arguments)
     with scene_folder(wanted.cache) as folder:
         seen = [one for one in run_all(looked_at, [(spec, folder) for spec in specs(wanted)], wanted.jobs) if one]
     if wanted.keep:
-        with open(wanted.keep, "wb") as kept:
-            pickle.dump(seen, kept)
+        wanted.keep.write_bytes(pickle.dumps(seen))
     report([Choice(there, rows) for there, rows in seen if rows])
     return 0
 
