@@ -12,13 +12,12 @@ from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.card.masks import holds, outline_points, turned_rectangle
-from swatchread.card.off_card_marks import off_card_marks
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
 from swatchread.card.rectification import Plane
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
-from swatchread.card.settings import rules, settings
+from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo import opencv as cv2
@@ -134,7 +133,7 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     printed = [candidate for candidate in likely if is_printed(candidate, image, plane)]
     best: tuple[CardFind, Candidate] | None = None
     for candidate in likely:
-        if any(_shows_marks_of(candidate, panel) for panel in printed):
+        if any(candidate is panel or _shows_marks_of(candidate, panel) for panel in printed):
             continue
         if best is None or _shows_more(candidate, best[1], best[0].grid):
             card = look_closely(candidate, ranked, plane, image, full)
@@ -172,14 +171,15 @@ def look_closely(
     if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
         return None
     whole = found[0] if view.margin is None else grown(found[0], view.margin)
-    off = off_card_marks(found[1], edge_levels(image), scale) if rules().off_card else []
-    surface, grid, spanned = largest_card(whole, found[1].without(off) if off else found[1], view.image.lab)
+    surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
     return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone, candidate.score)
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
-    """Tell whether most swatches of a candidate lie on a printed panel: it is the panel, or the table under it."""
+    """Tell whether most swatches of a candidate lie on a printed panel: then it is the table under that."""
+    if same_ground(candidate, panel):
+        return False  # else a dark piece of a large dark card would pass for a panel on it
     x, y, w, h = panel.region.box
     centres = np.array([cell.blob.centre for cell in candidate.grid.cells]) - [x, y]
     return bool(((centres > 0) & (centres < [w, h])).all(axis=1).mean() > 0.5)
@@ -220,7 +220,7 @@ def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: floa
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image) if rules().faint else []
+    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
@@ -245,8 +245,7 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    fit = [mark for mark in fit if _stands_off(mark, surface) or not rules().edge_marks_off]
-    seen += [(likely(mark), mark) for mark in fit] if fit and rules().edge_marks else []
+    seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -16,7 +16,6 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, put
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -83,12 +82,9 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
         line = np.flatnonzero(gaps.beyond == side)
         seen = [blob for k in line if (blob := paint[k]) is not None]
         least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
-        on = rules()
-        if seen and not (on.gaps_within if side == 0 else on.gaps_skipped if side >= SKIPPED else on.gaps_beyond):
-            continue
         if side == 0 or len(seen) >= max(least, _MOST_OF_LINE * len(line)):
             found += seen
-        elif seen and len(line) <= _MOST_ALONE and on.gap_alone:
+        elif seen and len(line) <= _MOST_ALONE:
             near = [blob for k in line if (blob := paint[k]) is not None and _in_place(blob, gaps.centres[k], radius)]
             even = (blob for blob in with_texture(near, surface, image) if blob.rough <= _ALONE_ROUGH)
             found += [blob for blob in even if _within_card(blob, surface, radius) or around.surrounded(blob.centre)]
@@ -215,7 +211,7 @@ class _Surroundings:
         expected = self._ground_at(at)
         colours, free = self.colours[part], self.free[part]
         like = alike_in_light(colours, expected, self.tint, _LIGHT) & free
-        ground = _joined(like, self.quiet[part]) if rules().gap_joined else like
+        ground = _joined(like, self.quiet[part])
         return part, CellNeighbourhood(x, y, colours, free, self.painted[part], ground, expected)
 
     def _ground_at(self, place: Floats) -> Floats:

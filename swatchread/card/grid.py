@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from swatchread.card.rejected_marks import Lines, without_rejected_marks
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo.geometry import rotation
 
@@ -26,9 +25,6 @@ _BORDER = 0.3
 
 _FAINT_RADIUS, _FAINT_OFF = (0.68, 1.6), 0.7
 """Half-width of a faint swatch over the usual one, and how far off its lines it may be, in usual half-widths."""
-
-_SPARE = 1.2
-"""Allowance, as a factor, for the places that a full grid may leave empty."""
 
 _OFF = 0.35
 """Distance from its lines at which a swatch counts little, in extents of a swatch."""
@@ -96,17 +92,6 @@ class Grid:
         cells = tuple(sorted(cells, key=lambda c: (c.row, c.column)))
         return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order, self.left_over)
 
-    def without(self, blobs: list[Blob]) -> Grid:
-        """Return the grid without some of its swatches, numbered anew.
-
-        Parameters
-        ----------
-        blobs : list of Blob
-        """
-        gone = {id(blob) for blob in blobs}
-        kept = [c for c in self.cells if id(c.blob) not in gone]
-        return replace(self, cells=_renumbered(kept))
-
 
 def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     """Put painted areas into rows and columns, and drop those that do not belong.
@@ -131,25 +116,9 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     rows, columns, off = rows_and_columns(centres, angle, extent)
     keep = without_rejected_marks(members, rows, columns)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
-    full = _full(len(keep), len(np.unique(rows[keep])), len(np.unique(columns[keep])))
-    clean = clean if clean == 1.0 or rules().order_clean else 1.0
-    full = full if full == 1.0 or rules().order_full else 1.0
-    worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean * full
+    worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean
     cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
     return Grid(_renumbered(with_faint(cells, faint or [], angle)), angle, worth)
-
-
-def _full(number: int, rows: int, columns: int) -> float:
-    """Return how far the lines of a grid are shared by its marks: 1 where the grid is nearly full.
-
-    Marks strewn at random stand mostly in lines of their own. Half the swatches of a card, the others being too pale to
-    be seen, still share their lines.
-    """
-    shared = 2 * number - rows - columns
-    whole = 2 * rows * columns - rows - columns
-    if whole <= 0:
-        return 1.0
-    return float(min(1.0, _SPARE * shared * rows * columns / (whole * max(1, number))) ** 2)
 
 
 def with_faint(cells: list[Cell], faint: list[Blob], angle: float) -> list[Cell]:
@@ -210,15 +179,8 @@ def alike(blobs: list[Blob]) -> list[Blob]:
 
 def _may_be_swatch(blob: Blob, sharp: float) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
-    long = blob.size.max() > _LONG * 2 * blob.radius
-    on = rules()
-    if blob.sharp <= sharp and on.sharp:
-        return False
-    if blob.solid <= _SOLID and on.solid:
-        return False
-    if blob.border >= _BORDER and on.border:
-        return False
-    return not (long and on.compact)
+    compact = blob.size.max() <= _LONG * 2 * blob.radius
+    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < _BORDER and bool(compact)
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

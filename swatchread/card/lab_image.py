@@ -10,7 +10,6 @@ import numpy.typing as npt
 
 from swatchread.card.masks import Mask, Picture, pieces_of
 from swatchread.card.rectification import Plane
-from swatchread.card.settings import rules
 from swatchread.card.watershed_split import seams
 from swatchread.photo import opencv as cv2
 
@@ -18,10 +17,6 @@ STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more.
 
 Measured on development scenes."""
-
-_SHADE_STEP, _SHADE_TINT = 45, 6
-"""Steps of lightness and of a* or b*, 8-bit levels, up to which an edge may be that of a soft shadow."""
-
 
 def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
@@ -81,15 +76,9 @@ class EdgeLevel:
 
 
 def edge_levels(image: LabImage) -> list[EdgeLevel]:
-    """Divide an image along its edges at several strengths, the weakest first.
-
-    A soft shadow's edge is an edge of lightness only, so the last level lets much of that pass and little colour.
-    """
+    """Divide an image along its edges at several strengths, the weakest first."""
     gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
     gradient[image.outside] = 255
-    tint = cv2.max(gradient[..., 1].copy(), gradient[..., 2].copy())
-    strongest = cv2.max(gradient[..., 0].copy(), tint)
-    quiet = [strongest < strength for strength in STRENGTHS]
-    if rules().shade_level:
-        quiet.append((gradient[..., 0] < _SHADE_STEP) & (tint < _SHADE_TINT))
-    return [EdgeLevel(*pieces_of(flat)) for flat in quiet]
+    light, red, yellow = cv2.split(gradient)
+    strongest = cv2.max(light, cv2.max(red, yellow))
+    return [EdgeLevel(*pieces_of(strongest < strength)) for strength in STRENGTHS]

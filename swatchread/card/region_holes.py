@@ -16,7 +16,6 @@ from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.card.watershed_split import split
 from swatchread.photo import opencv as cv2
 
@@ -137,9 +136,7 @@ def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Pictur
     off = float(np.median(apart))
     # Between the strokes of writing lies the ground.
     whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
-    if off < _LEAST_OFF:
-        return None
-    if not whole and rules().whole_marks_only:
+    if off < _LEAST_OFF or not whole:
         return None
     length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))

@@ -15,7 +15,6 @@ from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
-from swatchread.card.settings import rules
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -24,20 +23,11 @@ Lines = npt.NDArray[np.int64]
 
 # Measured on development scenes. "Usual" is the median over all marks; roughness is that of `Blob.rough`.
 
-_SMALL, _LARGE = 0.7, 1.5
-"""A mark alone in its line is odd if its half-width over the usual one is outside these."""
-
-_SOLID, _LESS_SOLID, _LESS_SHARP = 0.88, 0.05, 0.75
-"""Such a mark is odd if it fills less of its hull, and so much less than usual; or if it is less sharp than usual."""
-
 _SMALL_LINE, _SMALL_LINE_OF_EVEN = 0.72, 0.62
 """A line is writing if its half-width over the usual one is less; the second is for marks as even as paint."""
 
 _EVEN = 0.1
 """Roughness below which a mark is as even as paint."""
-
-_RATHER_SMALL, _SPARSE = 0.8, 0.6
-"""A line is writing too if it is less small than that, but sparser than the usual line by this factor."""
 
 _NEARLY_ALL = 0.2
 """Quantile of its marks' roughness by which a line is judged."""
@@ -73,8 +63,7 @@ _ENOUGH = 400
 def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> npt.NDArray[np.intp]:
     """Return the indices of the painted areas that belong to the grid.
 
-    A mark alone in both its row and its column is a stain. A mark alone in one of them must look like the others, since
-    a false one would change the numbers of all.
+    A mark alone in both its row and its column is a stain.
 
     Parameters
     ----------
@@ -90,30 +79,14 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
         return np.arange(len(rows))
     alone_r, alone_c = np.bincount(rows)[rows] == 1, np.bincount(columns)[columns] == 1
     radius = np.array([b.radius for b in members])
-    solid = np.array([b.solid for b in members])
-    sharp = np.array([b.sharp for b in members])
     usual = float(np.median(radius))
-    odd = (radius < _SMALL * usual) | (radius > _LARGE * usual)
-    odd |= (solid < min(_SOLID, np.median(solid) - _LESS_SOLID)) | (sharp < _LESS_SHARP * np.median(sharp))
-    single_file = len(np.unique(columns[~odd])) == 1 or len(np.unique(rows[~odd])) == 1
     rough = np.array([b.rough for b in members])
     strokes = _in_rough_line(rows, rough, radius) | _in_rough_line(columns, rough, radius)
-    strokes = strokes if strokes.any() and rules().rough_line else np.zeros_like(strokes)
     rest = ~strokes  # writing in rows of its own would make the columns of the swatches above it small
     small = np.zeros(len(members), dtype=bool)
     for lines in (rows, columns) if rest.any() else ():
         small[rest] |= _in_small_line(lines[rest], radius[rest], rough[rest], usual)
-    found = {
-        "small_line": small,
-        "rough_line": strokes,
-        "alone_in_both": alone_r & alone_c,
-        "odd_alone": (alone_r | alone_c) & odd & (not single_file),
-    }
-    stray = np.zeros(len(members), dtype=bool)
-    for name, those in found.items():
-        if those.any() and getattr(rules(), name):
-            stray |= those
-    return np.flatnonzero(~stray)
+    return np.flatnonzero(~(small | strokes | (alone_r & alone_c)))
 
 
 def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) -> Mask:
@@ -126,10 +99,8 @@ def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) ->
         middle = np.median(radius[index])
         even = count[line] >= full and bool((rough[index] < _EVEN).all())
         small_paint = even and middle >= _SMALL_LINE_OF_EVEN * usual
-        least = 0.0 if small_paint and middle < _SMALL_LINE * usual and rules().small_line_of_even else _SMALL_LINE
-        if middle < least * usual or (
-            middle < _RATHER_SMALL * usual and count[line] <= _SPARSE * full and rules().rather_small_line
-        ):
+        least = 0.0 if small_paint else _SMALL_LINE
+        if middle < least * usual:
             small |= index
     return small
 
@@ -170,8 +141,6 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     """
     if not blobs:
         return []
-    if not rules().texture:
-        return blobs
     radius = float(np.median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]

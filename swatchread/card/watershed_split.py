@@ -1,4 +1,4 @@
-"""Separating swatches that touch: along the edge between their colours, or at the neck of their common outline."""
+"""Separating swatches that touch: along the edges between their colours."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.masks import Mask, Picture, depth_of, pieces_of
-from swatchread.card.settings import rules
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
 
@@ -18,14 +17,11 @@ _EDGE = 14
 _LEAST_PART, _LEAST_AREA = 0.3, 30.0
 """Share of the usual part's area, and pixels, below which a part is a rim or a brush mark."""
 
-_LONG = 2.6
-"""Length over half-width from which one outline may hold several swatches: a square has 2."""
-
 _COMPACT = 1.35
 """Length over breadth above which two or three swatches may touch in a row."""
 
-_CORE, _NECK = 0.45, 0.62
-"""Shares of the usual and of the greatest half-width that the core of a swatch has: told by colour, by outline."""
+_CORE = 0.45
+"""Share of the usual half-width that the core of a swatch has."""
 
 _LEAST_RADIUS = 2.0
 """Half-width, pixels, below which a flat piece is no core."""
@@ -66,14 +62,8 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
         The parts with the places of their corners in the mask given; the mask itself where it is one swatch.
     """
     whole: list[Piece] = [(mask, (0, 0))]
-    depth = depth_of(mask)
     seeds = _seeds_by_colour(mask & (edge < _EDGE))
-    if not rules().split_by_colour:
-        seeds = np.zeros_like(seeds)
     few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
-    if seeds.max() <= few and max(mask.shape) >= _LONG * float(depth.max()) and rules().split_by_necks:
-        seeds = max(seeds, _seeds_by_necks(depth), key=lambda s: int(s.max()))
-        few = 1
     if int(seeds.max()) <= few:
         return whole
     markers = seeds + 1
@@ -110,8 +100,3 @@ def _seeds_by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     usual = float(deepest[order][np.searchsorted(mass, mass[-1] / 2)]) if mass[-1] > 0 else 0.0
     broad = (deepest > max(_LEAST_RADIUS, _CORE * usual))[pieces]
     return cv2.connectedComponents((broad & (depth > _CORE * usual)).astype(np.uint8), connectivity=8)[1]
-
-
-def _seeds_by_necks(depth: npt.NDArray[np.float32]) -> npt.NDArray[np.int32]:
-    """Return a numbered seed for each bulge of the outline."""
-    return cv2.connectedComponents((depth > _NECK * float(depth.max())).astype(np.uint8), connectivity=8)[1]
