@@ -1,9 +1,8 @@
 """Several cards on the table: which judged regions are other cards than the likeliest one, and which grids span two.
 
-A region that is a card without doubt and a rectangle stands for itself. Two such regions of one ground are one card
-only where their common outline is a rectangle too, and where what lies between them could be the same ground on its
-way from light into shadow. Else they are two cards, and what lies between them is the table. A grid that spans two
-cards is cut down to one, and the others are counted.
+A region that is a card without doubt and a rectangle stands for itself. Two such regions in different places are two
+cards, and what lies between them is the table. A grid that spans two cards is cut down to one, and the others are
+counted.
 """
 
 from __future__ import annotations
@@ -13,12 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card import masks
-from swatchread.card.background import in_its_light
-from swatchread.card.card_candidates import SURE, SURE_CELLS, Candidate, same_ground, without_doubt
+from swatchread.card.card_candidates import SURE, SURE_CELLS, Candidate, without_doubt
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, Picture, box_round, hull_of, lies_within, part_of, put, turned_rectangle
+from swatchread.card.masks import Box, Mask, Picture, lies_within, put
 from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.card.settings import rules
 from swatchread.card.sight_lines import GridView
@@ -30,20 +27,8 @@ _RECTANGLE = 0.88
 _SHARED = 0.1
 """Share of a region that may lie on another card: two that share more show one and the same card."""
 
-_FILLED = 0.88
-"""Share of the smallest rectangle round both that two pieces of one card fill."""
-
-_TINT, _LIGHT = 5.0, 0.07
-"""Difference in a* and b*, CIELAB units, and share of L* + 16, up to which something may be a ground in its light."""
-
-_BRIDGED = 0.5
-"""Share of what lies between two pieces of one card that shows the ground. A table shows none, a soft shadow all."""
-
 _SLACK = 0.05
 """How far what lies on a card may reach beyond its box, in lengths of the box."""
-
-_SPARSE = 3
-"""Every so many pixels one is looked at between two regions."""
 
 _LEAST_CELLS = 2
 """Swatches that are another card, and not a mark beside this one."""
@@ -68,11 +53,11 @@ class DistinctCards:
     cards: list[list[Candidate]]
 
     @classmethod
-    def among(cls, every: list[Candidate], image: LabImage) -> DistinctCards:
-        """Return the cards that stand among judged regions; `image` is the one in which they were found."""
+    def among(cls, every: list[Candidate]) -> DistinctCards:
+        """Return the cards that stand among judged regions."""
         cards: list[list[Candidate]] = []
         for candidate in (c for c in every if _is_a_card(c)):
-            same = [card for card in cards if any(_show_one_card(candidate, one, image) for one in card)]
+            same = [card for card in cards if any(shares_place(candidate, one) for one in card)]
             rest = [card for card in cards if not any(card is one for one in same)]
             cards = [*rest, [candidate, *(one for card in same for one in card)]]
         return cls(cards if len(cards) > 1 and rules().one_card_at_most else [])
@@ -102,10 +87,6 @@ def shares_place(best: Candidate, other: Candidate) -> bool:
     return bool(shared > _SHARED * min(np.count_nonzero(one.whole), np.count_nonzero(two.whole)))
 
 
-def _show_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
-    return shares_place(one, other) or _are_one_card(one, other, image)
-
-
 def _is_a_card(candidate: Candidate) -> bool:
     return without_doubt(candidate) and candidate.squareness > _RECTANGLE
 
@@ -119,29 +100,6 @@ def _within(mask: Mask, box: Box, other: Box) -> Mask:
     out = np.zeros((other[3], other[2]), dtype=bool)
     put(out, mask, (box[0] - other[0], box[1] - other[1]))
     return out
-
-
-def _are_one_card(one: Candidate, other: Candidate, image: LabImage) -> bool:
-    """Tell whether two regions that lie apart could be pieces of one card, which a shadow has cut."""
-    if not same_ground(one, other):
-        return False
-    box = box_round(one.region.box, other.region.box)
-    parts = [_within(c.region.whole, c.region.box, box) for c in (one, other)]
-    both = parts[0] | parts[1]
-    area = cv2.contourArea(turned_rectangle(both))
-    if np.count_nonzero(both) < _FILLED * area:
-        return False
-    some = slice(None, None, _SPARSE)
-    between = (hull_of(both) & ~both)[some, some]
-    colours = image.lab[part_of(box)][some, some][between].astype(np.float32)
-    if not len(colours):
-        return True
-    ground = image.lab[part_of(box)][_within(one.region.bare, one.region.box, box)]
-    usual = np.median(ground, axis=0).astype(np.float32)
-    off, share = in_its_light(colours, usual)
-    darker, lighter = sorted((1.0, (other.ground[0] + 16.0) / (one.ground[0] + 16.0)))
-    like = (off < _TINT) & (share > darker - _LIGHT) & (share < lighter + _LIGHT)
-    return bool(like.mean() > _BRIDGED)
 
 
 def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, Grid, int]:

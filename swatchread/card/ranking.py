@@ -84,7 +84,7 @@ def rank_card_regions(
     """
     ranking = LazyRanking(find_regions(image, levels), image)
     some = ranking.promising()
-    cards = DistinctCards.among(some, image)
+    cards = DistinctCards.among(some)
     pool = cards.one_at_most(_ranked(some))
     others = cards.besides(pool[0]) if pool else []
     if _no_other_needed(pool, some, others) and _credible(pool[0], pitch) and rules().first_without_doubt:
@@ -102,7 +102,7 @@ def _likeliest(
     every: list[Candidate], image: LabImage, levels: list[EdgeLevel]
 ) -> tuple[list[Candidate], list[Candidate]]:
     """Return the few regions that are likeliest to be the card's ground, and all regions."""
-    cards = DistinctCards.among(every, image)
+    cards = DistinctCards.among(every)
     pool = cards.one_at_most(_ranked(every))
     others = cards.besides(pool[0]) if pool else []
     if not _no_other_needed(pool, every, others):
