@@ -178,7 +178,9 @@ def light_basis(place: Floats, degree: int) -> Floats:
     if not degree:
         return np.zeros((len(place), 0))
     one, x, y = np.ones(len(place)), place[:, 0], place[:, 1]
-    across, down = (np.multiply.accumulate([one, *[axis] * degree]) for axis in (x, y))  # a power is ten products
+    across, down = (
+        np.multiply.accumulate([one, *[axis] * degree]) for axis in (x, y)
+    )  # products: a power takes as long as ten
     columns = [across[total - k] * down[k] for total in range(1, degree + 1) for k in range(total + 1)]
     return np.stack(columns, axis=-1)
 

@@ -1,7 +1,6 @@
 """Handwriting: a small invented stroke alphabet, bent and jittered, as polylines to be drawn on the card."""
 
 import numpy as np
-from scipy.interpolate import CubicHermiteSpline
 
 # Points "xy" on a coarse grid: x 0…4, y 0 ascender, 3 top of small letters, 6 baseline, 8 descender; "/" lifts the pen.
 _GLYPHS = {
@@ -61,12 +60,19 @@ def recipe_lines(recipe):
     return [f"{round(amount, 1):g} {_SHORT.get(tube, tube.split()[-1])}" for tube, amount in parts]
 
 
+_STEP = np.arange(5)[:, None] / 5
+_HERMITE = np.hstack(
+    [(1 + 2 * _STEP) * (1 - _STEP) ** 2, _STEP * (1 - _STEP) ** 2, _STEP**2 * (3 - 2 * _STEP), _STEP**2 * (_STEP - 1)]
+)  # cubic Hermite polynomials, five steps a span
+
+
 def _smooth(points):
     """Catmull–Rom through a glyph's points, five steps a span."""
     if len(points) < 3:
         return points
-    spline = CubicHermiteSpline(np.arange(len(points)), points, np.gradient(points, axis=0))
-    return spline(np.linspace(0, len(points) - 1, 5 * (len(points) - 1) + 1))
+    slopes = np.gradient(points, axis=0)
+    spans = np.stack([points[:-1], slopes[:-1], points[1:], slopes[1:]])
+    return np.concatenate([np.einsum("ts,snc->ntc", _HERMITE, spans).reshape(-1, points.shape[1]), points[-1:]])
 
 
 def _advance(letter):

@@ -155,8 +155,8 @@ def card_cells(spec, cell_mm):
 
 
 def _place(spec, cell_mm):
-    """Card moved beside the chart, in the chart's frame: (move, corners, cells, empty)."""
-    cells, empty, size = card_cells(spec, cell_mm)
+    """Card moved beside the chart, in the chart's frame: (move, corners)."""
+    size = _grid(spec, cell_mm)[1]
     rng = np.random.default_rng([spec.seed, 12])
     corners = box(np.zeros(2), size)
     turned = viewing.turn(corners, spec.card_turn, size / 2)
@@ -176,7 +176,7 @@ def _place(spec, cell_mm):
     def move(points):
         return viewing.turn(points, spec.card_turn, size / 2) + offset
 
-    return move, move(corners), cells, empty
+    return move, move(corners)
 
 
 def second_card_spec(spec):
@@ -188,9 +188,9 @@ def second_card_spec(spec):
 
 
 def _second_place(spec, cell_mm, card_mm):
-    """Second card beside the first, not on the chart's side, in the chart's frame: (move, corners, cells, empty)."""
+    """Second card beside the first, not on the chart's side, in the chart's frame: (move, corners)."""
     rng = np.random.default_rng([spec.seed, 16])
-    cells, empty, size = card_cells(second_card_spec(spec), cell_mm)
+    size = _grid(second_card_spec(spec), cell_mm)[1]
     card_turn = spec.card_turn + rng.uniform(-1.5, 1.5)
     corners = viewing.turn(box(np.zeros(2), size), card_turn, size / 2)
     axis = 1 if spec.chart_side in ("left", "right") else 0
@@ -205,7 +205,7 @@ def _second_place(spec, cell_mm, card_mm):
     def move(points):
         return viewing.turn(points, card_turn, size / 2) + offset
 
-    return move, corners + offset, cells, empty
+    return move, corners + offset
 
 
 def _cards(spec, cell_mm):
@@ -315,7 +315,8 @@ def moved_cells(move, cells, empty):
 def make_plan(spec):
     """Lay everything out for a spec and aim the camera."""
     cell_mm, view, distance = _choose(spec)
-    move, card_mm, cells, empty = _place(spec, cell_mm)
+    move, card_mm = _place(spec, cell_mm)
+    cells, empty, _ = card_cells(spec, cell_mm)
     outer = _outer(spec, _cards(spec, cell_mm))
     moved = viewing.off_centre(spec, view, outer, distance)
     if not spec.chart_present or _fraction(spec, moved) >= min(_fraction(spec, view), 1 / 8):
@@ -337,6 +338,7 @@ def make_plan(spec):
     )
     if not spec.second_card:
         return plan
-    move, second_mm, *places = _second_place(spec, cell_mm, card_mm)
+    move, second_mm = _second_place(spec, cell_mm, card_mm)
+    *places, _ = card_cells(second_card_spec(spec), cell_mm)
     cells, empty = moved_cells(move, *places)
     return replace(plan, second=replace(plan, card_mm=second_mm, cells=cells, empty_cells=empty))

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
-from scipy.spatial.transform import Rotation
 
 _FOCAL = 0.722  # focal length over the photo's long side: a 26-mm-equivalent phone lens
 
@@ -69,7 +69,7 @@ def _camera_matrix(spec, distance, aim):
     axis = np.radians(spec.tilt_direction)
     tilt = np.radians(spec.tilt) * np.array([np.cos(axis), np.sin(axis), 0.0])
     roll = np.radians(spec.chart_turn) * np.array([0.0, 0.0, 1.0])
-    rotation = (Rotation.from_rotvec(tilt) * Rotation.from_rotvec(roll)).as_matrix()
+    rotation = cv2.Rodrigues(tilt)[0] @ cv2.Rodrigues(roll)[0]
     shift = np.array([0, 0, distance]) - rotation @ np.array([*aim, 0.0])
     lens = np.array([[focal, 0, (width - 1) / 2], [0, focal, (height - 1) / 2], [0, 0, 1]])
     return lens @ np.column_stack([rotation[:, 0], rotation[:, 1], shift])
