@@ -76,7 +76,7 @@ def find_rows(regions: Regions) -> list[Lattice]:
 
 def _pairs(regions: Regions) -> list[tuple[int, int]]:
     """Return pairs of regions that may be next to one another in a row."""
-    near, _ = neighbours(regions, _NEIGHBOUR_DISTANCE, _NEIGHBOUR_OFFSET)
+    near = neighbours(regions, _NEIGHBOUR_DISTANCE, _NEIGHBOUR_OFFSET)
     one, other = np.nonzero(np.triu(near, 1))
     return list(zip(one.tolist(), other.tolist(), strict=True))
 

@@ -178,9 +178,8 @@ def light_basis(place: Floats, degree: int) -> Floats:
     if not degree:
         return np.zeros((len(place), 0))
     one, x, y = np.ones(len(place)), place[:, 0], place[:, 1]
-    across, down = (
-        np.multiply.accumulate([one, *[axis] * degree]) for axis in (x, y)
-    )  # products: a power takes as long as ten
+    # Products, because a power takes as long as ten of them.
+    across, down = (np.multiply.accumulate([one, *[axis] * degree]) for axis in (x, y))
     columns = [across[total - k] * down[k] for total in range(1, degree + 1) for k in range(total + 1)]
     return np.stack(columns, axis=-1)
 
