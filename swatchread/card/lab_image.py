@@ -18,6 +18,7 @@ STRENGTHS = (4, 7, 11, 16)
 
 Measured on development scenes."""
 
+
 def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
     return cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB)

@@ -56,9 +56,9 @@ _GROUND, _WIDE = 0.5, 1.6
 may lie so that a faint edge parts them. Of 2,700 such spaces on simulated cards none showed less than 0.57 or was cut
 by something else from end to end; of 5 between two cards on another table 4 were cut, and one showed 0.1."""
 
-_LOOSE, _FAR = 0.8, 3.0
-"""Order of each swatch below which a step of so many usual ones parts two cards that lie at different turns: 0.68 and
-4.5 for two such. Of 110 single cards one had a step of more than 2.1 usual ones, in an order of 0.97."""
+_LOOSE, _FAR = 0.93, 3.0
+"""Order of each swatch below which a step of so many usual ones parts two cards that lie at different turns: 0.92 and
+less, and 3.4 and more, on two scans. Of 110 single cards one had a step beyond 2.1 usual ones, in an order of 0.97."""
 
 EDGE = 1.8
 """Step of colour that is a card's edge on a table of its colour, CIELAB units: 2.6 to 6.5 in four simulated photos,
