@@ -3,21 +3,22 @@
 from dataclasses import fields, replace
 from threading import Thread
 
-from swatchread.card.settings import FinderRules, rules, using
+from swatchread.card.settings import FinderSettings, settings, using
 from tests.bench.finder_ablation import GROUPS
 
 
 def test_rules_are_off_within_the_block_alone_and_in_its_thread_alone():
     seen = []
-    with using(replace(FinderRules(), united=False)):
-        seen.append(rules().united)
-        beside = Thread(target=lambda: seen.append(rules().united))
+    with using(replace(FinderSettings(), joined=False)):
+        seen.append(settings().joined)
+        beside = Thread(target=lambda: seen.append(settings().joined))
         beside.start()
         beside.join()
-    seen.append(rules().united)
+    seen.append(settings().joined)
     assert seen == [False, True, True]
 
 
 def test_the_ablation_switches_every_rule_in_one_group():
     grouped = [name for names in GROUPS.values() for name in names]
-    assert sorted(grouped) == sorted(field.name for field in fields(FinderRules))
+    rules = [field.name for field in fields(FinderSettings) if field.default is True]
+    assert sorted(grouped) == sorted(rules)

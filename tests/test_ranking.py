@@ -6,6 +6,7 @@ import pytest
 
 from swatchread.card.lab_image import edge_levels
 from swatchread.card.ranking import rank_card_regions
+from swatchread.card.settings import settings
 from tests.drawn_cards import lab_image
 
 HIGH, WIDE = 420, 520
@@ -38,8 +39,10 @@ def with_row(picture, number, radius=8):
 
 
 def likeliest(picture, pitch):
+    """Return the candidates that would be looked at closely, the likeliest first."""
     image = lab_image(picture)
-    return [candidate for candidate, _ in rank_card_regions(image, edge_levels(image), pitch)]
+    ranked = rank_card_regions(image, edge_levels(image), pitch)
+    return [candidate for candidate in ranked if candidate.score > settings().least_score]
 
 
 def on_card(candidate):
@@ -47,18 +50,30 @@ def on_card(candidate):
     return x >= CARD[0] - 3 and y >= CARD[1] - 3 and x + w <= CARD[0] + CARD[2] + 3 and y + h <= CARD[1] + CARD[3] + 3
 
 
-@pytest.mark.parametrize(("number", "pitch", "credible"), [(4, 60.0, True), (4, 95.0, False), (3, 60.0, False)])
-def test_four_small_swatches_in_a_row_are_a_card_where_three_are_not(number, pitch, credible):
-    """Against a large chart: half-widths of less than a fifth, and of less than a tenth, of its patches."""
-    found = [c for c in likeliest(with_row(table(), number), pitch) if on_card(c)]
-    assert bool(found) == credible
+@pytest.mark.parametrize("number", [1, 2, 3, 4])
+def test_few_swatches_are_a_card_on_a_clear_rectangle(number):
+    found = likeliest(with_row(table(), number), 30.0)
+    assert found
+    assert on_card(found[0])
+    assert len(found[0].grid.cells) == number
+
+
+def test_specks_on_a_clear_rectangle_are_no_swatches_beside_a_large_chart():
+    """Half-widths of a twentieth of its patches."""
+    assert not [c for c in likeliest(with_row(table(), 3), 160.0) if on_card(c)]
+
+
+def test_the_likeliest_card_has_most_swatches_of_its_size():
+    """The same card with four swatches scores higher than with one."""
+    scores = [likeliest(with_row(table(), number), 30.0)[0].score for number in (1, 4)]
+    assert scores[1] > scores[0] + 1.0
 
 
 def test_a_busy_cloth_does_not_hide_a_card():
     found = likeliest(with_row(checked(), 4), 30.0)
     assert found
     assert on_card(found[0])
-    assert found[0].cells == 4
+    assert len(found[0].grid.cells) == 4
 
 
 def test_a_busy_cloth_alone_is_no_card():

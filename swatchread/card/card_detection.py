@@ -117,7 +117,7 @@ def find_card(plane: Plane, least: float | None = None) -> CardFind:
     least = known.least_score if least is None else max(least, known.least_score)
     card = _likeliest_card(plane, full.halved(), full, least)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    card = card or _likeliest_card(plane, full, full, max(least, known.sure_score))
+    card = card or (_likeliest_card(plane, full, full, max(least, known.full_size_score)) if known.full_size else None)
     if card is None:
         name = plane.sample.find.photo.path.name
         raise NoSwatchesError(
@@ -130,7 +130,7 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     """Return the likeliest card in an image of at least so many log odds; the full image shows its swatches better."""
     ranked = rank_card_regions(image, edge_levels(image), plane.resolution * image.shape[1] / full.shape[1])
     likely = [candidate for candidate in ranked if candidate.score > least]
-    printed = [candidate for candidate in likely if is_printed(candidate, image, plane)]
+    printed = [one for one in likely if is_printed(one, image, plane) and settings().printed]
     best: tuple[CardFind, Candidate] | None = None
     for candidate in likely:
         if any(candidate is panel or _shows_marks_of(candidate, panel) for panel in printed):
@@ -164,13 +164,13 @@ def look_closely(
         None where no swatches stand in rows and columns.
     """
     view, half = CardView.of(candidate, others, image), image is not full
-    finer = half and candidate.radius <= _BROAD
+    finer = half and (candidate.radius <= _BROAD or not settings().halved)
     view, scale = (view.doubled(full), 2) if finer else (view, 1)
     surface = surface_of(view.region, view.image)
     found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius)
     if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
         return None
-    whole = found[0] if view.margin is None else grown(found[0], view.margin)
+    whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
     return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone, candidate.score)
@@ -220,7 +220,8 @@ def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: floa
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = with_texture(find_faint(precise, image.lab, grid.radius, blobs), precise, image)
+    faint = find_faint(precise, image.lab, grid.radius, blobs) if settings().faint else []
+    faint = with_texture(faint, precise, image)
     grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
@@ -245,7 +246,9 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
+    seen += (
+        [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)] if fit and settings().edge_marks else []
+    )
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -12,6 +12,7 @@ from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
 from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -109,7 +110,7 @@ class CellNeighbourhood:
         if found is None:
             return None
         if found.faint:
-            open_ = in_gap and self.painted[self._ring].mean() < _FAINT_PAINTED
+            open_ = in_gap and settings().gap_faint and self.painted[self._ring].mean() < _FAINT_PAINTED
             if not open_ or found.off < max(_FAINT_OFF, _FAINT * found.spread) or not self._in_place(found.mask):
                 return None
         middle: Floats = np.median(self.colours[self._core], axis=0).astype(np.float64)

@@ -16,6 +16,7 @@ from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, put
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -81,6 +82,8 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
     for side in np.unique(gaps.beyond):
         line = np.flatnonzero(gaps.beyond == side)
         seen = [blob for k in line if (blob := paint[k]) is not None]
+        if seen and not (settings().gaps_within if side == 0 else settings().gaps_beyond):
+            continue
         least = min(_LEAST_IN_LINE, len(line)) if side >= SKIPPED else _LEAST_IN_LINE
         if side == 0 or len(seen) >= max(least, _MOST_OF_LINE * len(line)):
             found += seen

@@ -15,6 +15,7 @@ import numpy.typing as npt
 from swatchread.card.background import distance, fit_background, lab_of
 from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels
 from swatchread.card.masks import Box, Mask, Picture, hull_of, part_of, put
+from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -198,6 +199,8 @@ def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
     -------
     Surface
     """
+    if not settings().local_median:
+        return surface
     w, h = surface.box[2:]
     colours = lab[part_of(surface.box)]
     field, _ = fit_background(surface.bare, colours)

@@ -18,6 +18,9 @@ STRENGTHS = (4, 7, 11, 16)
 
 Measured on development scenes."""
 
+_SHADE_STEP, _SHADE_TINT = 45, 6
+"""Steps of lightness and of a* or b*, 8-bit levels, up to which an edge may be that of a soft shadow."""
+
 
 def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
@@ -77,9 +80,14 @@ class EdgeLevel:
 
 
 def edge_levels(image: LabImage) -> list[EdgeLevel]:
-    """Divide an image along its edges at several strengths, the weakest first."""
+    """Divide an image along its edges at several strengths, the weakest first.
+
+    The last level lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has.
+    """
     gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
     gradient[image.outside] = 255
     light, red, yellow = cv2.split(gradient)
     strongest = cv2.max(light, cv2.max(red, yellow))
-    return [EdgeLevel(*pieces_of(strongest < strength)) for strength in STRENGTHS]
+    quiet = [strongest < strength for strength in STRENGTHS]
+    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT)
+    return [EdgeLevel(*pieces_of(flat)) for flat in (*quiet, soft)]

@@ -15,6 +15,7 @@ from swatchread.card.ground_regions import Surface
 from swatchread.card.masks import Mask, Picture
 from swatchread.card.ranking import Candidate
 from swatchread.card.segmentation import Blob, hull_of_blobs
+from swatchread.card.settings import settings
 from swatchread.card.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 
@@ -50,7 +51,7 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
         How many other cards it spanned.
     """
     partings = GridView(lab, surface.bare, surface.box[:2], grid).partings()
-    if not partings:
+    if not partings or not settings().one_card_of_grid:
         return surface, grid, 0
     parts: dict[tuple[int, int], list[Cell]] = {}
     for cell in grid.cells:

@@ -24,6 +24,34 @@ from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
+_CUT_OFF, _MUCH, _SOME = 1, 0.3, 4
+"""Place of the share that is cut off among the features, share from which a region is tried as cropped to its swatches,
+and swatches in order that it must have."""
+
+_SMALLEST, _USUAL = 0.05, 0.5
+"""Half-width of swatches in pitches of the chart: at least, and as a patch of the chart has it."""
+
+_NO_ORDER = 0.05
+"""Stands for the order of swatches in no order where its logarithm is taken."""
+
+_ROUND_CHART = 0.03
+"""Share of a region that the chart takes if the region goes round it."""
+
+_BARE = (0.3, 0.65)
+"""Share of its rim that is bare ground: up to the first a region has no rim, from the second on it has one."""
+
+_RIM = (2.0, 6.0)
+"""Depths between which a region's rim is looked at, pixels."""
+
+_APART = 2.0
+"""CIELAB units from which the colours of two swatches are not twins."""
+
+_MARGIN = 1.6
+"""Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
+
+_TINT, _LIGHT = 6.0, 1.9
+"""Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
+
 _NEAR = 4
 """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
 
@@ -85,10 +113,10 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
         Those with holes in rows and columns, the likeliest first.
     """
     known = judged_regions(image, levels, pitch)
-    cut = [one for one in known if one.features[1] > 0.3 and len(one.grid.cells) >= 4]
-    known += [cropped(one, image, pitch) for one in cut]
+    cut = [one for one in known if one.features[_CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
+    known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known.sort(key=lambda one: -one.score)
-    if known:
+    if len(known) > 1 and settings().joined:
         known.insert(0, _joined(known, image, pitch))
     return sorted(known, key=lambda one: -one.score)
 
@@ -96,7 +124,8 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
 def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> list[Candidate]:
     """Judge the quiet regions, and the grounds between patches, that show holes in rows and columns; see above."""
     judged = [judge(region, image, pitch) for region in find_regions(image, levels)]
-    judged += [judge(region, image, pitch, marks) for region, marks in grounds_between_patches(levels, image)]
+    between = grounds_between_patches(levels, image) if settings().between_patches else []
+    judged += [judge(region, image, pitch, marks) for region, marks in between]
     return [candidate for candidate in judged if candidate.grid.cells]
 
 
@@ -113,7 +142,7 @@ def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:
     """Return a region cut to the surroundings of its swatches: a table of the card's colour is one region with it."""
     region = one.region
     cells = hull_of_blobs([cell.blob for cell in one.grid.cells], region.box)
-    around = Region.of(masks.dilated_by_disc(cells, 1.6 * one.radius), region.box[:2])
+    around = Region.of(masks.dilated_by_disc(cells, _MARGIN * one.radius), region.box[:2])
     part = Region(region.within(around.box) & around.bare, around.box)
     return replace(judge(part, image, pitch), outlined=False)
 
@@ -166,8 +195,8 @@ def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floa
     whether only patches showed it, and logarithms of the order and of the size against the chart's patches.
     """
     outline = _outline_features(region, image) if region.painted is None else [0.0, 0.0, 0.0, 0.0, 1.0]
-    size = np.log(max(grid.radius / pitch, settings().least_size) / 0.5) ** 2
-    return np.array([*outline, np.log(max(grid.order, settings().least_order)), size, _twins(grid)])
+    size = np.log(max(grid.radius / pitch, _SMALLEST) / _USUAL) ** 2
+    return np.array([*outline, np.log(max(grid.order, _NO_ORDER)), size, _twins(grid) if settings().twins else 0.0])
 
 
 def _twins(grid: Grid) -> float:
@@ -176,7 +205,7 @@ def _twins(grid: Grid) -> float:
     apart = np.linalg.norm(colours[:, None] - colours, axis=-1)
     np.fill_diagonal(apart, np.inf)
     nearest = float(np.median(apart.min(axis=1)))
-    return float(np.log(np.clip(2.0 / max(nearest, 0.1), 1.0, 20.0)))
+    return float(np.log(np.clip(_APART / max(nearest, 0.1), 1.0, 20.0)))
 
 
 def _outline_features(region: Region, image: LabImage) -> list[float]:
@@ -185,7 +214,7 @@ def _outline_features(region: Region, image: LabImage) -> list[float]:
     _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
     full = float(np.count_nonzero(whole)) / max(1.0, wide * high)
     rectangle = -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
-    round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / 0.03)
+    round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / _ROUND_CHART)
     rim = _bare_rim(region.bare, whole & ~outside)
     return [rectangle, _share_cut_off(region, whole, image), round_chart, rim, 0.0]
 
@@ -206,9 +235,9 @@ def _share_cut_off(region: Region, whole: Mask, image: LabImage) -> float:
 def _bare_rim(bare: Mask, area: Mask) -> float:
     """Return 1 if an area has a rim of bare ground as a card has, and less if its outline cuts through marks."""
     away = cv2.distanceTransform(np.pad(area.astype(np.uint8), 1), cv2.DIST_C, 3)[1:-1, 1:-1]
-    rim = (away > 2.0) & (away <= 6.0)
+    rim = (away > _RIM[0]) & (away <= _RIM[1])
     share = float(np.count_nonzero(bare & rim) / max(1, int(np.count_nonzero(rim))))
-    return float(np.clip((share - 0.3) / 0.35, 0.05, 1.0))
+    return float(np.clip((share - _BARE[0]) / (_BARE[1] - _BARE[0]), 0.05, 1.0))
 
 
 def _ground_of(region: Region, image: LabImage) -> Floats:
@@ -222,7 +251,7 @@ def same_ground(one: Candidate, other: Candidate) -> bool:
     """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
     light = (one.ground[0] + 16.0) / (other.ground[0] + 16.0)
     apart = float(np.linalg.norm(one.ground[1:] - other.ground[1:] * light))
-    return apart < 6.0 and 1 / 1.9 < light < 1.9
+    return apart < _TINT and 1 / _LIGHT < light < _LIGHT
 
 
 def share_place(one: Candidate, other: Candidate) -> bool:

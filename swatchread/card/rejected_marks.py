@@ -15,6 +15,7 @@ from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
 from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
+from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 
@@ -86,7 +87,11 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
     small = np.zeros(len(members), dtype=bool)
     for lines in (rows, columns) if rest.any() else ():
         small[rest] |= _in_small_line(lines[rest], radius[rest], rough[rest], usual)
-    return np.flatnonzero(~(small | strokes | (alone_r & alone_c)))
+    stray = np.zeros(len(members), dtype=bool)
+    for those, rule in ((small, "small_lines"), (strokes, "rough_lines"), (alone_r & alone_c, "alone")):
+        if those.any() and getattr(settings(), rule):
+            stray |= those
+    return np.flatnonzero(~stray)
 
 
 def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) -> Mask:
@@ -139,8 +144,8 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     -------
     list of Blob
     """
-    if not blobs:
-        return []
+    if not blobs or not settings().texture:
+        return blobs
     radius = float(np.median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]

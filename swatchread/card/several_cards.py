@@ -79,7 +79,7 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
     if first.alone:
         return (first,)
     found = [_cut_to_itself(first)]
-    least = first.score - settings().further_below
+    least = min(first.score - settings().further_below, settings().further_score)
     while len(found) < MOST_CARDS:
         try:
             found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]), least)))

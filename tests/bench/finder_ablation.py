@@ -17,21 +17,14 @@ from .tables import aligned
 
 #: group -> its rules; together they are all rules.
 GROUPS = {
-    "candidates": ("shade_level", "cropped", "grown", "united", "without_ground", "whole_marks_only"),
-    "choice": (
-        "few_in_order", "behind_cloth", "one_card_at_most", "off_other_cards", "round_chart", "photo_end", "ragged",
-        "framed", "printed",
-    ),
-    "speed": ("first_without_doubt", "judged_lazily", "halved", "full_size"),
-    "background": ("local_median",),
-    "areas": ("split_by_colour", "split_by_necks", "edge_marks", "edge_marks_off", "texture", "faint"),
-    "grid": ("order_clean", "order_full", "sharp", "solid", "border", "compact"),
-    "rejected": (
-        "odd_alone", "alone_in_both", "small_line", "small_line_of_even", "rather_small_line", "rough_line",
-    ),
-    "gaps": ("gaps_within", "gaps_beyond", "gaps_skipped", "gap_alone", "gap_joined", "gap_faint"),
-    "extent": ("off_card", "margin", "one_card_of_grid"),
-}  # fmt: skip
+    "candidates": ("cropped", "joined", "between_patches"),
+    "choice": ("twins", "printed"),
+    "speed": ("full_size", "halved"),
+    "painted": ("local_median", "edge_marks", "texture", "faint"),
+    "rejected": ("small_lines", "rough_lines", "alone"),
+    "gaps": ("gaps_within", "gaps_beyond", "gap_faint"),
+    "extent": ("margin", "one_card_of_grid"),
+}
 
 #: Resamplings of the scenes for an interval.
 RESAMPLED = 2000
@@ -97,17 +90,17 @@ class _Scene:
         return made
 
     def _without(self, off):
-        from swatchread.card.settings import FinderRules
+        from swatchread.card.settings import FinderSettings
 
-        return self._outcome(replace(FinderRules(), **dict.fromkeys(off, False)))
+        return self._outcome(replace(FinderSettings(), **dict.fromkeys(off, False)))
 
     def _watched(self):
         """Return the outcome of the whole finder, and the names of the rules that it looked up."""
-        from swatchread.card.settings import FinderRules
+        from swatchread.card.settings import FinderSettings
 
         looked_up = set()
 
-        class Watched(FinderRules):
+        class Watched(FinderSettings):
             def __getattribute__(self, name):
                 looked_up.add(name)
                 return super().__getattribute__(name)
