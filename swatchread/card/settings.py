@@ -22,7 +22,7 @@ class FinderSettings:
     """Weights of a candidate's features, in the order of `ranking`."""
     card_bias: float = -1.4
     """Score of a candidate whose features are all 0."""
-    least_score: float = 3.0
+    least_score: float = 4.0
     """Score from which a candidate is looked at closely: of 40 drawn photos without a card, 38 had none."""
     as_likely: float = 3.0
     """A candidate that shows more swatches than were found may have a score so much lower."""
