@@ -5,7 +5,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from swatchread.card.card_candidates import Candidate
 
 from swatchread.card import several_cards
 from swatchread.card.card_detection import CardFind
@@ -13,6 +12,7 @@ from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.masks import polygon_mask
 from swatchread.card.other_cards import another_beside, largest_card
+from swatchread.card.ranking import Candidate
 from swatchread.card.segmentation import Blob
 from swatchread.card.sight_lines import GridView
 
@@ -92,7 +92,7 @@ def beside(middles, lab):
     own, marks = painted(lab, squares((60, 60), 2, 2)), painted(lab, middles)
     surface = surface_of(lab)
     surface.card[:, 160:] = False
-    table = Candidate(Region(surface.bare, surface.box), tuple(marks), SIDE / 2, np.zeros(3), 0.0, 0)
+    table = Candidate(Region(surface.bare, surface.box), tuple(marks), arrange([]), np.zeros(3), np.zeros(8))
     return another_beside(surface, arrange(own), [table], 1)
 
 
