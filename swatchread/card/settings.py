@@ -19,11 +19,12 @@ class FinderSettings:
 
     # The choice of a card
     card_weights: tuple[float, ...] = (1.7, -7.0, -2.7, 3.4, 4.2, 1.4, -2.5, -5.0)
-    """Weights of a candidate's features, in the order of `ranking`."""
+    """Weights of a candidate's features, in the order of `ranking`: fitted on 340 drawn scenes, and rounded. On 210 others
+    they yield as many swatches, and fewer false ones, than weights that are fitted on these."""
     card_bias: float = -1.4
     """Score of a candidate whose features are all 0."""
     least_score: float = 4.0
-    """Score from which a candidate is looked at closely: of 40 drawn photos without a card, 38 had none."""
+    """Score from which a candidate is looked at closely: of 100 cards that are chosen, 98 have 6 and more."""
     as_likely: float = 3.0
     """A candidate that shows more swatches than were found may have a score so much lower."""
     full_size_score: float = 7.0

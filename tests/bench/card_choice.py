@@ -128,7 +128,9 @@ def main(arguments=None):
 
 
 def report(choices):
-    """Print the weights, and what they yield on scenes they were and were not fitted on."""
+    """Print the weights, what they yield on scenes they were and were not fitted on, and what the finder's own yield."""
+    from swatchread.card.settings import settings
+
     scale = np.concatenate([one.features for one in choices]).std(axis=0) + 1e-3
     scale[-1] = 1.0
     total = np.zeros(4)
@@ -137,7 +139,10 @@ def report(choices):
         total += yields(choices[k::QUARTERS], fitted(rest, scale))
     weights = fitted(choices, scale)
     print("weights", np.round(weights[:-1], 2).tolist(), "bias", round(float(weights[-1]), 2))
-    for name, (there, found, false, empty) in (("held out", total), ("fitted", yields(choices, weights))):
+    known = settings()
+    ours = np.array([*known.card_weights, known.card_bias - known.least_score])
+    told = {"held out": total, "fitted": yields(choices, weights), "the finder's own": yields(choices, ours)}
+    for name, (there, found, false, empty) in told.items():
         print(f"{name}: {found / there:.2%} of {there:.0f} swatches, {false:.0f} false, {empty:.0f} empty photos read")
 
 
