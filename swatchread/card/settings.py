@@ -19,8 +19,8 @@ class FinderSettings:
 
     # The choice of a card
     card_weights: tuple[float, ...] = (1.7, -7.0, -2.7, 3.4, 4.2, 1.4, -2.5, -5.0)
-    """Weights of a candidate's features, in the order of `ranking`: fitted on 340 drawn scenes, and rounded. On 210 others
-    they yield as many swatches, and fewer false ones, than weights that are fitted on these."""
+    """Weights of a candidate's features, in the order of `ranking`: fitted on 340 drawn scenes, and rounded. On 210
+    others they yield as many swatches, and fewer false ones, than weights that are fitted on these."""
     card_bias: float = -1.4
     """Score of a candidate whose features are all 0."""
     least_score: float = 4.0
@@ -31,7 +31,7 @@ class FinderSettings:
     """Score from which a candidate counts that only the full size shows."""
     further_below: float = 5.0
     """The score of a further card may be so much lower than the first's."""
-    further_score: float = 6.0
+    further_score: float = 6.5
     """Score from which a further card counts by itself."""
     # Where candidates come from
     cropped: bool = True

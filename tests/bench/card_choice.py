@@ -128,7 +128,7 @@ def main(arguments=None):
 
 
 def report(choices):
-    """Print the weights, what they yield on scenes they were and were not fitted on, and what the finder's own yield."""
+    """Print the weights, what they yield on scenes they were and were not fitted on, and what the finder's yield."""
     from swatchread.card.settings import settings
 
     scale = np.concatenate([one.features for one in choices]).std(axis=0) + 1e-3
