@@ -10,11 +10,11 @@ from swatchread.card import several_cards
 from swatchread.card.card_detection import CardFind
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, Surface
-from swatchread.card.masks import polygon_mask
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate
 from swatchread.card.segmentation import Blob
 from swatchread.card.sight_lines import GridView
+from swatchread.photo.masks import polygon_mask
 
 GROUND, INK, TABLE, PAINT = (230, 128, 128), (60, 128, 128), (110, 140, 160), (100, 150, 150)
 SIDE, STEP = 24, 60

@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import Mask, Picture
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, Picture
 
 _FIELD_SAMPLES = 3000
 """Pixels to which the surface is fitted, at most: more change nothing and take time."""

@@ -11,7 +11,6 @@ from swatchread.card.gap_filling import fill_missing_cells
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
-from swatchread.card.masks import holds, outline_points, turned_rectangle
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
 from swatchread.card.rectification import Plane
@@ -22,6 +21,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
+from swatchread.photo.masks import holds, outline_points, turned_rectangle
 
 # Measured on development scenes.
 

@@ -16,13 +16,13 @@ from swatchread.card.background import lab_of
 from swatchread.card.grid import Grid
 from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, box_round, hull_of
 from swatchread.card.ranking import Candidate, same_ground
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
+from swatchread.photo.masks import Box, box_round, hull_of
 
 _AROUND = 4.0
 """How far a card's margin may reach beyond its swatches, in half-widths of a swatch."""
@@ -184,7 +184,7 @@ def is_printed(candidate: Candidate, image: LabImage, plane: Plane) -> bool:
     bool
     """
     frame, scale = _frame_lab(plane), plane.outside.shape[1] / image.shape[1]
-    ground = candidate.ground
+    ground = lab_of(candidate.ground)
     if frame[0] > _BLACK or ground[0] > frame[0] + _LIGHTER or np.hypot(*ground[1:]) > _CHROMA:
         return False
     chart = plane.sample.find.chart

@@ -10,11 +10,11 @@ import numpy.typing as npt
 
 from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
-from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, dilated, pieces_of
 
 # Measured on development scenes. Lengths are in half-widths of a swatch, colour differences in CIELAB units.
 

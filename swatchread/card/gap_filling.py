@@ -13,12 +13,12 @@ from swatchread.card.grid import Grid
 from swatchread.card.grid_gaps import SKIPPED, missing_cells
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Mask, put
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, put
 
 # Measured on development scenes. Lengths are in half-widths of a swatch.
 

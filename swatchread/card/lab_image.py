@@ -8,10 +8,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import Mask, Picture, pieces_of
 from swatchread.card.rectification import Plane
 from swatchread.card.watershed_split import seams
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, Picture, pieces_of
 
 STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more.

@@ -9,15 +9,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from swatchread.card import masks
 from swatchread.card.grid import Cell, Grid, arrange
 from swatchread.card.ground_regions import Surface
-from swatchread.card.masks import Mask, Picture
 from swatchread.card.ranking import Candidate
 from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.card.settings import settings
 from swatchread.card.sight_lines import GridView
+from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, Picture
 
 SURE, SURE_CELLS = 0.9, 4
 """Marks beside a card are another card from this order of each, and from so many marks."""

@@ -6,9 +6,9 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.lab_image import lab_picture
-from swatchread.card.masks import Mask
 from swatchread.card.sight_lines import EDGE, GridView, largest_step
 from swatchread.colour.cielab import Floats
+from swatchread.photo.masks import Mask
 
 _REACH = 1.5
 """How far outwards the photo's end is looked for, in steps from one row or column to the next."""

@@ -11,18 +11,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card import masks
-from swatchread.card.background import lab_of
+from swatchread.card.background import alike_in_light
 from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Region, find_regions
 from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.masks import Mask
 from swatchread.card.region_holes import islands
 from swatchread.card.segmentation import Blob, hull_of_blobs
 from swatchread.card.settings import settings
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
+from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask
 
 _CUT_OFF, _MUCH, _SOME = 1, 0.3, 4
 """Place of the share that is cut off among the features, share from which a region is tried as cropped to its swatches,
@@ -71,7 +71,7 @@ class Candidate:
     grid : Grid
         Of those that stand in rows and columns.
     ground : ndarray, shape (3,)
-        Its colour, CIELAB units.
+        Its colour, 8-bit CIELAB levels.
     features : ndarray, shape (8,)
         What `score` is weighed from.
     outlined : bool
@@ -183,9 +183,8 @@ def judge(region: Region, image: LabImage, pitch: float, marks: list[Blob] | Non
     """
     found = islands(region, image) if marks is None else marks
     grid = arrange(found)
-    shown = tuple(found)
     features = _features(region, image, grid, pitch) if grid.cells else np.zeros(len(settings().card_weights))
-    return Candidate(region, shown, grid, _ground_of(region, image), features, region.painted is None)
+    return Candidate(region, tuple(found), grid, _ground_of(region, image), features, region.painted is None)
 
 
 def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floats:
@@ -241,17 +240,16 @@ def _bare_rim(bare: Mask, area: Mask) -> float:
 
 
 def _ground_of(region: Region, image: LabImage) -> Floats:
-    """Return the colour of a region in CIELAB units, shape (3,)."""
+    """Return the colour of a region, 8-bit CIELAB levels, shape (3,)."""
     x, y, w, _ = region.box
     rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
-    return lab_of(np.median(image.lab[rows + y, columns + x], axis=0))
+    middle: Floats = np.median(image.lab[rows + y, columns + x], axis=0)
+    return middle
 
 
 def same_ground(one: Candidate, other: Candidate) -> bool:
     """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
-    light = (one.ground[0] + 16.0) / (other.ground[0] + 16.0)
-    apart = float(np.linalg.norm(one.ground[1:] - other.ground[1:] * light))
-    return apart < _TINT and 1 / _LIGHT < light < _LIGHT
+    return bool(alike_in_light(other.ground, one.ground, _TINT, (1 / _LIGHT, _LIGHT)))
 
 
 def share_place(one: Candidate, other: Candidate) -> bool:

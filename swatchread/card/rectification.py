@@ -12,13 +12,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import Mask, Picture, dilated, polygon_mask
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
+from swatchread.photo.masks import Mask, Picture, dilated, polygon_mask
 from swatchread.photo.order_statistics import quantiles_of_bytes
 
 _MAX_PIXELS = 2_400_000

@@ -5,19 +5,19 @@ They show paint by its edges, where its colour hardly differs from the ground's.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card import masks
 from swatchread.card.background import LAB_SCALE, lab_of
 from swatchread.card.ground_regions import Region
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Box, Mask, Picture
 from swatchread.card.segmentation import Blob
 from swatchread.card.watershed_split import split
+from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, Picture
 
 # Measured on development scenes.
 
@@ -49,73 +49,37 @@ _MOST_ISLANDS = 300
 """A region with more islands is a texture."""
 
 
-@dataclass(frozen=True, eq=False)
-class Holes:
-    """Where a region shows no ground: its holes, and the bays cut into its edge.
-
-    Attributes
-    ----------
-    labels : ndarray, shape (h, w), int32
-        The number of each, within the region's box.
-    shore : ndarray, shape (h, w), bool
-        The region's outline, moved a little inward.
-    broad : list of (int, Box, int)
-        Number, box within the region's and area in pixels of those broad enough to hold a swatch.
-    """
-
-    labels: npt.NDArray[np.int32]
-    shore: Mask
-    broad: list[tuple[int, Box, int]]
-
-
-def holes_of(region: Region, image: LabImage) -> Holes:
-    """Return where a region shows no ground; none is broad where there are so many that the region is a texture.
-
-    Parameters
-    ----------
-    region : Region
-    image : LabImage
-    """
-    inner = masks.eroded(masks.hull_of(region.bare), _INSET)
-    shore = cv2.morphologyEx(inner.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
-    labels, stats = masks.pieces_of(inner & ~region.bare & ~image.outside[masks.part_of(region.box)])
-    boxes = stats[:, 2] * stats[:, 3]
-    wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
-    chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
-    chosen = chosen[chosen > 0] if len(chosen) <= _MOST_ISLANDS else chosen[:0]
-    broad = []
-    for index, (left, top, wd, hg, area) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
-        hole = labels[top : top + hg, left : left + wd] == index
-        if masks.depth_of(hole).max() >= _LEAST_RADIUS:  # else writing, mostly
-            broad.append((index, (left, top, wd, hg), area))
-    return Holes(labels, shore, broad)
-
-
-def islands(region: Region, image: LabImage, holes: Holes | None = None) -> list[Blob]:
+def islands(region: Region, image: LabImage) -> list[Blob]:
     """Return the holes of a region that could be swatches, and the bays that swatches near its edge cut into it.
 
     Parameters
     ----------
     region : Region
     image : LabImage
-    holes : Holes, optional
-        The region's, where they are known.
 
     Returns
     -------
     list of Blob
         Empty where there are so many that the region is a texture.
     """
-    holes = holes_of(region, image) if holes is None else holes
     box = masks.part_of(region.box)
     colours, edge = image.lab[box], image.seams[box]
+    inner = masks.eroded(masks.hull_of(region.bare), _INSET)
+    shore = cv2.morphologyEx(inner.astype(np.uint8), cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8)) > 0
+    labels, stats = masks.pieces_of(inner & ~region.bare & ~image.outside[box])
+    boxes = stats[:, 2] * stats[:, 3]
+    wide = (stats[:, 2:4] > 2 * _LEAST_RADIUS).all(axis=1)
+    chosen = np.flatnonzero(wide & (stats[:, cv2.CC_STAT_AREA] > np.maximum(_LEAST_AREA, _FULL * boxes)))
+    chosen = chosen[chosen > 0] if len(chosen) <= _MOST_ISLANDS else chosen[:0]
     found: list[Blob] = []
-    for index, (left, top, wide, high), _ in holes.broad:
-        inside = masks.part_of((left, top, wide, high))
-        for part, (px, py) in split(holes.labels[inside] == index, edge[inside]):
-            island = _island(part, (left + px, top + py), region, colours, holes.shore)
-            if island is not None:
-                found.append(island)
+    for index, (left, top, across, high, _) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
+        inside = masks.part_of((left, top, across, high))
+        hole = labels[inside] == index
+        if masks.depth_of(hole).max() < _LEAST_RADIUS:
+            continue  # writing, mostly
+        for part, (px, py) in split(hole, edge[inside]):
+            island = _island(part, (left + px, top + py), region, colours, shore)
+            found += [] if island is None else [island]
     return found
 
 

@@ -13,11 +13,11 @@ import numpy.typing as npt
 
 from swatchread.card.ground_regions import Surface
 from swatchread.card.lab_image import LabImage
-from swatchread.card.masks import Mask, depth_of, eroded, part_of
 from swatchread.card.segmentation import Blob
 from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, depth_of, eroded, part_of
 
 Lines = npt.NDArray[np.int64]
 """The number of the row, or of the column, of each of some marks."""

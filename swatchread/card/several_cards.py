@@ -10,7 +10,6 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.lab_image import lab_picture
-from swatchread.card.masks import polygon_mask, turned_rectangle
 from swatchread.card.other_cards import SURE_CELLS
 from swatchread.card.rectification import Plane
 from swatchread.card.settings import settings
@@ -18,6 +17,7 @@ from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import polygon_mask, turned_rectangle
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""

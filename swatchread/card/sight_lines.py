@@ -15,10 +15,10 @@ import numpy.typing as npt
 
 from swatchread.card.background import in_its_light, lab_of
 from swatchread.card.grid import Cell, Grid
-from swatchread.card.masks import Mask, Picture, pieces_of
 from swatchread.colour.cielab import Floats
 from swatchread.photo.encoded_photo import Floats32
 from swatchread.photo.geometry import rotation
+from swatchread.photo.masks import Mask, Picture, pieces_of
 
 _TINT = 5.0
 """Difference in a* and b* that ground may show against ground, CIELAB units."""

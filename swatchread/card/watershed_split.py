@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.masks import Mask, Picture, depth_of, pieces_of
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
+from swatchread.photo.masks import Mask, Picture, depth_of, pieces_of
 
 # Measured on development scenes.
 

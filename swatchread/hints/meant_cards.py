@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import holds, polygon_mask
 from swatchread.card.several_cards import NamedCard, name_cards
 from swatchread.colour.cielab import Floats
 from swatchread.errors import SeveralCardsError
 from swatchread.hints.manual_hints import ManualHints
+from swatchread.photo.masks import holds, polygon_mask
 
 
 def meant_cards(found: Sequence[CardFind], given: CardFind | None, pointed: ManualHints) -> tuple[NamedCard, ...]:

@@ -11,10 +11,10 @@ from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.grid import arrange
 from swatchread.card.ground_regions import Region, card_score, likely_regions, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, lab_image_of
-from swatchread.card.masks import Picture, eroded
 from swatchread.card.rectification import Plane
 from swatchread.card.segmentation import Blob, find_blobs, usual_radius
 from swatchread.errors import NoSwatchesError
+from swatchread.photo.masks import Picture, eroded
 
 # Measured on development scenes.
 

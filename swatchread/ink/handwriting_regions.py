@@ -8,13 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Picture, pieces_of
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.ink.orientation import SIDES, ink_sides, only_on
 from swatchread.photo import Photo
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye
+from swatchread.photo.masks import Picture, pieces_of
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 

@@ -8,12 +8,12 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Mask, Picture, dilated, eroded, outlines_of
 from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye, halved
 from swatchread.photo.geometry import project, rotation
+from swatchread.photo.masks import Mask, Picture, dilated, eroded, outlines_of
 from swatchread.photo.order_statistics import quantiles_of_bytes
 
 # Measured on development scenes. Lengths are in extents of a swatch.

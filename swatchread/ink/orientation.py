@@ -14,10 +14,10 @@ import numpy.typing as npt
 from scipy.ndimage import find_objects
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.masks import Mask, dilated, pieces_of
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.photo import opencv as cv2
+from swatchread.photo.masks import Mask, dilated, pieces_of
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 

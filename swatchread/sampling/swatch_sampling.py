@@ -15,11 +15,11 @@ import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
 from swatchread.card.grid import Cell
-from swatchread.card.masks import Mask, Picture, outlines_of
 from swatchread.colour.cielab import Floats
 from swatchread.photo import Photo
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Pixels, ends
+from swatchread.photo.masks import Mask, Picture, outlines_of
 
 # Measured on development scenes.
 
