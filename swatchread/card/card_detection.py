@@ -95,14 +95,12 @@ class CardFind:
         return self.plane.photo_points(points + self.surface.box[:2])
 
 
-def find_card(plane: Plane, least: float | None = None) -> CardFind:
+def find_card(plane: Plane) -> CardFind:
     """Find the card with swatches.
 
     Parameters
     ----------
     plane : Plane
-    least : float, optional
-        Log odds that its ground is a card's, at least.
 
     Returns
     -------
@@ -114,10 +112,9 @@ def find_card(plane: Plane, least: float | None = None) -> CardFind:
         If no surface carries painted areas.
     """
     full, known = lab_image_of(plane), settings()
-    least = known.least_score if least is None else max(least, known.least_score)
-    card = _likeliest_card(plane, full.halved(), full, least)
+    card = _likeliest_card(plane, full.halved(), full, known.least_score)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    card = card or (_likeliest_card(plane, full, full, max(least, known.full_size_score)) if known.full_size else None)
+    card = card or (_likeliest_card(plane, full, full, known.full_size_score) if known.full_size else None)
     if card is None:
         name = plane.sample.find.photo.path.name
         raise NoSwatchesError(
@@ -135,7 +132,7 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     for candidate in likely:
         if any(candidate is panel or _shows_marks_of(candidate, panel) for panel in printed):
             continue
-        if best is None or _shows_more(candidate, best[1], best[0].grid):
+        if best is None or _shows_more(candidate, best[1], best[0].grid, likely):
             card = look_closely(candidate, ranked, plane, image, full)
             if card is not None and (best is None or card.grid.order > best[0].grid.order):
                 best = card, candidate
@@ -185,10 +182,15 @@ def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
     return bool(((centres > 0) & (centres < [w, h])).all(axis=1).mean() > 0.5)
 
 
-def _shows_more(candidate: Candidate, best: Candidate, grid: Grid) -> bool:
-    """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place."""
+def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[Candidate]) -> bool:
+    """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place.
+
+    Those of another likely candidate that lies apart from the best do not count: they are another card's.
+    """
     more = candidate.grid.order > len(grid.cells) and candidate.score > best.score - settings().as_likely
-    return more and same_ground(candidate, best) and share_place(candidate, best)
+    if not more or not same_ground(candidate, best) or not share_place(candidate, best):
+        return False
+    return not any(share_place(candidate, one) and not share_place(best, one) for one in likely)
 
 
 def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None) -> FoundGrid | None:

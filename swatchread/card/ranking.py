@@ -134,7 +134,7 @@ def _joined(known: list[Candidate], image: LabImage, pitch: float) -> Candidate:
     best = known[0]
     for other in known[1:]:
         both = united(best, other, image, pitch)
-        best = both if both is not None and both.score > best.score else best
+        best = both if both is not None and both.score > best.score + settings().join_gain else best
     return best
 
 
@@ -193,7 +193,10 @@ def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floa
     The features are how near it is to a rectangle, the share of its outline that is cut off, how bare its rim is,
     whether only patches showed it, and logarithms of the order and of the size against the chart's patches.
     """
-    outline = _outline_features(region, image) if region.painted is None else [0.0, 0.0, 0.0, 0.0, 1.0]
+    if region.painted is None:
+        outline = _outline_features(region, image)
+    else:  # a cloth goes on to the photo's end, but for the tiles that this cuts
+        outline = [0.0, _share_cut_off(region, region.whole, image, round(_MARGIN * grid.radius)), 0.0, 0.0, 1.0]
     size = np.log(max(grid.radius / pitch, _SMALLEST) / _USUAL) ** 2
     return np.array([*outline, np.log(max(grid.order, _NO_ORDER)), size, _twins(grid) if settings().twins else 0.0])
 
@@ -215,20 +218,20 @@ def _outline_features(region: Region, image: LabImage) -> list[float]:
     rectangle = -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
     round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / _ROUND_CHART)
     rim = _bare_rim(region.bare, whole & ~outside)
-    return [rectangle, _share_cut_off(region, whole, image), round_chart, rim, 0.0]
+    return [rectangle, _share_cut_off(region, whole, image, _NEAR), round_chart, rim, 0.0]
 
 
-def _share_cut_off(region: Region, whole: Mask, image: LabImage) -> float:
-    """Return the share of a region's outline that is the end of the photo, or of the chart."""
+def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> float:
+    """Return the share of a region's outline that lies so near the end of the photo, or the chart, pixels."""
     x, y, w, h = region.box
-    beyond = np.ones((h + 2 * _NEAR, w + 2 * _NEAR), dtype=bool)
-    left, top = max(0, x - _NEAR), max(0, y - _NEAR)
-    shown = image.outside[top : y + h + _NEAR, left : x + w + _NEAR]
-    down, across = top - y + _NEAR, left - x + _NEAR
+    beyond = np.ones((h + 2 * near, w + 2 * near), dtype=bool)
+    left, top = max(0, x - near), max(0, y - near)
+    shown = image.outside[top : y + h + near, left : x + w + near]
+    down, across = top - y + near, left - x + near
     beyond[down : down + shown.shape[0], across : across + shown.shape[1]] = shown
-    rim = cv2.morphologyEx(masks.with_margin(whole, _NEAR), cv2.MORPH_GRADIENT, masks.square(3)) > 0
-    near = masks.dilated(beyond, 2 * _NEAR - 1)
-    return float(np.count_nonzero(rim & near) / max(1, int(np.count_nonzero(rim))))
+    rim = cv2.morphologyEx(masks.with_margin(whole, near), cv2.MORPH_GRADIENT, masks.square(3)) > 0
+    ends = masks.dilated(beyond, 2 * near - 1)
+    return float(np.count_nonzero(rim & ends) / max(1, int(np.count_nonzero(rim))))
 
 
 def _bare_rim(bare: Mask, area: Mask) -> float:

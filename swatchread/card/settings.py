@@ -29,10 +29,8 @@ class FinderSettings:
     """A candidate that shows more swatches than were found may have a score so much lower."""
     full_size_score: float = 7.0
     """Score from which a candidate counts that only the full size shows."""
-    further_below: float = 5.0
-    """The score of a further card may be so much lower than the first's."""
-    further_score: float = 6.5
-    """Score from which a further card counts by itself."""
+    join_gain: float = 1.5
+    """Regions are joined if that adds so much to the score of the likelier one."""
     # Where candidates come from
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""

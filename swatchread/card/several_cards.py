@@ -12,7 +12,6 @@ from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.lab_image import lab_picture
 from swatchread.card.other_cards import SURE_CELLS
 from swatchread.card.rectification import Plane
-from swatchread.card.settings import settings
 from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
@@ -79,10 +78,9 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
     if first.alone:
         return (first,)
     found = [_cut_to_itself(first)]
-    least = min(first.score - settings().further_below, settings().further_score)
     while len(found) < MOST_CARDS:
         try:
-            found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]), least)))
+            found.append(_cut_to_itself(find_card(plane.without([card.outline for card in found]))))
         except NoSwatchesError:
             break
     cards = [found[0], *(card for card in found[1:] if _is_another(card, first))]
@@ -90,11 +88,12 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
 
 
 def _is_another(card: CardFind, first: CardFind) -> bool:
-    """Tell whether what was found beside the first card is a card, and not a tube with its label."""
-    broad = card.grid.radius / card.plane.resolution > _AS_BROAD * first.grid.radius / first.plane.resolution
+    """Tell whether what was found beside the first card is a card, and not a tube with its label or a cloth."""
+    if card.grid.radius / card.plane.resolution < _AS_BROAD * first.grid.radius / first.plane.resolution:
+        return False
     whole = card.surface.card
     rectangle = np.count_nonzero(whole) > _RECTANGLE * cv2.contourArea(turned_rectangle(whole))
-    return broad and (len(card.grid.cells) >= SURE_CELLS or bool(rectangle))
+    return len(card.grid.cells) >= SURE_CELLS or bool(rectangle)
 
 
 def _cut_to_itself(card: CardFind) -> CardFind:
