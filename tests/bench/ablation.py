@@ -116,7 +116,7 @@ STEPS = {
     "what the fit leaves near a colour kept": [_constant("correction.patch_errors", "_NOISE", 1e9)],
     "strangers kept": [_constant("correction.joint_fit", "_MOST_COVERED", 0)],
     "no outlier left out of a swatch": [("swatchread.sampling.swatch_sampling", "_plain_paint", _keep_all)],
-    "swatch rim sampled": [_constant("card.swatch_sampling", "_ERODE", 0.02)],
+    "swatch rim sampled": [_constant("sampling.swatch_sampling", "_ERODE", 0.02)],
 }
 #: Functions of the pipeline that come before any step above: worked out once a photo.
 _BEFORE = ("load_photo", "find_chart_or_ask", "rectify", "find_card")
