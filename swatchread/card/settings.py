@@ -29,6 +29,8 @@ class FinderSettings:
     """A candidate that shows more swatches than were found may have a score so much lower."""
     full_size_score: float = 7.0
     """Score from which a candidate counts that only the full size shows."""
+    clear_rectangle: float = 3.0
+    """Feature of the rectangle from which a card is sure to end where its region does: 0.97 of the rectangle filled."""
     join_gain: float = 1.5
     """Regions are joined if that adds so much to the score of the likelier one."""
     # Where candidates come from
