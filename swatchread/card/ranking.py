@@ -52,6 +52,9 @@ _MARGIN = 1.6
 _TINT, _LIGHT = 6.0, 1.9
 """Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
 
+_MORE = 0.5
+"""Swatches in order that two regions as one must show more than each."""
+
 _NEAR = 4
 """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
 
@@ -116,9 +119,9 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     cut = [one for one in known if one.features[_CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known.sort(key=lambda one: -one.score)
-    if len(known) > 1 and settings().joined:
-        known.insert(0, _joined(known, image, pitch))
-    return sorted(known, key=lambda one: -one.score)
+    if len(known) > 1 and settings().joined and (whole := _joined(known, image, pitch)) is not known[0]:
+        known.insert(0, whole)
+    return known
 
 
 def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> list[Candidate]:
@@ -160,7 +163,7 @@ def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> C
         if not (part & island.mask).any():
             part |= island.mask
             kept.append(island)
-    if arrange(kept).order <= max(one.grid.order, other.grid.order) + 0.5:
+    if arrange(kept).order <= max(one.grid.order, other.grid.order) + _MORE:
         return None
     return judge(Region(a.within(box) | b.within(box), box), image, pitch, kept)
 
@@ -188,10 +191,11 @@ def judge(region: Region, image: LabImage, pitch: float, marks: list[Blob] | Non
 
 
 def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floats:
-    """Describe a region by its outline, by its swatches in order, and by their size.
+    """Describe a region by its outline, and by its swatches.
 
-    The features are how near it is to a rectangle, the share of its outline that is cut off, how bare its rim is,
-    whether only patches showed it, and logarithms of the order and of the size against the chart's patches.
+    The features are how near it is to a rectangle, the share of its outline that is cut off, whether it goes round the
+    chart, how bare its rim is, whether only patches showed it, logarithms of the swatches' order and of their size
+    against the chart's patches, and how far they repeat their colours.
     """
     if region.painted is None:
         outline = _outline_features(region, image)
