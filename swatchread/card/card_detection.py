@@ -1,4 +1,4 @@
-"""Finding the card: of all quiet surfaces on the table, the one whose marks stand best in rows and columns."""
+"""Finding the card: the likeliest of all quiet surfaces on the table, once its swatches stand in rows and columns."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from swatchread.card.grid import Grid, arrange
 from swatchread.card.ground_regions import Surface, refine_background, surface_of
 from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.card.other_cards import another_beside, largest_card
-from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
+from swatchread.card.ranking import RECTANGLE, Candidate, rank_card_regions, same_ground, share_place
 from swatchread.card.rectification import Plane
 from swatchread.card.rejected_marks import with_texture
 from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
@@ -64,8 +64,6 @@ class CardFind:
         All that looks painted, with or without a place in the grid.
     alone : bool
         Whether no other card was seen beside it.
-    score : float
-        Log odds that its ground is a card's, where it was searched for.
     turn_sure : bool
         Whether its writing, or the painter, says surely which way up it stands. One that lies alone stands as the
         chart does.
@@ -76,7 +74,6 @@ class CardFind:
     grid: Grid
     seen: tuple[Blob, ...] = ()
     alone: bool = True
-    score: float = 0.0
     turn_sure: bool = True
 
     @property
@@ -164,14 +161,14 @@ def look_closely(
     finer = half and (candidate.radius <= _BROAD or not settings().halved)
     view, scale = (view.doubled(full), 2) if finer else (view, 1)
     surface = surface_of(view.region, view.image)
-    bounded = candidate.outlined and candidate.features[0] > settings().clear_rectangle
+    bounded = candidate.outlined and candidate.features[RECTANGLE] > settings().clear_rectangle
     found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius, bounded=bounded)
     if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
         return None
     whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
-    return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone, candidate.score)
+    return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone)
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
@@ -254,9 +251,8 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
 
     seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
     fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
-    seen += (
-        [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)] if fit and settings().edge_marks else []
-    )
+    if fit and settings().edge_marks:
+        seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):

@@ -24,9 +24,12 @@ from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask
 
-_CUT_OFF, _MUCH, _SOME = 1, 0.3, 4
-"""Place of the share that is cut off among the features, share from which a region is tried as cropped to its swatches,
-and swatches in order that it must have."""
+RECTANGLE, CUT_OFF = 0, 1
+"""Places among a candidate's features of how near it is to a rectangle, and of the share that is cut off."""
+
+_MUCH, _SOME = 0.3, 4
+"""Share that is cut off from which a region is tried as cropped to its swatches, and the swatches in order that it
+must have."""
 
 _SMALLEST, _USUAL = 0.05, 0.5
 """Half-width of swatches in pitches of the chart: at least, and as a patch of the chart has it."""
@@ -116,7 +119,7 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
         Those with holes in rows and columns, the likeliest first.
     """
     known = judged_regions(image, levels, pitch)
-    cut = [one for one in known if one.features[_CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
+    cut = [one for one in known if one.features[CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known.sort(key=lambda one: -one.score)
     if len(known) > 1 and settings().joined and (whole := _joined(known, image, pitch)) is not known[0]:
@@ -240,7 +243,7 @@ def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> f
 
 def _bare_rim(bare: Mask, area: Mask) -> float:
     """Return 1 if an area has a rim of bare ground as a card has, and less if its outline cuts through marks."""
-    away = cv2.distanceTransform(np.pad(area.astype(np.uint8), 1), cv2.DIST_C, 3)[1:-1, 1:-1]
+    away = cv2.distanceTransform(masks.with_margin(area, 1), cv2.DIST_C, 3)[1:-1, 1:-1]
     rim = (away > _RIM[0]) & (away <= _RIM[1])
     share = float(np.count_nonzero(bare & rim) / max(1, int(np.count_nonzero(rim))))
     return float(np.clip((share - _BARE[0]) / (_BARE[1] - _BARE[0]), 0.05, 1.0))

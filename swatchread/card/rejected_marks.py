@@ -104,8 +104,7 @@ def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) ->
         middle = np.median(radius[index])
         even = count[line] >= full and bool((rough[index] < _EVEN).all())
         small_paint = even and middle >= _SMALL_LINE_OF_EVEN * usual
-        least = 0.0 if small_paint else _SMALL_LINE
-        if middle < least * usual:
+        if middle < _SMALL_LINE * usual and not small_paint:
             small |= index
     return small
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
 from swatchread.card.lab_image import lab_picture
-from swatchread.card.other_cards import SURE_CELLS
+from swatchread.card.other_cards import AS_BROAD, SURE_CELLS
 from swatchread.card.rectification import Plane
 from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
@@ -20,10 +20,6 @@ from swatchread.photo.masks import polygon_mask, turned_rectangle
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""
-
-_AS_BROAD = 0.5
-"""Half-width of a further card's swatches at least, over that of the first card's: the lines on a tube's label, in good
-order on an even ground, had 0.44, and those of 24 cards in three simulated photos 0.86 and more."""
 
 _RECTANGLE = 0.97
 """Share of its smallest rectangle that a further card of fewer swatches than are sure fills: tubes with the fields of
@@ -89,7 +85,7 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
 
 def _is_another(card: CardFind, first: CardFind) -> bool:
     """Tell whether what was found beside the first card is a card, and not a tube with its label or a cloth."""
-    if card.grid.radius / card.plane.resolution < _AS_BROAD * first.grid.radius / first.plane.resolution:
+    if card.grid.radius / card.plane.resolution < AS_BROAD * first.grid.radius / first.plane.resolution:
         return False
     whole = card.surface.card
     rectangle = np.count_nonzero(whole) > _RECTANGLE * cv2.contourArea(turned_rectangle(whole))

@@ -144,13 +144,6 @@ def holds(mask: Mask, point: npt.NDArray[Any]) -> bool:
     return bool(0 <= x < mask.shape[1] and 0 <= y < mask.shape[0] and mask[y, x])
 
 
-def lies_within(inner: Box, outer: Box, slack: float = 0.5) -> bool:
-    """Tell whether a box lies in another, or less than `slack` pixels beyond it."""
-    (x, y, w, h), (left, top, wide, high) = inner, outer
-    across = x > left - slack and x + w < left + wide + slack
-    return across and y > top - slack and y + h < top + high + slack
-
-
 def part_of(box: Box) -> tuple[slice, slice]:
     """Return the rows and columns of a box, to index an array of the plane."""
     x, y, w, h = box

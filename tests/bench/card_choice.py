@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from .finder_ablation import _plane as plane_of
+from .finder_ablation import plane_of
 from .matching import VISIBLE, match
 from .running import options, run_all, scene_folder
 from .scenes import KINDS, drawn

@@ -59,7 +59,7 @@ def outcomes(made, groups):
     Groups are halved until a rule is left. Where a part of a group changes nothing, each of its rules counts as
     changing nothing.
     """
-    plane = _plane(made)
+    plane = plane_of(made)
     return None if plane is None else _Scene(plane, made.truth).outcomes(groups)
 
 
@@ -128,7 +128,7 @@ class _Scene:
         return Outcome(there, place.found, place.matched, place.false, place.placed, int(card is None), seconds)
 
 
-def _plane(made):
+def plane_of(made):
     from swatchread.card.rectification import rectify
     from swatchread.chart.chart_detection import find_chart
     from swatchread.chart.definition import load_chart
