@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from functools import cache
@@ -69,6 +70,9 @@ def read_on_worker(job: Job, settings: Settings, version: str) -> Outcome:
 
 @cache
 def _reading_processes(size: int) -> ReadingProcesses:
+    # Dask has its workers give freed memory back at once. Here it is asked for again at once: readings took half as long
+    # again.
+    os.environ.pop("MALLOC_TRIM_THRESHOLD_", None)
     # Dask starts its workers as daemons, which may have no children.
     multiprocessing.current_process().daemon = False
     processes = ReadingProcesses(size)

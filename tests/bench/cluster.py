@@ -6,6 +6,7 @@ is of wall times, so nothing else may run meanwhile; it needs two cores.
 """
 
 import argparse
+import itertools
 import os
 import random
 import signal
@@ -13,7 +14,7 @@ import socket
 import subprocess
 import sys
 import time
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -35,16 +36,22 @@ _SEED = 9300
 
 
 def make_photos(folder, count, scenes):
-    """Draw small scenes, and write each under many names with other bytes behind the end of the JPEG."""
+    """Draw small scenes that are read, and write each under many names with other bytes behind the JPEG's end."""
+    from swatchread import read_photo
+    from swatchread.errors import SwatchreadError
     from tests.scene import draw, easy_spec, save
 
     drawn = []
-    for index in range(min(scenes, count)):
+    for index in itertools.count():
         path = folder / "drawn" / f"{index}.jpg"
         path.parent.mkdir(parents=True, exist_ok=True)
         if not path.exists():
             save(draw(replace(easy_spec(_SEED + index, _SIZE), rows=4, columns=3)), path)
-        drawn.append(path.read_bytes())
+        with suppress(SwatchreadError):
+            read_photo(path)
+            drawn.append(path.read_bytes())
+        if len(drawn) == min(scenes, count):
+            break
     photos = folder / f"{count} photos"
     for index in range(count):
         path = photos / f"box {index // 100:02}" / f"card {index:05}.jpg"
