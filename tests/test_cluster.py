@@ -159,6 +159,15 @@ def test_a_worker_that_is_killed_costs_nothing():
     assert {line.state for line in found.values()} == {"read"}
 
 
+def test_a_worker_reads_without_the_setting_of_dask_that_makes_memory_slow():
+    with cluster_of(1, processes=True, preload=OBEDIENT) as running:
+        (theirs,) = running.get_client().run(lambda: os.environ["MALLOC_TRIM_THRESHOLD_"]).values()
+        with cluster_pool.ClusterPool(running.scheduler_address, Settings()) as pool:
+            found = told(pool, ["memory"])
+    assert theirs.isdigit()
+    assert found["memory"].remark == "not set"
+
+
 @pytest.mark.slow
 def test_a_scheduler_that_is_restarted_costs_nothing(tmp_path):
     with socket.socket() as one:

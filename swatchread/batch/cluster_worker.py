@@ -70,8 +70,8 @@ def read_on_worker(job: Job, settings: Settings, version: str) -> Outcome:
 
 @cache
 def _reading_processes(size: int) -> ReadingProcesses:
-    # Dask has its workers give freed memory back at once. Here it is asked for again at once: readings took half as long
-    # again.
+    # Dask has its workers give freed memory back at once. Readings ask for it again, and took half as long
+    # again by that.
     os.environ.pop("MALLOC_TRIM_THRESHOLD_", None)
     # Dask starts its workers as daemons, which may have no children.
     multiprocessing.current_process().daemon = False
