@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
-from swatchread.card.rectification import Plane, rectify
 from swatchread.card.several_cards import NamedCard, OtherCard, find_cards
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
@@ -36,6 +35,7 @@ from swatchread.note.flags_and_warnings import Warn
 from swatchread.note.model import CardInfo, Note
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.stage_memory import StageMemory, file_stamp
+from swatchread.plane.rectification import Plane, rectify
 from swatchread.sampling.card_sampling import CardSample, sample_card
 from swatchread.sampling.surroundings import brightness_around, sample_surroundings
 

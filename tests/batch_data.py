@@ -9,7 +9,7 @@ from swatchread.batch.jobs import Job, Line
 
 
 def obey(job, _settings):
-    """Stand in for the reading of a photo of one card: its name says what happens; the remark is the process, or a setting of it."""
+    """Stand in for the reading of a photo of one card: its name says what happens, and the remark tells the process."""
     name = job.photo.stem
     if name == "kill":
         time.sleep(0.2)

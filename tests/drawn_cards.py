@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from swatchread.card.lab_image import LabImage
+from swatchread.plane.lab_image import LabImage
 
 
 def lab_image(picture):

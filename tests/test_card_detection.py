@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.rectification import Plane
+from swatchread.plane.rectification import Plane
 from tests.scene import SceneSpec
 
 #: 3 × 3 round swatches on white paper, on wood, light falling off, at the size of a preview: quick to draw and to read.

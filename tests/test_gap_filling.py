@@ -4,11 +4,11 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.background import lab_of
-from swatchread.card.gap_filling import fill_missing_cells
-from swatchread.card.grid import arrange
-from swatchread.card.ground_regions import Region, surface_of
-from swatchread.card.segmentation import Blob
+from swatchread.grid.gap_filling import fill_missing_cells
+from swatchread.grid.swatch_grid import arrange
+from swatchread.ground.background import lab_of
+from swatchread.ground.ground_regions import Region, surface_of
+from swatchread.ground.segmentation import Blob
 from tests.drawn_cards import grey_image
 
 PAPER, RADIUS, STEP = 200.0, 20, 60

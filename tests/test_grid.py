@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from swatchread.card.background import lab_of
 from swatchread.card.card_view import spanning
-from swatchread.card.grid import Cell, Grid, arrange
-from swatchread.card.grid_gaps import missing_cells
-from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import edge_levels
-from swatchread.card.rejected_marks import with_texture
-from swatchread.card.segmentation import Blob
 from swatchread.card.swatches_without_ground import grounds_between_patches
+from swatchread.grid.grid_gaps import missing_cells
+from swatchread.grid.rejected_marks import with_texture
+from swatchread.grid.swatch_grid import Cell, Grid, arrange
+from swatchread.ground.background import lab_of
+from swatchread.ground.ground_regions import Surface
+from swatchread.ground.segmentation import Blob
+from swatchread.plane.lab_image import edge_levels
 from tests.drawn_cards import lab_image
 
 PAPER = (232, 228, 220)

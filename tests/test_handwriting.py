@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import sample_chart
@@ -19,6 +18,7 @@ from swatchread.note.model import load_note
 from swatchread.page.note_keeper import Words, put_words
 from swatchread.photo import load_photo
 from swatchread.photo.derived_pictures import for_the_eye
+from swatchread.plane.rectification import rectify
 from swatchread.reading import read_card
 from swatchread.report import reading_files
 from swatchread.report.reading_files import write_outputs

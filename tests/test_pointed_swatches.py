@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from swatchread.card.grid import Grid
 from swatchread.errors import PointedPlaceError
+from swatchread.grid.swatch_grid import Grid
 from swatchread.hints.manual_hints import GridLines, ManualHints
 from swatchread.hints.pointed_swatches import correct_swatches
 from swatchread.reading import read_card

@@ -4,9 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.lab_image import edge_levels
 from swatchread.card.ranking import rank_card_regions
-from swatchread.card.settings import settings
+from swatchread.ground.finder_settings import settings
+from swatchread.plane.lab_image import edge_levels
 from tests.drawn_cards import lab_image
 
 HIGH, WIDE = 420, 520

@@ -8,12 +8,12 @@ import pytest
 
 from swatchread.card import several_cards
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import arrange
-from swatchread.card.ground_regions import Region, Surface
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate
-from swatchread.card.segmentation import Blob
-from swatchread.card.sight_lines import GridView
+from swatchread.grid.sight_lines import GridView
+from swatchread.grid.swatch_grid import arrange
+from swatchread.ground.ground_regions import Region, Surface
+from swatchread.ground.segmentation import Blob
 from swatchread.photo.masks import polygon_mask
 
 GROUND, INK, TABLE, PAINT = (230, 128, 128), (60, 128, 128), (110, 140, 160), (100, 150, 150)

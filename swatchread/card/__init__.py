@@ -1,1 +1,1 @@
-"""The painted cards in a photo: the table seen from straight above, each card's ground, its swatches and their grid."""
+"""Which surface on the table is a painted card, and how far it reaches; several cards in one photo."""

@@ -7,21 +7,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from swatchread.card.card_view import CardView, grown, is_printed, spanning
-from swatchread.card.gap_filling import fill_missing_cells
-from swatchread.card.grid import Grid, arrange
-from swatchread.card.ground_regions import Surface, refine_background, surface_of
-from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import RECTANGLE, Candidate, rank_card_regions, same_ground, share_place
-from swatchread.card.rectification import Plane
-from swatchread.card.rejected_marks import with_texture
-from swatchread.card.segmentation import Blob, find_blobs, find_faint, usual_radius
-from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.grid.gap_filling import fill_missing_cells
+from swatchread.grid.rejected_marks import with_texture
+from swatchread.grid.swatch_grid import Grid, arrange
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Surface, refine_background, surface_of
+from swatchread.ground.segmentation import Blob, find_blobs, find_faint, usual_radius
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import holds, outline_points, turned_rectangle
+from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
+from swatchread.plane.rectification import Plane
 
 # Measured on development scenes.
 

@@ -12,17 +12,17 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import lab_of
-from swatchread.card.grid import Grid
-from swatchread.card.ground_regions import Region, Surface
-from swatchread.card.lab_image import LabImage
 from swatchread.card.ranking import Candidate, same_ground
-from swatchread.card.rectification import Plane
-from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import Grid
+from swatchread.ground.background import lab_of
+from swatchread.ground.ground_regions import Region, Surface
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.masks import Box, box_round, hull_of
+from swatchread.plane.lab_image import LabImage
+from swatchread.plane.rectification import Plane
 
 _AROUND = 4.0
 """How far a card's margin may reach beyond its swatches, in half-widths of a swatch."""

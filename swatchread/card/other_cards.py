@@ -9,12 +9,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from swatchread.card.grid import Cell, Grid, arrange
-from swatchread.card.ground_regions import Surface
 from swatchread.card.ranking import Candidate
-from swatchread.card.segmentation import Blob, hull_of_blobs
-from swatchread.card.settings import settings
-from swatchread.card.sight_lines import GridView
+from swatchread.grid.sight_lines import GridView
+from swatchread.grid.swatch_grid import Cell, Grid, arrange
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Surface
+from swatchread.ground.segmentation import Blob, hull_of_blobs
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture

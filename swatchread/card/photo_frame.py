@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.lab_image import lab_picture
-from swatchread.card.sight_lines import EDGE, GridView, largest_step
 from swatchread.colour.cielab import Floats
+from swatchread.grid.sight_lines import EDGE, GridView, largest_step
 from swatchread.photo.masks import Mask
+from swatchread.plane.lab_image import lab_picture
 
 _REACH = 1.5
 """How far outwards the photo's end is looked for, in steps from one row or column to the next."""

@@ -11,18 +11,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.background import alike_in_light
-from swatchread.card.grid import Grid, arrange
-from swatchread.card.ground_regions import Region, find_regions
-from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.region_holes import islands
-from swatchread.card.segmentation import Blob, hull_of_blobs
-from swatchread.card.settings import settings
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import Grid, arrange
+from swatchread.ground.background import alike_in_light
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Region, find_regions
+from swatchread.ground.region_holes import islands
+from swatchread.ground.segmentation import Blob, hull_of_blobs
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask
+from swatchread.plane.lab_image import EdgeLevel, LabImage
 
 RECTANGLE, CUT_OFF = 0, 1
 """Places among a candidate's features of how near it is to a rectangle, and of the share that is cut off."""

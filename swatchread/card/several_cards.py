@@ -9,14 +9,14 @@ from string import ascii_lowercase
 import numpy as np
 
 from swatchread.card.card_detection import CardFind, find_card
-from swatchread.card.lab_image import lab_picture
 from swatchread.card.other_cards import AS_BROAD, SURE_CELLS
-from swatchread.card.rectification import Plane
-from swatchread.card.sight_lines import GridView
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.grid.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import polygon_mask, turned_rectangle
+from swatchread.plane.lab_image import lab_picture
+from swatchread.plane.rectification import Plane
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""

@@ -10,15 +10,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.background import LAB_SCALE, alike_in_light, lab_of
-from swatchread.card.grid import arrange
-from swatchread.card.ground_regions import Region
-from swatchread.card.lab_image import EdgeLevel, LabImage
-from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import arrange
+from swatchread.ground.background import LAB_SCALE, alike_in_light, lab_of
+from swatchread.ground.ground_regions import Region
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture, Places
+from swatchread.plane.lab_image import EdgeLevel, LabImage
 
 # Measured on development scenes. A swatch's side is that of a square of its area.
 

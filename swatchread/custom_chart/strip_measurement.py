@@ -10,10 +10,6 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Grid
-from swatchread.card.ground_regions import card_score, likely_regions, surface_of
-from swatchread.card.lab_image import lab_image_of
-from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import accepted, find_chart
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.identification import turns_apart
@@ -23,7 +19,11 @@ from swatchread.correction.calibration import calibrate, require_trust
 from swatchread.correction.uncertainty import estimate_uncertainty
 from swatchread.custom_chart.strip_detection import Size, find_strip
 from swatchread.errors import PoorReadingError, StripTurnError, UsageError
+from swatchread.grid.swatch_grid import Grid
+from swatchread.ground.ground_regions import card_score, likely_regions, surface_of
 from swatchread.photo import load_photo
+from swatchread.plane.lab_image import lab_image_of
+from swatchread.plane.rectification import rectify
 from swatchread.sampling.card_sampling import ground_in_other_light, sample_ground
 
 TURN_MARGIN = 0.2

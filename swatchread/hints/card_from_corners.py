@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from swatchread.card.card_detection import CardFind, FoundGrid, find_grid
-from swatchread.card.ground_regions import Region, find_regions, surface_of
-from swatchread.card.lab_image import LabImage, edge_levels, lab_image_of
-from swatchread.card.rectification import Plane
-from swatchread.card.region_holes import islands
-from swatchread.card.segmentation import Blob
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
+from swatchread.ground.ground_regions import Region, find_regions, surface_of
+from swatchread.ground.region_holes import islands
+from swatchread.ground.segmentation import Blob
 from swatchread.photo.geometry import project
 from swatchread.photo.masks import Mask, Picture, part_of, polygon_mask
+from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
+from swatchread.plane.rectification import Plane
 
 _TRIED = 7
 """Quiet regions that may be the card's ground."""

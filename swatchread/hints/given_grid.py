@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Cell, Grid, alike, group_in_lines, largest_cells, with_faint
-from swatchread.card.lab_image import lab_picture
-from swatchread.card.rejected_marks import Lines
-from swatchread.card.segmentation import Blob, find_faint
 from swatchread.colour.cielab import Floats
 from swatchread.errors import GridMismatchError
+from swatchread.grid.rejected_marks import Lines
+from swatchread.grid.swatch_grid import Cell, Grid, alike, group_in_lines, largest_cells, with_faint
+from swatchread.ground.segmentation import Blob, find_faint
 from swatchread.photo.geometry import rotation
+from swatchread.plane.lab_image import lab_picture
 
 _CLOSE = 0.8
 """Two lines nearer to each other than this share of a swatch's extent may be one crooked line."""

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Cell, Grid, alike, largest_cells, rows_and_columns
-from swatchread.card.lab_image import lab_picture
-from swatchread.card.rejected_marks import Lines
-from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError, PointedPlaceError
+from swatchread.grid.rejected_marks import Lines
+from swatchread.grid.swatch_grid import Cell, Grid, alike, largest_cells, rows_and_columns
+from swatchread.ground.segmentation import Blob
 from swatchread.hints.manual_hints import GridLines, ManualHints
 from swatchread.photo.geometry import project, rotation
 from swatchread.photo.masks import Mask, Picture, part_of, pieces_of
+from swatchread.plane.lab_image import lab_picture
 
 _NEAR = 1.0
 """Distance from the middle of a swatch, in its extents, within which a click means it (choice)."""

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.card.background import lab_of
 from swatchread.card.card_detection import CardFind, find_card
-from swatchread.card.grid import arrange
-from swatchread.card.ground_regions import Region, card_score, likely_regions, refine_background, surface_of
-from swatchread.card.lab_image import LabImage, lab_image_of
-from swatchread.card.rectification import Plane
-from swatchread.card.segmentation import Blob, find_blobs, usual_radius
 from swatchread.errors import NoSwatchesError
+from swatchread.grid.swatch_grid import arrange
+from swatchread.ground.background import lab_of
+from swatchread.ground.ground_regions import Region, card_score, likely_regions, refine_background, surface_of
+from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo.masks import Picture, eroded
+from swatchread.plane.lab_image import LabImage, lab_image_of
+from swatchread.plane.rectification import Plane
 
 # Measured on development scenes.
 

@@ -8,8 +8,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import for_the_eye, halved
 from swatchread.photo.geometry import project, rotation

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from swatchread.card.lab_image import lab_picture
-from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
 from swatchread.errors import CornersError
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
+from swatchread.plane.lab_image import lab_picture
+from swatchread.plane.rectification import Plane
 
 _SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
 """From spot to spot along an edge, and from the edge to the spots on either side, in pitches of the chart."""

@@ -11,8 +11,8 @@ from itertools import pairwise
 import numpy as np
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.segmentation import hull_of_blobs
 from swatchread.colour.cielab import Floats
+from swatchread.ground.segmentation import hull_of_blobs
 from swatchread.photo import opencv as cv2
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, eroded, part_of, pieces_of, polygon_mask, square, turned_rectangle

@@ -8,13 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.rectification import Plane
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Samples
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, polygon_mask
+from swatchread.plane.rectification import Plane
 
 _STEP = 0.1
 """Pitches of the chart from one place that is sampled to the next."""

@@ -14,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_detection import CardFind
-from swatchread.card.grid import Cell
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import Cell
 from swatchread.photo import Photo
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Pixels, ends

@@ -9,7 +9,6 @@ from pathlib import Path
 import numpy as np
 
 from swatchread.card.card_detection import find_card
-from swatchread.card.rectification import rectify
 from swatchread.chart.chart_detection import ChartFind, find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import ChartSample, sample_chart
@@ -26,6 +25,7 @@ from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import Photo, load_photo
 from swatchread.photo.camera_settings import changed
 from swatchread.photo.stage_memory import StageMemory
+from swatchread.plane.rectification import rectify
 from swatchread.reading import Reading, read_card, read_cards
 from swatchread.sampling.card_sampling import CardSample, sample_card
 from swatchread.setup.light_check import Drift, ground_drift, require_same_light, widened

@@ -44,8 +44,8 @@ def specs(wanted):
 def looked_at(task):
     """Return what each region of a scene looks like and yields: (features, true found, false found), and the truth."""
     from swatchread.card.card_detection import look_closely
-    from swatchread.card.lab_image import edge_levels, lab_image_of
     from swatchread.card.ranking import judged_regions
+    from swatchread.plane.lab_image import edge_levels, lab_image_of
 
     spec, folder = task
     made = drawn(spec, folder)
@@ -129,7 +129,7 @@ def main(arguments=None):
 
 def report(choices):
     """Print the weights, what they yield on scenes they were and were not fitted on, and what the finder's yield."""
-    from swatchread.card.settings import settings
+    from swatchread.ground.finder_settings import settings
 
     scale = np.concatenate([one.features for one in choices]).std(axis=0) + 1e-3
     scale[-1] = 1.0

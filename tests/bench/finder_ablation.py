@@ -90,13 +90,13 @@ class _Scene:
         return made
 
     def _without(self, off):
-        from swatchread.card.settings import FinderSettings
+        from swatchread.ground.finder_settings import FinderSettings
 
         return self._outcome(replace(FinderSettings(), **dict.fromkeys(off, False)))
 
     def _watched(self):
         """Return the outcome of the whole finder, and the names of the rules that it looked up."""
-        from swatchread.card.settings import FinderSettings
+        from swatchread.ground.finder_settings import FinderSettings
 
         looked_up = set()
 
@@ -109,8 +109,8 @@ class _Scene:
 
     def _outcome(self, rules):
         from swatchread.card.card_detection import find_card
-        from swatchread.card.settings import using
         from swatchread.errors import SwatchreadError
+        from swatchread.ground.finder_settings import using
         from swatchread.ink.orientation import stand_upright
         from swatchread.sampling.card_sampling import sample_card
 
@@ -129,12 +129,12 @@ class _Scene:
 
 
 def plane_of(made):
-    from swatchread.card.rectification import rectify
     from swatchread.chart.chart_detection import find_chart
     from swatchread.chart.definition import load_chart
     from swatchread.chart.patch_sampling import sample_chart
     from swatchread.errors import SwatchreadError
     from swatchread.photo import load_photo
+    from swatchread.plane.rectification import rectify
 
     try:
         return rectify(sample_chart(find_chart(load_photo(made.path), load_chart())))

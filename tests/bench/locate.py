@@ -80,13 +80,13 @@ def locate(drawn, *, library=False):
 
 def _by_reader(drawn, place):
     from swatchread.card.card_detection import find_card
-    from swatchread.card.rectification import rectify
     from swatchread.chart.chart_detection import find_chart
     from swatchread.chart.definition import load_chart
     from swatchread.chart.patch_sampling import sample_chart
     from swatchread.errors import SwatchreadError
     from swatchread.ink.orientation import stand_upright
     from swatchread.photo import load_photo
+    from swatchread.plane.rectification import rectify
     from swatchread.sampling.card_sampling import sample_card
 
     try:

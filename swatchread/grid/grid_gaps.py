@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.grid import Grid
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import Grid
 from swatchread.photo.geometry import rotation
 
 SKIPPED = 5

@@ -8,10 +8,10 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.rectification import Plane
-from swatchread.card.watershed_split import seams
 from swatchread.photo import opencv as cv2
+from swatchread.photo.derived_pictures import edge_strength
 from swatchread.photo.masks import Mask, Picture, pieces_of
+from swatchread.plane.rectification import Plane
 
 STRENGTHS = (4, 7, 11, 16)
 """Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more.
@@ -25,6 +25,21 @@ _SHADE_STEP, _SHADE_TINT = 45, 6
 def lab_picture(picture: Picture) -> Picture:
     """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
     return cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB)
+
+
+def seams(colours: Picture) -> Picture:
+    """Return how strong the edges between paints are, the bristles' marks smoothed away.
+
+    Parameters
+    ----------
+    colours : ndarray, shape (h, w, 3), uint8
+        8-bit CIELAB.
+
+    Returns
+    -------
+    ndarray, shape (h, w), uint8
+    """
+    return edge_strength(cv2.medianBlur(np.ascontiguousarray(colours), 5))
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,14 +10,14 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import LAB_SCALE, lab_of
-from swatchread.card.ground_regions import Region
-from swatchread.card.lab_image import LabImage
-from swatchread.card.segmentation import Blob
-from swatchread.card.watershed_split import split
+from swatchread.ground.background import LAB_SCALE, lab_of
+from swatchread.ground.ground_regions import Region
+from swatchread.ground.segmentation import Blob
+from swatchread.ground.watershed_split import split
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
+from swatchread.plane.lab_image import LabImage
 
 # Measured on development scenes.
 

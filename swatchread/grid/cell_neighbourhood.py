@@ -8,11 +8,11 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import LAB_SCALE, lab_of
-from swatchread.card.ground_regions import Region
-from swatchread.card.segmentation import Blob
-from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
+from swatchread.ground.background import LAB_SCALE, lab_of
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Region
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, dilated, pieces_of
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.card.rejected_marks import Lines, without_rejected_marks
-from swatchread.card.segmentation import Blob
 from swatchread.colour.cielab import Floats
+from swatchread.grid.rejected_marks import Lines, without_rejected_marks
+from swatchread.ground.segmentation import Blob
 from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.

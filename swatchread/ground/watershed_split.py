@@ -6,7 +6,6 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.photo import opencv as cv2
-from swatchread.photo.derived_pictures import edge_strength
 from swatchread.photo.masks import Mask, Picture, depth_of, pieces_of
 
 # Measured on development scenes.
@@ -30,21 +29,6 @@ _SPECK = 8
 """Area, pixels, up to which a piece does not tell the usual area."""
 
 Piece = tuple[Mask, tuple[int, int]]
-
-
-def seams(colours: Picture) -> Picture:
-    """Return how strong the edges between paints are, the bristles' marks smoothed away.
-
-    Parameters
-    ----------
-    colours : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB.
-
-    Returns
-    -------
-    ndarray, shape (h, w), uint8
-    """
-    return edge_strength(cv2.medianBlur(np.ascontiguousarray(colours), 5))
 
 
 def split(mask: Mask, edge: Picture) -> list[Piece]:

@@ -11,13 +11,13 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import LabImage
-from swatchread.card.segmentation import Blob
-from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Surface
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
+from swatchread.plane.lab_image import LabImage
 
 Lines = npt.NDArray[np.int64]
 """The number of the row, or of the column, of each of some marks."""

@@ -8,13 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import lab_of
-from swatchread.card.ground_regions import Surface
-from swatchread.card.watershed_split import deepest_of, seams, split
 from swatchread.colour.cielab import Floats
+from swatchread.ground.background import lab_of
+from swatchread.ground.ground_regions import Surface
+from swatchread.ground.watershed_split import deepest_of, split
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
+from swatchread.plane.lab_image import seams
 
 # Measured on development scenes, unless said otherwise.
 

@@ -7,18 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import alike_in_light
-from swatchread.card.cell_neighbourhood import REACH, RING, CellNeighbourhood, blob_of_paint
-from swatchread.card.grid import Grid
-from swatchread.card.grid_gaps import SKIPPED, missing_cells
-from swatchread.card.ground_regions import Surface
-from swatchread.card.lab_image import LabImage
-from swatchread.card.rejected_marks import with_texture
-from swatchread.card.segmentation import Blob
-from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
+from swatchread.grid.cell_neighbourhood import REACH, RING, CellNeighbourhood, blob_of_paint
+from swatchread.grid.grid_gaps import SKIPPED, missing_cells
+from swatchread.grid.rejected_marks import with_texture
+from swatchread.grid.swatch_grid import Grid
+from swatchread.ground.background import alike_in_light
+from swatchread.ground.finder_settings import settings
+from swatchread.ground.ground_regions import Surface
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, put
+from swatchread.plane.lab_image import LabImage
 
 # Measured on development scenes. Lengths are in half-widths of a swatch.
 

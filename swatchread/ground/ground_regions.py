@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import distance, fit_background, lab_of
-from swatchread.card.lab_image import EdgeLevel, LabImage, edge_levels
-from swatchread.card.settings import settings
 from swatchread.colour.cielab import Floats
+from swatchread.ground.background import distance, fit_background, lab_of
+from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture, hull_of, part_of, put
+from swatchread.plane.lab_image import EdgeLevel, LabImage, edge_levels
 
 # Measured on development scenes, unless said otherwise.
 

@@ -13,9 +13,9 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.background import in_its_light, lab_of
-from swatchread.card.grid import Cell, Grid
 from swatchread.colour.cielab import Floats
+from swatchread.grid.swatch_grid import Cell, Grid
+from swatchread.ground.background import in_its_light, lab_of
 from swatchread.photo.encoded_photo import Floats32
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import Mask, Picture, pieces_of

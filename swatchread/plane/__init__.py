@@ -1,0 +1,1 @@
+"""The table seen from straight above, and its colours as the card finder uses them."""
