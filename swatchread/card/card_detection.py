@@ -16,7 +16,7 @@ from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid, arrange
 from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface, refine_background, surface_of
-from swatchread.ground.segmentation import Blob, find_blobs, find_faint, usual_radius
+from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import holds, outline_points, turned_rectangle
@@ -224,14 +224,11 @@ def find_grid(
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = find_faint(precise, image.lab, grid.radius, blobs) if settings().faint else []
-    faint = with_texture(faint, precise, image)
-    grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
         added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
         added = [one for one in added if not bounded or holds(precise.card, one.centre - precise.box[:2])]
         others = [*blobs, *added]
-        fuller = arrange(others, faint)
+        fuller = arrange(others)
         if len(fuller.cells) <= len(grid.cells):
             break
         grid, blobs = fuller, others

@@ -55,8 +55,6 @@ class FinderSettings:
     """Marks that only edges show count as painted."""
     texture: bool = True
     """The detail within each area is measured, by which writing is told."""
-    faint: bool = True
-    """Faint paint is looked for in the places that the grid leaves empty."""
     small_lines: bool = True
     """A row or column of small marks is writing."""
     rough_lines: bool = True

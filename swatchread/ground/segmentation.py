@@ -25,17 +25,8 @@ _LEAST_OFF, _MOST_OFF = 2.0, 12.0
 _OVER_NOISE, _BESIDES = 3.4, 0.5
 """Between these two it is so many times the ground's own noise, and so many CIELAB units more."""
 
-_FAINTEST, _FAINT = 1.3, 0.55
-"""For faint paint: the least difference from the ground, CIELAB units, and the share of the usual difference."""
-
-_THIN, _THIN_FAINT = 0.42, 0.55
-"""Share of the usual half-width below which a mark is writing and not paint; and below which a faint one is."""
-
-_BROKEN = 0.3
-"""Breadth of the gaps that a dry brush leaves in paint, in half-widths of a swatch."""
-
-_FILL = 0.6
-"""Share of a broken area that must be painted."""
+_THIN = 0.42
+"""Share of the usual half-width below which a mark is writing and not paint."""
 
 _LEAST_AREA, _LEAST_RADIUS = 30, 2.5
 """Pixels of an area below which a mark is noise; half-width, pixels, below which it does not tell the usual one."""
@@ -198,12 +189,8 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
 
 
 def _paint(surface: Surface) -> Mask:
-    return surface.off > _threshold(surface)
-
-
-def _threshold(surface: Surface) -> float:
-    """Return the difference from the ground from which a pixel counts as painted, CIELAB units."""
-    return float(np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF))
+    """Return what differs clearly from the ground, for its noise."""
+    return surface.off > np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF)
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:
@@ -219,38 +206,6 @@ def _usual(depths: npt.NDArray[np.float32]) -> float | None:
         return None
     mass = np.cumsum(broad.astype(np.float64) ** 2)
     return float(broad[np.searchsorted(mass, mass[-1] / 2)])
-
-
-def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) -> list[Blob]:
-    """Find paint that `find_blobs` passes over: near the ground's colour, or broken up by a dry brush.
-
-    Writing can look the same. So these areas count only where the rows and columns of the others leave a place empty.
-
-    Parameters
-    ----------
-    surface : Surface
-    lab : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB of the whole plane.
-    usual : float
-        Half-width of the swatches found, pixels.
-    taken : list of Blob
-        The areas that were found already.
-
-    Returns
-    -------
-    list of Blob
-    """
-    colours, known = lab[masks.part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
-    for blob in taken:
-        masks.put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
-    paint = (surface.off > max(_FAINT * _threshold(surface), _FAINTEST)) & ~known
-    closed = masks.eroded_by_disc(masks.dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
-    found = []
-    for mask, (left, top) in _cut_out(masks.opened_by_disc(closed, _THIN_FAINT * usual)):
-        under = paint[top : top + mask.shape[0], left : left + mask.shape[1]]
-        if float(under[mask].mean()) > _FILL:
-            found.append(_described(mask, (left, top), surface, colours))
-    return found
 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
