@@ -49,8 +49,6 @@ class FinderSettings:
     printed: bool = True
     """A black panel of the chart is no card, and neither is the table under it."""
     # What is painted
-    local_median: bool = True
-    """The ground's colour follows shadows by a local median."""
     edge_marks: bool = True
     """Marks that only edges show count as painted."""
     texture: bool = True
