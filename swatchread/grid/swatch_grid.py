@@ -9,6 +9,7 @@ import numpy as np
 from swatchread.colour.cielab import Floats
 from swatchread.grid.rejected_marks import Lines, without_rejected_marks
 from swatchread.ground.segmentation import Blob
+from swatchread.ground.watershed_split import usual_of
 from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.
@@ -120,9 +121,7 @@ def alike(blobs: list[Blob]) -> list[Blob]:
     sharp = [b for b in blobs if _may_be_swatch(b)]
     if not sharp:
         return []
-    radii = np.array([b.radius for b in sharp])
-    mass = np.cumsum(np.sort(radii) ** 2)
-    usual = np.sort(radii)[np.searchsorted(mass, mass[-1] / 2)]
+    usual = usual_of(np.array([b.radius for b in sharp]))
     return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
 
 

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import lab_of
 from swatchread.ground.ground_regions import Surface
-from swatchread.ground.watershed_split import deepest_of, split
+from swatchread.ground.watershed_split import deepest_of, split, usual_of
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
@@ -158,7 +158,7 @@ def hull_of_blobs(blobs: list[Blob], box: Box) -> Mask:
 
 def usual_radius(surface: Surface) -> float | None:
     """Return the usual half-width of the marks on a surface, weighted by their area; None where there are none."""
-    return _usual(_depths(_paint(surface)))
+    return _usual(_depths(_paint(surface))) or None
 
 
 def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
@@ -178,7 +178,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
     depths = _depths(paint)
     usual = _usual(depths)
-    if usual is None or len(depths) > _MOST_MARKS:
+    if not usual or len(depths) > _MOST_MARKS:
         return []
     blobs, edge = [], seams(colours)
     for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
@@ -199,13 +199,9 @@ def _depths(paint: Mask) -> npt.NDArray[np.float32]:
     return deepest_of(labels[paint], masks.depth_of(paint)[paint], count)[1:]
 
 
-def _usual(depths: npt.NDArray[np.float32]) -> float | None:
-    """Return the usual half-width: the median, each mark counted by its area."""
-    broad = np.sort(depths[depths >= _LEAST_RADIUS])
-    if not len(broad):
-        return None
-    mass = np.cumsum(broad.astype(np.float64) ** 2)
-    return float(broad[np.searchsorted(mass, mass[-1] / 2)])
+def _usual(depths: npt.NDArray[np.float32]) -> float:
+    """Return the usual half-width of marks that are broad enough to tell it; 0 where none is."""
+    return usual_of(depths[depths >= _LEAST_RADIUS])
 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
