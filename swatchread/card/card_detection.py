@@ -224,7 +224,7 @@ def find_grid(
     if not grid.cells:
         return None
     for _ in range(_ROUNDS):
-        added = with_texture(fill_missing_cells(surface, image, grid), surface, image)
+        added = fill_missing_cells(surface, image, grid)
         added = [one for one in added if not bounded or holds(surface.card, one.centre - surface.box[:2])]
         others = [*blobs, *added]
         fuller = arrange(others)

@@ -31,7 +31,7 @@ _NEARLY_ALL = 0.25
 _ROUGH = 0.18
 """Roughness of a line of writing over that of the card's smoother marks: of 14,400 swatches two stood in such lines."""
 
-_NARROW = 0.67
+_NARROW = 0.62
 """Half-width of a line of writing over the usual one; a row of pale paint is seen smaller than it is."""
 
 _SPREAD = 0.3
@@ -91,7 +91,7 @@ def _low(values: Floats) -> float:
     return float(np.sort(values)[int(_NEARLY_ALL * len(values))])
 
 
-def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[Blob]:
+def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: float | None = None) -> list[Blob]:
     """Return painted areas with their roughness: the detail of lightness in each over its difference from the ground.
 
     Parameters
@@ -100,6 +100,8 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     surface : Surface
         On which they lie; its own grain does not count.
     image : LabImage
+    radius : float, optional
+        Usual half-width of a swatch, pixels; the areas' own where it is not known.
 
     Returns
     -------
@@ -107,7 +109,7 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     """
     if not blobs or not settings().texture:
         return blobs
-    radius = float(np.median([b.radius for b in blobs]))
+    radius = radius or float(np.median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]
 

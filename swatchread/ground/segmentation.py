@@ -190,7 +190,8 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
 
 def _paint(surface: Surface) -> Mask:
     """Return what differs clearly from the ground, for its noise."""
-    return surface.off > np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF)
+    least = float(np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF))
+    return surface.off > least
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:

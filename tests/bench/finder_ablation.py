@@ -22,7 +22,7 @@ GROUPS = {
     "speed": ("full_size", "halved"),
     "painted": ("edge_marks", "texture"),
     "rejected": ("small_lines", "rough_lines", "alone"),
-    "gaps": ("gaps_within", "gaps_beyond", "gap_faint"),
+    "gaps": ("gaps_within", "gaps_beyond"),
     "extent": ("margin", "one_card_of_grid"),
 }
 
