@@ -43,7 +43,7 @@ _LIGHT = (0.72, 1.4)
 _QUIET = 2.0
 """Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
 
-_MOST_OFF, _MOST_CUT, _MOST_ROUGH = 15.0, 3.0, 1.0
+_MOST_OFF, _MOST_CUT, _MOST_ROUGH = 4.0, 3.0, 1.0
 """Difference from the ground, length along which paint is cut off, and roughness, from which they count no more."""
 
 

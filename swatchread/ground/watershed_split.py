@@ -57,7 +57,7 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
     areas = stats[1:, cv2.CC_STAT_AREA]
     if not len(areas):
         return whole
-    usual = usual_of(np.sqrt(areas)) ** 2
+    usual = float(np.median(areas))
     parts: list[Piece] = []
     for index in (1 + np.flatnonzero(areas > _LEAST_PART * usual)).tolist():
         x, y, w, h = stats[index, :4].tolist()
