@@ -43,8 +43,8 @@ _LIGHT = (0.72, 1.4)
 _QUIET = 2.0
 """Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
 
-_MOST_OFF, _MOST_CUT, _MOST_ROUGH = 4.0, 3.0, 1.0
-"""Difference from the ground, length along which paint is cut off, and roughness, from which they count no more."""
+_MOST_OFF = 4.0
+"""Difference from the ground from which it counts no more, CIELAB units."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,8 +135,7 @@ def _features(trace: Trace, blob: Blob) -> Floats:
     breadth is from a swatch's, how much of it is cut off, and its roughness.
     """
     off, breadth = np.log(np.clip(trace.off, 0.1, _MOST_OFF)), abs(np.log(max(trace.breadth, 0.05)))
-    cut, rough = min(trace.cut, _MOST_CUT), min(blob.rough, _MOST_ROUGH)
-    return np.array([off, trace.off_place, breadth, cut, rough])
+    return np.array([off, trace.off_place, breadth, trace.cut, blob.rough])
 
 
 @dataclass(frozen=True, eq=False)

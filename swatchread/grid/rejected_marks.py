@@ -14,7 +14,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
-from swatchread.ground.segmentation import Blob
+from swatchread.ground.segmentation import CORE, Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
 from swatchread.plane.lab_image import LabImage
@@ -36,9 +36,6 @@ counts as well: pale paint is seen smaller than it is, but in full lines."""
 
 _SPREAD = 0.3
 """Width of the blur that takes detail away, in half-widths of a swatch. Measured on development scenes."""
-
-_CORE = 0.35
-"""Detail is measured where an area is deeper than this share of its greatest depth."""
 
 _GLINT = 4.0
 """A glint is lighter than its area by so many of that area's usual deviations."""
@@ -118,7 +115,7 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: f
 def _rough(blob: Blob, image: LabImage, radius: float, grain: float) -> float:
     """Return the roughness of an area: root mean square of its detail, less the ground's grain, over `off`."""
     depth = depth_of(blob.mask)
-    core = depth > _CORE * depth.max()
+    core = depth > CORE * depth.max()
     detail = _detail(_without_glints(_grey(image, blob.part()), core), radius)[core]
     own = float(np.mean(detail.astype(np.float64) ** 2)) - grain**2 if detail.size else 0.0
     return float(np.sqrt(max(own, 0.0))) / max(blob.off, 1.0)

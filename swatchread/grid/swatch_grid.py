@@ -20,9 +20,6 @@ _LEAST_RADIUS, _MOST_RADIUS = 0.5, 2.6
 _SHARP, _SOLID = 0.5, 0.72
 """How sharp a swatch's outline is, and the share of its hull that it fills."""
 
-_BORDER = 0.3
-"""Share of a swatch's outline that may lie on the card's edge."""
-
 _OFF = 0.35
 """Distance from its lines at which a swatch counts little, in extents of a swatch."""
 
@@ -127,7 +124,7 @@ def alike(blobs: list[Blob]) -> list[Blob]:
 
 def _may_be_swatch(blob: Blob) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
-    return blob.sharp > _SHARP and blob.solid > _SOLID and blob.border < _BORDER
+    return blob.sharp > _SHARP and blob.solid > _SOLID
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

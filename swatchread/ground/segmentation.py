@@ -19,11 +19,8 @@ from swatchread.plane.lab_image import seams
 
 # Measured on development scenes, unless said otherwise.
 
-_LEAST_OFF, _MOST_OFF = 2.0, 12.0
-"""Least and greatest difference from the ground, CIELAB units, from which a pixel may count as painted."""
-
-_OVER_NOISE = 3.7
-"""Between these two it is so many times the ground's own noise."""
+_LEAST_OFF, _OVER_NOISE = 2.0, 3.7
+"""Difference from the ground from which a pixel counts as painted: in CIELAB units, and in the ground's own noise."""
 
 _THIN = 0.42
 """Share of the usual half-width below which a mark is writing and not paint."""
@@ -34,8 +31,8 @@ _LEAST_RADIUS = 2.5
 _MOST_BLOBS = 160
 """So many painted areas make a surface a texture and not a card's ground."""
 
-_CORE = 0.4
-"""An area's colour is taken where it is deeper than this share of its greatest depth."""
+CORE = 0.4
+"""An area's colour, and its detail, are taken where it is deeper than this share of its greatest depth."""
 
 _MOST = 0.75
 """Share of an area that must lie in a box to stand for the whole."""
@@ -186,8 +183,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
 
 def _paint(surface: Surface) -> Mask:
     """Return what differs clearly from the ground, for its noise."""
-    least = float(np.clip(_OVER_NOISE * surface.noise, _LEAST_OFF, _MOST_OFF))
-    return surface.off > least
+    return surface.off > max(_OVER_NOISE * surface.noise, _LEAST_OFF)
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:
@@ -214,7 +210,7 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
-    core = depth > _CORE * depth.max()
+    core = depth > CORE * depth.max()
     off = float(np.median(surface.off[part][core]))
     blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
     rim, border = _surroundings(blob, surface)
