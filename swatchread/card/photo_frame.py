@@ -6,7 +6,8 @@ import numpy as np
 
 from swatchread.card.card_detection import CardFind
 from swatchread.colour.cielab import Floats
-from swatchread.grid.sight_lines import EDGE, GridView, largest_step
+from swatchread.grid.sight_lines import GridView, largest_step
+from swatchread.ground.finder_settings import settings
 from swatchread.photo.masks import Mask
 from swatchread.plane.lab_image import lab_picture
 
@@ -66,7 +67,7 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
         return False
     # Beyond the photo all is black, which would be a step.
     seen = view.colours(places[bare, : int(np.quantile(length[bare], _SHORT))])
-    return room < _NO_ROOM * step or largest_step(seen) < EDGE
+    return room < _NO_ROOM * step or largest_step(seen) < settings().sight.edge
 
 
 def _within(card: CardFind, places: Floats) -> Mask:

@@ -9,22 +9,9 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import LAB_SCALE
+from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, dilated, pieces_of
-
-# Measured on development scenes. Lengths are in half-widths of a swatch, colour differences in CIELAB units.
-
-_CORE, _RING, REACH = 0.55, (1.3, 1.75), 1.9
-"""Radii of the middle, of the ring that shows the ground, and of the whole neighbourhood."""
-
-_HELD = 0.03
-"""Weight of the expected colour of the ground, over that of a ring that shows nothing else."""
-
-_NEAR, _GRAIN = 0.5, 2.0
-"""How far a pixel may differ from the paint: as a share of the paint's own difference, and CIELAB units more."""
-
-_SMOOTH = 0.25
-"""Radius of the disc that smooths the outline."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,21 +67,23 @@ class CellNeighbourhood:
 
     def trace(self) -> Trace | None:
         """Return what differs from the ground in the middle; None where nothing does."""
+        known = settings().gaps
         away = np.hypot(self.x, self.y)
-        core = (away < _CORE) & self.free
+        core = (away < known.core) & self.free
         if not core.any():
             return None
         rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
         shift = np.median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
-        near = np.linalg.norm(rest - shift, axis=-1) < _NEAR * off + _GRAIN
-        labels, _ = pieces_of((rest @ shift > off**2 / 2.0) & near & self.free & (away < REACH))
+        near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
+        labels, _ = pieces_of((rest @ shift > off**2 / 2.0) & near & self.free & (away < known.reach))
         middle = int(labels.ravel()[np.argmin(away.ravel())])
         pixels = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)
-        mask = _smooth(labels == middle, _SMOOTH * pixels)
+        mask = _smooth(labels == middle, known.smooth * pixels)
         if not middle or not mask.any():
             return None
-        ends = (away > REACH - 2.0 / pixels) | dilated(np.pad(self.end, 1, constant_values=True), 3)[1:-1, 1:-1]
+        beside_end = dilated(np.pad(self.end, 1, constant_values=True), 3)[1:-1, 1:-1]
+        ends = (away > known.reach - 2.0 / pixels) | beside_end
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
         colour: Floats = np.median(self.colours[core], axis=0).astype(np.float64)
@@ -102,11 +91,12 @@ class CellNeighbourhood:
 
     def _ground_plane(self, away: Floats) -> Floats:
         """Fit a plane per channel to the ground that the ring shows, held by the expected colour; shape (h, w, 3)."""
-        ring = (away > _RING[0]) & (away < _RING[1])
+        known = settings().gaps
+        ring = (away > known.ring[0]) & (away < known.ring[1])
         seen = ring & self.ground
         places = np.stack([np.ones_like(self.x), self.x, self.y], axis=-1)
         design, apart = places[seen], self.colours[seen] - self.expected
-        normal = design.T @ design + (_HELD * float(np.count_nonzero(ring)) + 1e-3) * np.eye(3)
+        normal = design.T @ design + (known.held * float(np.count_nonzero(ring)) + 1e-3) * np.eye(3)
         plane: Floats = self.expected + places @ np.linalg.solve(normal, design.T @ apart)
         return plane
 

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.grid.cell_neighbourhood import REACH, CellNeighbourhood, Trace
+from swatchread.grid.cell_neighbourhood import CellNeighbourhood, Trace
 from swatchread.grid.grid_gaps import missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid
@@ -22,29 +22,6 @@ from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, put
 from swatchread.plane.lab_image import LabImage
-
-# Measured on development scenes. Lengths are in half-widths of a swatch.
-
-_FINE = 14.0
-"""Half-width of a swatch, pixels, at which the surroundings are looked at."""
-
-_BLUR = 0.2
-"""Blur that smooths their colours."""
-
-_AROUND = 3.0
-"""Half the side of the square round a cell in which the ground tells its colour there."""
-
-_TINT = 5.0
-"""How far the ground's a* and b* may go astray, CIELAB units."""
-
-_LIGHT = (0.72, 1.4)
-"""L* + 16 of the ground by a cell over that round it, at least and at most."""
-
-_QUIET = 2.0
-"""Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
-
-_MOST_OFF = 4.0
-"""Difference from the ground from which it counts no more, CIELAB units."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +49,7 @@ class Gap:
     def score(self) -> float:
         """Log odds that a swatch lies there."""
         known = settings()
-        return known.gap_empty if self.blob is None else known.gap_bias + float(self.features @ known.gap_weights)
+        return known.gaps.empty if self.blob is None else known.gaps.bias + float(self.features @ known.gaps.weights)
 
 
 def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Blob]:
@@ -95,7 +72,7 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
         line = [gap for gap in gaps if gap.beyond == side]
         paint = [gap.blob for gap in line if gap.blob is not None and gap.score > 0.0]
         # A line is there if its places together speak for it, the empty ones against it.
-        there = side == 0 or sum(max(gap.score, known.gap_empty) for gap in line) > 0.0
+        there = side == 0 or sum(max(gap.score, known.gaps.empty) for gap in line) > 0.0
         if paint and there and (known.gaps_within if side == 0 else known.gaps_beyond):
             found += paint
     return found
@@ -134,7 +111,7 @@ def _features(trace: Trace, blob: Blob) -> Floats:
     The features are the logarithm of its difference from the ground, its distance from the cell's middle, how far its
     breadth is from a swatch's, how much of it is cut off, and its roughness.
     """
-    off, breadth = np.log(np.clip(trace.off, 0.1, _MOST_OFF)), abs(np.log(max(trace.breadth, 0.05)))
+    off, breadth = np.log(np.clip(trace.off, 0.1, settings().gaps.most_off)), abs(np.log(max(trace.breadth, 0.05)))
     return np.array([off, trace.off_place, breadth, trace.cut, blob.rough])
 
 
@@ -170,7 +147,8 @@ class _Surroundings:
     @classmethod
     def of(cls, surface: Surface, image: LabImage, grid: Grid, places: Floats, radius: float) -> _Surroundings:
         """Cut the surroundings of a grid out of the plane."""
-        step = max(1, int(radius / _FINE))
+        known = settings().gaps
+        step = max(1, int(radius / known.fine))
         every = np.concatenate([np.array([c.blob.centre for c in grid.cells]), places])
         size = np.array(image.outside.shape[::-1])
         low = np.clip(np.floor(every.min(axis=0) - 3 * radius), 0, size - 1).astype(np.int64)
@@ -180,30 +158,32 @@ class _Surroundings:
         painted, ground = np.zeros((2, *image.outside[part].shape), dtype=bool)
         for cell in grid.cells:
             put(painted, cell.blob.mask, np.array(cell.blob.corner) - low)
-        still = surface.card & (surface.off < _QUIET * max(surface.noise, 1.0))
+        still = surface.card & (surface.off < known.quiet * max(surface.noise, 1.0))
         put(ground, still, np.array(surface.box[:2]) - low)
         middle = slice(step // 2, None, step), slice(step // 2, None, step)
         painted, ground, end = (mask[middle] for mask in (painted, ground, image.outside[part]))
         ground &= ~painted
         small = cv2.resize(image.lab[part], painted.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
-        colours = cv2.GaussianBlur(small, (0, 0), _BLUR * radius / step)
+        colours = cv2.GaussianBlur(small, (0, 0), known.blur * radius / step)
         usual = np.median(colours[ground] if ground.any() else colours[~painted], axis=0)
         return cls(low, step, colours, ~end & ~painted, end, ground, usual, radius / step)
 
     def trace(self, place: Floats) -> tuple[Trace, tuple[int, int]] | None:
         """Return what differs from the ground round a place, and the corner of the arrays' part in which it lies."""
+        known = settings().gaps
         h, w = self.free.shape
         at = (place - self.corner - (self.step - 1) / 2.0) / self.step
-        part = self._part(at, REACH)
+        part = self._part(at, known.reach)
         (top, bottom), (left, right) = ((s.start, s.stop) for s in part)
         if min(bottom - top, right - left) < self.radius or not (0 <= at[0] < w and 0 <= at[1] < h):
             return None
         gy, gx = np.mgrid[part]
-        wide = self._part(at, _AROUND)
+        wide = self._part(at, known.around)
         bare = self.colours[wide][self.quiet[wide]]
         expected = np.median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
         colours, free = self.colours[part], self.free[part]
-        ground = _joined(alike_in_light(colours, expected, _TINT, _LIGHT) & free, self.quiet[part])
+        like = alike_in_light(colours, expected, known.tint, known.light) & free
+        ground = _joined(like, self.quiet[part])
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         trace = CellNeighbourhood(x, y, colours, free, self.end[part], ground, expected).trace()
         return None if trace is None else (trace, (left, top))

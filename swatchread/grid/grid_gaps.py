@@ -9,13 +9,11 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Grid
+from swatchread.ground.finder_settings import settings
 from swatchread.photo.geometry import rotation
 
 SKIPPED = 5
 """Number of the first line that a grid skips."""
-
-_MOST_STEPS, _OFF_STEP = 4, 0.3
-"""A gap between lines may hold skipped lines if it is up to so many steps wide, and so near a whole number of them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +78,7 @@ def _fitted_lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) ->
 
 def _skipped(lines: list[float]) -> list[float]:
     """Return where lines are skipped: where a step is two, three or four times the usual one."""
+    known = settings().grid
     steps = np.diff(lines)
     if len(steps) < 2:
         return []
@@ -87,7 +86,7 @@ def _skipped(lines: list[float]) -> list[float]:
     extra: list[float] = []
     for start, step in zip(lines, steps, strict=False):
         count = round(step / usual)
-        if 2 <= count <= _MOST_STEPS and abs(step / usual - count) < _OFF_STEP:
+        if 2 <= count <= known.most_steps and abs(step / usual - count) < known.off_step:
             extra += [start + float(step) * k / count for k in range(1, count)]
     return extra
 

@@ -14,7 +14,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
-from swatchread.ground.segmentation import CORE, Blob
+from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
 from swatchread.plane.lab_image import LabImage
@@ -22,29 +22,8 @@ from swatchread.plane.lab_image import LabImage
 Lines = npt.NDArray[np.int64]
 """The number of the row, or of the column, of each of some marks."""
 
-# Measured on development scenes.
-
-_NEARLY_ALL = 0.25
-"""Quantile of a line's marks that is looked at: writing takes nearly all of a line."""
-
-_ROUGH = 0.18
-"""Roughness of a line of writing over that of the card's smoother marks: of 14,400 swatches two stood in such lines."""
-
-_NARROW, _SPARSE = 0.6, 0.2
-"""Half-width of a line of writing over the usual one, and the power with which its share of the usual number of marks
-counts as well: pale paint is seen smaller than it is, but in full lines."""
-
-_SPREAD = 0.3
-"""Width of the blur that takes detail away, in half-widths of a swatch. Measured on development scenes."""
-
-_GLINT = 4.0
-"""A glint is lighter than its area by so many of that area's usual deviations."""
-
 _GREY = np.float32(1 / 2.55)
 """L* per level of grey, about."""
-
-_ENOUGH = 400
-"""Pixels along a side of the bare ground that tell its grain."""
 
 
 def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> npt.NDArray[np.intp]:
@@ -63,19 +42,21 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
     -------
     ndarray of int
     """
+    known = settings().writing
     if len(rows) < 4:
         return np.arange(len(rows))
     radius, rough = (np.array([getattr(b, name) for b in members]) for name in ("radius", "rough"))
-    rough -= np.quantile(rough, _NEARLY_ALL)
+    rough -= np.quantile(rough, known.nearly_all)
     radius /= np.median(radius)
     narrow, strokes = np.zeros((2, len(rows)), dtype=bool)
     for lines in (rows, columns):
         names, number = np.unique(lines, return_counts=True)
-        full = np.quantile(number, 1.0 - _NEARLY_ALL)
+        full = np.quantile(number, 1.0 - known.nearly_all)
         for one in names if len(names) < len(lines) else ():  # marks in a line each tell nothing of lines
             own = lines == one
-            strokes |= own & (_low(rough[own]) > _ROUGH)
-            narrow |= own & (-_low(-radius[own]) * min(1.0, own.sum() / full) ** _SPARSE < _NARROW)
+            strokes |= own & (_low(rough[own]) > known.rough)
+            fullness = min(1.0, np.count_nonzero(own) / full)
+            narrow |= own & (-_low(-radius[own]) * fullness**known.sparse < known.narrow)
     alone = (np.bincount(rows)[rows] == 1) & (np.bincount(columns)[columns] == 1)
     stray = np.zeros(len(rows), dtype=bool)
     for those, rule in ((narrow, "small_lines"), (strokes, "rough_lines"), (alone, "alone")):
@@ -86,7 +67,7 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
 
 def _low(values: Floats) -> float:
     """Return the value below which hardly any others lie."""
-    return float(np.sort(values)[int(_NEARLY_ALL * len(values))])
+    return float(np.sort(values)[int(settings().writing.nearly_all * len(values))])
 
 
 def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: float | None = None) -> list[Blob]:
@@ -115,7 +96,7 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: f
 def _rough(blob: Blob, image: LabImage, radius: float, grain: float) -> float:
     """Return the roughness of an area: root mean square of its detail, less the ground's grain, over `off`."""
     depth = depth_of(blob.mask)
-    core = depth > CORE * depth.max()
+    core = depth > settings().paint.core * depth.max()
     detail = _detail(_without_glints(_grey(image, blob.part()), core), radius)[core]
     own = float(np.mean(detail.astype(np.float64) ** 2)) - grain**2 if detail.size else 0.0
     return float(np.sqrt(max(own, 0.0))) / max(blob.off, 1.0)
@@ -123,8 +104,9 @@ def _rough(blob: Blob, image: LabImage, radius: float, grain: float) -> float:
 
 def _grain(surface: Surface, image: LabImage, radius: float) -> float:
     """Return the usual detail of the bare ground, L*: of its middle, where it is large."""
+    known = settings().writing
     x, y, w, h = surface.box
-    wide, high = min(w, _ENOUGH), min(h, _ENOUGH)
+    wide, high = min(w, known.enough), min(h, known.enough)
     left, top = (w - wide) // 2, (h - high) // 2
     bare = surface.bare[top : top + high, left : left + wide]
     detail = _detail(_grey(image, part_of((x + left, y + top, wide, high))), radius)[eroded(bare, 3)]
@@ -143,9 +125,9 @@ def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np
         return grey
     usual = np.median(inside)
     deviation = 1.4826 * np.median(np.abs(inside - usual))
-    return np.minimum(grey, np.float32(usual + _GLINT * deviation))
+    return np.minimum(grey, np.float32(usual + settings().writing.glint * deviation))
 
 
 def _detail(grey: npt.NDArray[np.float32], radius: float) -> npt.NDArray[np.float32]:
-    blurred: npt.NDArray[np.float32] = cv2.GaussianBlur(grey, (0, 0), max(1.0, _SPREAD * radius))
+    blurred: npt.NDArray[np.float32] = cv2.GaussianBlur(grey, (0, 0), max(1.0, settings().writing.spread * radius))
     return grey - blurred

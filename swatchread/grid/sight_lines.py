@@ -16,56 +16,10 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Cell, Grid
 from swatchread.ground.background import in_its_light, lab_of
+from swatchread.ground.finder_settings import settings
 from swatchread.photo.encoded_photo import Floats32
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import Mask, Picture, pieces_of
-
-_TINT = 5.0
-"""Difference in a* and b* that ground may show against ground, CIELAB units."""
-
-_LIGHT, _LIGHTS = 0.07, (0.1, 0.9)
-"""Share of L* + 16 by which ground may be darker or lighter than beside the swatches, and the quantiles of that."""
-
-_ENOUGH = 5_000
-"""Pixels of ground that are enough."""
-
-_SPACING = 0.2
-"""Distance between lines, in half-widths of a swatch."""
-
-_MARGIN = 1.5
-"""How far beyond the middles of the outer swatches lines are drawn, in half-widths of a swatch."""
-
-_THIN = 0.12
-"""Breadth up to which something else does not end the view, in half-widths of a swatch: a hair, a thin pencil line."""
-
-_LEAST_THIN = 2.0
-"""The same at least, pixels: noise, and the blur of the picture."""
-
-_RIM = 1.15
-"""Where lines begin outside a swatch, in its half-extents: its rim may be ragged."""
-
-_LEAST_LINES = 5
-"""Fewest lines from which anything is told."""
-
-_REACH, _FARTHEST = 1.5, 0.9
-"""How far beyond its swatches a card is followed, in steps from one row or column to the next; and the quantile of the
-lines at which it ends, because writing ends some before."""
-
-_GROUND, _WIDE = 0.5, 1.6
-"""Share of the space between two rows that shows the card's ground at least; and how many usual steps apart two cards
-may lie so that a faint edge parts them. Of 2,700 such spaces on simulated cards none showed less than 0.57 or was cut
-by something else from end to end; of 5 between two cards on another table 4 were cut, and one showed 0.1."""
-
-_LOOSE, _FAR = 0.93, 3.0
-"""Order of each swatch below which a step of so many usual ones parts two cards that lie at different turns: 0.92 and
-less, and 3.4 and more, on two scans. Of 110 single cards one had a step beyond 2.1 usual ones, in an order of 0.97."""
-
-EDGE = 1.8
-"""Step of colour that is a card's edge on a table of its colour, CIELAB units: 2.6 to 6.5 in four simulated photos,
-and up to 1.04 where the photo ended on the card."""
-
-_WINDOWS, _BUNDLES = 8, 3
-"""Parts of the way to the photo's end over which the colours on both sides of a step are averaged, and bundles."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +50,8 @@ class GridView:
             for number, (one, other) in enumerate(pairwise(lines), start=1):
                 start, end = self._between(one, other, axis)
                 step = self._turned(other)[:, axis].mean() - self._turned(one)[:, axis].mean()
-                if len(start) >= _LEAST_LINES and self._parted(start, end, [*one, *other], step / self.step(axis)):
+                enough = len(start) >= settings().sight.least_lines
+                if enough and self._parted(start, end, [*one, *other], step / self.step(axis)):
                     found.append((axis, number))
         return found
 
@@ -105,13 +60,14 @@ class GridView:
 
         Writing may cross every straight line between them, but ground leads round it.
         """
+        known = settings().sight
         ground = self._see(start, end, self._ground_beside(beside))
         pieces, _ = pieces_of(ground)
-        if ground.mean() < _GROUND or not np.intersect1d(pieces[:, 0], pieces[:, -1]).any():
+        if ground.mean() < known.ground or not np.intersect1d(pieces[:, 0], pieces[:, -1]).any():
             return True
-        if steps > _FAR and self.grid.order < _LOOSE * len(self.grid.cells):
+        if steps > known.far and self.grid.order < known.loose * len(self.grid.cells):
             return True
-        return steps > _WIDE and largest_step(self.colours(_along(start, end)[ground.all(axis=1)])) > EDGE
+        return steps > known.wide and largest_step(self.colours(_along(start, end)[ground.all(axis=1)])) > known.edge
 
     def outwards(self, axis: int, *, last: bool, reach: float) -> tuple[Floats, npt.NDArray[np.bool_]]:
         """Look outwards from the first or last row (axis 1) or column (axis 0).
@@ -144,15 +100,17 @@ class GridView:
         On each side it ends where ground that is joined to the outer swatches does along most lines of sight, or after
         a step and a half.
         """
+        known = settings().sight
         ends = np.empty((2, 2))
         for axis in (0, 1):
             for last in (False, True):
-                places, ground = self.outwards(axis, last=last, reach=_REACH * self.step(axis))
+                places, ground = self.outwards(axis, last=last, reach=known.reach * self.step(axis))
                 pieces, _ = pieces_of(ground)
                 joined = np.isin(pieces, pieces[pieces[:, 0] > 0, 0])
                 seen = np.where(joined, np.arange(joined.shape[1]), 0).max(axis=1)
                 turned = places[np.arange(len(places)), seen] @ rotation(self.grid.angle)
-                ends[int(last), axis] = np.quantile(turned[:, axis], _FARTHEST if last else 1.0 - _FARTHEST)
+                most = known.farthest if last else 1.0 - known.farthest
+                ends[int(last), axis] = np.quantile(turned[:, axis], most)
         corners: Floats = np.array([ends[[j, k], [0, 1]] for j, k in ((0, 0), (1, 0), (1, 1), (0, 1))])
         return corners @ rotation(self.grid.angle).T
 
@@ -186,12 +144,13 @@ class GridView:
 
     def _places(self, one: list[Cell], other: list[Cell], axis: int) -> Floats:
         """Return places along two lines of the grid from which to look, from the first swatch to the last."""
+        known = settings().sight
         along = [self._turned(line)[:, 1 - axis] for line in (one, other)]
         low, high = max(a.min() for a in along), min(a.max() for a in along)
         if low > high:
             low, high = min(a.min() for a in along), max(a.max() for a in along)
-        beyond = _MARGIN * self.grid.radius
-        return np.arange(low - beyond, high + beyond, max(1.0, _SPACING * self.grid.radius))
+        beyond = known.margin * self.grid.radius
+        return np.arange(low - beyond, high + beyond, max(1.0, known.spacing * self.grid.radius))
 
     def _side(self, cells: list[Cell], axis: int, across: Floats, sign: float) -> Floats:
         """Return where the outer (1) or inner (-1) sides of a line's swatches run, at places along the line."""
@@ -200,7 +159,7 @@ class GridView:
         slanted = len(cells) > 2 and np.ptp(place) > 2 * self.grid.radius
         slope, middle = np.polyfit(place, along, 1) if slanted else (0.0, along.mean())
         half = float(np.median([cell.blob.size[axis] for cell in cells])) / 2.0
-        side: Floats = slope * across + middle + sign * _RIM * half
+        side: Floats = slope * across + middle + sign * settings().sight.rim * half
         return side
 
     def _between(self, one: list[Cell], other: list[Cell], axis: int) -> tuple[Floats, Floats]:
@@ -224,7 +183,7 @@ class GridView:
             near[low[1] : high[1], low[0] : high[0]] = True
         chosen = self.bare & near
         rows, columns = np.nonzero(chosen if chosen.any() else self.bare)
-        some = slice(None, None, max(1, len(rows) // _ENOUGH))
+        some = slice(None, None, max(1, len(rows) // settings().sight.enough))
         ground: Floats = self.lab[rows[some] + self.corner[1], columns[some] + self.corner[0]].astype(np.float64)
         return ground
 
@@ -233,11 +192,12 @@ class GridView:
 
         What is thin passes. A shadow may cross the ground in any direction.
         """
+        known = settings().sight
         usual = np.median(ground, axis=0)
         off, share = in_its_light(self.colours(_along(start, end)), usual.astype(np.float32))
-        darkest, lightest = np.quantile(in_its_light(ground, usual)[1], _LIGHTS)
-        like = (off < _TINT) & (share > darkest - _LIGHT) & (share < lightest + _LIGHT)
-        thin = round(max(_LEAST_THIN, _THIN * self.grid.radius))
+        darkest, lightest = np.quantile(in_its_light(ground, usual)[1], known.lights)
+        like = (off < known.tint) & (share > darkest - known.light) & (share < lightest + known.light)
+        thin = round(max(known.least_thin, known.thin * self.grid.radius))
         return ~_runs(~like, thin + 1)
 
 
@@ -263,11 +223,12 @@ def largest_step(colours: Floats32) -> float:
     -------
     float
     """
-    window = max(3, colours.shape[1] // _WINDOWS)
-    if colours.shape[1] <= 2 * window + 1 or len(colours) < _BUNDLES:
+    known = settings().sight
+    window = max(3, colours.shape[1] // known.windows)
+    if colours.shape[1] <= 2 * window + 1 or len(colours) < known.bundles:
         return 0.0
     found = []
-    for bundle in np.array_split(colours, _BUNDLES):
+    for bundle in np.array_split(colours, known.bundles):
         total = np.cumsum(lab_of(np.median(bundle, axis=0)), axis=0)
         mean = (total[window:] - total[:-window]) / window
         found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))

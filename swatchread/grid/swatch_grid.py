@@ -8,26 +8,10 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.grid.rejected_marks import Lines, without_rejected_marks
+from swatchread.ground.finder_settings import settings
 from swatchread.ground.segmentation import Blob
 from swatchread.ground.watershed_split import usual_of
 from swatchread.photo.geometry import rotation
-
-# Measured on development scenes.
-
-_LEAST_RADIUS, _MOST_RADIUS = 0.5, 2.6
-"""Half-width of a swatch over the usual one, at least and at most."""
-
-_SHARP, _SOLID = 0.5, 0.72
-"""How sharp a swatch's outline is, and the share of its hull that it fills."""
-
-_OFF = 0.35
-"""Distance from its lines at which a swatch counts little, in extents of a swatch."""
-
-_APART = 0.5
-"""Share of a swatch's usual extent by which lines must lie apart. Measured on development scenes."""
-
-_MOST_SLANT = 0.15
-"""Slant of lines against the grid's own direction, at most."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,23 +92,25 @@ def arrange(blobs: list[Blob]) -> Grid:
     rows, columns, off = rows_and_columns(centres, angle, extent)
     keep = without_rejected_marks(members, rows, columns)
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
-    worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean
+    worth = float(np.exp(-((off[keep] / (settings().grid.off_line * extent)) ** 2)).sum()) * clean
     cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
     return Grid(_renumbered(cells), angle, worth)
 
 
 def alike(blobs: list[Blob]) -> list[Blob]:
     """Return the areas of about one breadth that are compact and sharply outlined and not part of the card's edge."""
+    known = settings().grid
     sharp = [b for b in blobs if _may_be_swatch(b)]
     if not sharp:
         return []
     usual = usual_of(np.array([b.radius for b in sharp]))
-    return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
+    return [b for b in sharp if known.least_radius * usual < b.radius < known.most_radius * usual]
 
 
 def _may_be_swatch(blob: Blob) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
-    return blob.sharp > _SHARP and blob.solid > _SOLID
+    known = settings().grid
+    return blob.sharp > known.sharp and blob.solid > known.solid
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:
@@ -171,18 +157,20 @@ def rows_and_columns(centres: Floats, angle: float, extent: float) -> tuple[Line
 
 def group_in_lines(along: Floats, across: Floats, extent: float) -> tuple[Lines, Floats]:
     """Group values into lines that may all slant alike; return the number of each, from 1, and how far off it is."""
+    known = settings().grid
     slant = 0.0
     lines = np.zeros(len(along), dtype=np.int64)
     off = np.zeros(len(along))
     for _ in range(3):
         straight = along - slant * across
         order = np.argsort(straight, kind="stable")
-        jumps = np.diff(straight[order]) > _APART * extent
+        jumps = np.diff(straight[order]) > known.apart * extent
         lines[order] = np.concatenate([[0], np.cumsum(jumps)])
         mean_a, mean_b = _means(along, lines), _means(across, lines)
         da, db = along - mean_a, across - mean_b
         spread = float((db**2).sum())
-        slant = float(np.clip((da * db).sum() / spread, -_MOST_SLANT, _MOST_SLANT)) if spread > extent**2 else 0.0
+        steepest = known.most_slant if spread > extent**2 else 0.0
+        slant = float(np.clip((da * db).sum() / max(spread, 1e-9), -steepest, steepest))
         off = da - slant * db
     return lines + 1, np.abs(off)
 

@@ -10,35 +10,13 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import lab_of
+from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.watershed_split import deepest_of, split, usual_of
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
 from swatchread.plane.lab_image import seams
-
-# Measured on development scenes, unless said otherwise.
-
-_LEAST_OFF, _OVER_NOISE = 2.0, 3.7
-"""Difference from the ground from which a pixel counts as painted: in CIELAB units, and in the ground's own noise."""
-
-_THIN = 0.42
-"""Share of the usual half-width below which a mark is writing and not paint."""
-
-_LEAST_RADIUS = 2.5
-"""Half-width, pixels, below which a mark does not tell the usual one."""
-
-_MOST_BLOBS = 160
-"""So many painted areas make a surface a texture and not a card's ground."""
-
-CORE = 0.4
-"""An area's colour, and its detail, are taken where it is deeper than this share of its greatest depth."""
-
-_MOST = 0.75
-"""Share of an area that must lie in a box to stand for the whole."""
-
-_RING = (7, 13)
-"""Sides of the squares, pixels, between which the surroundings of an area are looked at."""
 
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 
@@ -132,7 +110,7 @@ class Blob:
         mask = self.mask[max(0, -y) : max(0, box[3] - y), max(0, -x) : max(0, box[2] - x)]
         if mask.shape == self.mask.shape:
             return self
-        if np.count_nonzero(mask) < _MOST * self.area:
+        if np.count_nonzero(mask) < settings().paint.most * self.area:
             return None
         return replace(self, mask=mask, corner=(max(0, x) + box[0], max(0, y) + box[1]))
 
@@ -169,21 +147,23 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     list of Blob
         Empty where the surface is a texture rather than a ground.
     """
+    known = settings().paint
     colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
     usual = _usual(_depths(paint))
     if not usual:
         return []
     blobs, edge = [], seams(colours)
-    for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
+    for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, known.thin * usual)):
         high, wide = mask.shape
         for part, (px, py) in split(mask, edge[top : top + high, left : left + wide]):
             blobs.append(_described(part, (left + px, top + py), surface, colours))
-    return blobs if len(blobs) <= _MOST_BLOBS else []
+    return blobs if len(blobs) <= known.most_blobs else []
 
 
 def _paint(surface: Surface) -> Mask:
     """Return what differs clearly from the ground, for its noise."""
-    return surface.off > max(_OVER_NOISE * surface.noise, _LEAST_OFF)
+    known = settings().paint
+    return surface.off > max(known.over_noise * surface.noise, known.least_off)
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:
@@ -194,7 +174,7 @@ def _depths(paint: Mask) -> npt.NDArray[np.float32]:
 
 def _usual(depths: npt.NDArray[np.float32]) -> float:
     """Return the usual half-width of marks that are broad enough to tell it; 0 where none is."""
-    return usual_of(depths[depths >= _LEAST_RADIUS])
+    return usual_of(depths[depths >= settings().paint.least_radius])
 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
@@ -210,7 +190,7 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
-    core = depth > CORE * depth.max()
+    core = depth > settings().paint.core * depth.max()
     off = float(np.median(surface.off[part][core]))
     blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
     rim, border = _surroundings(blob, surface)
@@ -219,7 +199,7 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
 
 def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     """Return how far the ground a few pixels out is off, CIELAB units, and the share of it beyond the card."""
-    rows, cols = masks.ring_round(blob.mask, blob.corner, _RING)
+    rows, cols = masks.ring_round(blob.mask, blob.corner, settings().paint.ring)
     within = masks.lie_inside(rows, cols, surface.card.shape)
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]

@@ -7,25 +7,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture, depth_of, pieces_of
-
-# Measured on development scenes.
-
-_EDGE = 14
-"""Edge strength, 8-bit levels, that separates two paints."""
-
-_LEAST_PART = 0.3
-"""Share of the usual part's area below which a part is a rim or a brush mark."""
-
-_COMPACT = 1.35
-"""Length over breadth above which two or three swatches may touch in a row."""
-
-_CORE = 0.45
-"""Share of the usual half-width that the core of a swatch has."""
-
-_LEAST_RADIUS = 2.0
-"""Half-width, pixels, below which a flat piece is no core."""
 
 Piece = tuple[Mask, tuple[int, int]]
 
@@ -44,9 +28,11 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
     list of (mask, (x, y))
         The parts with the places of their corners in the mask given; the mask itself where it is one swatch.
     """
+    known = settings().paint
     whole: list[Piece] = [(mask, (0, 0))]
-    seeds = _seeds_by_colour(mask & (edge < _EDGE))
-    few = 1 if max(mask.shape) > _COMPACT * min(mask.shape) else 3  # two or three that touch are not as wide as high
+    seeds = _seeds_by_colour(mask & (edge < known.seam))
+    # Two or three that touch are not as wide as high.
+    few = 1 if max(mask.shape) > known.compact * min(mask.shape) else 3
     if int(seeds.max()) <= few:
         return whole
     markers = seeds + 1
@@ -59,7 +45,7 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
         return whole
     usual = float(np.median(areas))
     parts: list[Piece] = []
-    for index in (1 + np.flatnonzero(areas > _LEAST_PART * usual)).tolist():
+    for index in (1 + np.flatnonzero(areas > known.least_part * usual)).tolist():
         x, y, w, h = stats[index, :4].tolist()
         parts.append((pieces[y : y + h, x : x + w] == index, (x, y)))
     return parts if len(parts) > 1 else whole
@@ -81,10 +67,11 @@ def usual_of(radii: npt.NDArray[Any]) -> float:
 
 def _seeds_by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
+    known = settings().paint
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = deepest_of(pieces.ravel(), depth.ravel(), count)
     deepest[0] = 0.0
-    usual = usual_of(deepest)
-    broad = (deepest > max(_LEAST_RADIUS, _CORE * usual))[pieces]
-    return cv2.connectedComponents((broad & (depth > _CORE * usual)).astype(np.uint8), connectivity=8)[1]
+    least = known.seed * usual_of(deepest)
+    broad = (deepest > max(known.least_seed, least))[pieces]
+    return cv2.connectedComponents((broad & (depth > least)).astype(np.uint8), connectivity=8)[1]
