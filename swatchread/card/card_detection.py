@@ -15,8 +15,8 @@ from swatchread.grid.gap_filling import fill_missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid, arrange
 from swatchread.ground.finder_settings import settings
-from swatchread.ground.ground_regions import Surface, refine_background, surface_of
-from swatchread.ground.segmentation import Blob, find_blobs, find_faint, usual_radius
+from swatchread.ground.ground_regions import Surface, surface_of
+from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import holds
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
@@ -204,26 +204,22 @@ def find_grid(
     radius = radius or usual_radius(surface)
     if radius is None:
         return None
-    precise = refine_background(surface, image.lab, radius)
-    on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
-    clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
-    seen = find_blobs(precise, image.lab)
-    blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
+    on_card = [mark for mark in marks if holds(surface.card, mark.centre - surface.box[:2])]
+    clipped = [mark for whole in on_card if (mark := whole.clipped(surface.box))]
+    seen = find_blobs(surface, image.lab)
+    blobs = with_texture(_merged(seen, clipped, radius, surface), surface, image)
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = find_faint(precise, image.lab, grid.radius, blobs) if settings().faint else []
-    faint = with_texture(faint, precise, image)
-    grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
-        added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
-        added = [one for one in added if not bounded or holds(precise.card, one.centre - precise.box[:2])]
+        added = fill_missing_cells(surface, image, grid)
+        added = [one for one in added if not bounded or holds(surface.card, one.centre - surface.box[:2])]
         others = [*blobs, *added]
-        fuller = arrange(others, faint)
+        fuller = arrange(others)
         if len(fuller.cells) <= len(grid.cells):
             break
         grid, blobs = fuller, others
-    return spanning(precise, grid, image.shape), grid, tuple(blobs)
+    return spanning(surface, grid, image.shape), grid, tuple(blobs)
 
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:

@@ -52,14 +52,10 @@ class FinderSettings:
     printed: bool = True
     """A black panel of the chart is no card, and neither is the table under it."""
     # What is painted
-    local_median: bool = True
-    """The ground's colour follows shadows by a local median."""
     edge_marks: bool = True
     """Marks that only edges show count as painted."""
     texture: bool = True
     """The detail within each area is measured, by which writing is told."""
-    faint: bool = True
-    """Faint paint is looked for in the places that the grid leaves empty."""
     small_lines: bool = True
     """A row or column of small marks is writing."""
     rough_lines: bool = True
@@ -70,8 +66,12 @@ class FinderSettings:
     """Paint is looked for in the grid's empty cells, by the ground round each."""
     gaps_beyond: bool = True
     """It is looked for one step beyond the grid's ends, and in lines that it skips."""
-    gap_faint: bool = True
-    """A faint trace counts in the middle of an empty cell."""
+    gap_weights: tuple[float, ...] = (1.1, -3.1, -7.3, -2.0, -2.2, -0.6)
+    """Weights of what differs from the ground in an empty cell, in the order of `gap_filling`."""
+    gap_bias: float = 1.5
+    """Log odds of a swatch where all these are 0."""
+    gap_empty: float = -2.0
+    """Log odds that a place without a trace, at least, adds to those of its line beyond the grid's ends."""
     # Where a card ends
     margin: bool = True
     """The margin round swatches that were found without their card's outline is added."""

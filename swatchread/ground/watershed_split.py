@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
@@ -73,14 +75,19 @@ def deepest_of(pieces: npt.NDArray[np.int32], depth: npt.NDArray[np.float32], co
     return deepest
 
 
+def usual_of(radii: npt.NDArray[Any]) -> float:
+    """Return the usual of some half-widths: the median, each counted by its area; 0 where none is broader than 0."""
+    ordered = np.sort(radii).astype(np.float64)
+    mass = np.cumsum(ordered**2)
+    return float(ordered[np.searchsorted(mass, mass[-1] / 2)]) if len(mass) else 0.0
+
+
 def _seeds_by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = deepest_of(pieces.ravel(), depth.ravel(), count)
     deepest[0] = 0.0
-    order = np.argsort(deepest)
-    mass = np.cumsum(deepest[order] ** 2)
-    usual = float(deepest[order][np.searchsorted(mass, mass[-1] / 2)]) if mass[-1] > 0 else 0.0
+    usual = usual_of(deepest)
     broad = (deepest > max(_LEAST_RADIUS, _CORE * usual))[pieces]
     return cv2.connectedComponents((broad & (depth > _CORE * usual)).astype(np.uint8), connectivity=8)[1]
