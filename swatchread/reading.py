@@ -278,7 +278,6 @@ def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept
     Parameters
     ----------
     path : pathlib.Path or str
-        The photo.
     chart : ChartDefinition, optional
         The chart beside the card; the classic 24-patch chart by default.
     accept_poor : bool
