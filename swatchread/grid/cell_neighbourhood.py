@@ -14,11 +14,8 @@ from swatchread.photo.masks import Mask, depth_of, dilated, pieces_of
 
 # Measured on development scenes. Lengths are in half-widths of a swatch, colour differences in CIELAB units.
 
-_CORE, _RING, REACH, _KEPT = 0.55, (1.3, 1.75), 1.9, 1.5
-"""Radii of the middle, of the ring that shows the ground, of the whole neighbourhood, and of the paint that is kept."""
-
-_LEAST_CORE = 12
-"""Pixels of the middle that must be free."""
+_CORE, _RING, REACH = 0.55, (1.3, 1.75), 1.9
+"""Radii of the middle, of the ring that shows the ground, and of the whole neighbourhood."""
 
 _HELD = 0.03
 """Weight of the expected colour of the ground, over that of a ring that shows nothing else."""
@@ -85,7 +82,7 @@ class CellNeighbourhood:
         """Return what differs from the ground in the middle; None where nothing does."""
         away = np.hypot(self.x, self.y)
         core = (away < _CORE) & self.free
-        if np.count_nonzero(core) < _LEAST_CORE:
+        if not core.any():
             return None
         rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
         shift = np.median(rest[core], axis=0)
@@ -99,10 +96,9 @@ class CellNeighbourhood:
             return None
         ends = (away > REACH - 2.0 / pixels) | dilated(np.pad(self.end, 1, constant_values=True), 3)[1:-1, 1:-1]
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
-        kept = mask & (away < _KEPT)
-        breadth = float(depth_of(kept).max()) / pixels
+        breadth = float(depth_of(mask).max()) / pixels
         colour: Floats = np.median(self.colours[core], axis=0).astype(np.float64)
-        return Trace(kept, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
+        return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
     def _ground_plane(self, away: Floats) -> Floats:
         """Fit a plane per channel to the ground that the ring shows, held by the expected colour; shape (h, w, 3)."""

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.grid.cell_neighbourhood import REACH, CellNeighbourhood, Trace
-from swatchread.grid.grid_gaps import SKIPPED, missing_cells
+from swatchread.grid.grid_gaps import missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid
 from swatchread.ground.background import alike_in_light, lab_of
@@ -28,8 +28,8 @@ from swatchread.plane.lab_image import LabImage
 _FINE = 14.0
 """Half-width of a swatch, pixels, at which the surroundings are looked at."""
 
-_BLUR, _LEAST_BLUR = 0.2, 0.8
-"""Blur that smooths their colours; in pixels at least."""
+_BLUR = 0.2
+"""Blur that smooths their colours."""
 
 _AROUND = 3.0
 """Half the side of the square round a cell in which the ground tells its colour there."""
@@ -40,8 +40,8 @@ _TINT = 5.0
 _LIGHT = (0.72, 1.4)
 """L* + 16 of the ground by a cell over that round it, at least and at most."""
 
-_ROUGH, _LEAST_OFF = 2.0, 2.0
-"""Known ground differs from the card's field by less than so many times its noise, or CIELAB units."""
+_QUIET = 2.0
+"""Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
 
 _MOST_OFF, _MOST_CUT, _MOST_ROUGH = 15.0, 3.0, 1.0
 """Difference from the ground, length along which paint is cut off, and roughness, from which they count no more."""
@@ -59,7 +59,7 @@ class Gap:
         Where it lies, as in `GridGaps`.
     blob : Blob or None
         What differs from the ground there.
-    features : ndarray, shape (6,)
+    features : ndarray, shape (5,)
         What `score` is weighed from.
     """
 
@@ -93,10 +93,11 @@ def fill_missing_cells(surface: Surface, image: LabImage, grid: Grid) -> list[Bl
     found: list[Blob] = []
     for side in sorted({gap.beyond for gap in gaps}):
         line = [gap for gap in gaps if gap.beyond == side]
+        paint = [gap.blob for gap in line if gap.blob is not None and gap.score > 0.0]
         # A line is there if its places together speak for it, the empty ones against it.
         there = side == 0 or sum(max(gap.score, known.gap_empty) for gap in line) > 0.0
-        if there and (known.gaps_within if side == 0 else known.gaps_beyond):
-            found += [gap.blob for gap in line if gap.blob is not None and gap.score > 0.0]
+        if paint and there and (known.gaps_within if side == 0 else known.gaps_beyond):
+            found += paint
     return found
 
 
@@ -122,20 +123,20 @@ def gaps_of(surface: Surface, image: LabImage, grid: Grid) -> list[Gap]:
     gaps, rest = [], iter(seen)
     for trace, centre, side in zip(traces, places.centres, places.beyond.tolist(), strict=True):
         blob = None if trace is None else next(rest)
-        features = np.zeros(6) if trace is None or blob is None else _features(trace[0], blob, side)
+        features = np.zeros(5) if trace is None or blob is None else _features(trace[0], blob)
         gaps.append(Gap(centre, side, blob, features))
     return gaps
 
 
-def _features(trace: Trace, blob: Blob, side: int) -> Floats:
+def _features(trace: Trace, blob: Blob) -> Floats:
     """Describe what was seen in a gap.
 
     The features are the logarithm of its difference from the ground, its distance from the cell's middle, how far its
-    breadth is from a swatch's, how much of it is cut off, its roughness, and whether it lies beyond the grid's ends.
+    breadth is from a swatch's, how much of it is cut off, and its roughness.
     """
     off, breadth = np.log(np.clip(trace.off, 0.1, _MOST_OFF)), abs(np.log(max(trace.breadth, 0.05)))
     cut, rough = min(trace.cut, _MOST_CUT), min(blob.rough, _MOST_ROUGH)
-    return np.array([off, trace.off_place, breadth, cut, rough, float(0 < side < SKIPPED)])
+    return np.array([off, trace.off_place, breadth, cut, rough])
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,8 +157,6 @@ class _Surroundings:
         Colour of the ground, 8-bit CIELAB levels.
     radius : float
         Usual half-width of a swatch, pixels of the arrays.
-    tint : float
-        How far the ground's a* and b* may go astray, CIELAB units.
     """
 
     corner: npt.NDArray[np.int64]
@@ -168,7 +167,6 @@ class _Surroundings:
     quiet: Mask
     usual: Floats
     radius: float
-    tint: float
 
     @classmethod
     def of(cls, surface: Surface, image: LabImage, grid: Grid, places: Floats, radius: float) -> _Surroundings:
@@ -183,16 +181,15 @@ class _Surroundings:
         painted, ground = np.zeros((2, *image.outside[part].shape), dtype=bool)
         for cell in grid.cells:
             put(painted, cell.blob.mask, np.array(cell.blob.corner) - low)
-        still = surface.card & (surface.off < max(_ROUGH * surface.noise + 0.5, _LEAST_OFF))
+        still = surface.card & (surface.off < _QUIET * max(surface.noise, 1.0))
         put(ground, still, np.array(surface.box[:2]) - low)
         middle = slice(step // 2, None, step), slice(step // 2, None, step)
         painted, ground, end = (mask[middle] for mask in (painted, ground, image.outside[part]))
         ground &= ~painted
         small = cv2.resize(image.lab[part], painted.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
-        colours = cv2.GaussianBlur(small, (0, 0), max(_LEAST_BLUR, _BLUR * radius / step))
+        colours = cv2.GaussianBlur(small, (0, 0), _BLUR * radius / step)
         usual = np.median(colours[ground] if ground.any() else colours[~painted], axis=0)
-        tint = max(_TINT, 1.5 * surface.noise)
-        return cls(low, step, colours, ~end & ~painted, end, ground, usual, radius / step, tint)
+        return cls(low, step, colours, ~end & ~painted, end, ground, usual, radius / step)
 
     def trace(self, place: Floats) -> tuple[Trace, tuple[int, int]] | None:
         """Return what differs from the ground round a place, and the corner of the arrays' part in which it lies."""
@@ -207,7 +204,7 @@ class _Surroundings:
         bare = self.colours[wide][self.quiet[wide]]
         expected = np.median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
         colours, free = self.colours[part], self.free[part]
-        ground = _joined(alike_in_light(colours, expected, self.tint, _LIGHT) & free, self.quiet[part])
+        ground = _joined(alike_in_light(colours, expected, _TINT, _LIGHT) & free, self.quiet[part])
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         trace = CellNeighbourhood(x, y, colours, free, self.end[part], ground, expected).trace()
         return None if trace is None else (trace, (left, top))

@@ -15,7 +15,6 @@ from swatchread.colour.cielab import Floats
 from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob
-from swatchread.ground.watershed_split import usual_of
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
 from swatchread.plane.lab_image import LabImage
@@ -31,8 +30,9 @@ _NEARLY_ALL = 0.25
 _ROUGH = 0.18
 """Roughness of a line of writing over that of the card's smoother marks: of 14,400 swatches two stood in such lines."""
 
-_NARROW = 0.62
-"""Half-width of a line of writing over the usual one; a row of pale paint is seen smaller than it is."""
+_NARROW, _SPARSE = 0.6, 0.2
+"""Half-width of a line of writing over the usual one, and the power with which its share of the usual number of marks
+counts as well: pale paint is seen smaller than it is, but in full lines."""
 
 _SPREAD = 0.3
 """Width of the blur that takes detail away, in half-widths of a swatch. Measured on development scenes."""
@@ -40,8 +40,8 @@ _SPREAD = 0.3
 _CORE = 0.35
 """Detail is measured where an area is deeper than this share of its greatest depth."""
 
-_GLINT, _SHINE = 4.0, 1.5
-"""A glint is lighter than its area by so many of that area's usual deviations, and by so many L* more."""
+_GLINT = 4.0
+"""A glint is lighter than its area by so many of that area's usual deviations."""
 
 _GREY = np.float32(1 / 2.55)
 """L* per level of grey, about."""
@@ -53,8 +53,8 @@ _ENOUGH = 400
 def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> npt.NDArray[np.intp]:
     """Return the indices of the painted areas that belong to the grid.
 
-    A row or column is writing if even its smoothest marks are rough, or even its broadest narrow. A mark alone in both
-    its row and its column is a stain.
+    A row or column is writing if even its smoothest marks are rough, or even its broadest narrow for the marks that it
+    holds. A mark alone in both its row and its column is a stain.
 
     Parameters
     ----------
@@ -70,14 +70,15 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
         return np.arange(len(rows))
     radius, rough = (np.array([getattr(b, name) for b in members]) for name in ("radius", "rough"))
     rough -= np.quantile(rough, _NEARLY_ALL)
-    radius /= usual_of(radius)
+    radius /= np.median(radius)
     narrow, strokes = np.zeros((2, len(rows)), dtype=bool)
     for lines in (rows, columns):
-        names = np.unique(lines)
+        names, number = np.unique(lines, return_counts=True)
+        full = np.quantile(number, 1.0 - _NEARLY_ALL)
         for one in names if len(names) < len(lines) else ():  # marks in a line each tell nothing of lines
             own = lines == one
             strokes |= own & (_low(rough[own]) > _ROUGH)
-            narrow |= own & (-_low(-radius[own]) < _NARROW)
+            narrow |= own & (-_low(-radius[own]) * min(1.0, own.sum() / full) ** _SPARSE < _NARROW)
     alone = (np.bincount(rows)[rows] == 1) & (np.bincount(columns)[columns] == 1)
     stray = np.zeros(len(rows), dtype=bool)
     for those, rule in ((narrow, "small_lines"), (strokes, "rough_lines"), (alone, "alone")):
@@ -145,7 +146,7 @@ def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np
         return grey
     usual = np.median(inside)
     deviation = 1.4826 * np.median(np.abs(inside - usual))
-    return np.minimum(grey, np.float32(usual + _GLINT * deviation + _SHINE))
+    return np.minimum(grey, np.float32(usual + _GLINT * deviation))
 
 
 def _detail(grey: npt.NDArray[np.float32], radius: float) -> npt.NDArray[np.float32]:

@@ -17,8 +17,8 @@ from swatchread.photo.geometry import rotation
 _LEAST_RADIUS, _MOST_RADIUS = 0.5, 2.6
 """Half-width of a swatch over the usual one, at least and at most."""
 
-_SHARP, _SOLID, _LONG = 0.5, 0.72, 4.0
-"""How sharp a swatch's outline is, the share of its hull that it fills, and its length over its breadth."""
+_SHARP, _SOLID = 0.5, 0.72
+"""How sharp a swatch's outline is, and the share of its hull that it fills."""
 
 _BORDER = 0.3
 """Share of a swatch's outline that may lie on the card's edge."""
@@ -127,8 +127,7 @@ def alike(blobs: list[Blob]) -> list[Blob]:
 
 def _may_be_swatch(blob: Blob) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
-    compact = blob.size.max() <= _LONG * 2 * blob.radius
-    return blob.sharp > _SHARP and blob.solid > _SOLID and blob.border < _BORDER and bool(compact)
+    return blob.sharp > _SHARP and blob.solid > _SOLID and blob.border < _BORDER
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

@@ -66,9 +66,9 @@ class FinderSettings:
     """Paint is looked for in the grid's empty cells, by the ground round each."""
     gaps_beyond: bool = True
     """It is looked for one step beyond the grid's ends, and in lines that it skips."""
-    gap_weights: tuple[float, ...] = (1.1, -3.1, -7.3, -2.0, -2.2, -0.6)
+    gap_weights: tuple[float, ...] = (1.1, -3.1, -7.3, -2.0, -2.2)
     """Weights of what differs from the ground in an empty cell, in the order of `gap_filling`."""
-    gap_bias: float = 1.5
+    gap_bias: float = 0.8
     """Log odds of a swatch where all these are 0."""
     gap_empty: float = -2.0
     """Log odds that a place without a trace, at least, adds to those of its line beyond the grid's ends."""

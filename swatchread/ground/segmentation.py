@@ -22,29 +22,26 @@ from swatchread.plane.lab_image import seams
 _LEAST_OFF, _MOST_OFF = 2.0, 12.0
 """Least and greatest difference from the ground, CIELAB units, from which a pixel may count as painted."""
 
-_OVER_NOISE, _BESIDES = 3.4, 0.5
-"""Between these two it is so many times the ground's own noise, and so many CIELAB units more."""
+_OVER_NOISE = 3.7
+"""Between these two it is so many times the ground's own noise."""
 
 _THIN = 0.42
 """Share of the usual half-width below which a mark is writing and not paint."""
 
-_LEAST_AREA, _LEAST_RADIUS = 30, 2.5
-"""Pixels of an area below which a mark is noise; half-width, pixels, below which it does not tell the usual one."""
+_LEAST_RADIUS = 2.5
+"""Half-width, pixels, below which a mark does not tell the usual one."""
 
-_MOST_MARKS, _MOST_BLOBS = 6000, 160
-"""So many marks, or so many painted areas, make a surface a texture and not a card's ground."""
+_MOST_BLOBS = 160
+"""So many painted areas make a surface a texture and not a card's ground."""
 
-_CORE, _CORE_DEPTH = 0.4, 3.0
-"""An area's colour is taken where it is deeper than this share of its greatest depth, or than so many pixels."""
+_CORE = 0.4
+"""An area's colour is taken where it is deeper than this share of its greatest depth."""
 
 _MOST = 0.75
 """Share of an area that must lie in a box to stand for the whole."""
 
 _RING = (7, 13)
 """Sides of the squares, pixels, between which the surroundings of an area are looked at."""
-
-_LOWER = 0.35
-"""Quantile of the surroundings that stands for the bare ground: a neighbour or a ragged end may lie there too."""
 
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 
@@ -176,9 +173,8 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
         Empty where the surface is a texture rather than a ground.
     """
     colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
-    depths = _depths(paint)
-    usual = _usual(depths)
-    if not usual or len(depths) > _MOST_MARKS:
+    usual = _usual(_depths(paint))
+    if not usual:
         return []
     blobs, edge = [], seams(colours)
     for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
@@ -190,7 +186,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
 
 def _paint(surface: Surface) -> Mask:
     """Return what differs clearly from the ground, for its noise."""
-    least = float(np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF))
+    least = float(np.clip(_OVER_NOISE * surface.noise, _LEAST_OFF, _MOST_OFF))
     return surface.off > least
 
 
@@ -206,11 +202,11 @@ def _usual(depths: npt.NDArray[np.float32]) -> float:
 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
-    """Return each piece of a mask that is more than noise, cut to its box, with the place of that."""
+    """Return each piece of a mask, cut to its box, with the place of that."""
     labels, stats = masks.pieces_of(paint)
     pieces = []
-    for index, (x, y, w, h, area) in enumerate(stats.tolist()):
-        if index and area >= _LEAST_AREA:
+    for index, (x, y, w, h, _) in enumerate(stats.tolist()):
+        if index:
             pieces.append((labels[y : y + h, x : x + w] == index, (x, y)))
     return pieces
 
@@ -218,7 +214,7 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
-    core = depth > min(_CORE * depth.max(), _CORE_DEPTH)
+    core = depth > _CORE * depth.max()
     off = float(np.median(surface.off[part][core]))
     blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
     rim, border = _surroundings(blob, surface)
@@ -232,5 +228,5 @@ def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
-    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], _LOWER)) if on_card.any() else 0.0
+    rim = float(np.median(surface.off[rows[on_card], cols[on_card]])) if on_card.any() else 0.0
     return rim, border
