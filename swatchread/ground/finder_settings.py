@@ -197,8 +197,9 @@ class FinderSettings:
     """Score from which a candidate counts that only the full size shows."""
     clear_rectangle: float = 3.0
     """Feature of the rectangle from which a card is sure to end where its region does: 0.97 of the rectangle filled."""
-    join_gain: float = 1.5
-    """Regions are joined if that adds so much to the score of the likelier one."""
+    join_gain: float = 0.7
+    """Regions are joined if that adds so much to the score of the likelier one: a swatch as broad as its card cuts the
+    ground in two."""
     # Where candidates come from
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
@@ -208,6 +209,8 @@ class FinderSettings:
     """Patches of one size are tried as swatches where hardly any ground shows."""
     full_size: bool = True
     """Where half the size shows no card, the full size is searched."""
+    nearer: bool = True
+    """A card of small swatches is looked at more closely, and where none was found what lies beside the chart."""
     halved: bool = True
     """Large swatches are looked at closely at half the size, which takes less time."""
     twins: bool = True

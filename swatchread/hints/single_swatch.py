@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.card_detection import find_card
+from swatchread.card.card_find import CardFind
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.swatch_grid import arrange
 from swatchread.ground.background import lab_of

@@ -19,7 +19,7 @@ from .tables import aligned
 GROUPS = {
     "candidates": ("cropped", "joined", "between_patches"),
     "choice": ("twins", "printed"),
-    "speed": ("full_size", "halved"),
+    "sizes": ("full_size", "nearer", "halved"),
     "painted": ("edge_marks", "texture"),
     "rejected": ("small_lines", "rough_lines", "alone"),
     "gaps": ("gaps_within", "gaps_beyond"),
