@@ -110,7 +110,7 @@ def alike(blobs: list[Blob]) -> list[Blob]:
 def _may_be_swatch(blob: Blob) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
     known = settings().grid
-    return blob.sharp > known.sharp and blob.solid > known.solid
+    return blob.sharp > known.sharp and blob.solid > known.solid and blob.border < known.border
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:
