@@ -53,7 +53,7 @@ class GridSettings:
     solid: float = 0.72
     """The share of its hull that a swatch fills."""
     border: float = 0.3
-    """Share of a swatch's outline that may lie on the card's edge: on one of 100 drawn cards a cloth has 86 such marks."""
+    """Share of a swatch's outline that may lie on the card's edge: on one of 100 drawn cards a cloth has 86 that do."""
     off_line: float = 0.35
     """Distance from its lines at which a swatch counts little, in extents of a swatch."""
     apart: float = 0.5
