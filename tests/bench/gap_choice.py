@@ -73,6 +73,7 @@ def truth_at(plane, centres, scale, swatches):
 def fitted(features, swatch):
     """Return the weights, the bias last."""
     from scipy.optimize import minimize
+    from scipy.special import expit
 
     scale = features.std(axis=0) + 1e-3
     design = np.c_[features / scale, np.ones(len(features))]
@@ -80,7 +81,7 @@ def fitted(features, swatch):
 
     def loss(weights):
         odds = design @ weights
-        slope = design.T @ (1.0 / (1.0 + np.exp(-odds)) - swatch) / len(odds) + held * weights
+        slope = design.T @ (expit(odds) - swatch) / len(odds) + held * weights
         return (np.logaddexp(0.0, odds) - swatch * odds).mean() + 0.5 * float(held @ weights**2), slope
 
     return minimize(loss, np.zeros(design.shape[1]), jac=True).x / np.r_[scale, 1.0]
