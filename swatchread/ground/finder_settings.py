@@ -20,8 +20,6 @@ class PaintSettings:
     """Share of the usual half-width below which a mark is writing and not paint."""
     least_radius: float = 2.5
     """Half-width, pixels, below which a mark does not tell the usual one."""
-    most_blobs: int = 160
-    """So many painted areas make a surface a texture and not a card's ground."""
     core: float = 0.4
     """An area's colour, and its detail, are taken where it is deeper than this share of its greatest depth."""
     most: float = 0.75
@@ -36,8 +34,6 @@ class PaintSettings:
     """Length over breadth above which two or three swatches may touch in a row."""
     seed: float = 0.45
     """Share of the usual half-width that the core of a swatch has."""
-    least_seed: float = 2.0
-    """Half-width, pixels, below which a flat piece is no core."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +42,6 @@ class GridSettings:
 
     least_radius: float = 0.5
     """Half-width of a swatch over the usual one, at least."""
-    most_radius: float = 2.6
-    """The same at most."""
     sharp: float = 0.5
     """How sharp a swatch's outline is."""
     solid: float = 0.72
@@ -58,8 +52,6 @@ class GridSettings:
     """Distance from its lines at which a swatch counts little, in extents of a swatch."""
     apart: float = 0.5
     """Share of a swatch's usual extent by which lines must lie apart."""
-    most_slant: float = 0.15
-    """Slant of lines against the grid's own direction, at most."""
     most_steps: int = 4
     """A gap between lines may hold skipped lines if it is up to so many steps wide."""
     off_step: float = 0.3
@@ -109,8 +101,6 @@ class GapSettings:
     """Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
     tint: float = 5.0
     """How far the ground's a* and b* may go astray."""
-    light: tuple[float, float] = (0.72, 1.4)
-    """L* + 16 of the ground by a place over that round it, at least and at most."""
     core: float = 0.55
     """Radius of the middle of a place, which tells the paint's colour."""
     ring: tuple[float, float] = (1.3, 1.75)
