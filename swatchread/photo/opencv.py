@@ -94,7 +94,6 @@ warpPerspective = _array(cv2.warpPerspective)
 
 # Areas.
 connectedComponents: Callable[..., tuple[int, Array]] = cv2.connectedComponents
-connectedComponentsWithStats: Callable[..., tuple[int, Array, Array, Array]] = cv2.connectedComponentsWithStats
 dilate = _array(cv2.dilate)
 distanceTransform = _array(cv2.distanceTransform)
 erode = _array(cv2.erode)
