@@ -17,7 +17,7 @@ import numpy.typing as npt
 from swatchread.errors import PhotoError
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Floats32, Pixels
-from swatchread.photo.order_statistics import median_of_few
+from swatchread.photo.order_statistics import median
 
 _STRIPS = 24
 """Strips into which the width is divided; the step at a seam is measured in each."""
@@ -157,7 +157,7 @@ def _steps(pixels: Pixels, rows: npt.NDArray[np.intp], unit: int) -> Floats32:
     luma = cv2.transform(sharp.astype(np.float32), _TO_YCC[:1] / 2)
     chroma = cv2.transform(wide.astype(np.float32), _TO_YCC[1:] / 4)
     strips = np.array_split(np.stack([luma, *cv2.split(chroma)], axis=-2), _STRIPS, axis=-1)
-    steps: Floats32 = np.stack([median_of_few(strip) for strip in strips], axis=1)
+    steps: Floats32 = np.stack([median(strip) for strip in strips], axis=1)
     return steps
 
 
