@@ -13,7 +13,6 @@ from swatchread.grid.rejected_marks import Lines
 from swatchread.grid.swatch_grid import Cell, Grid, alike, group_in_lines, largest_cells, with_faint
 from swatchread.ground.segmentation import Blob, find_faint
 from swatchread.photo.geometry import rotation
-from swatchread.plane.lab_image import lab_picture
 
 _CLOSE = 0.8
 """Two lines nearer to each other than this share of a swatch's extent may be one crooked line."""
@@ -123,7 +122,7 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
     GridMismatchError
         If what is painted does not stand in that many rows and columns.
     """
-    lab = lab_picture(card.plane.picture)
+    lab = card.plane.lab
     blobs = list(card.seen)
     members = alike(blobs) or [c.blob for c in card.grid.cells]
     upright, sideways = _axes(card, members)
