@@ -153,8 +153,8 @@ def ring_round(mask: Mask, corner: tuple[int, int], sides: tuple[int, int]) -> t
     """
     reach = sides[1] // 2 + 1
     padded = with_margin(mask, reach)
-    inner, outer = (cv2.dilate(padded, square(side)) for side in sides)
-    rows, columns = np.nonzero(outer > inner)
+    inner, outer = (cv2.dilate(padded, square(side)) if side > 1 else padded for side in sides)
+    rows, columns = np.divmod(np.flatnonzero(outer > inner), padded.shape[1])
     return rows + corner[1] - reach, columns + corner[0] - reach
 
 
