@@ -151,3 +151,19 @@ class Samples:
 
     linear: npt.NDArray[np.float64]
     points: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class RingSamples:
+    """Colours in rings round a thing, each of which lies within the next.
+
+    Attributes
+    ----------
+    samples : Samples
+        Of the broadest ring.
+    within : tuple of ndarray, shape (n,), bool
+        Which of these lie in each ring, from the narrowest to the broadest.
+    """
+
+    samples: Samples
+    within: tuple[npt.NDArray[np.bool_], ...]
