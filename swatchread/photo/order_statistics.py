@@ -12,12 +12,12 @@ _FEW = 400
 """Values up to which sorting all of them is faster than partitioning them, or than counting bytes; measured."""
 
 
-def median(values: npt.NDArray[Any], axis: int = -1) -> npt.NDArray[Any]:
+def median(values: npt.ArrayLike, axis: int = -1) -> npt.NDArray[Any]:
     """Return medians along an axis of numbers, at least one and none of them NaN.
 
     Parameters
     ----------
-    values : ndarray of floats or integers
+    values : array_like of floats or integers
     axis : int
 
     Returns
@@ -25,6 +25,7 @@ def median(values: npt.NDArray[Any], axis: int = -1) -> npt.NDArray[Any]:
     ndarray
         Without that axis: in the floats' own type, or float64 of integers. A number of a row of values.
     """
+    values = np.asarray(values)
     count = values.shape[axis]
     low, high = (count - 1) // 2, count // 2
     if values.dtype == np.uint8 and count > _FEW:
