@@ -95,9 +95,8 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     The last level lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has.
     """
     gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    gradient[image.outside] = 255
     light, red, yellow = cv2.split(gradient)
-    strongest = cv2.max(light, cv2.max(red, yellow))
-    quiet = [strongest < strength for strength in STRENGTHS]
-    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT)
+    strongest, seen = cv2.max(light, cv2.max(red, yellow)), ~image.outside
+    quiet = [(strongest < strength) & seen for strength in STRENGTHS]
+    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT) & seen
     return [EdgeLevel(*pieces_of(flat)) for flat in (*quiet, soft)]
