@@ -95,13 +95,13 @@ def _extents(labels: npt.NDArray[np.int32], count: int) -> npt.NDArray[np.int32]
     piece, length = flat[start], np.diff(start, append=flat.size)
     top, left = np.divmod(start, width)
     stats = np.zeros((count, 5), dtype=np.int32)
-    right = np.zeros(count, dtype=np.intp)
-    stats[:, 0] = width
-    np.minimum.at(stats[:, 0], piece, left.astype(np.int32))
-    np.maximum.at(right, piece, left + length)
+    first, end = np.full(count, width, dtype=np.intp), np.zeros(count, dtype=np.intp)
+    np.minimum.at(first, piece, left)
+    np.maximum.at(end, piece, left + length)
+    stats[:, 0] = np.minimum(first, end)  # 0 of no pixels at all
+    stats[:, 2] = end - stats[:, 0]
     stats[piece[::-1], 1] = top[::-1]  # of several rows for one piece the last that is set stays
     stats[piece, 3] = top + 1
-    stats[:, 2] = np.maximum(right - stats[:, 0], 0)
     stats[:, 3] -= stats[:, 1]
     stats[:, cv2.CC_STAT_AREA] = np.bincount(piece, length, count)
     return stats
