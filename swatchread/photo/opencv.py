@@ -71,6 +71,7 @@ def _array(function: Callable[_Arguments, _Matrix]) -> Callable[_Arguments, Arra
 # Values of pixels.
 LUT = _array(cv2.LUT)
 blur = _array(cv2.blur)
+boxFilter = _array(cv2.boxFilter)
 convertScaleAbs = _array(cv2.convertScaleAbs)
 cvtColor = _array(cv2.cvtColor)
 GaussianBlur = _array(cv2.GaussianBlur)
