@@ -7,7 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.card_detection import find_card
+from swatchread.card.card_find import CardFind
 from swatchread.card.several_cards import NamedCard, OtherCard, find_cards
 from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.definition import ChartDefinition, load_chart
@@ -249,7 +250,7 @@ class _Road:
 
     def calibrated(self, paint: CardSample) -> Calibration:
         """Return the correction, with what photo and stock say of the light between chart and card."""
-        plane = paint.card.plane
+        plane = paint.card.plane.table
         calibration = calibrate(plane.sample, paint.ground_linear, paint.ground_points, paint.places)
         require_trust(calibration, accept_poor=self.accept_poor)
         beside = sample_surroundings(paint.card)
@@ -277,7 +278,6 @@ def read_photo(path: Path | str, chart: ChartDefinition | None = None, *, accept
     Parameters
     ----------
     path : pathlib.Path or str
-        The photo.
     chart : ChartDefinition, optional
         The chart beside the card; the classic 24-patch chart by default.
     accept_poor : bool

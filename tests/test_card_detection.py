@@ -115,6 +115,7 @@ def slanted_far_off():
     picture = np.clip(picture + rng.normal(0, 1.5, picture.shape), 0, 255).astype(np.uint8)
     chart = SimpleNamespace(columns=6, rows=4)  # its black frame lies beyond the picture
     off = SimpleNamespace(photo=SimpleNamespace(path=Path("far.jpg")), chart=chart, to_photo=lambda places: places)
+    off.pitch, off.homography = 45.0, np.diag([45.0, 45.0, 1.0])  # the photo holds no more than this
     photo = SimpleNamespace(find=off)
     return Plane(photo, picture, np.eye(3), 45.0, np.zeros(picture.shape[:2], bool))
 

@@ -109,8 +109,9 @@ def test_glints_do_not_make_paint_rough_as_strokes_make_writing():
     assert roughness(strokes, mask) > 0.25
 
 
-@pytest.mark.parametrize(("rough", "columns"), [(1.0, 3), (0.3, 4)])
+@pytest.mark.parametrize(("rough", "columns"), [(1.0, 3), (0.15, 4)])
 def test_one_mark_in_a_column_of_its_own_is_writing_when_it_is_all_strokes(rough, columns):
+    """Of 42 single marks of a roughness above 0.3 on drawn cards none was a swatch."""
     swatches = rows_of_paint(4, 3, step=60.0)
     beside = paint(swatches[2].centre[0] + 60, swatches[2].centre[1], rough=rough)
     assert len({c.column for c in arrange([*swatches, beside]).cells}) == columns
@@ -265,12 +266,12 @@ def strewn(draw):
     return blobs
 
 
-@given(strewn(), strewn())
-def test_marks_strewn_anywhere_are_put_in_places_or_left(blobs, faint):
-    grid = arrange(blobs, faint)
+@given(strewn())
+def test_marks_strewn_anywhere_are_put_in_places_or_left(blobs):
+    grid = arrange(blobs)
     places = [(c.row, c.column) for c in grid.cells]
     assert len(set(places)) == len(places)
-    assert {id(c.blob) for c in grid.cells} <= {id(b) for b in [*blobs, *faint]}
+    assert {id(c.blob) for c in grid.cells} <= {id(b) for b in blobs}
 
 
 def test_a_card_ends_where_the_photo_ends():

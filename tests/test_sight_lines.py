@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from swatchread.card import several_cards
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate
 from swatchread.grid.sight_lines import GridView

@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import CancelledError
 from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from tempfile import TemporaryDirectory
@@ -22,7 +23,7 @@ from swatchread import __version__
 from swatchread.batch.cluster_connection import CONNECT_SECONDS, connected
 from swatchread.batch.cluster_worker import Outcome, read_on_worker
 from swatchread.batch.jobs import Job, Line, Settings
-from swatchread.batch.photo_addresses import photo_digest
+from swatchread.batch.photo_addresses import photo_digests
 from swatchread.errors import (
     BrokenOffError,
     ClusterError,
@@ -43,13 +44,13 @@ _VISIBLE_SECONDS = 60.0
 _PER_THREAD = 2
 """Photos in hand for each thread of the workers, so that none waits for its next."""
 
-_AHEAD = 32
-"""Photos that are hashed ahead of those that are read."""
+_TOGETHER, _AHEAD = 8, 4
+"""Photos that a worker hashes as one task, and tasks of which the results are not yet needed."""
 
 
 @dataclass(eq=False)
 class _Task:
-    """What a worker does for one photo."""
+    """What a worker does: it reads one photo, or hashes several of which this is the first."""
 
     job: Job
     call: tuple[Callable[..., Any], *tuple[Any, ...]]
@@ -106,13 +107,14 @@ class ClusterPool(AbstractContextManager["ClusterPool"]):
 
     def digests(self, jobs: Iterable[Job]) -> Iterator[str | None]:
         """Yield the SHA-256 of each photo in turn, or None for one that cannot be read; workers read the bytes."""
-        ahead: deque[_Task] = deque()
-        for job in jobs:
-            ahead.append(self._begin(_Task(job, (photo_digest, _absolute_job(job).photo))))
+        ahead, rest = deque[_Task](), iter(jobs)
+        while some := list(islice(rest, _TOGETHER)):
+            photos = [_absolute_job(job).photo for job in some]
+            ahead.append(self._begin(_Task(some[0], (photo_digests, photos))))
             if len(ahead) >= _AHEAD:
-                yield self._value(ahead.popleft())
+                yield from self._value(ahead.popleft())
         while ahead:
-            yield self._value(ahead.popleft())
+            yield from self._value(ahead.popleft())
 
     def give(self, job: Job) -> None:
         """Have a photo read."""
@@ -142,7 +144,7 @@ class ClusterPool(AbstractContextManager["ClusterPool"]):
     def _begin(self, task: _Task) -> _Task:
         function, *arguments = task.call
         # Hashing is quick, and the readings wait for it.
-        task.future = self._client.submit(function, *arguments, pure=False, priority=int(function is photo_digest))
+        task.future = self._client.submit(function, *arguments, pure=False, priority=int(function is photo_digests))
         task.future.add_done_callback(lambda future: self._done.put((task, future)))
         self._tasks.add(task)
         return task

@@ -6,7 +6,7 @@ This module imports no numerical library at its top, because `swatchread.batch.w
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -83,6 +83,11 @@ def photo_digest(photo: Place) -> str | None:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except Exception:  # noqa: BLE001 - reading the photo will tell what is wrong with it
         return None
+
+
+def photo_digests(photos: Sequence[Place]) -> list[str | None]:
+    """Return what `photo_digest` does of each photo."""
+    return [photo_digest(photo) for photo in photos]
 
 
 @contextmanager

@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
+from swatchread.card.card_find import CardFind
 from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import RECTANGLE, Candidate, rank_card_regions, same_ground, share_place
-from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.gap_filling import fill_missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid, arrange
 from swatchread.ground.finder_settings import settings
-from swatchread.ground.ground_regions import Surface, refine_background, surface_of
-from swatchread.ground.segmentation import Blob, find_blobs, find_faint, usual_radius
+from swatchread.ground.ground_regions import Surface, surface_of
+from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import rotation
-from swatchread.photo.masks import holds, outline_points, turned_rectangle
+from swatchread.photo.masks import holds
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
-from swatchread.plane.rectification import Plane
+from swatchread.plane.rectification import Plane, look_nearer
 
 # Measured on development scenes.
 
@@ -44,52 +43,21 @@ _SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
 """A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
 overlap no likelier area by more than this share."""
 
+_SMALL = 25.0
+"""Half-width of swatches, pixels, below which a nearer look may show more of them."""
+
+_MORE, _LESS_LIKELY = 0.3, 0.5
+"""Swatches in order by which it must show more, and log odds by which it may be a card less likely."""
+
+_FEW = 4
+"""Swatches below which every candidate that could be the same card is looked at: a swatch as broad as its card cuts the
+ground in two."""
+
 _ROUNDS = 4
 """Rounds of looking for paint in the empty places of the grid."""
 
 FoundGrid = tuple[Surface, Grid, tuple[Blob, ...]]
 """A card's ground, its grid, and all that looks painted on it."""
-
-
-@dataclass(frozen=True, eq=False)
-class CardFind:
-    """A card with swatches.
-
-    Attributes
-    ----------
-    plane : Plane
-    surface : Surface
-    grid : Grid
-    seen : tuple of Blob
-        All that looks painted, with or without a place in the grid.
-    alone : bool
-        Whether no other card was seen beside it.
-    turn_sure : bool
-        Whether its writing, or the painter, says surely which way up it stands. One that lies alone stands as the
-        chart does.
-    """
-
-    plane: Plane
-    surface: Surface
-    grid: Grid
-    seen: tuple[Blob, ...] = ()
-    alone: bool = True
-    turn_sure: bool = True
-
-    @property
-    def corners(self) -> Floats:
-        """The card's corners in photo pixels, from its top left clockwise as the chart reads, shape (4, 2)."""
-        x, y = self.surface.box[:2]
-        box = turned_rectangle(self.surface.card).astype(np.float64) + [x, y]
-        turned = (box - box.mean(axis=0)) @ rotation(self.grid.angle)
-        order = np.argsort(np.arctan2(turned[:, 1], turned[:, 0]))
-        return self.plane.photo_points(box[order])
-
-    @property
-    def outline(self) -> Floats:
-        """The card's convex outline in photo pixels, shape (n, 2)."""
-        points = cv2.convexHull(outline_points(self.surface.card))[:, 0].astype(np.float64)
-        return self.plane.photo_points(points + self.surface.box[:2])
 
 
 def find_card(plane: Plane) -> CardFind:
@@ -108,16 +76,34 @@ def find_card(plane: Plane) -> CardFind:
     NoSwatchesError
         If no surface carries painted areas.
     """
-    full, known = lab_image_of(plane), settings()
-    card = _likeliest_card(plane, full.halved(), full, known.least_score)
-    # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    card = card or (_likeliest_card(plane, full, full, known.full_size_score) if known.full_size else None)
+    card = _found_in(plane)
+    if card is None or (card.grid.radius * plane.resolution < _SMALL * card.plane.resolution):
+        card = _seen_nearer(plane, card) or card
     if card is None:
         name = plane.sample.find.photo.path.name
         raise NoSwatchesError(
             f"{name} shows the chart, but no card with swatches", "no even ground with painted areas stands out"
         )
     return card
+
+
+def _seen_nearer(table: Plane, card: CardFind | None) -> CardFind | None:
+    """Look nearer at a card, or beside the chart where there is none; return what shows more swatches, if anything."""
+    nearer = look_nearer(table, None if card is None else card.outline) if settings().nearer else None
+    again = None if nearer is None else _found_in(nearer)
+    if again is None or card is None:
+        return again
+    same = cv2.pointPolygonTest(card.outline.astype(np.float32), again.outline.mean(axis=0).tolist(), False) >= 0
+    more = again.grid.order > card.grid.order + _MORE and again.score > card.score - _LESS_LIKELY
+    return replace(again, alone=card.alone) if same and more else None
+
+
+def _found_in(plane: Plane) -> CardFind | None:
+    """Return the card that a plane shows, if it shows one."""
+    full, known = lab_image_of(plane), settings()
+    card = _likeliest_card(plane, full.halved(), full, known.least_score)
+    # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
+    return card or (_likeliest_card(plane, full, full, known.full_size_score) if known.full_size else None)
 
 
 def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float) -> CardFind | None:
@@ -168,7 +154,8 @@ def look_closely(
     whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
-    return CardFind(plane.halved() if half and not finer else plane, surface, grid, found[2], alone)
+    plane = plane.halved() if half and not finer else plane
+    return CardFind(plane, surface, grid, found[2], alone, score=candidate.score)
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
@@ -185,7 +172,8 @@ def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[
 
     Those of another likely candidate that lies apart from the best do not count: they are another card's.
     """
-    more = candidate.grid.order > len(grid.cells) and candidate.score > best.score - settings().as_likely
+    few, known = len(grid.cells) < _FEW, settings()
+    more = (few or candidate.grid.order > len(grid.cells)) and candidate.score > best.score - known.as_likely
     if not more or not same_ground(candidate, best) or not share_place(candidate, best):
         return False
     return not any(share_place(candidate, one) and not share_place(best, one) for one in likely)
@@ -216,26 +204,22 @@ def find_grid(
     radius = radius or usual_radius(surface)
     if radius is None:
         return None
-    precise = refine_background(surface, image.lab, radius)
-    on_card = [mark for mark in marks if holds(precise.card, mark.centre - precise.box[:2])]
-    clipped = [mark for whole in on_card if (mark := whole.clipped(precise.box))]
-    seen = find_blobs(precise, image.lab)
-    blobs = with_texture(_merged(seen, clipped, radius, precise), precise, image)
+    on_card = [mark for mark in marks if holds(surface.card, mark.centre - surface.box[:2])]
+    clipped = [mark for whole in on_card if (mark := whole.clipped(surface.box))]
+    seen = find_blobs(surface, image.lab)
+    blobs = with_texture(_merged(seen, clipped, radius, surface), surface, image)
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    faint = find_faint(precise, image.lab, grid.radius, blobs) if settings().faint else []
-    faint = with_texture(faint, precise, image)
-    grid = arrange(blobs, faint)
     for _ in range(_ROUNDS):
-        added = with_texture(fill_missing_cells(precise, image, grid), precise, image)
-        added = [one for one in added if not bounded or holds(precise.card, one.centre - precise.box[:2])]
+        added = fill_missing_cells(surface, image, grid)
+        added = [one for one in added if not bounded or holds(surface.card, one.centre - surface.box[:2])]
         others = [*blobs, *added]
-        fuller = arrange(others, faint)
+        fuller = arrange(others)
         if len(fuller.cells) <= len(grid.cells):
             break
         grid, blobs = fuller, others
-    return spanning(precise, grid, image.shape), grid, tuple(blobs)
+    return spanning(surface, grid, image.shape), grid, tuple(blobs)
 
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.grid.sight_lines import EDGE, GridView, largest_step
 from swatchread.photo.masks import Mask

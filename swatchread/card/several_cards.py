@@ -8,7 +8,8 @@ from string import ascii_lowercase
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.card_detection import find_card
+from swatchread.card.card_find import CardFind
 from swatchread.card.other_cards import AS_BROAD, SURE_CELLS
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError

@@ -19,8 +19,8 @@ _STRENGTHS = (5, 9, 16, 28, 48)
 """Edge strengths in 8-bit levels: a dark patch on a dark surround needs a low one, noise a high one."""
 
 _NOISY = 9
-"""Edge strength up to which noise leaves so many specks that it pays to take them away first: 1 to 17 % of the search on
-ten photos."""
+"""Edge strength up to which noise leaves so many specks that it pays to take them away first: that saved 1 to 17 % of
+the search on ten photos."""
 
 _LEAST_SIDE = 9.0
 """Least side of a region, pixels: smaller patches cannot be sampled clear of their blurred rims."""

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from swatchread.archive.store import Archive
     from swatchread.batch.batch_run import Batch
     from swatchread.batch.jobs import Job, Line
+    from swatchread.batch.photo_addresses import Place
 
 
 def read_batch(request: ReadingRequest, archive: Archive | None) -> bool:
@@ -73,11 +74,13 @@ def _read(batch: Batch, jobs: Sequence[Job], stop: _Stop, lines: list[Line]) -> 
     with progress_bar() as progress:
         task = progress.add_task("Reading", total=len(jobs), failed="")
         stop.tell = progress.console.print
+        failed = 0
+        done: set[Place] = set()
         for line in batch.read(jobs, lambda: stop.requested):
             lines.append(line)
-            failed = sum(one.state == "failed" for one in lines)
-            done = len({one.photo for one in lines if one.state != "not reached"})
-            progress.update(task, completed=done, failed=f"{failed} failed" if failed else "")
+            failed += line.state == "failed"
+            done |= {line.photo} if line.state != "not reached" else set()
+            progress.update(task, completed=len(done), failed=f"{failed} failed" if failed else "")
 
 
 class _Stop:

@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.chart.chart_detection import accepted, find_chart
 from swatchread.chart.definition import ChartDefinition
 from swatchread.chart.identification import turns_apart

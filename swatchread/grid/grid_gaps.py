@@ -17,9 +17,6 @@ SKIPPED = 5
 _MOST_STEPS, _OFF_STEP = 4, 0.3
 """A gap between lines may hold skipped lines if it is up to so many steps wide, and so near a whole number of them."""
 
-_HELD = 1e-3
-"""Weight, over that of the swatches, that holds the lines straight. Measured on development scenes."""
-
 
 @dataclass(frozen=True, eq=False)
 class GridGaps:
@@ -76,7 +73,7 @@ def _fitted_lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) ->
     design[np.arange(len(along)), line - 1] = 1.0
     design[:, -1] = across - across.mean()
     held = np.zeros(number + 1)
-    held[-1] = _HELD * float((design[:, -1] ** 2).sum()) + 1.0
+    held[-1] = 1.0
     solution = np.linalg.solve(design.T @ design + np.diag(held + 1e-9), design.T @ along)
     return [float(v) for v in solution[:-1]], float(solution[-1])
 

@@ -22,28 +22,17 @@ from swatchread.plane.lab_image import LabImage
 Lines = npt.NDArray[np.int64]
 """The number of the row, or of the column, of each of some marks."""
 
-# Measured on development scenes. "Usual" is the median over all marks; roughness is that of `Blob.rough`.
+# Measured on development scenes.
 
-_SMALL_LINE, _SMALL_LINE_OF_EVEN = 0.72, 0.62
-"""A line is writing if its half-width over the usual one is less; the second is for marks as even as paint."""
+_NEARLY_ALL = 0.25
+"""Quantile of a line's marks that is looked at: writing takes nearly all of a line."""
 
-_EVEN = 0.1
-"""Roughness below which a mark is as even as paint."""
+_ROUGH = 0.18
+"""Roughness of a line of writing over that of the card's smoother marks: of 14,400 swatches two stood in such lines."""
 
-_NEARLY_ALL = 0.2
-"""Quantile of its marks' roughness by which a line is judged."""
-
-_ROUGH_LINE, _RATHER_ROUGH = 0.25, 0.2
-"""Roughness of a line of writing, and of a line that must be narrower as well to be writing."""
-
-_NARROWER, _NO_BROADER = 0.85, 1.1
-"""Half-width of writing over that of the broader others: of a rather rough line, and of one as rough as strokes."""
-
-_BROADER, _SMOOTHEST, _ROUGHER = 0.75, 0.1, 3.0
-"""Quantiles for the broader and for the smoothest others, and how much rougher than the smoothest writing is."""
-
-_STROKES, _STROKES_OF_ONE = 0.3, 0.4
-"""Roughness that no dry brush reaches: of a line, and of a line of one mark."""
+_NARROW, _SPARSE = 0.6, 0.2
+"""Half-width of a line of writing over the usual one, and the power with which its share of the usual number of marks
+counts as well: pale paint is seen smaller than it is, but in full lines."""
 
 _SPREAD = 0.3
 """Width of the blur that takes detail away, in half-widths of a swatch. Measured on development scenes."""
@@ -51,8 +40,8 @@ _SPREAD = 0.3
 _CORE = 0.35
 """Detail is measured where an area is deeper than this share of its greatest depth."""
 
-_GLINT, _SHINE = 4.0, 1.5
-"""A glint is lighter than its area by so many of that area's usual deviations, and by so many L* more."""
+_GLINT = 4.0
+"""A glint is lighter than its area by so many of that area's usual deviations."""
 
 _GREY = np.float32(1 / 2.55)
 """L* per level of grey, about."""
@@ -64,7 +53,8 @@ _ENOUGH = 400
 def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> npt.NDArray[np.intp]:
     """Return the indices of the painted areas that belong to the grid.
 
-    A mark alone in both its row and its column is a stain.
+    A row or column is writing if even its smoothest marks are rough, or even its broadest narrow for the marks that it
+    holds. A mark alone in both its row and its column is a stain.
 
     Parameters
     ----------
@@ -78,58 +68,31 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
     """
     if len(rows) < 4:
         return np.arange(len(rows))
-    alone_r, alone_c = np.bincount(rows)[rows] == 1, np.bincount(columns)[columns] == 1
-    radius = np.array([b.radius for b in members])
-    usual = float(np.median(radius))
-    rough = np.array([b.rough for b in members])
-    strokes = _in_rough_line(rows, rough, radius) | _in_rough_line(columns, rough, radius)
-    rest = ~strokes  # writing in rows of its own would make the columns of the swatches above it small
-    small = np.zeros(len(members), dtype=bool)
-    for lines in (rows, columns) if rest.any() else ():
-        small[rest] |= _in_small_line(lines[rest], radius[rest], rough[rest], usual)
-    stray = np.zeros(len(members), dtype=bool)
-    for those, rule in ((small, "small_lines"), (strokes, "rough_lines"), (alone_r & alone_c, "alone")):
+    radius, rough = (np.array([getattr(b, name) for b in members]) for name in ("radius", "rough"))
+    rough -= np.quantile(rough, _NEARLY_ALL)
+    radius /= np.median(radius)
+    narrow, strokes = np.zeros((2, len(rows)), dtype=bool)
+    for lines in (rows, columns):
+        names, number = np.unique(lines, return_counts=True)
+        full = np.quantile(number, 1.0 - _NEARLY_ALL)
+        for one in names if len(names) < len(lines) else ():  # marks in a line each tell nothing of lines
+            own = lines == one
+            strokes |= own & (_low(rough[own]) > _ROUGH)
+            narrow |= own & (-_low(-radius[own]) * min(1.0, own.sum() / full) ** _SPARSE < _NARROW)
+    alone = (np.bincount(rows)[rows] == 1) & (np.bincount(columns)[columns] == 1)
+    stray = np.zeros(len(rows), dtype=bool)
+    for those, rule in ((narrow, "small_lines"), (strokes, "rough_lines"), (alone, "alone")):
         if those.any() and getattr(settings(), rule):
             stray |= those
     return np.flatnonzero(~stray)
 
 
-def _in_small_line(lines: Lines, radius: Floats, rough: Floats, usual: float) -> Mask:
-    """Tell which marks stand in a line of small ones, sparser than the others: writing beside the swatches."""
-    small = np.zeros(len(lines), dtype=bool)
-    count = np.bincount(lines)
-    full = np.median(count[count > 0])
-    for line in np.unique(lines):
-        index = lines == line
-        middle = np.median(radius[index])
-        even = count[line] >= full and bool((rough[index] < _EVEN).all())
-        small_paint = even and middle >= _SMALL_LINE_OF_EVEN * usual
-        if middle < _SMALL_LINE * usual and not small_paint:
-            small |= index
-    return small
+def _low(values: Floats) -> float:
+    """Return the value below which hardly any others lie."""
+    return float(np.sort(values)[int(_NEARLY_ALL * len(values))])
 
 
-def _in_rough_line(lines: Lines, rough: Floats, radius: Floats) -> Mask:
-    """Tell which marks stand in a line of marks that are all rough and rather small: writing beside the swatches."""
-    odd = np.zeros(len(lines), dtype=bool)
-    single_file = len(np.unique(lines)) == len(lines)
-    for line in np.unique(lines):
-        own, rest = lines == line, lines != line
-        least = np.sort(rough[own])[int(_NEARLY_ALL * own.sum())]
-        if not rest.any() or (own.sum() == 1 and (least < _STROKES_OF_ONE or single_file)):
-            continue
-        broadest = np.quantile(radius[rest], _BROADER)
-        if least > _STROKES:  # rougher than any dry brush
-            broadest *= _NO_BROADER
-        elif least < _ROUGH_LINE:
-            broadest *= _NARROWER
-        rougher = least > max(_RATHER_ROUGH, _ROUGHER * np.quantile(rough[rest], _SMOOTHEST))
-        if rougher and np.median(radius[own]) < broadest:
-            odd |= own
-    return odd
-
-
-def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[Blob]:
+def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: float | None = None) -> list[Blob]:
     """Return painted areas with their roughness: the detail of lightness in each over its difference from the ground.
 
     Parameters
@@ -138,6 +101,8 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     surface : Surface
         On which they lie; its own grain does not count.
     image : LabImage
+    radius : float, optional
+        Usual half-width of a swatch, pixels; the areas' own where it is not known.
 
     Returns
     -------
@@ -145,7 +110,7 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage) -> list[B
     """
     if not blobs or not settings().texture:
         return blobs
-    radius = float(np.median([b.radius for b in blobs]))
+    radius = radius or float(np.median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]
 
@@ -181,7 +146,7 @@ def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np
         return grey
     usual = np.median(inside)
     deviation = 1.4826 * np.median(np.abs(inside - usual))
-    return np.minimum(grey, np.float32(usual + _GLINT * deviation + _SHINE))
+    return np.minimum(grey, np.float32(usual + _GLINT * deviation))
 
 
 def _detail(grey: npt.NDArray[np.float32], radius: float) -> npt.NDArray[np.float32]:

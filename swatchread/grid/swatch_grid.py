@@ -10,6 +10,7 @@ import numpy as np
 from swatchread.colour.cielab import Floats
 from swatchread.grid.rejected_marks import Lines, without_rejected_marks
 from swatchread.ground.segmentation import Blob
+from swatchread.ground.watershed_split import usual_of
 from swatchread.photo.geometry import rotation
 
 # Measured on development scenes.
@@ -17,15 +18,11 @@ from swatchread.photo.geometry import rotation
 _LEAST_RADIUS, _MOST_RADIUS = 0.5, 2.6
 """Half-width of a swatch over the usual one, at least and at most."""
 
-_SHARP, _SHARP_FAINT, _SOLID, _LONG = 0.5, 0.3, 0.72, 4.0
-"""How sharp a swatch's outline is, and a faint one's; the share of its hull that it fills; its length over its
-breadth."""
+_SHARP, _SOLID = 0.5, 0.72
+"""How sharp a swatch's outline is, and the share of its hull that it fills."""
 
 _BORDER = 0.3
 """Share of a swatch's outline that may lie on the card's edge."""
-
-_FAINT_RADIUS, _FAINT_OFF = (0.68, 1.6), 0.7
-"""Half-width of a faint swatch over the usual one, and how far off its lines it may be, in usual half-widths."""
 
 _OFF = 0.35
 """Distance from its lines at which a swatch counts little, in extents of a swatch."""
@@ -94,14 +91,12 @@ class Grid:
         return Grid(cells, self.angle + quarters * np.pi / 2.0, self.order, self.left_over)
 
 
-def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
+def arrange(blobs: list[Blob]) -> Grid:
     """Put painted areas into rows and columns, and drop those that do not belong.
 
     Parameters
     ----------
     blobs : list of Blob
-    faint : list of Blob, optional
-        Doubtful areas, which are taken only into places that the rows and columns of the others leave empty.
 
     Returns
     -------
@@ -119,69 +114,21 @@ def arrange(blobs: list[Blob], faint: list[Blob] | None = None) -> Grid:
     clean = min(1.0, len(keep) / max(1, sum(b.radius > 0.5 * extent / 2 for b in blobs)))
     worth = float(np.exp(-((off[keep] / (_OFF * extent)) ** 2)).sum()) * clean
     cells = [Cell(int(rows[k]), int(columns[k]), members[k]) for k in keep]
-    return Grid(_renumbered(with_faint(cells, faint or [], angle)), angle, worth)
-
-
-def with_faint(cells: list[Cell], faint: list[Blob], angle: float) -> list[Cell]:
-    """Return cells with those doubtful areas that lie in empty places of their rows and columns.
-
-    Parameters
-    ----------
-    cells : list of Cell
-    faint : list of Blob
-    angle : float
-        Of the rows, radians.
-
-    Returns
-    -------
-    list of Cell
-    """
-    if not cells:
-        return []
-    low, usual, high = np.median([c.blob.radius for c in cells]) * np.array([_FAINT_RADIUS[0], 1.0, _FAINT_RADIUS[1]])
-    turn, taken = rotation(angle), {(c.row, c.column) for c in cells}
-    places = np.array([c.blob.centre for c in cells]) @ turn
-    rows, columns = np.array([[c.row, c.column] for c in cells]).T
-    extra: list[Cell] = []
-    for blob in sorted(faint, key=lambda b: -b.area):
-        if not (_may_be_swatch(blob, _SHARP_FAINT) and low < blob.radius < high):
-            continue
-        x, y = blob.centre @ turn
-        row, off_y = _nearest_line(y, places[:, 1], rows, x - places[:, 0])
-        column, off_x = _nearest_line(x, places[:, 0], columns, y - places[:, 1])
-        if max(off_x, off_y) < _FAINT_OFF * usual and (row, column) not in taken:
-            taken.add((row, column))
-            extra.append(Cell(row, column, blob))
-    return cells + extra
-
-
-def _nearest_line(value: float, values: Floats, lines: Lines, across: Floats) -> tuple[int, float]:
-    """Return the line that lies nearest to a value, its nearer members counting more, and how far off it is."""
-    best, least = 0, np.inf
-    for line in np.unique(lines):
-        index = lines == line
-        weight = 1.0 / (1.0 + np.abs(across[index]))
-        off = abs(value - float((weight * values[index]).sum() / weight.sum()))
-        if off < least:
-            best, least = int(line), off
-    return best, least
+    return Grid(_renumbered(cells), angle, worth)
 
 
 def alike(blobs: list[Blob]) -> list[Blob]:
     """Return the areas of about one breadth that are compact and sharply outlined and not part of the card's edge."""
-    sharp = [b for b in blobs if _may_be_swatch(b, _SHARP)]
+    sharp = [b for b in blobs if _may_be_swatch(b)]
     if not sharp:
         return []
-    radii = np.array([b.radius for b in sharp])
-    mass = np.cumsum(np.sort(radii) ** 2)
-    usual = np.sort(radii)[np.searchsorted(mass, mass[-1] / 2)]
+    usual = usual_of(np.array([b.radius for b in sharp]))
     return [b for b in sharp if _LEAST_RADIUS * usual < b.radius < _MOST_RADIUS * usual]
 
 
-def _may_be_swatch(blob: Blob, sharp: float) -> bool:
+def _may_be_swatch(blob: Blob) -> bool:
     """Tell whether an area has the outline and the shape of a swatch."""
-    compact = blob.size.max() <= _LONG * 2 * blob.radius
-    return blob.sharp > sharp and blob.solid > _SOLID and blob.border < _BORDER and bool(compact)
+    return blob.sharp > _SHARP and blob.solid > _SOLID and blob.border < _BORDER
 
 
 def _renumbered(cells: list[Cell]) -> tuple[Cell, ...]:

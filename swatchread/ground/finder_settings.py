@@ -31,8 +31,9 @@ class FinderSettings:
     """Score from which a candidate counts that only the full size shows."""
     clear_rectangle: float = 3.0
     """Feature of the rectangle from which a card is sure to end where its region does: 0.97 of the rectangle filled."""
-    join_gain: float = 1.5
-    """Regions are joined if that adds so much to the score of the likelier one."""
+    join_gain: float = 0.7
+    """Regions are joined if that adds so much to the score of the likelier one: a swatch as broad as its card cuts the
+    ground in two."""
     # Where candidates come from
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
@@ -42,6 +43,8 @@ class FinderSettings:
     """Patches of one size are tried as swatches where hardly any ground shows."""
     full_size: bool = True
     """Where half the size shows no card, the full size is searched."""
+    nearer: bool = True
+    """A card of small swatches is looked at more closely, and where none was found what lies beside the chart."""
     halved: bool = True
     """Large swatches are looked at closely at half the size, which takes less time."""
     twins: bool = True
@@ -49,14 +52,10 @@ class FinderSettings:
     printed: bool = True
     """A black panel of the chart is no card, and neither is the table under it."""
     # What is painted
-    local_median: bool = True
-    """The ground's colour follows shadows by a local median."""
     edge_marks: bool = True
     """Marks that only edges show count as painted."""
     texture: bool = True
     """The detail within each area is measured, by which writing is told."""
-    faint: bool = True
-    """Faint paint is looked for in the places that the grid leaves empty."""
     small_lines: bool = True
     """A row or column of small marks is writing."""
     rough_lines: bool = True
@@ -67,8 +66,12 @@ class FinderSettings:
     """Paint is looked for in the grid's empty cells, by the ground round each."""
     gaps_beyond: bool = True
     """It is looked for one step beyond the grid's ends, and in lines that it skips."""
-    gap_faint: bool = True
-    """A faint trace counts in the middle of an empty cell."""
+    gap_weights: tuple[float, ...] = (1.1, -3.1, -7.3, -2.0, -2.2)
+    """Weights of what differs from the ground in an empty cell, in the order of `gap_filling`."""
+    gap_bias: float = 0.8
+    """Log odds of a swatch where all these are 0."""
+    gap_empty: float = -2.0
+    """Log odds that a place without a trace, at least, adds to those of its line beyond the grid's ends."""
     # Where a card ends
     margin: bool = True
     """The margin round swatches that were found without their card's outline is added."""

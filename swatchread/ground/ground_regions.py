@@ -1,22 +1,20 @@
 """The card's bare ground: the quiet surface in which the swatches lie like islands.
 
-A ground is a region that is flat but for its holes. Its colour is described by a smooth field, first a plane and then a
-local median, so that falling light and a shadow's edge are not taken for paint. Everything on the card that
-stands off that field is a mark: paint, writing, tape.
+A ground is a region that is flat but for its holes. Its colour is described by a smooth field, so that falling light is
+not taken for paint. Everything on the card that stands off that field is a mark: paint, writing, tape.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import distance, fit_background, lab_of
-from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Box, Mask, Picture, hull_of, part_of, put
+from swatchread.photo.masks import Box, Mask, hull_of, part_of, put
 from swatchread.plane.lab_image import EdgeLevel, LabImage, edge_levels
 
 # Measured on development scenes, unless said otherwise.
@@ -35,18 +33,6 @@ _MOST_SURFACES = 7
 
 _SAME_BOX, _SAME_AREA = 3, 0.85
 """Pixels by which the boxes of one region at two edge strengths may differ, and the share of its area that stays."""
-
-_COARSE = 6
-"""Pixels to one of the reduced picture in which the local median is taken, at most."""
-
-_THIN = 12.0
-"""Half-width of a swatch, pixels, from which every other pixel is enough for the local median."""
-
-_WINDOW, _MOST_WINDOW = 1.9, 101
-"""Half the window of the local median, in half-widths of a swatch, and the whole of it in reduced pixels at most."""
-
-_QUARTERS, _MIDDLE = 4.0, 128.0
-"""The local median is taken of bytes: steps per CIELAB level, and the byte of no difference."""
 
 _ENOUGH = 60_000
 """Pixels that are enough for a median."""
@@ -179,52 +165,6 @@ def likely_regions(image: LabImage, most: int) -> list[Region]:
     """Return the quiet regions that could be grounds, the likeliest first."""
     sketches = [(region, s) for region in find_regions(image) if (s := surface_of(region, image)) is not None]
     return [region for region, _ in sorted(sketches, key=lambda pair: -card_score(pair[1]))[:most]]
-
-
-def refine_background(surface: Surface, lab: Picture, radius: float) -> Surface:
-    """Describe a surface's ground again by a local median, once the size of the swatches is known.
-
-    A median over more than a swatch's extent follows shadows' edges. It does not follow paint that is nearly the colour
-    of the ground.
-
-    Parameters
-    ----------
-    surface : Surface
-    lab : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB of the whole plane.
-    radius : float
-        Usual half-width of a swatch, pixels.
-
-    Returns
-    -------
-    Surface
-    """
-    if not settings().local_median:
-        return surface
-    w, h = surface.box[2:]
-    colours = lab[part_of(surface.box)]
-    field, _ = fit_background(surface.bare, colours)
-    every = slice(None, None, 2 if radius > _THIN else 1)
-    thin = every, every
-    ground = (surface.card[thin] & (surface.off[thin] < max(4.0 * surface.noise, 5.0))).astype(np.float32)
-    step = max(2, min(_COARSE, int(radius / 4)))
-    size = (max(8, w // step), max(8, h // step))
-    weight = cv2.resize(ground, size, interpolation=cv2.INTER_AREA)
-    rest = (colours[thin].astype(np.float32) - field[thin]) * ground[..., None]
-    coarse = cv2.resize(rest, size, interpolation=cv2.INTER_AREA)
-    blur = max(1.5, 1.2 * radius / step)
-    smooth_w = cv2.GaussianBlur(weight, (0, 0), blur)[..., None] + 1e-3
-    smooth = cv2.GaussianBlur(coarse, (0, 0), blur) / smooth_w
-    known = weight[..., None] > 0.5
-    filled = np.where(known, coarse / np.maximum(weight[..., None], 0.5), smooth)
-    window = min(2 * int(_WINDOW * radius / step) + 1, _MOST_WINDOW)
-    coded = np.clip(np.rint(filled * _QUARTERS + _MIDDLE), 0, 255).astype(np.uint8)
-    local = (cv2.medianBlur(coded, window).astype(np.float32) - _MIDDLE) / _QUARTERS
-    local = cv2.GaussianBlur(local, (0, 0), max(1.0, 0.35 * radius / step))
-    off = distance(colours, field + cv2.resize(local, (w, h), interpolation=cv2.INTER_LINEAR))
-    noise = usual_off(off, surface.bare)
-    off[~surface.card] = 0.0
-    return replace(surface, off=off, noise=noise)
 
 
 def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import lab_of
 from swatchread.ground.ground_regions import Surface
-from swatchread.ground.watershed_split import deepest_of, split
+from swatchread.ground.watershed_split import deepest_of, split, usual_of
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
@@ -22,38 +22,26 @@ from swatchread.plane.lab_image import seams
 _LEAST_OFF, _MOST_OFF = 2.0, 12.0
 """Least and greatest difference from the ground, CIELAB units, from which a pixel may count as painted."""
 
-_OVER_NOISE, _BESIDES = 3.4, 0.5
-"""Between these two it is so many times the ground's own noise, and so many CIELAB units more."""
+_OVER_NOISE = 3.7
+"""Between these two it is so many times the ground's own noise."""
 
-_FAINTEST, _FAINT = 1.3, 0.55
-"""For faint paint: the least difference from the ground, CIELAB units, and the share of the usual difference."""
+_THIN = 0.42
+"""Share of the usual half-width below which a mark is writing and not paint."""
 
-_THIN, _THIN_FAINT = 0.42, 0.55
-"""Share of the usual half-width below which a mark is writing and not paint; and below which a faint one is."""
+_LEAST_RADIUS = 2.5
+"""Half-width, pixels, below which a mark does not tell the usual one."""
 
-_BROKEN = 0.3
-"""Breadth of the gaps that a dry brush leaves in paint, in half-widths of a swatch."""
+_MOST_BLOBS = 160
+"""So many painted areas make a surface a texture and not a card's ground."""
 
-_FILL = 0.6
-"""Share of a broken area that must be painted."""
-
-_LEAST_AREA, _LEAST_RADIUS = 30, 2.5
-"""Pixels of an area below which a mark is noise; half-width, pixels, below which it does not tell the usual one."""
-
-_MOST_MARKS, _MOST_BLOBS = 6000, 160
-"""So many marks, or so many painted areas, make a surface a texture and not a card's ground."""
-
-_CORE, _CORE_DEPTH = 0.4, 3.0
-"""An area's colour is taken where it is deeper than this share of its greatest depth, or than so many pixels."""
+_CORE = 0.4
+"""An area's colour is taken where it is deeper than this share of its greatest depth."""
 
 _MOST = 0.75
 """Share of an area that must lie in a box to stand for the whole."""
 
 _RING = (7, 13)
 """Sides of the squares, pixels, between which the surroundings of an area are looked at."""
-
-_LOWER = 0.35
-"""Quantile of the surroundings that stands for the bare ground: a neighbour or a ragged end may lie there too."""
 
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
 
@@ -167,7 +155,7 @@ def hull_of_blobs(blobs: list[Blob], box: Box) -> Mask:
 
 def usual_radius(surface: Surface) -> float | None:
     """Return the usual half-width of the marks on a surface, weighted by their area; None where there are none."""
-    return _usual(_depths(_paint(surface)))
+    return _usual(_depths(_paint(surface))) or None
 
 
 def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
@@ -185,9 +173,8 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
         Empty where the surface is a texture rather than a ground.
     """
     colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
-    depths = _depths(paint)
-    usual = _usual(depths)
-    if usual is None or len(depths) > _MOST_MARKS:
+    usual = _usual(_depths(paint))
+    if not usual:
         return []
     blobs, edge = [], seams(colours)
     for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, _THIN * usual)):
@@ -198,12 +185,9 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
 
 
 def _paint(surface: Surface) -> Mask:
-    return surface.off > _threshold(surface)
-
-
-def _threshold(surface: Surface) -> float:
-    """Return the difference from the ground from which a pixel counts as painted, CIELAB units."""
-    return float(np.clip(_OVER_NOISE * surface.noise + _BESIDES, _LEAST_OFF, _MOST_OFF))
+    """Return what differs clearly from the ground, for its noise."""
+    least = float(np.clip(_OVER_NOISE * surface.noise, _LEAST_OFF, _MOST_OFF))
+    return surface.off > least
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:
@@ -212,53 +196,17 @@ def _depths(paint: Mask) -> npt.NDArray[np.float32]:
     return deepest_of(labels[paint], masks.depth_of(paint)[paint], count)[1:]
 
 
-def _usual(depths: npt.NDArray[np.float32]) -> float | None:
-    """Return the usual half-width: the median, each mark counted by its area."""
-    broad = np.sort(depths[depths >= _LEAST_RADIUS])
-    if not len(broad):
-        return None
-    mass = np.cumsum(broad.astype(np.float64) ** 2)
-    return float(broad[np.searchsorted(mass, mass[-1] / 2)])
-
-
-def find_faint(surface: Surface, lab: Picture, usual: float, taken: list[Blob]) -> list[Blob]:
-    """Find paint that `find_blobs` passes over: near the ground's colour, or broken up by a dry brush.
-
-    Writing can look the same. So these areas count only where the rows and columns of the others leave a place empty.
-
-    Parameters
-    ----------
-    surface : Surface
-    lab : ndarray, shape (h, w, 3), uint8
-        8-bit CIELAB of the whole plane.
-    usual : float
-        Half-width of the swatches found, pixels.
-    taken : list of Blob
-        The areas that were found already.
-
-    Returns
-    -------
-    list of Blob
-    """
-    colours, known = lab[masks.part_of(surface.box)], np.zeros(surface.off.shape, dtype=bool)
-    for blob in taken:
-        masks.put(known, blob.mask, np.subtract(blob.corner, surface.box[:2]))
-    paint = (surface.off > max(_FAINT * _threshold(surface), _FAINTEST)) & ~known
-    closed = masks.eroded_by_disc(masks.dilated_by_disc(paint, _BROKEN * usual), _BROKEN * usual)
-    found = []
-    for mask, (left, top) in _cut_out(masks.opened_by_disc(closed, _THIN_FAINT * usual)):
-        under = paint[top : top + mask.shape[0], left : left + mask.shape[1]]
-        if float(under[mask].mean()) > _FILL:
-            found.append(_described(mask, (left, top), surface, colours))
-    return found
+def _usual(depths: npt.NDArray[np.float32]) -> float:
+    """Return the usual half-width of marks that are broad enough to tell it; 0 where none is."""
+    return usual_of(depths[depths >= _LEAST_RADIUS])
 
 
 def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
-    """Return each piece of a mask that is more than noise, cut to its box, with the place of that."""
+    """Return each piece of a mask, cut to its box, with the place of that."""
     labels, stats = masks.pieces_of(paint)
     pieces = []
-    for index, (x, y, w, h, area) in enumerate(stats.tolist()):
-        if index and area >= _LEAST_AREA:
+    for index, (x, y, w, h, _) in enumerate(stats.tolist()):
+        if index:
             pieces.append((labels[y : y + h, x : x + w] == index, (x, y)))
     return pieces
 
@@ -266,7 +214,7 @@ def _cut_out(paint: Mask) -> list[tuple[Mask, tuple[int, int]]]:
 def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: Picture) -> Blob:
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
-    core = depth > min(_CORE * depth.max(), _CORE_DEPTH)
+    core = depth > _CORE * depth.max()
     off = float(np.median(surface.off[part][core]))
     blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
     rim, border = _surroundings(blob, surface)
@@ -280,5 +228,5 @@ def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
-    rim = float(np.quantile(surface.off[rows[on_card], cols[on_card]], _LOWER)) if on_card.any() else 0.0
+    rim = float(np.median(surface.off[rows[on_card], cols[on_card]])) if on_card.any() else 0.0
     return rim, border

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
@@ -13,8 +15,8 @@ from swatchread.photo.masks import Mask, Picture, depth_of, pieces_of
 _EDGE = 14
 """Edge strength, 8-bit levels, that separates two paints."""
 
-_LEAST_PART, _LEAST_AREA = 0.3, 30.0
-"""Share of the usual part's area, and pixels, below which a part is a rim or a brush mark."""
+_LEAST_PART = 0.3
+"""Share of the usual part's area below which a part is a rim or a brush mark."""
 
 _COMPACT = 1.35
 """Length over breadth above which two or three swatches may touch in a row."""
@@ -24,9 +26,6 @@ _CORE = 0.45
 
 _LEAST_RADIUS = 2.0
 """Half-width, pixels, below which a flat piece is no core."""
-
-_SPECK = 8
-"""Area, pixels, up to which a piece does not tell the usual area."""
 
 Piece = tuple[Mask, tuple[int, int]]
 
@@ -58,9 +57,9 @@ def split(mask: Mask, edge: Picture) -> list[Piece]:
     areas = stats[1:, cv2.CC_STAT_AREA]
     if not len(areas):
         return whole
-    usual = float(np.median(areas[areas > _SPECK])) if (areas > _SPECK).any() else 0.0
+    usual = usual_of(np.sqrt(areas)) ** 2
     parts: list[Piece] = []
-    for index in (1 + np.flatnonzero(areas > max(_LEAST_AREA, _LEAST_PART * usual))).tolist():
+    for index in (1 + np.flatnonzero(areas > _LEAST_PART * usual)).tolist():
         x, y, w, h = stats[index, :4].tolist()
         parts.append((pieces[y : y + h, x : x + w] == index, (x, y)))
     return parts if len(parts) > 1 else whole
@@ -73,14 +72,19 @@ def deepest_of(pieces: npt.NDArray[np.int32], depth: npt.NDArray[np.float32], co
     return deepest
 
 
+def usual_of(radii: npt.NDArray[Any]) -> float:
+    """Return the usual of some half-widths: the median, each counted by its area; 0 where none is broader than 0."""
+    ordered = np.sort(radii).astype(np.float64)
+    mass = np.cumsum(ordered**2)
+    return float(ordered[np.searchsorted(mass, mass[-1] / 2)]) if len(mass) else 0.0
+
+
 def _seeds_by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
     depth = depth_of(flat)
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = deepest_of(pieces.ravel(), depth.ravel(), count)
     deepest[0] = 0.0
-    order = np.argsort(deepest)
-    mass = np.cumsum(deepest[order] ** 2)
-    usual = float(deepest[order][np.searchsorted(mass, mass[-1] / 2)]) if mass[-1] > 0 else 0.0
+    usual = usual_of(deepest)
     broad = (deepest > max(_LEAST_RADIUS, _CORE * usual))[pieces]
     return cv2.connectedComponents((broad & (depth > _CORE * usual)).astype(np.uint8), connectivity=8)[1]

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind, FoundGrid, find_grid
+from swatchread.card.card_detection import FoundGrid, find_grid
+from swatchread.card.card_find import CardFind
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError

@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.errors import GridMismatchError
 from swatchread.grid.rejected_marks import Lines
-from swatchread.grid.swatch_grid import Cell, Grid, alike, group_in_lines, largest_cells, with_faint
-from swatchread.ground.segmentation import Blob, find_faint
+from swatchread.grid.swatch_grid import Cell, Grid, alike, group_in_lines, largest_cells
+from swatchread.ground.segmentation import Blob
 from swatchread.photo.geometry import rotation
 
 _CLOSE = 0.8
@@ -122,17 +122,13 @@ def fit_given_grid(card: CardFind, size: tuple[int, int]) -> CardFind:
     GridMismatchError
         If what is painted does not stand in that many rows and columns.
     """
-    lab = card.plane.lab
-    blobs = list(card.seen)
-    members = alike(blobs) or [c.blob for c in card.grid.cells]
+    members = alike(list(card.seen)) or [c.blob for c in card.grid.cells]
     upright, sideways = _axes(card, members)
     rows, columns = upright.lines(size[0]), sideways.lines(size[1])
     if rows is None or columns is None:
         raise _mismatch(card, size)
     lines = zip(rows.tolist(), columns.tolist(), members, strict=True)
-    kept = [Cell(row, column, blob) for row, column, blob in lines if row and column]
-    faint = find_faint(card.surface, lab, card.grid.radius, blobs)
-    cells = largest_cells(with_faint(kept, faint, card.grid.angle))
+    cells = largest_cells([Cell(row, column, blob) for row, column, blob in lines if row and column])
     taken = {id(c.blob) for c in cells}
     left = tuple(b for b in members if id(b) not in taken)
     if not cells or len(left) > _MOST_LEFT * len(cells):

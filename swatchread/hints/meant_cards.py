@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.card.several_cards import NamedCard, name_cards
 from swatchread.colour.cielab import Floats
 from swatchread.errors import SeveralCardsError

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError, PointedPlaceError
 from swatchread.grid.rejected_marks import Lines

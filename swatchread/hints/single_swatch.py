@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind, find_card
+from swatchread.card.card_detection import find_card
+from swatchread.card.card_find import CardFind
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.swatch_grid import arrange
 from swatchread.ground.background import lab_of
-from swatchread.ground.ground_regions import Region, card_score, likely_regions, refine_background, surface_of
-from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
+from swatchread.ground.ground_regions import Region, card_score, likely_regions, surface_of
+from swatchread.ground.segmentation import Blob, find_blobs
 from swatchread.photo.masks import Picture, eroded
 from swatchread.plane.lab_image import LabImage, lab_image_of
 from swatchread.plane.rectification import Plane
@@ -102,18 +103,16 @@ def _swatches_on_a_card(plane: Plane) -> int:
 def _candidate(plane: Plane, region: Region, image: LabImage) -> _Candidate | None:
     lab = image.lab
     surface = surface_of(region, image)
-    radius = usual_radius(surface) if surface is not None else None
-    if surface is None or radius is None:
+    if surface is None:
         return None
-    precise = refine_background(surface, lab, radius)
-    blobs = sorted(find_blobs(precise, lab), key=lambda b: -b.area)
+    blobs = sorted(find_blobs(surface, lab), key=lambda b: -b.area)
     if not blobs or (len(blobs) > 1 and blobs[1].area > _RIVAL * blobs[0].area):
         return None
     largest = blobs[0]
     grid = arrange([largest])
-    if not grid.cells or largest.area > _LARGEST * np.count_nonzero(precise.card) or not _of_one_colour(largest, lab):
+    if not grid.cells or largest.area > _LARGEST * np.count_nonzero(surface.card) or not _of_one_colour(largest, lab):
         return None
-    return _Candidate(region, CardFind(plane, precise, grid), largest, card_score(precise))
+    return _Candidate(region, CardFind(plane, surface, grid), largest, card_score(surface))
 
 
 def _of_one_colour(blob: Blob, lab: Picture) -> bool:

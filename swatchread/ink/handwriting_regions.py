@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.ink.orientation import SIDES, ink_sides, only_on

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2

@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.ndimage import find_objects
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.photo import opencv as cv2

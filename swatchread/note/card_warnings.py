@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.card.photo_frame import cut_sides
 from swatchread.chart.patch_sampling import ChartSample, edge_blur
 from swatchread.colour.cielab import Floats

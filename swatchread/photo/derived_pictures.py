@@ -60,6 +60,22 @@ def shrunk(pixels: npt.NDArray[Any], size: tuple[int, int]) -> npt.NDArray[Any]:
     return cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR if near else cv2.INTER_AREA)
 
 
+def in_eight_bits(pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
+    """Return pixels as a photo's reduced copy has them; square roots keep the darks of 16-bit files apart.
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (h, w, 3), uint8 or uint16
+
+    Returns
+    -------
+    ndarray, shape (h, w, 3), uint8
+    """
+    if pixels.dtype == np.uint16:
+        pixels = np.sqrt(pixels.astype(np.float32) * (255.0**2 / 65535.0)).round()
+    return pixels.astype(np.uint8, copy=False)
+
+
 def edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     """Return the largest step of any channel within three pixels.
 

@@ -17,7 +17,7 @@ from swatchread.errors import GreyPhotoError, PhotoError, PhotoTooLargeError, Ph
 from swatchread.photo import opencv as cv2
 from swatchread.photo.camera_settings import Settings, processing_of, settings_of
 from swatchread.photo.decode import decoded
-from swatchread.photo.derived_pictures import shrunk
+from swatchread.photo.derived_pictures import in_eight_bits, shrunk
 from swatchread.photo.encoded_photo import Encoding, Photo, Pixels
 from swatchread.photo.icc_profile import (
     UnreadableProfileError,
@@ -274,10 +274,7 @@ def _reduced(pixels: Pixels) -> tuple[npt.NDArray[np.uint8], float]:
     scale = max(0.5, max(height, width) / SMALL_SIDE)
     size = (round(width / scale), round(height / scale))
     small = shrunk(pixels, size) if scale > 1.0 else cv2.resize(pixels, size, interpolation=cv2.INTER_CUBIC)
-    if small.dtype == np.uint16:
-        # The square root keeps the darks of linear files apart in eight bits.
-        small = np.sqrt(small.astype(np.float32) * (255.0**2 / 65535.0)).round().astype(np.uint8)
-    return small, width / size[0]
+    return in_eight_bits(small), width / size[0]
 
 
 def _is_grey(small: npt.NDArray[np.uint8]) -> bool:

@@ -17,7 +17,7 @@ from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.derived_pictures import lab_picture
+from swatchread.photo.derived_pictures import in_eight_bits, lab_picture, shrunk
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 from swatchread.photo.masks import Mask, Picture, dilated, polygon_mask
@@ -28,6 +28,15 @@ _MAX_PIXELS = 2_400_000
 
 _REACH = 56.0
 """Pitches from the chart beyond which nothing is looked at: the table is almost seen edge-on there."""
+
+_NEARBY = 12.0
+"""Pitches from the chart's middle within which a small card is looked for."""
+
+_BESIDE, _BESIDE_SHARE = 3.0, 0.25
+"""How much of the table is looked at beside a small card: pitches, and a share of its longer side more."""
+
+_MORE = 1.3
+"""Factor by which a nearer look must show more than the whole table."""
 
 _LEAST_SCALE = 0.3
 """Scale of the view, over that at the chart, below which the table is seen too small to be of use."""
@@ -60,6 +69,8 @@ class Plane:
         Pixels of this picture per pitch of the chart.
     outside : ndarray, shape (h, w), bool
         Beyond the photo, or the chart itself with its frame.
+    whole : Plane or None
+        The whole table, where this shows a part of it.
     """
 
     sample: ChartSample
@@ -67,6 +78,12 @@ class Plane:
     to_photo: Floats
     resolution: float
     outside: Mask
+    whole: Plane | None = None
+
+    @property
+    def table(self) -> Plane:
+        """The whole table."""
+        return self.whole or self
 
     @cached_property
     def lab(self) -> Picture:
@@ -83,7 +100,7 @@ class Plane:
         for outline in outlines:
             hidden = polygon_mask(project(np.linalg.inv(self.to_photo), outline), outside.shape)
             outside |= dilated(hidden, 2 * _RIM + 1)
-        return replace(self, outside=outside)
+        return replace(self, outside=outside, whole=self.whole and self.whole.without(outlines))
 
     def halved(self) -> Plane:
         """Return the same at half the size."""
@@ -92,7 +109,7 @@ class Plane:
         outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
         # The centre of a halved pixel lies between the centres of two whole ones.
         to_photo = self.to_photo @ np.array([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
-        return Plane(self.sample, picture, to_photo, self.resolution / 2.0, outside)
+        return Plane(self.sample, picture, to_photo, self.resolution / 2.0, outside, self.whole)
 
 
 def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
@@ -110,24 +127,75 @@ def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     """
     find = sample.find
     photo = find.photo
-    low, high = _extent(find)
-    resolution = find.pitch / photo.scale
-    size = (high - low) * resolution
-    shrink = min(1.0, float(np.sqrt(_MAX_PIXELS / size.prod())))
-    resolution *= shrink
-    width, height = np.ceil((high - low) * resolution).astype(int)
-    to_lattice = np.array([[1 / resolution, 0, low[0]], [0, 1 / resolution, low[1]], [0, 0, 1.0]])
-    to_photo = find.homography @ to_lattice
-    to_small = np.array(
-        [[1 / photo.scale, 0, 0.5 / photo.scale - 0.5], [0, 1 / photo.scale, 0.5 / photo.scale - 0.5], [0, 0, 1.0]]
-    )
-    mapping = np.linalg.inv(to_small @ to_photo)
-    balanced = cv2.LUT(photo.small, _balance(sample))
-    picture = cv2.warpPerspective(balanced, mapping, (int(width), int(height)), flags=cv2.INTER_LINEAR)
-    outside = _beyond(photo.small.shape[:2], to_small @ to_photo, (int(width), int(height)))
+    low, high = _extent(find, _REACH)
+    resolution = min(find.pitch / photo.scale, _finest(low, high))
+    to_photo, size = find.homography @ _to_lattice(low, resolution), _size(low, high, resolution)
+    to_small = np.linalg.inv(photo.small_to_full) @ to_photo
+    picture = _from_above(photo.small, to_small, size, sample)
+    outside = _beyond(photo.small.shape[:2], to_small, size)
     for corners in (*((_frame(find),) if chart_there else ()), *find.others):
         outside |= polygon_mask(project(np.linalg.inv(to_photo), corners), outside.shape)
-    return Plane(sample, picture, to_photo, float(resolution), outside)
+    return Plane(sample, picture, to_photo, resolution, outside)
+
+
+def look_nearer(table: Plane, outline: Floats | None = None) -> Plane | None:
+    """Look more closely at a part of the table: on a large table a small card has few pixels.
+
+    Parameters
+    ----------
+    table : Plane
+    outline : ndarray, shape (n, 2), optional
+        Of what is looked at with its surroundings, photo pixels; by default what lies beside the chart.
+
+    Returns
+    -------
+    Plane or None
+        None where the photo shows hardly more there.
+    """
+    find = table.sample.find
+    if outline is None:
+        low, high = _extent(find, _NEARBY)
+    else:
+        places = project(np.linalg.inv(find.homography), outline)
+        beside = _BESIDE + _BESIDE_SHARE * float(np.ptp(places, axis=0).max())
+        low, high = places.min(axis=0) - beside, places.max(axis=0) + beside
+    resolution = min(find.pitch, _finest(low, high))
+    if resolution < _MORE * table.resolution:
+        return None
+    to_lattice, size = _to_lattice(low, resolution), _size(low, high, resolution)
+    rows, columns = _part_of_photo(find, low, high)
+    part, less = find.photo.pixels[rows, columns], find.pitch / resolution
+    small = shrunk(part, (round(part.shape[1] / less), round(part.shape[0] / less))) if less > 1.0 else part
+    across, down = part.shape[1] / small.shape[1], part.shape[0] / small.shape[0]
+    to_part = np.array(
+        [[across, 0, columns.start + (across - 1) / 2], [0, down, rows.start + (down - 1) / 2], [0, 0, 1.0]]
+    )
+    to_photo = find.homography @ to_lattice
+    picture = _from_above(in_eight_bits(small), np.linalg.inv(to_part) @ to_photo, size, table.sample)
+    to_table = np.linalg.inv(table.to_photo) @ to_photo
+    flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
+    hidden = cv2.warpPerspective(table.outside.astype(np.uint8), to_table, size, flags=flags, borderValue=1)
+    return Plane(table.sample, picture, to_photo, resolution, hidden > 0, table)
+
+
+def _finest(low: Floats, high: Floats) -> float:
+    """Return how many pixels a pitch may have in a picture of this box at most."""
+    return float(np.sqrt(_MAX_PIXELS / (high - low).prod()))
+
+
+def _to_lattice(low: Floats, resolution: float) -> Floats:
+    return np.array([[1 / resolution, 0, low[0]], [0, 1 / resolution, low[1]], [0, 0, 1.0]])
+
+
+def _size(low: Floats, high: Floats, resolution: float) -> tuple[int, int]:
+    width, height = np.ceil((high - low) * resolution).astype(int).tolist()
+    return width, height
+
+
+def _from_above(small: Picture, to_small: Floats, size: tuple[int, int], sample: ChartSample) -> Picture:
+    """Return a reduced copy of a photo, or of a part of it, as a balanced picture of the table."""
+    balanced = cv2.LUT(small, _balance(sample))
+    return cv2.warpPerspective(balanced, np.linalg.inv(to_small), size, flags=cv2.INTER_LINEAR)
 
 
 def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> Mask:
@@ -153,8 +221,25 @@ def _frame(find: ChartFind) -> Floats:
     return find.to_photo(np.array([[-m, -m], [columns + m, -m], [columns + m, rows + m], [-m, rows + m]]))
 
 
-def _extent(find: ChartFind) -> tuple[Floats, Floats]:
-    """Return the box of the photo in lattice units, without what is seen too small or lies beyond the horizon."""
+def _part_of_photo(find: ChartFind, low: Floats, high: Floats) -> tuple[slice, slice]:
+    """Return the rows and columns of the photo that show a box in lattice units."""
+    side = np.linspace(0.0, 1.0, _PERSPECTIVE_GRID)
+    places = low + np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2) * (high - low)
+    depth = 1.0 / (places @ find.homography[2, :2] + find.homography[2, 2])
+    middle = 1.0 / (find.homography[2] @ [find.chart.columns / 2, find.chart.rows / 2, 1.0])
+    seen = find.to_photo(places[depth / middle > _LEAST_SCALE])
+    left, top = np.maximum(np.floor(seen.min(axis=0)), 0).astype(int).tolist()
+    right, bottom = (
+        np.minimum(np.ceil(seen.max(axis=0)) + 1, [find.photo.width, find.photo.height]).astype(int).tolist()
+    )
+    return slice(top, bottom), slice(left, right)
+
+
+def _extent(find: ChartFind, reach: float) -> tuple[Floats, Floats]:
+    """Return the box in lattice units of what is seen so many pitches about the chart.
+
+    What is seen too small, or lies beyond the horizon, is left out.
+    """
     photo, chart = find.photo, find.chart
     across, down = (np.linspace(0, side - 1, _PERSPECTIVE_GRID) for side in (photo.width, photo.height))
     gx, gy = np.meshgrid(across, down)
@@ -167,7 +252,7 @@ def _extent(find: ChartFind) -> tuple[Floats, Floats]:
     near = depth > _LEAST_SCALE
     places = project(inverse, points[near])
     centre = np.array([chart.columns / 2, chart.rows / 2])
-    places = np.clip(places, centre - _REACH, centre + _REACH)
+    places = np.clip(places, centre - reach, centre + reach)
     return places.min(axis=0), places.max(axis=0)
 
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ground.segmentation import hull_of_blobs
 from swatchread.photo import opencv as cv2

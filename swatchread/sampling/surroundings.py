@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.card_detection import CardFind
+from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import RingSamples, Samples
@@ -50,12 +50,9 @@ def sample_surroundings(card: CardFind) -> tuple[RingSamples, RingSamples]:
     -------
     by_card, by_chart : RingSamples
     """
-    plane = card.plane
+    plane = card.plane.table
     shape, resolution = plane.outside.shape, plane.resolution
-    on_card = np.zeros(shape, dtype=bool)
-    x, y, width, height = card.surface.box
-    on_card[y : y + height, x : x + width] = card.surface.card
-    on_chart = polygon_mask(_chart_with_frame(card), shape)
+    on_card, on_chart = card.covers(plane), polygon_mask(_chart_with_frame(plane), shape)
     step = max(1, round(_STEP * resolution))
     every = slice(step // 2, None, step), slice(step // 2, None, step)
     from_card, from_chart = (_distance(mask)[every] / resolution for mask in (on_card, on_chart))
@@ -75,12 +72,12 @@ def _rings(plane: Plane, chosen: Mask, away: Floats, step: int) -> RingSamples:
     return RingSamples(broad, tuple(away[chosen][kept] < breadth for breadth in _BREADTHS))
 
 
-def _chart_with_frame(card: CardFind) -> Floats:
+def _chart_with_frame(plane: Plane) -> Floats:
     """Return the corners of the chart and its frame in the plane's picture, shape (4, 2)."""
-    find, m = card.plane.sample.find, _FRAME
+    find, m = plane.sample.find, _FRAME
     right, bottom = find.chart.columns + m, find.chart.rows + m
     corners = find.to_photo(np.array([[-m, -m], [right, -m], [right, bottom], [-m, bottom]]))
-    return project(np.linalg.inv(card.plane.to_photo), corners)
+    return project(np.linalg.inv(plane.to_photo), corners)
 
 
 def _distance(mask: Mask) -> Floats:

@@ -19,10 +19,10 @@ from .tables import aligned
 GROUPS = {
     "candidates": ("cropped", "joined", "between_patches"),
     "choice": ("twins", "printed"),
-    "speed": ("full_size", "halved"),
-    "painted": ("local_median", "edge_marks", "texture", "faint"),
+    "sizes": ("full_size", "nearer", "halved"),
+    "painted": ("edge_marks", "texture"),
     "rejected": ("small_lines", "rough_lines", "alone"),
-    "gaps": ("gaps_within", "gaps_beyond", "gap_faint"),
+    "gaps": ("gaps_within", "gaps_beyond"),
     "extent": ("margin", "one_card_of_grid"),
 }
 
