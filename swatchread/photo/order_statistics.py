@@ -40,8 +40,8 @@ def median(values: npt.ArrayLike, axis: int = -1) -> npt.NDArray[Any]:
     return total / kind.type(2)
 
 
-def quantile(values: npt.NDArray[np.floating[Any]], share: float) -> float:
-    """Return a quantile of a row of floats, at least one and none of them NaN, between two of them on a straight line.
+def quantile(values: npt.NDArray[Any], share: float) -> float:
+    """Return a quantile of a row of numbers, at least one and none of them NaN, between two of them on a straight line.
 
     Parameters
     ----------
