@@ -26,9 +26,15 @@ def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) ->
     -------
     ndarray, shape (..., 2)
     """
-    # Written out: scikit-image's transform takes 0.1 s to import, which every reading would wait for.
-    mapped = np.asarray(points, dtype=np.float64) @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+    # Written out: scikit-image's transform takes 0.1 s to import, which every reading would wait for. Plane by plane,
+    # because a product of many rows of two takes four times as long.
+    places = np.asarray(points, dtype=np.float64)
+    x, y = places[..., 0], places[..., 1]
+    across, down, depth = (a * x + b * y + c for a, b, c in homography)
+    mapped = np.empty(places.shape)
+    np.divide(across, depth, out=mapped[..., 0])
+    np.divide(down, depth, out=mapped[..., 1])
+    return mapped
 
 
 def rotation(angle: float) -> Floats:
