@@ -253,7 +253,7 @@ class _Road:
         plane = paint.card.plane.table
         calibration = calibrate(plane.sample, paint.ground_linear, paint.ground_points, paint.places)
         require_trust(calibration, accept_poor=self.accept_poor)
-        beside = [(rings.by_card, rings.by_chart) for rings in sample_surroundings(paint.card)]
+        beside = sample_surroundings(paint.card)
         calibration = witness_card_light(calibration, paint.places, beside, other_charts(calibration.find))
         calibration = witness_stock(calibration, self.stocks)
         around = brightness_around(plane, calibration.ground_points)

@@ -12,7 +12,7 @@ from swatchread.colour.cielab import delta_e_2000, lab_to_xyz, xyz_to_lab
 from swatchread.colour.shipped_data import calibration_folder
 from swatchread.correction.calibration import calibrate, require_trust
 from swatchread.correction.camera_fit import Target, fit_model
-from swatchread.correction.camera_model import Shape, cut, expand
+from swatchread.correction.camera_model import CameraValues, Shape, cut, expand
 from swatchread.correction.light_field import Brightness, first_light, fit_light, light_basis
 from swatchread.correction.uncertainty import outside_chart
 from swatchread.errors import PoorReadingError
@@ -130,7 +130,7 @@ def test_the_slopes_of_the_terms_are_those_of_small_steps(shape):
     linear = np.vstack([photographed(CHART.xyz), [[0.0005, 0.3, 0.4], [0.2, 0.001, 0.3], [0.0, 0.5, 0.6]]])
     fitted = fit_model(target(photographed(CHART.xyz)), shape).model
     model = replace(fitted, tone=fitted.tone + 0.03, push=0.2 if shape.rendered else 0.0)
-    terms, slopes = model.terms_and_slopes(linear)
+    terms, slopes = model.terms_and_slopes(CameraValues.of(linear))
     np.testing.assert_allclose(terms, model.terms(linear), rtol=1e-9)
     assert slopes.shape == (len(linear), shape.terms, shape.bends)
     for k, step in enumerate(1e-6 * np.eye(len(model.vector))[: shape.bends]):

@@ -9,7 +9,6 @@ from swatchread.colour.cielab import Floats
 from swatchread.grid.sight_lines import GridView, largest_step
 from swatchread.ground.finder_settings import settings
 from swatchread.photo.masks import Mask
-from swatchread.plane.lab_image import lab_picture
 
 _REACH = 1.5
 """How far outwards the photo's end is looked for, in steps from one row or column to the next."""
@@ -45,7 +44,7 @@ def cut_sides(card: CardFind) -> tuple[str, ...]:
     cells = card.grid.cells
     if not cells:
         return ()
-    view = GridView(lab_picture(card.plane.picture), card.surface.bare, card.surface.box[:2], card.grid)
+    view = GridView(card.plane.lab, card.surface.bare, card.surface.box[:2], card.grid)
     sides = [(axis, last) for axis in (1, 0) for last in (False, True)]
     cut = [(axis, last) for axis, last in sides if _runs_out(card, view, axis, last=last)]
     ends = (max(cell.column for cell in cells), max(cell.row for cell in cells))

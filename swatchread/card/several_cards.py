@@ -16,7 +16,6 @@ from swatchread.errors import NoSwatchesError
 from swatchread.grid.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import polygon_mask, turned_rectangle
-from swatchread.plane.lab_image import lab_picture
 from swatchread.plane.rectification import Plane
 
 MOST_CARDS = 12
@@ -96,7 +95,7 @@ def _is_another(card: CardFind, first: CardFind) -> bool:
 def _cut_to_itself(card: CardFind) -> CardFind:
     """Return a card without ground that is not its own, as where its region runs over another card or the table."""
     surface = card.surface
-    view = GridView(lab_picture(card.plane.picture), surface.bare, surface.box[:2], card.grid)
+    view = GridView(card.plane.lab, surface.bare, surface.box[:2], card.grid)
     own = polygon_mask(view.reach() - surface.box[:2], surface.card.shape)
     return replace(card, surface=replace(surface, bare=surface.bare & own, card=surface.card & own))
 

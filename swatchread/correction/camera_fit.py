@@ -13,9 +13,8 @@ from swatchread.colour.cielab import (
     delta_e_2000,
     lab_slope_by_log_light,
     lab_to_xyz,
-    xyz_to_lab,
 )
-from swatchread.correction.camera_model import CameraModel, Shape, tone_slopes
+from swatchread.correction.camera_model import CameraModel, CameraValues, Shape, tone_slopes
 from swatchread.correction.camera_prior import WORKING_TO_XYZ, camera_prior
 
 STEPS, _CONVERGED = 20, 1e-4
@@ -115,7 +114,7 @@ class _Problem:
     """Residuals of one model on one target, scaled so that 1 is one CIEDE2000."""
 
     def __init__(self, target: Target, start: CameraModel) -> None:
-        self.target, self.start = target, start
+        self.target, self.start, self.seen = target, start, CameraValues.of(target.linear)
         metric = de00_metric(target.lab)
         self.root = np.linalg.cholesky(metric + 1e-9 * np.eye(3)).transpose(0, 2, 1) * target.weight[:, None, None]
         prior = camera_prior(start.shape.degree)
@@ -141,19 +140,15 @@ class _Problem:
         other.start = start
         return other
 
-    def lab(self, model: CameraModel) -> Floats:
-        """Return CIELAB of the patches by a model, with the light divided out."""
-        return xyz_to_lab(model.xyz(self.target.linear) * np.exp(-self.target.light)[:, None])
+    def at(self, vector: Floats) -> tuple[Floats, Floats, Floats]:
+        """Return CIELAB of the patches for some parameters, the residuals, and the slopes of these by the parameters.
 
-    def residual(self, vector: Floats) -> Floats:
-        """Return the residuals for some parameters: first those of the patches, then those of the priors."""
-        off = self.root @ (self.lab(self.start.with_vector(vector)) - self.target.lab)[..., None]
-        return np.concatenate([off.ravel(), self.pull @ vector - self.aim])
-
-    def slopes(self, vector: Floats) -> Floats:
-        """Return the slopes of `residual` by the parameters."""
-        by_parameter = self.start.with_vector(vector).lab_slopes(self.target.linear, self.target.light)
-        return np.concatenate([(self.root @ by_parameter).reshape(-1, len(vector)), self.pull])
+        The residuals are first those of the patches, then those of the priors.
+        """
+        lab, by_parameter = self.start.with_vector(vector).lab_and_slopes(self.seen, self.target.light)
+        off = self.root @ (lab - self.target.lab)[..., None]
+        slopes = (self.root @ by_parameter).reshape(-1, len(vector))
+        return lab, np.concatenate([off.ravel(), self.pull @ vector - self.aim]), np.concatenate([slopes, self.pull])
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,8 +182,8 @@ def misfit(target: Target, fitted: Fitted) -> Misfit:
     Misfit
     """
     problem = _Problem(target, fitted.model)
-    residual, slopes = problem.residual(fitted.model.vector), problem.slopes(fitted.model.vector)
-    by_light = -lab_slope_by_log_light(problem.lab(fitted.model))
+    lab, residual, slopes = problem.at(fitted.model.vector)
+    by_light = -lab_slope_by_log_light(lab)
     return Misfit(residual, slopes, (problem.root @ by_light[..., None]).ravel())
 
 
@@ -221,15 +216,16 @@ def fit_model(target: Target, shape: Shape, steps: int = STEPS) -> Fitted:
 
 def _least_squares(problem: _Problem, steps: int) -> Floats:
     """Return the parameters with the least sum of squares."""
-    vector = problem.start.vector
-    base, jacobian, damping = problem.residual(vector), problem.slopes(vector), _DAMPING
+    vector, damping = problem.start.vector, _DAMPING
+    _, base, jacobian = problem.at(vector)
     for _ in range(steps):
         normal = jacobian.T @ jacobian
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), -jacobian.T @ base)
-        moved = problem.residual(vector + step)
+        normal[np.diag_indices_from(normal)] *= 1.0 + damping
+        step = np.linalg.solve(normal, -jacobian.T @ base)
+        _, moved, slopes = problem.at(vector + step)
         gain = 1.0 - float(moved @ moved) / max(float(base @ base), 1e-12)
         if gain > 0.0:
-            vector, base, jacobian = vector + step, moved, problem.slopes(vector + step)
+            vector, base, jacobian = vector + step, moved, slopes
             damping = max(damping / 5.0, _LEAST_DAMPING)
             if gain < _CONVERGED:
                 break
@@ -250,11 +246,10 @@ def _frame(model: CameraModel, target: Target) -> Floats:
 
 
 def _with_statistics(problem: _Problem, vector: Floats) -> Fitted:
-    target, base, jacobian = problem.target, problem.residual(vector), problem.slopes(vector)
+    target, (lab, base, jacobian) = problem.target, problem.at(vector)
     count, used = len(target.linear), target.weight > 0
     model = problem.start.with_vector(vector)
     covariance: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
-    lab = problem.lab(model)
     rows = jacobian[: 3 * count].reshape(count, 3, -1)
     hat = rows @ covariance @ rows.transpose(0, 2, 1)
     scaled = base[: 3 * count].reshape(count, 3, 1)

@@ -15,7 +15,7 @@ from functools import cache
 
 import numpy as np
 
-from swatchread.colour.cielab import Floats, xyz_to_lab_slopes
+from swatchread.colour.cielab import Floats, xyz_to_lab, xyz_to_lab_slopes
 
 _FLOOR = 1e-5
 """Least linear value, of full scale: far below the smallest step of an 8-bit sRGB file, 3e-4."""
@@ -75,6 +75,32 @@ class Shape:
     def bends(self) -> int:
         """Number of parameters before the matrix: tone and push."""
         return self.tone + int(self.rendered)
+
+
+@dataclass(frozen=True, eq=False)
+class CameraValues:
+    """Camera values with what no parameter of a model changes in them.
+
+    Attributes
+    ----------
+    linear : ndarray, shape (n, 3)
+        Linear RGB through the photo's own encoding, 0 to 1.
+    code, luma : ndarray, shape (n, 3), (n, 1)
+        About their stored values, and the luma of these.
+    beyond : ndarray, shape (n, 3)
+        How far below zero a picture's channels mostly were where it cut them off, over the largest channel.
+    """
+
+    linear: Floats
+    code: Floats
+    luma: Floats
+    beyond: Floats
+
+    @classmethod
+    def of(cls, linear: Floats) -> CameraValues:
+        """Return some linear values as camera values."""
+        code = np.maximum(linear, _FLOOR) ** (1.0 / _CODE)
+        return cls(linear, code, (code @ _LUMA)[:, None], cut(linear) * _BEYOND)
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,46 +166,47 @@ class CameraModel:
 
     def lab_slopes(self, linear: Floats, log_light: Floats) -> Floats:
         """Return the slopes of CIELAB by all parameters, shape (n, 3, p), of camera values seen under a light."""
+        return self.lab_and_slopes(CameraValues.of(linear), log_light)[1]
+
+    def lab_and_slopes(self, seen: CameraValues, log_light: Floats) -> tuple[Floats, Floats]:
+        """Return CIELAB of camera values, with a light on them divided out, and its slopes as `lab_slopes`."""
         shade = np.exp(-log_light)[:, None]
-        terms, slopes = self.terms_and_slopes(linear)
+        terms, slopes = self.terms_and_slopes(seen)
         xyz = (terms @ self.matrix) * shade
         to_lab = xyz_to_lab_slopes(xyz) * shade[:, None]
         by_bend = to_lab @ (self.matrix.T @ slopes)
         by_matrix = (to_lab[:, :, None, :] * terms[:, None, :, None]).reshape(len(xyz), 3, -1)
-        return np.concatenate([by_bend, by_matrix], axis=-1)
+        return xyz_to_lab(xyz), np.concatenate([by_bend, by_matrix], axis=-1)
 
     def brightness_slopes(self, linear: Floats) -> Floats:
         """Return the slopes of log luminance factor by all parameters, shape (n, p), of camera values, shape (n, 3)."""
-        terms, slopes = self.terms_and_slopes(linear)
+        terms, slopes = self.terms_and_slopes(CameraValues.of(linear))
         by_matrix = np.zeros((*terms.shape, 3))
         by_matrix[:, :, 1] = terms
         parts = [self.matrix[:, 1] @ slopes, by_matrix.reshape(len(terms), -1)]
         return np.concatenate(parts, axis=-1) / (terms @ self.matrix[:, 1])[:, None]
 
-    def terms_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+    def terms_and_slopes(self, seen: CameraValues) -> tuple[Floats, Floats]:
         """Return `terms` with their slopes by tone and push, shape (n, shape.terms, shape.bends)."""
-        plain, slopes = self._undone_and_slopes(linear)
+        plain, slopes = self._undone_and_slopes(seen)
         if self.shape.rendered:
-            beyond = cut(linear) * _BEYOND
             top = np.arange(len(plain)), plain.argmax(axis=1)
-            slopes = slopes - beyond[:, :, None] * slopes[top][:, None]
-            plain = plain - beyond * plain[top][:, None]
+            slopes = slopes - seen.beyond[:, :, None] * slopes[top][:, None]
+            plain = plain - seen.beyond * plain[top][:, None]
         working, slopes = plain @ self.frame, self.frame.T @ slopes
         held = np.maximum(working, _LEAST)
         terms = expand(held, self.shape.degree)
         relative = slopes * ((working > _LEAST) / held)[:, :, None]
         return terms, terms[:, :, None] * (powers(self.shape.degree) @ relative)
 
-    def _undone_and_slopes(self, linear: Floats) -> tuple[Floats, Floats]:
+    def _undone_and_slopes(self, seen: CameraValues) -> tuple[Floats, Floats]:
         """Return `undone` with its slopes by tone and push, shape (n, 3, shape.bends)."""
-        plain, by_push = np.maximum(linear, _FLOOR), []
+        plain, by_push = np.maximum(seen.linear, _FLOOR), []
         if self.shape.rendered:
-            code = plain ** (1.0 / _CODE)
-            luma = (code @ _LUMA)[:, None]
-            far = (code - luma) * np.exp(-self.push)
-            code = np.maximum(luma + far, _FLOOR ** (1.0 / _CODE))
+            far = (seen.code - seen.luma) * np.exp(-self.push)
+            code = np.maximum(seen.luma + far, _FLOOR ** (1.0 / _CODE))
             plain = code**_CODE
-            by_push = [np.where(code > luma + far, 0.0, -_CODE * plain / code * far)]
+            by_push = [np.where(code > seen.luma + far, 0.0, -_CODE * plain / code * far)]
         root = np.cbrt(plain)
         polynomials, slopes = _chebyshev(len(self.tone))
         powers_of_root = _powers_of(2.0 * root - 1.0, len(self.tone))
@@ -251,7 +278,8 @@ def _powers_of(position: Floats, terms: int) -> Floats:
 
 def _sums(coefficients: Floats, powers: Floats) -> Floats:
     """Return polynomials, shape (...) for one row of coefficients by the powers of `powers`, else (..., rows)."""
-    return np.tensordot(powers, coefficients, axes=(0, -1))
+    sums = coefficients @ powers.reshape(len(powers), -1)
+    return sums.T.reshape(*powers.shape[1:], *coefficients.shape[:-1])
 
 
 @cache

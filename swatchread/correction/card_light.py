@@ -22,7 +22,7 @@ from swatchread.correction.calibration import Calibration
 from swatchread.correction.light_field import LEAST_GROUND
 from swatchread.correction.light_on_card import CardLight
 from swatchread.correction.light_witness import RingLight, Witness, ask_surface
-from swatchread.photo.encoded_photo import Samples
+from swatchread.photo.encoded_photo import RingSamples, Samples
 
 _DIFFERS, _DIFFERS_SIGMAS = 0.09, 2.5
 """A witness speaks of other light above this log light, and above so many of its standard errors. On 28 simulated
@@ -89,7 +89,7 @@ _CHART_MISFIT = 0.12
 def witness_card_light(
     calibration: Calibration,
     swatches: Floats,
-    beside: Sequence[tuple[Samples, Samples]],
+    beside: tuple[RingSamples, RingSamples],
     others: Sequence[ChartSample] = (),
 ) -> Calibration:
     """Return a calibration with the light on the card as the witnesses have it.
@@ -99,8 +99,8 @@ def witness_card_light(
     calibration : Calibration
     swatches : ndarray, shape (n, 2)
         Their middles, photo pixels.
-    beside : sequence of (Samples, Samples)
-        The surface beside the card and beside the chart, in rings from narrow to broad.
+    beside : (RingSamples, RingSamples)
+        The surface beside the card and beside the chart.
     others : sequence of ChartSample
         Further charts in the photo.
 
@@ -110,7 +110,7 @@ def witness_card_light(
     """
     places = np.concatenate([swatches, calibration.ground_points])
     surface = ask_surface(_rings(calibration, places, beside))
-    calibration = _doubt_blue_paper(calibration, beside[-1][1])
+    calibration = _doubt_blue_paper(calibration, beside[1].samples)
     charts = [w for w in (_ask_chart(calibration, other, places) for other in others) if w is not None]
     contradicted = surface is not None and _contradicts_ground(calibration, surface)
     witnesses = [*charts, *([] if surface is None or contradicted else [surface])]
@@ -144,28 +144,38 @@ def _with_light(calibration: Calibration, *, differs: float, doubt: float, step:
 
 
 def _rings(
-    calibration: Calibration, places: Floats, beside: Sequence[tuple[Samples, Samples]]
+    calibration: Calibration, places: Floats, beside: tuple[RingSamples, RingSamples]
 ) -> list[tuple[RingLight, RingLight]]:
     """Return what the rings beside the card, which lies at some places, and beside the chart show."""
-    card, chart = _Lit.at(calibration, places), _Lit.at(calibration, calibration.sample.points)
+    by_card = _ring(calibration, beside[0].samples, _Lit.at(calibration, places))
+    by_chart = _ring(calibration, beside[1].samples, _Lit.at(calibration, calibration.sample.points))
+    points = beside[0].samples.points
+    alike = _like_ground(calibration, by_card.xyz, points)
     rings = []
-    for by_card, by_chart in beside:
-        whole = _ring(calibration, by_card, card)
-        off = _off_card(calibration, whole.xyz, by_card.points)
-        rings.append((whole.only(off), _ring(calibration, by_chart, chart)))
+    for near_card, near_chart in zip(beside[0].within, beside[1].within, strict=True):
+        inside = np.flatnonzero(near_card)
+        off = inside[_off_card(alike[inside], points[inside])]
+        rings.append((by_card.only(off), by_chart.only(np.flatnonzero(near_chart))))
     return rings
 
 
-def _off_card(calibration: Calibration, xyz: Floats, points: Floats) -> npt.NDArray[np.bool_]:
-    """Tell which places beside the card do not lie on it: it may be larger than was seen."""
-    everywhere = np.ones(len(points), dtype=bool)
-    if len(points) < _NEIGHBOURS or calibration.ground_xyz is None:
-        return everywhere
-    ground, here = calibration.ground_xyz, calibration.in_light(xyz, calibration.log_light(points))
+def _like_ground(calibration: Calibration, xyz: Floats, points: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which places beside the card have the colour of its ground."""
+    ground = calibration.ground_xyz
+    if ground is None:
+        return np.zeros(len(points), dtype=bool)
+    here = calibration.in_light(xyz, calibration.log_light(points))
     differs = np.abs(np.log(np.maximum(here, 1e-6) / np.maximum(ground, 1e-6)))
-    alike = np.asarray((differs < _ALIKE).all(axis=1))
-    if alike.mean() > _NEARLY_ALL or np.count_nonzero(alike) < _MOSTLY * _NEIGHBOURS:
-        return everywhere
+    return np.asarray((differs < _ALIKE).all(axis=1))
+
+
+def _off_card(alike: npt.NDArray[np.bool_], points: Floats) -> npt.NDArray[np.bool_]:
+    """Tell which places beside the card, some of which look like its ground, do not lie on it.
+
+    The card may be larger than was seen.
+    """
+    if np.count_nonzero(alike) < _MOSTLY * _NEIGHBOURS or len(points) < _NEIGHBOURS or alike.mean() > _NEARLY_ALL:
+        return np.ones(len(points), dtype=bool)
     _, about = cKDTree(points).query(points, k=_NEIGHBOURS)
     off: npt.NDArray[np.bool_] = alike[about].mean(axis=1) < _MOSTLY
     return off

@@ -101,7 +101,7 @@ class RingLight:
     log_light: Floats
     bearing: Floats
 
-    def only(self, those: npt.NDArray[np.bool_]) -> RingLight:
+    def only(self, those: npt.NDArray[np.intp]) -> RingLight:
         """Return what some of the places show."""
         return RingLight(self.xyz[those], self.log_light[those], self.bearing[those])
 

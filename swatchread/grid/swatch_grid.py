@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -50,7 +51,7 @@ class Grid:
     order: float
     left_over: tuple[Blob, ...] = ()
 
-    @property
+    @cached_property
     def radius(self) -> float:
         """Usual half-width of the swatches, pixels; 0 without swatches."""
         return float(np.median([cell.blob.radius for cell in self.cells])) if self.cells else 0.0

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
+from swatchread.photo.order_statistics import median
 
 _FIELD_SAMPLES = 3000
 """Pixels to which the surface is fitted, at most: more change nothing and take time."""
@@ -53,9 +54,10 @@ def in_its_light(colours: npt.NDArray[Any], field: npt.NDArray[Any]) -> tuple[np
     share : ndarray, shape (...)
         L* + 16 over the field's: 1 where the light is the same.
     """
+    # Plane by plane: numpy is slow along an axis of two or three.
     share = (colours[..., 0] / _LIGHT + 16.0) / (field[..., 0] / _LIGHT + 16.0)
-    apart = (colours[..., 1:] - _GREY) - (field[..., 1:] - _GREY) * share[..., None]
-    return np.sqrt(np.einsum("...k,...k->...", apart, apart)), share
+    red, yellow = ((colours[..., k] - _GREY) - (field[..., k] - _GREY) * share for k in (1, 2))
+    return np.sqrt(red * red + yellow * yellow), share
 
 
 def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light: tuple[float, float]) -> Mask:
@@ -108,7 +110,10 @@ def fit_background(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32
         normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0, 1.0, 1.0])
         coefficients = np.linalg.solve(normal, scaled.T @ values)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
-        weight = 1.0 / (1.0 + (off / (2.0 * np.median(off) + 0.5)) ** 2)
+        weight = 1.0 / (1.0 + (off / (2.0 * median(off) + 0.5)) ** 2)
     middle, by_row, by_column = coefficients.astype(np.float32)
-    row, column = down.astype(np.float32)[:, None, None], across.astype(np.float32)[None, :, None]
-    return middle + by_row * row + by_column * column, np.median(values, axis=0)
+    rows_of_field = middle + by_row * down.astype(np.float32)[:, None]
+    columns_of_field = by_column * across.astype(np.float32)[:, None]
+    # One long row after the other: numpy is slow where the axes that it adds up are as short as three.
+    field = np.tile(rows_of_field, w) + columns_of_field.ravel()
+    return field.reshape(h, w, 3), median(values, axis=0)

@@ -15,7 +15,6 @@ from swatchread.ground.segmentation import Blob
 from swatchread.hints.manual_hints import GridLines, ManualHints
 from swatchread.photo.geometry import project, rotation
 from swatchread.photo.masks import Mask, Picture, part_of, pieces_of
-from swatchread.plane.lab_image import lab_picture
 
 _NEAR = 1.0
 """Distance from the middle of a swatch, in its extents, within which a click means it (choice)."""
@@ -129,7 +128,7 @@ def _painted_at(card: CardFind, place: Floats, named: Floats) -> Blob:
     for blob in card.seen:
         if _holds(blob, place) and not any(c.blob is blob for c in card.grid.cells) and alike([blob]):
             return blob
-    lab = lab_picture(card.plane.picture)
+    lab = card.plane.lab
     extent = _extent(card.grid) or 40.0
     found = _like_its_middle(lab, place, extent)
     if found is None or found[0].sum() < _LEAST_AREA * extent**2:

@@ -178,10 +178,13 @@ def _strokes(grey: Picture, bare: Mask, extent: float, *, dark_ground: bool) -> 
     clear = max(_LEAST_CONTRAST, float(middle + _OVER_TEXTURE * max(upper - middle, 0.5)), _FAINT * float(top))
     marks = (thin > _SPARE * clear) & bare
     count, labels = cv2.connectedComponents(marks.astype(np.uint8), connectivity=8)
-    kept = np.bincount(labels[marks], minlength=count) >= max(5.0, _LEAST_MARK * extent**2)
+    places = np.flatnonzero(marks)
+    mark = labels.ravel()[places]
+    kept = np.bincount(mark, minlength=count) >= max(5.0, _LEAST_MARK * extent**2)
     strong = np.zeros(count, dtype=bool)
-    strong[labels[(thin > clear) & bare]] = True
-    found: Mask = (kept & strong)[labels]
+    strong[mark[thin.ravel()[places] > clear]] = True
+    found: Mask = np.zeros_like(bare)
+    found.ravel()[places] = (kept & strong)[mark]
     return found & ~_ruled(found, extent)
 
 

@@ -17,7 +17,7 @@ from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Mask, dilated, pieces_of
+from swatchread.photo.masks import Mask, dilated
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 
@@ -185,7 +185,7 @@ def line_direction(view: InkView) -> float:
         part = ink[box] & (labels[box] == index)
         if max(part.shape) < _LEAST_LENGTH * e:
             continue
-        if len(pieces_of(part, connectivity=8)[1]) - 1 < _LEAST_MARKS:
+        if cv2.connectedComponents(part.astype(np.uint8), connectivity=8)[0] - 1 < _LEAST_MARKS:
             continue  # a lone figure or question mark has no line
         along.append(_unevenness(part.sum(axis=1), e) * part.sum())
         across.append(_unevenness(part.sum(axis=0), e) * part.sum())

@@ -9,7 +9,6 @@ from swatchread.errors import CornersError
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
-from swatchread.plane.lab_image import lab_picture
 from swatchread.plane.rectification import Plane
 
 _SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
@@ -54,7 +53,7 @@ def corner_warnings(plane: Plane, corners: Floats) -> tuple[Warn, ...]:
         If they lie on a card's edges when they are taken for pixels of a smaller picture of the photo.
     """
     side = max(3, round(_SPOT_DISTANCE * plane.resolution))
-    lab = cv2.blur(lab_picture(plane.picture).astype(np.float32), (side, side))
+    lab = cv2.blur(plane.lab.astype(np.float32), (side, side))
     without_edge = _without_edge(plane, corners, lab)
     if without_edge <= _WITHOUT_EDGE:
         return ()

@@ -92,6 +92,11 @@ def edge_strength(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
     return cv2.max(cv2.max(first, second), third)
 
 
+def lab_picture(picture: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
+    return cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB)
+
+
 def for_the_eye(photo: Photo, pixels: npt.NDArray[Any]) -> npt.NDArray[np.uint8]:
     """Return 8-bit values of some of a photo's pixels to look at: the encoding stays, linear photos are brightened.
 

@@ -59,8 +59,10 @@ class Encoding:
 
     def linear(self, pixels: Pixels) -> Floats32:
         """Return linear light, float32, of stored pixels with a last axis of 3."""
-        planes = [self.table[channel][pixels[..., channel]] for channel in range(3)]
-        return np.stack(planes, axis=-1)
+        linear = np.empty(pixels.shape, dtype=np.float32)
+        for channel in range(3):
+            linear[..., channel] = self.table[channel].take(pixels[..., channel])
+        return linear
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,9 +126,10 @@ class Photo:
 
     def stored_at(self, points: npt.NDArray[np.float64]) -> Pixels:
         """Return the stored values of the pixels nearest to (x, y) points, shape (..., 3); at most up to the rim."""
-        column = np.clip(np.rint(points[..., 0]), 0, self.width - 1).astype(np.intp)
-        row = np.clip(np.rint(points[..., 1]), 0, self.height - 1).astype(np.intp)
-        return self.pixels[row, column]
+        column = np.rint(points[..., 0]).clip(0, self.width - 1)
+        row = np.rint(points[..., 1]).clip(0, self.height - 1)
+        stored: Pixels = self.pixels.reshape(-1, 3).take((row * self.width + column).astype(np.intp), axis=0)
+        return stored
 
     def to_full(self, points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """Turn (x, y) points of the reduced copy into photo pixels."""
@@ -151,3 +154,19 @@ class Samples:
 
     linear: npt.NDArray[np.float64]
     points: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class RingSamples:
+    """Colours in rings round a thing, each of which lies within the next.
+
+    Attributes
+    ----------
+    samples : Samples
+        Of the broadest ring.
+    within : tuple of ndarray, shape (n,), bool
+        Which of these lie in each ring, from the narrowest to the broadest.
+    """
+
+    samples: Samples
+    within: tuple[npt.NDArray[np.bool_], ...]

@@ -26,9 +26,15 @@ def project(homography: npt.NDArray[np.floating[Any]], points: npt.ArrayLike) ->
     -------
     ndarray, shape (..., 2)
     """
-    # Written out: scikit-image's transform takes 0.1 s to import, which every reading would wait for.
-    mapped = np.asarray(points, dtype=np.float64) @ homography[:, :2].T + homography[:, 2]
-    return np.asarray(mapped[..., :2] / mapped[..., 2:])
+    # Written out: scikit-image's transform takes 0.1 s to import, which every reading would wait for. Plane by plane,
+    # because a product of many rows of two takes four times as long.
+    places = np.asarray(points, dtype=np.float64)
+    x, y = places[..., 0], places[..., 1]
+    across, down, depth = (a * x + b * y + c for a, b, c in homography)
+    mapped = np.empty(places.shape)
+    np.divide(across, depth, out=mapped[..., 0])
+    np.divide(down, depth, out=mapped[..., 1])
+    return mapped
 
 
 def rotation(angle: float) -> Floats:
@@ -89,3 +95,20 @@ def polygon_area(points: npt.ArrayLike) -> float:
     points : array_like, shape (n, 2)
     """
     return cv2.contourArea(np.asarray(points, dtype=np.float32), oriented=True)
+
+
+def gap_between(one: Floats, other: Floats) -> float:
+    """Return the distance between two convex polygons; 0 where they overlap.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (n, 2), (m, 2)
+        Corners in order.
+    """
+    shapes = [np.ascontiguousarray(shape, dtype=np.float32) for shape in (one, other)]
+    away = [
+        -cv2.pointPolygonTest(shape, point.tolist(), True)
+        for shape, points in (shapes, shapes[::-1])
+        for point in points
+    ]
+    return max(0.0, min(away))

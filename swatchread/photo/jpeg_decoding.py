@@ -17,7 +17,7 @@ import numpy.typing as npt
 from swatchread.errors import PhotoError
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Floats32, Pixels
-from swatchread.photo.order_statistics import median_of_few
+from swatchread.photo.order_statistics import median
 
 _STRIPS = 24
 """Strips into which the width is divided; the step at a seam is measured in each."""
@@ -39,6 +39,10 @@ _NOISE = 0.3
 _SEAM = 0.8
 """Least step of a seam, 8-bit levels. Over 137 whole simulated photos the largest was 0.28. Of 37 photos with one wrong
 bit that spoilt 1 to 97 % of the picture, and of which the decoder did not complain, 2 showed less than 0.8."""
+
+_ENOUGH = 60
+"""Columns of a strip that are enough; of broader ones the left half is compared. Of 279 photos with one wrong bit both
+half and whole strips told the same 79."""
 
 _AT_A_TIME = 16
 """Rows of blocks that are compared at a time, so that they stay in the processor's cache."""
@@ -149,15 +153,19 @@ def seam(pixels: Pixels, unit: int) -> tuple[float, int]:
 
 def _steps(pixels: Pixels, rows: npt.NDArray[np.intp], unit: int) -> Floats32:
     """Return the median step at the rows in each strip and component, less the slopes beside it, shape (r, s, 3)."""
-    near = [pixels[rows[0] + k :: unit][: len(rows)] for k in range(-4, 4)]
-    first, second, third, fourth = (np.subtract(near[4 + k], near[3 - k], dtype=np.int16) for k in range(4))
+    width = pixels.shape[1] // _STRIPS
+    strips = pixels[:, : _STRIPS * width].reshape(-1, _STRIPS, width, 3)[:, :, : max(_ENOUGH, width // 2)]
+    near = [strips[rows[0] + k :: unit][: len(rows)] for k in range(-4, 4)]
+    apart = (np.subtract(near[4 + k], near[3 - k], dtype=np.int16) for k in range(4))
+    first, second, third, fourth = (step.reshape(len(rows), -1, 3) for step in apart)
     sharp = 3 * first - second
     # Halved chroma is interpolated, which spreads the step over the two rows on either side.
     wide = 5 * second + 2 * third - 3 * fourth
     luma = cv2.transform(sharp.astype(np.float32), _TO_YCC[:1] / 2)
     chroma = cv2.transform(wide.astype(np.float32), _TO_YCC[1:] / 4)
-    strips = np.array_split(np.stack([luma, *cv2.split(chroma)], axis=-2), _STRIPS, axis=-1)
-    steps: Floats32 = np.stack([median_of_few(strip) for strip in strips], axis=1)
+    steps: Floats32 = np.stack(
+        [median(one.reshape(len(rows), _STRIPS, -1)) for one in (luma, *cv2.split(chroma))], axis=-1
+    )
     return steps
 
 

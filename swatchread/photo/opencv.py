@@ -71,6 +71,7 @@ def _array(function: Callable[_Arguments, _Matrix]) -> Callable[_Arguments, Arra
 # Values of pixels.
 LUT = _array(cv2.LUT)
 blur = _array(cv2.blur)
+boxFilter = _array(cv2.boxFilter)
 convertScaleAbs = _array(cv2.convertScaleAbs)
 cvtColor = _array(cv2.cvtColor)
 GaussianBlur = _array(cv2.GaussianBlur)
@@ -94,7 +95,6 @@ warpPerspective = _array(cv2.warpPerspective)
 
 # Areas.
 connectedComponents: Callable[..., tuple[int, Array]] = cv2.connectedComponents
-connectedComponentsWithStats: Callable[..., tuple[int, Array, Array, Array]] = cv2.connectedComponentsWithStats
 dilate = _array(cv2.dilate)
 distanceTransform = _array(cv2.distanceTransform)
 erode = _array(cv2.erode)

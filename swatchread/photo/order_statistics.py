@@ -1,35 +1,64 @@
-"""Medians of few values and quantiles of bytes, as numpy has them in a tenth of its time."""
+"""Medians and quantiles as numpy has them, without its many questions first: of few values in a third of its time."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-_Number = TypeVar("_Number", bound=np.floating[Any])
+_FEW = 400
+"""Values up to which sorting all of them is faster than partitioning them, or than counting bytes; measured."""
 
 
-def median_of_few(values: npt.NDArray[_Number], axis: int = -1) -> npt.NDArray[_Number]:
-    """Return medians along an axis of up to some hundred values, none of them NaN.
-
-    `numpy.median` asks so many questions first that sorting all is faster.
+def median(values: npt.ArrayLike, axis: int = -1) -> npt.NDArray[Any]:
+    """Return medians along an axis of numbers, at least one and none of them NaN.
 
     Parameters
     ----------
-    values : ndarray of floats
+    values : array_like of floats or integers
     axis : int
 
     Returns
     -------
     ndarray
-        Without that axis.
+        Without that axis: in the floats' own type, or float64 of integers. A number of a row of values.
     """
+    values = np.asarray(values)
     count = values.shape[axis]
-    ordered = np.moveaxis(np.sort(values, axis=axis), axis, 0)
-    medians: npt.NDArray[_Number] = (ordered[(count - 1) // 2] + ordered[count // 2]) / values.dtype.type(2)
-    return medians
+    low, high = (count - 1) // 2, count // 2
+    if values.dtype == np.uint8 and count > _FEW:
+        rows = np.moveaxis(values, axis, -1)
+        counts = [np.bincount(row).cumsum() for row in rows.reshape(-1, count)]
+        ends = np.array([upto.searchsorted((low, high), side="right") for upto in counts])
+        return np.reshape((ends[:, 0] + ends[:, 1]) / 2.0, rows.shape[:-1])[()]
+    kind = values.dtype if values.dtype.kind == "f" else np.dtype(np.float64)
+    values = values.astype(np.float32) if values.dtype == np.uint8 else values  # bytes are sorted one by one
+    ordered = np.sort(values, axis=axis) if count <= _FEW else np.partition(values, (low, high), axis=axis)
+    total: npt.NDArray[Any] = np.add(ordered.take(low, axis=axis), ordered.take(high, axis=axis), dtype=kind)
+    return total / kind.type(2)
+
+
+def quantile(values: npt.NDArray[Any], share: float) -> float:
+    """Return a quantile of a row of numbers, at least one and none of them NaN, between two of them on a straight line.
+
+    Parameters
+    ----------
+    values : ndarray, shape (n,)
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    float
+    """
+    place = share * (len(values) - 1)
+    low = int(place)
+    high = min(low + 1, len(values) - 1)
+    ordered = np.sort(values) if len(values) <= _FEW else np.partition(values, (low, high))
+    below, above = float(ordered[low]), float(ordered[high])
+    return below + (above - below) * (place - low)
 
 
 def quantiles_of_bytes(values: npt.NDArray[np.uint8], shares: Sequence[float]) -> npt.NDArray[np.float64]:

@@ -22,11 +22,6 @@ _SHADE_STEP, _SHADE_TINT = 45, 6
 """Steps of lightness and of a* or b*, 8-bit levels, up to which an edge may be that of a soft shadow."""
 
 
-def lab_picture(picture: Picture) -> Picture:
-    """Return an sRGB-like picture as 8-bit CIELAB (L* × 2.55, a* + 128, b* + 128), lightly smoothed."""
-    return cv2.cvtColor(cv2.medianBlur(picture, 5), cv2.COLOR_RGB2LAB)
-
-
 def seams(colours: Picture) -> Picture:
     """Return how strong the edges between paints are, the bristles' marks smoothed away.
 
@@ -75,7 +70,7 @@ class LabImage:
         """Return the same at half the size."""
         lab = cv2.resize(self.lab, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
         size = (lab.shape[1], lab.shape[0])
-        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        outside = cv2.resize(self.outside.view(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
         grey = cv2.resize(self.grey, size, interpolation=cv2.INTER_AREA)
         return LabImage(lab, outside, grey)
 
@@ -83,7 +78,7 @@ class LabImage:
 def lab_image_of(plane: Plane) -> LabImage:
     """Return a plane's colours."""
     grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
-    return LabImage(lab_picture(plane.picture), plane.outside, grey)
+    return LabImage(plane.lab, plane.outside, grey)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,9 +95,8 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     The last level lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has.
     """
     gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    gradient[image.outside] = 255
     light, red, yellow = cv2.split(gradient)
-    strongest = cv2.max(light, cv2.max(red, yellow))
-    quiet = [strongest < strength for strength in STRENGTHS]
-    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT)
+    strongest, seen = cv2.max(light, cv2.max(red, yellow)), ~image.outside
+    quiet = [(strongest < strength) & seen for strength in STRENGTHS]
+    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT) & seen
     return [EdgeLevel(*pieces_of(flat)) for flat in (*quiet, soft)]

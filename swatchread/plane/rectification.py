@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -16,7 +17,7 @@ from swatchread.chart.chart_detection import ChartFind
 from swatchread.chart.patch_sampling import ChartSample
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.derived_pictures import in_eight_bits, shrunk
+from swatchread.photo.derived_pictures import in_eight_bits, lab_picture, shrunk
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 from swatchread.photo.masks import Mask, Picture, dilated, polygon_mask
@@ -84,9 +85,19 @@ class Plane:
         """The whole table."""
         return self.whole or self
 
+    @cached_property
+    def lab(self) -> Picture:
+        """The picture as 8-bit CIELAB, see `derived_pictures.lab_picture`."""
+        return lab_picture(self.picture)
+
     def photo_points(self, points: npt.ArrayLike) -> Floats:
         """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
+
+    @property
+    def chart_corners(self) -> Floats:
+        """The corners of the chart with its frame in this picture, shape (4, 2)."""
+        return project(np.linalg.inv(self.to_photo), _frame(self.sample.find))
 
     def without(self, outlines: Sequence[Floats]) -> Plane:
         """Return the same with nothing to be seen within some convex outlines, photo pixels, shape (n, 2) each."""
@@ -193,10 +204,18 @@ def _from_above(small: Picture, to_small: Floats, size: tuple[int, int], sample:
 
 
 def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> Mask:
-    """Return where the plane lies beyond the photo."""
-    flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
-    inside = cv2.warpPerspective(np.ones(shape, np.uint8), to_small, size, flags=flags)
-    beyond: Mask = inside == 0
+    """Return where the plane lies beyond the photo: what each of its rows shows of the photo is one interval."""
+    high, wide = shape
+    sides = np.array([[1, 0, 0.5], [-1, 0, wide - 0.5], [0, 1, 0.5], [0, -1, high - 0.5], [0, 0, 1]]) @ to_small
+    slope, start = sides[:, :1], sides[:, 1:2] * np.arange(size[1]) + sides[:, 2:]  # inside, start + slope x >= 0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossing = -start / slope
+    first = np.ceil(np.where(slope > 0.0, crossing, 0.0).max(axis=0))
+    last = np.floor(np.where(slope < 0.0, crossing, size[0]).min(axis=0))
+    last[((slope == 0.0) & (start < 0.0)).any(axis=0)] = -1.0
+    first, last = (ends.clip(-1.0, size[0]).astype(np.int32)[:, None] for ends in (first, last))
+    across = np.arange(size[0], dtype=np.int32)
+    beyond: Mask = (across < first) | (across > last)
     return beyond
 
 

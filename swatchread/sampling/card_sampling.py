@@ -16,7 +16,7 @@ from swatchread.ground.segmentation import hull_of_blobs
 from swatchread.photo import opencv as cv2
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, eroded, part_of, pieces_of, polygon_mask, square, turned_rectangle
-from swatchread.photo.order_statistics import median_of_few
+from swatchread.photo.order_statistics import median
 from swatchread.sampling.swatch_sampling import SwatchSample, sample_swatch
 
 _GROUND_CELLS = 12
@@ -125,7 +125,7 @@ def sample_ground(card: CardFind, elsewhere: OtherLight) -> tuple[Floats, Floats
     values = photo.encoding.linear(photo.pixels[row, col]).astype(np.float64)
     counts = np.array([len(c) for c in chosen])
     ends = np.cumsum(counts)
-    linear = [median_of_few(v, axis=0) for v in np.split(values, ends[:-1])]
+    linear = [median(v, axis=0) for v in np.split(values, ends[:-1])]
     return np.array(linear), np.add.reduceat(points, ends - counts) / counts[:, None]
 
 

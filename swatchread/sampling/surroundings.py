@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.encoded_photo import Samples
+from swatchread.photo.encoded_photo import RingSamples, Samples
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, polygon_mask
@@ -41,15 +39,7 @@ _DARKEST = 0.004
 """Brightness, of full scale, below which the logarithm is not taken."""
 
 
-@dataclass(frozen=True, eq=False)
-class Surroundings:
-    """The surface beside the card and beside the chart, in rings of one breadth."""
-
-    by_card: Samples
-    by_chart: Samples
-
-
-def sample_surroundings(card: CardFind) -> tuple[Surroundings, ...]:
+def sample_surroundings(card: CardFind) -> tuple[RingSamples, RingSamples]:
     """Sample the table, or whatever lies under card and chart, beside both.
 
     Parameters
@@ -58,8 +48,7 @@ def sample_surroundings(card: CardFind) -> tuple[Surroundings, ...]:
 
     Returns
     -------
-    tuple of Surroundings
-        From narrow rings to broad ones.
+    by_card, by_chart : RingSamples
     """
     plane = card.plane.table
     shape, resolution = plane.outside.shape, plane.resolution
@@ -69,19 +58,18 @@ def sample_surroundings(card: CardFind) -> tuple[Surroundings, ...]:
     from_card, from_chart = (_distance(mask)[every] / resolution for mask in (on_card, on_chart))
     from_card = from_card - _CARD_RIM
     some = ~plane.outside[every] & ~on_chart[every] & (from_card > 0.0)
-    rings = (
+    by_card, by_chart = (
         _rings(plane, some & (away < np.minimum(_BREADTHS[-1], _NEARER * from_other)), away, step)
         for away, from_other in ((from_card, from_chart), (from_chart, from_card))
     )
-    return tuple(Surroundings(*pair) for pair in zip(*rings, strict=True))
+    return by_card, by_chart
 
 
-def _rings(plane: Plane, chosen: Mask, away: Floats, step: int) -> list[Samples]:
+def _rings(plane: Plane, chosen: Mask, away: Floats, step: int) -> RingSamples:
     """Return what the photo shows in rings of each breadth: at chosen places, so far away from what they surround."""
     rows, columns = np.nonzero(chosen)
     broad, kept = _sampled(plane, np.stack([columns, rows], axis=-1) * step + step // 2)
-    held = (away[chosen][kept] < breadth for breadth in _BREADTHS)
-    return [Samples(broad.linear[those], broad.points[those]) for those in held]
+    return RingSamples(broad, tuple(away[chosen][kept] < breadth for breadth in _BREADTHS))
 
 
 def _chart_with_frame(plane: Plane) -> Floats:

@@ -20,6 +20,7 @@ from swatchread.photo import Photo
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Pixels, ends
 from swatchread.photo.masks import Mask, Picture, outlines_of
+from swatchread.photo.order_statistics import median, quantile
 
 # Measured on development scenes.
 
@@ -194,7 +195,7 @@ def _averaged(photo: Photo, stored: Pixels, inside: Picture) -> _Samples:
     burnt = means((stored >= high).max(axis=2))[rows, cols]
     cut = (linear <= (low + 0.5) / photo.top).any(axis=1)
     # Noise lies evenly on both sides of the true value. Its logarithm does not: dark colours would come out too light.
-    middle = np.maximum(np.median(linear, axis=0), _DARKEST)
+    middle = np.maximum(median(linear, axis=0), _DARKEST)
     return _Samples(linear, linear / middle - 1.0, np.maximum(burnt, cut), rows, cols, (down, across), side)
 
 
@@ -239,15 +240,15 @@ def _plain_paint(level: Floats) -> tuple[Mask, float]:
     parts = np.vstack([brightness, channels - brightness])
     keep, glint = np.ones(len(level), dtype=bool), np.zeros(len(level), dtype=bool)
     for _ in range(3):
-        kept = np.flatnonzero(keep)
-        apart = parts - np.median(parts.take(kept, axis=1), axis=1)[:, None]
-        above, tint_off = apart[0], np.sqrt(np.einsum("cn,cn->n", apart[1:], apart[1:]))
-        deviations = np.stack([np.abs(above), tint_off]).take(kept, axis=1)
-        spread, tint_spread = 1.4826 * np.median(deviations, axis=1) + _EVENNESS
-        glint = above > _GLINT * spread
-        keep = (np.abs(above) < _OUTLIER * spread) & (tint_off < _OUTLIER * tint_spread)
-        if keep.sum() < _LEAST_KEPT * len(keep):
-            keep = np.abs(above) <= np.quantile(np.abs(above), _MIDDLE)
+        apart = parts - median(parts.compress(keep, axis=1))[:, None]
+        off = np.stack([np.abs(apart[0]), np.sqrt(np.einsum("cn,cn->n", apart[1:], apart[1:]))])
+        spread, tint_spread = 1.4826 * median(off.compress(keep, axis=1)) + _EVENNESS
+        glint = apart[0] > _GLINT * spread
+        kept_before, keep = keep, (off[0] < _OUTLIER * spread) & (off[1] < _OUTLIER * tint_spread)
+        if np.count_nonzero(keep) < _LEAST_KEPT * len(keep):
+            keep = off[0] <= quantile(off[0], _MIDDLE)
+        if np.array_equal(keep, kept_before):
+            break
     return keep, float(glint.mean())
 
 
@@ -271,8 +272,8 @@ def _halves(linear: Floats, rows: npt.NDArray[np.intp], cols: npt.NDArray[np.int
     brightness = linear[:, 0] + linear[:, 1] + linear[:, 2]
     contrast = [0.0]
     for axis in (rows, cols, rows + cols, rows - cols):
-        first = axis < np.median(axis)
+        first = axis < median(axis)
         if first.any() and not first.all():
-            one, two = float(np.median(brightness[first])), float(np.median(brightness[~first]))
+            one, two = float(median(brightness[first])), float(median(brightness[~first]))
             contrast.append(abs(one - two) / max(one, two, 1e-6))
     return max(contrast)
