@@ -34,6 +34,8 @@ class PaintSettings:
     """Length over breadth above which two or three swatches may touch in a row."""
     seed: float = 0.45
     """Share of the usual half-width that the core of a swatch has."""
+    least_seed: float = 2.0
+    """Half-width, pixels, below which a flat piece is no core."""
 
 
 @dataclass(frozen=True)
@@ -66,9 +68,9 @@ class WritingSettings:
     """Quantile of a line's marks that is looked at: writing takes nearly all of a line."""
     rough: float = 0.18
     """Roughness of a line of writing over that of the smoother marks: of 14,400 swatches two stood in such lines."""
-    narrow: float = 0.6
+    narrow: float = 0.67
     """Half-width of a line of writing over the usual one: pale paint is seen smaller than it is."""
-    sparse: float = 0.2
+    sparse: float = 0.15
     """Power with which a line's share of the usual number of marks multiplies that: sparse lines are writing sooner."""
     spread: float = 0.3
     """Width of the blur that takes detail away, in half-widths of a swatch."""
