@@ -86,7 +86,7 @@ class GapSettings:
 
     weights: tuple[float, ...] = (2.1, -2.9, -5.5, -1.6, -2.3)
     """Weights of what differs from the ground there, in the order of `gap_filling`: fitted on 200 drawn scenes, as by
-    `python -m tests.bench.gap_choice`, and rounded."""
+    `python -m tests.bench.gap_choice`, where a cut counted up to 3, and rounded."""
     bias: float = -0.1
     """Log odds of a swatch where all these are 0: less than fitted, for a false swatch costs more than a lost one."""
     empty: float = -2.0
