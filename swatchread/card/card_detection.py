@@ -18,7 +18,8 @@ from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface, surface_of
 from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import holds
+from swatchread.photo.geometry import gap_between
+from swatchread.photo.masks import holds, outline_points
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.plane.rectification import Plane, look_nearer
 
@@ -110,6 +111,7 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     """Return the likeliest card in an image of at least so many log odds; the full image shows its swatches better."""
     ranked = rank_card_regions(image, edge_levels(image), plane.resolution * image.shape[1] / full.shape[1])
     likely = [candidate for candidate in ranked if candidate.score > least]
+    likely.sort(key=lambda candidate: _pitches_apart(candidate, plane, image) * settings().apart - candidate.score)
     printed = [one for one in likely if is_printed(one, image, plane) and settings().printed]
     best: tuple[CardFind, Candidate] | None = None
     for candidate in likely:
@@ -120,6 +122,14 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
             if card is not None and (best is None or card.grid.order > best[0].grid.order):
                 best = card, candidate
     return None if best is None else best[0]
+
+
+def _pitches_apart(candidate: Candidate, plane: Plane, image: LabImage) -> float:
+    """Return how many pitches lie between a candidate and the chart; from some number on more change nothing."""
+    scale = image.shape[1] / plane.outside.shape[1]
+    outline = cv2.convexHull(outline_points(candidate.region.whole))[:, 0] + candidate.region.box[:2]
+    gap = gap_between(outline, plane.chart_corners * scale) / (scale * plane.resolution)
+    return float(min(gap, settings().most_apart))
 
 
 def look_closely(

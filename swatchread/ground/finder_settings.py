@@ -195,6 +195,11 @@ class FinderSettings:
     """Score from which a candidate is looked at closely: of 100 cards that are chosen, 98 have 6 and more."""
     as_likely: float = 3.0
     """A candidate that shows more swatches than were found may have a score so much lower."""
+    apart: float = 2.0
+    """Log odds by which a candidate comes later for each pitch of the chart between it and the chart: a card to be read
+    is laid beside the chart (common practice), pans and palettes stand anywhere."""
+    most_apart: float = 4.0
+    """Pitches from which a candidate comes no later for being further from the chart."""
     full_size_score: float = 7.0
     """Score from which a candidate counts that only the full size shows."""
     clear_rectangle: float = 3.0

@@ -95,3 +95,20 @@ def polygon_area(points: npt.ArrayLike) -> float:
     points : array_like, shape (n, 2)
     """
     return cv2.contourArea(np.asarray(points, dtype=np.float32), oriented=True)
+
+
+def gap_between(one: Floats, other: Floats) -> float:
+    """Return the distance between two convex polygons; 0 where they overlap.
+
+    Parameters
+    ----------
+    one, other : ndarray, shape (n, 2), (m, 2)
+        Corners in order.
+    """
+    shapes = [np.ascontiguousarray(shape, dtype=np.float32) for shape in (one, other)]
+    away = [
+        -cv2.pointPolygonTest(shape, point.tolist(), True)
+        for shape, points in (shapes, shapes[::-1])
+        for point in points
+    ]
+    return max(0.0, min(away))

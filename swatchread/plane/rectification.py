@@ -94,6 +94,11 @@ class Plane:
         """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
 
+    @property
+    def chart_corners(self) -> Floats:
+        """The corners of the chart with its frame in this picture, shape (4, 2)."""
+        return project(np.linalg.inv(self.to_photo), _frame(self.sample.find))
+
     def without(self, outlines: Sequence[Floats]) -> Plane:
         """Return the same with nothing to be seen within some convex outlines, photo pixels, shape (n, 2) each."""
         outside = self.outside.copy()
