@@ -25,7 +25,7 @@ from swatchread.errors import NoSwatchesError
 from swatchread.hints.card_from_corners import card_from_corners
 from swatchread.hints.given_grid import fit_given_grid
 from swatchread.hints.manual_hints import ManualHints
-from swatchread.hints.meant_cards import meant_cards
+from swatchread.hints.meant_cards import largest_beside_chart, meant_cards
 from swatchread.hints.pointed_swatches import correct_swatches
 from swatchread.hints.single_swatch import find_single_swatch
 from swatchread.ink.orientation import stand_upright
@@ -70,7 +70,7 @@ def read_card(
     stocks: KnownStocks | None = None,
     memory: StageMemory | None = None,
 ) -> Reading:
-    """Read one photo of a swatch card beside a chart; of several cards the one with most swatches.
+    """Read one photo of a swatch card beside a chart; of several the largest that lies beside it.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def read_card(
     """
     road = _Road(memory or StageMemory(), pointed or ManualHints(), stocks or KnownStocks(), accept_poor)
     cards = road.cards(road.table(path, chart))
-    largest = max(cards, key=lambda card: len(card.find.grid.cells))
+    largest = largest_beside_chart(cards)
     return road.reading(NamedCard(replace(largest.find, alone=largest.find.alone and len(cards) == 1)))
 
 

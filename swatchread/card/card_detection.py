@@ -111,7 +111,7 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     """Return the likeliest card in an image of at least so many log odds; the full image shows its swatches better."""
     ranked = rank_card_regions(image, edge_levels(image), plane.resolution * image.shape[1] / full.shape[1])
     likely = [candidate for candidate in ranked if candidate.score > least]
-    likely.sort(key=lambda candidate: _pitches_apart(candidate, plane, image) * settings().apart - candidate.score)
+    likely = _beside_chart_first(likely, plane, image)
     printed = [one for one in likely if is_printed(one, image, plane) and settings().printed]
     best: tuple[CardFind, Candidate] | None = None
     for candidate in likely:
@@ -124,12 +124,21 @@ def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float)
     return None if best is None else best[0]
 
 
-def _pitches_apart(candidate: Candidate, plane: Plane, image: LabImage) -> float:
-    """Return how many pitches lie between a candidate and the chart; from some number on more change nothing."""
-    scale = image.shape[1] / plane.outside.shape[1]
-    outline = cv2.convexHull(outline_points(candidate.region.whole))[:, 0] + candidate.region.box[:2]
-    gap = gap_between(outline, plane.chart_corners * scale) / (scale * plane.resolution)
-    return float(min(gap, settings().most_apart))
+def _beside_chart_first(likely: list[Candidate], plane: Plane, image: LabImage) -> list[Candidate]:
+    """Return candidates in the order of their scores, those later that lie apart from the chart.
+
+    Pieces of one card are as near to it as the nearest of them.
+    """
+    scale, known = image.shape[1] / plane.outside.shape[1], settings()
+    pitch = scale * plane.resolution
+    gaps = []
+    for one in likely:
+        outline = cv2.convexHull(outline_points(one.region.whole))[:, 0] + one.region.box[:2]
+        gaps.append(min(gap_between(outline, plane.chart_corners * scale) / pitch, known.most_apart))
+    joined = [[same_ground(a, b) and share_place(a, b, pitch) for b in likely] for a in likely]
+    for _ in likely:
+        gaps = [min(gap for gap, near in zip(gaps, row, strict=True) if near) for row in joined]
+    return [likely[k] for k in sorted(range(len(likely)), key=lambda k: gaps[k] * known.apart - likely[k].score)]
 
 
 def look_closely(

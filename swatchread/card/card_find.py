@@ -11,7 +11,7 @@ from swatchread.grid.swatch_grid import Grid
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import rotation
+from swatchread.photo.geometry import gap_between, project, rotation
 from swatchread.photo.masks import Mask, outline_points, turned_rectangle
 from swatchread.plane.rectification import Plane
 
@@ -65,3 +65,9 @@ class CardFind:
         """The card's convex outline in photo pixels, shape (n, 2)."""
         points = cv2.convexHull(outline_points(self.surface.card))[:, 0].astype(np.float64)
         return self.plane.photo_points(points + self.surface.box[:2])
+
+    @property
+    def gap_to_chart(self) -> float:
+        """Distance between card and chart, pitches of the chart."""
+        places = project(np.linalg.inv(self.plane.to_photo), self.outline)
+        return gap_between(places, self.plane.chart_corners) / self.plane.resolution

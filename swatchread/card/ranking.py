@@ -262,7 +262,8 @@ def same_ground(one: Candidate, other: Candidate) -> bool:
     return bool(alike_in_light(other.ground, one.ground, _TINT, (1 / _LIGHT, _LIGHT)))
 
 
-def share_place(one: Candidate, other: Candidate) -> bool:
-    """Tell whether the boxes of two regions meet."""
+def share_place(one: Candidate, other: Candidate, apart: float = 0.0) -> bool:
+    """Tell whether the boxes of two regions meet, or lie up to so many pixels apart."""
     (x, y, w, h), (left, top, wide, high) = one.region.box, other.region.box
-    return x < left + wide and left < x + w and y < top + high and top < y + h
+    beside = x < left + wide + apart and left < x + w + apart
+    return beside and y < top + high + apart and top < y + h + apart

@@ -13,6 +13,9 @@ from swatchread.errors import SeveralCardsError
 from swatchread.hints.manual_hints import ManualHints
 from swatchread.photo.masks import holds, polygon_mask
 
+_AS_NEAR = 1.0
+"""Pitches by which a card may be further from the chart than the nearest one and still lie beside it (choice)."""
+
 
 def meant_cards(found: Sequence[CardFind], given: CardFind | None, pointed: ManualHints) -> tuple[NamedCard, ...]:
     """Return the cards that are meant: all, or the one that the painter has pointed at.
@@ -49,6 +52,21 @@ def meant_cards(found: Sequence[CardFind], given: CardFind | None, pointed: Manu
             "Say which card is meant: give its four corners with --card",
         )
     return named
+
+
+def largest_beside_chart(cards: Sequence[NamedCard]) -> NamedCard:
+    """Return the card with most swatches of those that lie nearest to the chart, up to a pitch further than any other.
+
+    A card to be read is laid beside the chart (common practice); what looks like another one may be a box of pans.
+
+    Parameters
+    ----------
+    cards : sequence of NamedCard
+        Not empty.
+    """
+    gaps = [one.find.gap_to_chart for one in cards]
+    near = [one for one, gap in zip(cards, gaps, strict=True) if gap < min(gaps) + _AS_NEAR]
+    return max(near, key=lambda one: len(one.find.grid.cells))
 
 
 def _given_card(given: CardFind, corners: Floats, found: Sequence[CardFind]) -> NamedCard:
