@@ -11,13 +11,12 @@ from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import find_objects
 
 from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.ink.ink_strokes import InkView, see_ink
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Mask, dilated
+from swatchread.photo.masks import Mask, dilated, part_of, pieces_of
 
 # Measured on development scenes. Lengths are in extents of a swatch.
 
@@ -179,12 +178,13 @@ def line_direction(view: InkView) -> float:
             x0, y0, x1, y1 = np.rint(_box_beside(box, way, e)).astype(int)
             near[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] = True
     ink = view.ink & near
-    labels = cv2.connectedComponents(dilated(ink, reach).astype(np.uint8), connectivity=8)[1]
+    labels, stats = pieces_of(dilated(ink, reach), connectivity=8)
     along, across = [], []
-    for index, box in enumerate(find_objects(labels), start=1):
-        part = ink[box] & (labels[box] == index)
-        if max(part.shape) < _LEAST_LENGTH * e:
+    for index, (x, y, width, height, _) in enumerate(stats[1:].tolist(), start=1):
+        if max(width, height) < _LEAST_LENGTH * e:
             continue
+        box = part_of((x, y, width, height))
+        part = ink[box] & (labels[box] == index)
         if cv2.connectedComponents(part.astype(np.uint8), connectivity=8)[0] - 1 < _LEAST_MARKS:
             continue  # a lone figure or question mark has no line
         along.append(_unevenness(part.sum(axis=1), e) * part.sum())

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
 
 from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
-from swatchread.photo.encoded_photo import RingSamples, Samples
+from swatchread.photo.encoded_photo import Floats32, RingSamples, Samples
 from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, polygon_mask
@@ -24,6 +26,9 @@ on what it lies on; broad ones hold enough of a pattern."""
 _NEARER = 0.5
 """A place belongs to a ring if its distance to that thing is below this share of the distance to the other: a shadow's
 edge is often as soft as the gap between card and chart is wide."""
+
+_FARTHEST = 3.0
+"""Pitches of the chart from card or chart beyond which nothing lies in a ring: twice the broadest ring, and the rim."""
 
 _CARD_RIM, _FRAME = 0.3, 0.5
 """Pitches beside the card, and beside the chart's patches, that may still show its edge, its frame or their shadows."""
@@ -55,7 +60,8 @@ def sample_surroundings(card: CardFind) -> tuple[RingSamples, RingSamples]:
     on_card, on_chart = card.covers(plane), polygon_mask(_chart_with_frame(plane), shape)
     step = max(1, round(_STEP * resolution))
     every = slice(step // 2, None, step), slice(step // 2, None, step)
-    from_card, from_chart = (_distance(mask)[every] / resolution for mask in (on_card, on_chart))
+    far = round(_FARTHEST * resolution)
+    from_card, from_chart = (_distance(mask, far)[every] / resolution for mask in (on_card, on_chart))
     from_card = from_card - _CARD_RIM
     some = ~plane.outside[every] & ~on_chart[every] & (from_card > 0.0)
     by_card, by_chart = (
@@ -65,7 +71,7 @@ def sample_surroundings(card: CardFind) -> tuple[RingSamples, RingSamples]:
     return by_card, by_chart
 
 
-def _rings(plane: Plane, chosen: Mask, away: Floats, step: int) -> RingSamples:
+def _rings(plane: Plane, chosen: Mask, away: npt.NDArray[np.floating[Any]], step: int) -> RingSamples:
     """Return what the photo shows in rings of each breadth: at chosen places, so far away from what they surround."""
     rows, columns = np.nonzero(chosen)
     broad, kept = _sampled(plane, np.stack([columns, rows], axis=-1) * step + step // 2)
@@ -80,9 +86,13 @@ def _chart_with_frame(plane: Plane) -> Floats:
     return project(np.linalg.inv(plane.to_photo), corners)
 
 
-def _distance(mask: Mask) -> Floats:
-    """Return how far each pixel lies from a mask, pixels, shape (h, w)."""
-    return cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 5)
+def _distance(mask: Mask, farthest: int) -> Floats32:
+    """Return how far each pixel lies from a mask, pixels, shape (h, w); infinitely beyond so many."""
+    away: Floats32 = np.full(mask.shape, np.inf, dtype=np.float32)
+    x, y, width, height = cv2.boundingRect(mask.view(np.uint8))
+    near = slice(max(0, y - farthest), y + height + farthest), slice(max(0, x - farthest), x + width + farthest)
+    away[near] = cv2.distanceTransform((~mask[near]).view(np.uint8), cv2.DIST_L2, 5)
+    return away
 
 
 def _sampled(plane: Plane, places: npt.NDArray[np.intp]) -> tuple[Samples, Mask]:
@@ -91,7 +101,7 @@ def _sampled(plane: Plane, places: npt.NDArray[np.intp]) -> tuple[Samples, Mask]
     points = plane.photo_points(places)
     middle = np.clip(np.rint(points).astype(np.intp), 1, [photo.width - 2, photo.height - 2])
     x, y = np.moveaxis(middle[:, None] + _AROUND, -1, 0)
-    stored = photo.pixels[y, x]
+    stored = photo.pixels.reshape(-1, 3).take(y * photo.width + x, axis=0)
     kept = (stored < photo.top).all(axis=(1, 2))
     return Samples(photo.encoding.linear(stored[kept]).mean(axis=1, dtype=np.float64), points[kept]), kept
 
