@@ -17,6 +17,7 @@ from swatchread.ground.watershed_split import split
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
+from swatchread.photo.order_statistics import median, quantile
 from swatchread.plane.lab_image import LabImage
 
 # Measured on development scenes.
@@ -95,16 +96,16 @@ def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Pictur
     core, around = _some(inside[depth > _CORE * depth.max()]), _some(colours[rows[bare], columns[bare]])
     if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
         return None
-    ground = np.median(around, axis=0)
+    ground = median(around, axis=0)
     apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
-    off = float(np.median(apart))
+    off = float(median(apart))
     # Between the strokes of writing lies the ground.
-    whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
+    whole = float((apart > _FILLED * quantile(apart, 0.9)).mean()) >= _WHOLLY
     if off < _LEAST_OFF or not whole:
         return None
-    length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
+    length = sum(len(outline) for outline in masks.outlines_of(masks.with_margin(mask, 1) > 0, cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))
-    blob = Blob.of(mask, corner, lab_of(np.median(core, axis=0)), off)
+    blob = Blob.of(mask, corner, lab_of(median(core, axis=0)), off)
     return replace(blob.moved(*region.box[:2]), border=min(1.0, ashore / length))
 
 
