@@ -225,7 +225,9 @@ def _commonest(around: Picture) -> Floats:
     sample = around[:: max(1, len(around) // 400)].astype(np.float64)
     scaled = sample * LAB_SCALE
     square = (scaled**2).sum(axis=1)
-    close = square[:, None] + square - 2.0 * scaled @ scaled.T < (1.5 * _TINT) ** 2
+    apart = np.add.outer(square, square)
+    apart -= 2.0 * scaled @ scaled.T
+    close = apart < (1.5 * _TINT) ** 2
     best = close[int(np.argmax(close.sum(axis=1)))]
     middle: Floats = median(sample[best], axis=0)
     return middle

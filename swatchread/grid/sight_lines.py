@@ -176,16 +176,20 @@ class GridView:
 
     def _ground_beside(self, cells: list[Cell]) -> Floats:
         """Return colours of the ground beside some swatches, 8-bit CIELAB, shape (n, 3); of all ground, if none."""
-        near = np.zeros_like(self.bare)
-        reach = self.grid.radius
-        for cell in cells:
-            low = np.maximum(cell.blob.centre - cell.blob.size / 2 - reach - self.corner, 0).astype(int)
-            high = np.maximum(cell.blob.centre + cell.blob.size / 2 + reach - self.corner, 0).astype(int)
-            near[low[1] : high[1], low[0] : high[0]] = True
-        chosen = self.bare & near
-        rows, columns = np.nonzero(chosen if chosen.any() else self.bare)
+        centres, sizes = (np.array([getattr(cell.blob, name) for cell in cells]) for name in ("centre", "size"))
+        reach = sizes / 2 + self.grid.radius
+        low, high = (np.maximum(ends - self.corner, 0).astype(int) for ends in (centres - reach, centres + reach))
+        left, top = low.min(axis=0).tolist()
+        bare = self.bare[top : int(high[:, 1].max()), left : int(high[:, 0].max())]
+        near = np.zeros_like(bare)
+        for (x, y), (right, bottom) in zip((low - [left, top]).tolist(), (high - [left, top]).tolist(), strict=True):
+            near[y:bottom, x:right] = True
+        rows, columns = np.nonzero(bare & near)
+        if not len(rows):
+            (rows, columns), left, top = np.nonzero(self.bare), 0, 0
         some = slice(None, None, max(1, len(rows) // settings().sight.enough))
-        ground: Floats = self.lab[rows[some] + self.corner[1], columns[some] + self.corner[0]].astype(np.float64)
+        across, down = columns[some] + (left + self.corner[0]), rows[some] + (top + self.corner[1])
+        ground: Floats = self.lab[down, across].astype(np.float64)
         return ground
 
     def _see(self, start: Floats, end: Floats, ground: Floats) -> npt.NDArray[np.bool_]:

@@ -60,7 +60,9 @@ class Blob:
     rough: float = 0.0
 
     @classmethod
-    def of(cls, mask: Mask, corner: tuple[int, int], lab: Floats, off: float) -> Blob:
+    def of(
+        cls, mask: Mask, corner: tuple[int, int], lab: Floats, off: float, depth: npt.NDArray[np.float32] | None = None
+    ) -> Blob:
         """Describe a painted area with a sharp outline that is not part of the card's edge.
 
         Parameters
@@ -73,6 +75,8 @@ class Blob:
             CIELAB.
         off : float
             Difference from the ground, CIELAB units.
+        depth : ndarray, shape (h, w), optional
+            As `masks.depth_of` has it, where it is known.
 
         Returns
         -------
@@ -80,7 +84,8 @@ class Blob:
         """
         hull = max(cv2.contourArea(cv2.convexHull(masks.outline_points(masks.with_margin(mask, 1) > 0))), 1.0)
         solid = min(1.0, float(np.count_nonzero(mask)) / hull)
-        return cls(mask, corner, float(masks.depth_of(mask).max()), solid, lab, off)
+        depth = masks.depth_of(mask) if depth is None else depth
+        return cls(mask, corner, float(depth.max()), solid, lab, off)
 
     @property
     def area(self) -> int:
@@ -194,7 +199,7 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
     core = depth > settings().paint.core * depth.max()
     off = float(median(surface.off[part][core]))
-    blob = Blob.of(mask, corner, lab_of(median(colours[part][core], axis=0)), off)
+    blob = Blob.of(mask, corner, lab_of(median(colours[part][core], axis=0)), off, depth)
     rim, border = _surroundings(blob, surface)
     return replace(blob.moved(*surface.box[:2]), sharp=1.0 - rim / max(off, 1e-6), border=border)
 
