@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.card.ranking import Candidate, same_ground
+from swatchread.card.ranking import ROUND_CHART, Candidate, same_ground
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Grid
 from swatchread.ground.background import lab_of
@@ -20,7 +20,7 @@ from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
-from swatchread.photo.masks import Box, box_round, hull_of
+from swatchread.photo.masks import Box, box_round, hull_of, part_of
 from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import LabImage
 from swatchread.plane.rectification import Plane
@@ -189,8 +189,10 @@ def is_printed(candidate: Candidate, image: LabImage, plane: Plane) -> bool:
     if frame[0] > _BLACK or ground[0] > frame[0] + _LIGHTER or np.hypot(*ground[1:]) > _CHROMA:
         return False
     chart = plane.sample.find.chart
-    pitches = np.count_nonzero(candidate.region.whole) * (scale / plane.resolution) ** 2
-    return bool(pitches < _AREA * (chart.columns + 1) * (chart.rows + 1))
+    beside_chart = candidate.region.whole & ~image.outside[part_of(candidate.region.box)]
+    pitches = np.count_nonzero(beside_chart) * (scale / plane.resolution) ** 2
+    panels = 1.0 + candidate.features[ROUND_CHART]  # a case that holds the chart holds a second panel beside it
+    return bool(pitches < panels * _AREA * (chart.columns + 1) * (chart.rows + 1))
 
 
 def _frame_lab(plane: Plane) -> Floats:

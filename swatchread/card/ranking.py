@@ -25,8 +25,9 @@ from swatchread.photo.masks import Mask
 from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
-RECTANGLE, CUT_OFF = 0, 1
-"""Places among a candidate's features of how near it is to a rectangle, and of the share that is cut off."""
+RECTANGLE, CUT_OFF, ROUND_CHART = 0, 1, 2
+"""Places among a candidate's features of how near it is to a rectangle, of the share that is cut off, and of how far it
+goes round the chart."""
 
 _MUCH, _SOME = 0.3, 4
 """Share that is cut off from which a region is tried as cropped to its swatches, and the swatches in order that it
