@@ -116,3 +116,18 @@ def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
 
 def test_an_uneven_ground_alone_is_no_swatch():
     assert paint_in_gaps(card(FULL, uneven=1.5), FULL) == []
+
+
+def test_writing_in_an_empty_place_is_no_swatch():
+    levels = card(FULL)
+    x, y = place(2, 2)
+    cv2.putText(levels, "2/3", (x - 18, y + 7), cv2.FONT_HERSHEY_SIMPLEX, 0.7, 120.0, 2)
+    assert paint_in_gaps(levels, FULL) == []
+
+
+@pytest.mark.parametrize(("columns", "seen"), [((0, 2), 2), ((1,), 0)])
+def test_a_row_beyond_the_grid_is_there_if_its_places_speak_for_it_together(columns, seen):
+    """Two of four say that it is one, one of four does not."""
+    below = [(5, column) for column in columns]
+    found = paint_in_gaps(card(FULL, below, 40.0), FULL)
+    assert len(found) == seen

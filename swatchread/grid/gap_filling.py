@@ -15,7 +15,7 @@ from swatchread.grid.cell_neighbourhood import CellNeighbourhood, Trace
 from swatchread.grid.grid_gaps import missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid
-from swatchread.ground.background import alike_in_light, lab_of
+from swatchread.ground.background import in_its_light, lab_of
 from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
@@ -183,8 +183,7 @@ class _Surroundings:
         bare = self.colours[wide][self.quiet[wide]]
         expected = median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
         colours, free = self.colours[part], self.free[part]
-        like = alike_in_light(colours, expected, known.tint, known.light) & free
-        ground = _joined(like, self.quiet[part])
+        ground = _joined((in_its_light(colours, expected)[0] < known.tint) & free, self.quiet[part])
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         trace = CellNeighbourhood(x, y, colours, free, self.end[part], ground, expected).trace()
         return None if trace is None else (trace, (left, top))

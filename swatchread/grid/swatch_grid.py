@@ -100,13 +100,13 @@ def arrange(blobs: list[Blob]) -> Grid:
 
 
 def alike(blobs: list[Blob]) -> list[Blob]:
-    """Return the areas of about one breadth that are compact and sharply outlined and not part of the card's edge."""
+    """Return areas that are compact, sharply outlined, not part of the card's edge and not much narrower than usual."""
     known = settings().grid
     sharp = [b for b in blobs if _may_be_swatch(b)]
     if not sharp:
         return []
     usual = usual_of(np.array([b.radius for b in sharp]))
-    return [b for b in sharp if known.least_radius * usual < b.radius < known.most_radius * usual]
+    return [b for b in sharp if b.radius > known.least_radius * usual]
 
 
 def _may_be_swatch(blob: Blob) -> bool:
@@ -171,8 +171,7 @@ def group_in_lines(along: Floats, across: Floats, extent: float) -> tuple[Lines,
         mean_a, mean_b = _means(along, lines), _means(across, lines)
         da, db = along - mean_a, across - mean_b
         spread = float((db**2).sum())
-        steepest = known.most_slant if spread > extent**2 else 0.0
-        slant = float(np.clip((da * db).sum() / max(spread, 1e-9), -steepest, steepest))
+        slant = float((da * db).sum() / spread) if spread > extent**2 else 0.0
         off = da - slant * db
     return lines + 1, np.abs(off)
 

@@ -20,8 +20,6 @@ class PaintSettings:
     """Share of the usual half-width below which a mark is writing and not paint."""
     least_radius: float = 2.5
     """Half-width, pixels, below which a mark does not tell the usual one."""
-    most_blobs: int = 160
-    """So many painted areas make a surface a texture and not a card's ground."""
     core: float = 0.4
     """An area's colour, and its detail, are taken where it is deeper than this share of its greatest depth."""
     most: float = 0.75
@@ -46,8 +44,6 @@ class GridSettings:
 
     least_radius: float = 0.5
     """Half-width of a swatch over the usual one, at least."""
-    most_radius: float = 2.6
-    """The same at most."""
     sharp: float = 0.5
     """How sharp a swatch's outline is."""
     solid: float = 0.72
@@ -58,8 +54,6 @@ class GridSettings:
     """Distance from its lines at which a swatch counts little, in extents of a swatch."""
     apart: float = 0.5
     """Share of a swatch's usual extent by which lines must lie apart."""
-    most_slant: float = 0.15
-    """Slant of lines against the grid's own direction, at most."""
     most_steps: int = 4
     """A gap between lines may hold skipped lines if it is up to so many steps wide."""
     off_step: float = 0.3
@@ -74,9 +68,9 @@ class WritingSettings:
     """Quantile of a line's marks that is looked at: writing takes nearly all of a line."""
     rough: float = 0.18
     """Roughness of a line of writing over that of the smoother marks: of 14,400 swatches two stood in such lines."""
-    narrow: float = 0.6
+    narrow: float = 0.67
     """Half-width of a line of writing over the usual one: pale paint is seen smaller than it is."""
-    sparse: float = 0.2
+    sparse: float = 0.15
     """Power with which a line's share of the usual number of marks multiplies that: sparse lines are writing sooner."""
     spread: float = 0.3
     """Width of the blur that takes detail away, in half-widths of a swatch."""
@@ -91,7 +85,7 @@ class GapSettings:
     """What lies in the empty places of a grid. Lengths are in half-widths of a swatch, differences in CIELAB units."""
 
     weights: tuple[float, ...] = (2.1, -2.9, -5.5, -1.6, -2.3)
-    """Weights of what differs from the ground there, in the order of `gap_filling`: fitted on 200 drawn scenes by
+    """Weights of what differs from the ground there, in the order of `gap_filling`: fitted on 200 drawn scenes, as by
     `python -m tests.bench.gap_choice`, and rounded."""
     bias: float = -0.1
     """Log odds of a swatch where all these are 0: less than fitted, for a false swatch costs more than a lost one."""
@@ -109,8 +103,6 @@ class GapSettings:
     """Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
     tint: float = 5.0
     """How far the ground's a* and b* may go astray."""
-    light: tuple[float, float] = (0.72, 1.4)
-    """L* + 16 of the ground by a place over that round it, at least and at most."""
     core: float = 0.55
     """Radius of the middle of a place, which tells the paint's colour."""
     ring: tuple[float, float] = (1.3, 1.75)

@@ -152,7 +152,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     Returns
     -------
     list of Blob
-        Empty where the surface is a texture rather than a ground.
+        Empty where no mark is broad enough.
     """
     known = settings().paint
     colours, paint = lab[masks.part_of(surface.box)], _paint(surface)
@@ -164,7 +164,7 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
         high, wide = mask.shape
         for part, (px, py) in split(mask, edge[top : top + high, left : left + wide]):
             blobs.append(_described(part, (left + px, top + py), surface, colours))
-    return blobs if len(blobs) <= known.most_blobs else []
+    return blobs
 
 
 def _paint(surface: Surface) -> Mask:

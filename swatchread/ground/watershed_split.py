@@ -67,11 +67,9 @@ def usual_of(radii: npt.NDArray[Any]) -> float:
 
 def _seeds_by_colour(flat: Mask) -> npt.NDArray[np.int32]:
     """Return a numbered seed for each flat colour that is about as broad as the others."""
-    known = settings().paint
-    depth = depth_of(flat)
+    depth, known = depth_of(flat), settings().paint
     count, pieces = cv2.connectedComponents(flat.astype(np.uint8), connectivity=4)
     deepest = deepest_of(pieces.ravel(), depth.ravel(), count)
-    deepest[0] = 0.0
     least = known.seed * usual_of(deepest)
     broad = (deepest > max(known.least_seed, least))[pieces]
     return cv2.connectedComponents((broad & (depth > least)).astype(np.uint8), connectivity=8)[1]
