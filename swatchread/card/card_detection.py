@@ -20,6 +20,7 @@ from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import gap_between
 from swatchread.photo.masks import holds, outline_points
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.plane.rectification import Plane, look_nearer
 
@@ -243,7 +244,7 @@ def find_grid(
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
-    return bool(np.median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
+    return bool(median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:

@@ -21,6 +21,7 @@ from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import project
 from swatchread.photo.masks import Box, box_round, hull_of, part_of
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import LabImage
 from swatchread.plane.rectification import Plane
 
@@ -201,5 +202,5 @@ def _frame_lab(plane: Plane) -> Floats:
     places = project(np.linalg.inv(plane.to_photo), find.to_photo(corners.reshape(-1, 2).astype(np.float64)))
     h, w = plane.outside.shape
     column, row = np.clip(np.rint(places).astype(np.intp), 0, [w - 1, h - 1]).T
-    colours = np.median(plane.picture[row, column], axis=0).astype(np.uint8)
+    colours = median(plane.picture[row, column], axis=0).astype(np.uint8)
     return lab_of(cv2.cvtColor(colours[None, None], cv2.COLOR_RGB2LAB)[0, 0])

@@ -22,6 +22,7 @@ from swatchread.ground.segmentation import Blob, hull_of_blobs
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
 RECTANGLE, CUT_OFF, ROUND_CHART = 0, 1, 2
@@ -214,7 +215,7 @@ def _twins(grid: Grid) -> float:
     colours = np.array([cell.blob.lab for cell in grid.cells])
     apart = np.linalg.norm(colours[:, None] - colours, axis=-1)
     np.fill_diagonal(apart, np.inf)
-    nearest = float(np.median(apart.min(axis=1)))
+    nearest = float(median(apart.min(axis=1)))
     return float(np.log(np.clip(_APART / max(nearest, 0.1), 1.0, 20.0)))
 
 
@@ -254,7 +255,7 @@ def _ground_of(region: Region, image: LabImage) -> Floats:
     """Return the colour of a region, 8-bit CIELAB levels, shape (3,)."""
     x, y, w, _ = region.box
     rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
-    middle: Floats = np.median(image.lab[rows + y, columns + x], axis=0)
+    middle: Floats = median(image.lab[rows + y, columns + x], axis=0)
     return middle
 
 

@@ -18,6 +18,7 @@ from swatchread.ground.segmentation import Blob
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture, Places
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
 # Measured on development scenes. A swatch's side is that of a square of its area.
@@ -173,7 +174,7 @@ def _ground_between(group: list[_Patch], image: LabImage) -> tuple[Region, list[
     if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
         return None
     colours = np.array([seen[k].lab for k in good])
-    if np.median(np.linalg.norm(colours - np.median(colours, axis=0), axis=1)) < _ALIKE:
+    if median(np.linalg.norm(colours - median(colours, axis=0), axis=1)) < _ALIKE:
         return None
     marks = [cell.blob for cell in arrange([replace(seen[k], off=off[k]) for k in good]).cells]
     if len(marks) < _LEAST_CELLS:
@@ -189,7 +190,7 @@ def _blob(patch: _Patch, image: LabImage) -> Blob:
     part = slice(top, y + h + 1), slice(left, x + w + 1)
     own = (patch.level.labels[part] == patch.index).astype(np.uint8)
     cv2.drawContours(own, masks.outlines_of(own > 0), -1, 1, cv2.FILLED)
-    colour = np.median(image.lab[part][own > 0], axis=0)
+    colour = median(image.lab[part][own > 0], axis=0)
     return Blob.of(masks.dilated(own > 0, 3), (left, top), lab_of(colour), 0.0)
 
 
@@ -213,7 +214,7 @@ def _painted(patches: list[Blob], image: LabImage) -> Mask:
 def _between(group: list[_Patch], image: LabImage) -> Mask:
     """Return the area among patches: beyond the outer ones a card may end."""
     middles = np.rint([p.middle for p in group]).astype(np.int32)
-    broad = max(1, round(_AMONG * float(np.median([p.side for p in group]))))
+    broad = max(1, round(_AMONG * float(median([p.side for p in group]))))
     hull = cv2.convexHull(middles)
     area = cv2.fillConvexPoly(np.zeros(image.outside.shape, np.uint8), hull, 1)
     return cv2.polylines(area, [hull], True, 1, broad) > 0
@@ -224,9 +225,11 @@ def _commonest(around: Picture) -> Floats:
     sample = around[:: max(1, len(around) // 400)].astype(np.float64)
     scaled = sample * LAB_SCALE
     square = (scaled**2).sum(axis=1)
-    close = square[:, None] + square - 2.0 * scaled @ scaled.T < (1.5 * _TINT) ** 2
+    apart = np.add.outer(square, square)
+    apart -= 2.0 * scaled @ scaled.T
+    close = apart < (1.5 * _TINT) ** 2
     best = close[int(np.argmax(close.sum(axis=1)))]
-    middle: Floats = np.median(sample[best], axis=0)
+    middle: Floats = median(sample[best], axis=0)
     return middle
 
 

@@ -12,6 +12,7 @@ from swatchread.ground.background import LAB_SCALE
 from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, dilated, pieces_of
+from swatchread.photo.order_statistics import median
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +74,7 @@ class CellNeighbourhood:
         if not core.any():
             return None
         rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
-        shift = np.median(rest[core], axis=0)
+        shift = median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
         labels, _ = pieces_of((rest @ shift > off**2 / 2.0) & near & self.free & (away < known.reach))
@@ -86,7 +87,7 @@ class CellNeighbourhood:
         ends = (away > known.reach - 2.0 / pixels) | beside_end
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
-        colour: Floats = np.median(self.colours[core], axis=0).astype(np.float64)
+        colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
         return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
     def _ground_plane(self, away: Floats) -> Floats:

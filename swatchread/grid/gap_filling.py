@@ -21,6 +21,7 @@ from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, put
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import LabImage
 
 
@@ -165,7 +166,7 @@ class _Surroundings:
         ground &= ~painted
         small = cv2.resize(image.lab[part], painted.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
         colours = cv2.GaussianBlur(small, (0, 0), known.blur * radius / step)
-        usual = np.median(colours[ground] if ground.any() else colours[~painted], axis=0)
+        usual = median(colours[ground] if ground.any() else colours[~painted], axis=0)
         return cls(low, step, colours, ~end & ~painted, end, ground, usual, radius / step)
 
     def trace(self, place: Floats) -> tuple[Trace, tuple[int, int]] | None:
@@ -180,7 +181,7 @@ class _Surroundings:
         gy, gx = np.mgrid[part]
         wide = self._part(at, known.around)
         bare = self.colours[wide][self.quiet[wide]]
-        expected = np.median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
+        expected = median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
         colours, free = self.colours[part], self.free[part]
         ground = _joined((in_its_light(colours, expected)[0] < known.tint) & free, self.quiet[part])
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius

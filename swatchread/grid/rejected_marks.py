@@ -17,6 +17,7 @@ from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
+from swatchread.photo.order_statistics import median, quantile
 from swatchread.plane.lab_image import LabImage
 
 Lines = npt.NDArray[np.int64]
@@ -46,12 +47,12 @@ def without_rejected_marks(members: list[Blob], rows: Lines, columns: Lines) -> 
     if len(rows) < 4:
         return np.arange(len(rows))
     radius, rough = (np.array([getattr(b, name) for b in members]) for name in ("radius", "rough"))
-    rough -= np.quantile(rough, known.nearly_all)
-    radius /= np.median(radius)
+    rough -= quantile(rough, known.nearly_all)
+    radius /= median(radius)
     narrow, strokes = np.zeros((2, len(rows)), dtype=bool)
     for lines in (rows, columns):
         names, number = np.unique(lines, return_counts=True)
-        full = np.quantile(number, 1.0 - known.nearly_all)
+        full = quantile(number, 1.0 - known.nearly_all)
         for one in names if len(names) < len(lines) else ():  # marks in a line each tell nothing of lines
             own = lines == one
             strokes |= own & (_low(rough[own]) > known.rough)
@@ -88,7 +89,7 @@ def with_texture(blobs: list[Blob], surface: Surface, image: LabImage, radius: f
     """
     if not blobs or not settings().texture:
         return blobs
-    radius = radius or float(np.median([b.radius for b in blobs]))
+    radius = radius or float(median([b.radius for b in blobs]))
     grain = _grain(surface, image, radius)
     return [replace(b, rough=_rough(b, image, radius, grain)) for b in blobs]
 
@@ -110,7 +111,7 @@ def _grain(surface: Surface, image: LabImage, radius: float) -> float:
     left, top = (w - wide) // 2, (h - high) // 2
     bare = surface.bare[top : top + high, left : left + wide]
     detail = _detail(_grey(image, part_of((x + left, y + top, wide, high))), radius)[eroded(bare, 3)]
-    return float(np.median(np.abs(detail))) / 0.67 if detail.size else 0.0
+    return float(median(np.abs(detail))) / 0.67 if detail.size else 0.0
 
 
 def _grey(image: LabImage, part: tuple[slice, slice]) -> npt.NDArray[np.float32]:
@@ -123,8 +124,8 @@ def _without_glints(grey: npt.NDArray[np.float32], core: Mask) -> npt.NDArray[np
     inside = grey[core]
     if not len(inside):
         return grey
-    usual = np.median(inside)
-    deviation = 1.4826 * np.median(np.abs(inside - usual))
+    usual = median(inside)
+    deviation = 1.4826 * median(np.abs(inside - usual))
     return np.minimum(grey, np.float32(usual + settings().writing.glint * deviation))
 
 

@@ -20,6 +20,7 @@ from swatchread.ground.finder_settings import settings
 from swatchread.photo.encoded_photo import Floats32
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import Mask, Picture, pieces_of
+from swatchread.photo.order_statistics import median
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,14 +125,14 @@ class GridView:
     def half(self, axis: int, *, last: bool) -> float:
         """Return half the extent of the swatches of the first or last row (axis 1) or column (axis 0), pixels."""
         outer = self._lines(axis)[-1 if last else 0]
-        return float(np.median([cell.blob.size[axis] for cell in outer])) / 2.0
+        return float(median([cell.blob.size[axis] for cell in outer])) / 2.0
 
     def step(self, axis: int) -> float:
         """Return the usual distance from one row (axis 1) or column (axis 0) to the next, pixels."""
         for one in (axis, 1 - axis):
             middles = [self._turned(line)[:, one].mean() for line in self._lines(one)]
             if len(middles) > 1:
-                return float(np.median(np.diff(middles)))
+                return float(median(np.diff(middles)))
         return 3.0 * self.grid.radius
 
     def _lines(self, axis: int) -> list[list[Cell]]:
@@ -158,7 +159,7 @@ class GridView:
         along, place = turned[:, axis], turned[:, 1 - axis]
         slanted = len(cells) > 2 and np.ptp(place) > 2 * self.grid.radius
         slope, middle = np.polyfit(place, along, 1) if slanted else (0.0, along.mean())
-        half = float(np.median([cell.blob.size[axis] for cell in cells])) / 2.0
+        half = float(median([cell.blob.size[axis] for cell in cells])) / 2.0
         side: Floats = slope * across + middle + sign * settings().sight.rim * half
         return side
 
@@ -175,16 +176,20 @@ class GridView:
 
     def _ground_beside(self, cells: list[Cell]) -> Floats:
         """Return colours of the ground beside some swatches, 8-bit CIELAB, shape (n, 3); of all ground, if none."""
-        near = np.zeros_like(self.bare)
-        reach = self.grid.radius
-        for cell in cells:
-            low = np.maximum(cell.blob.centre - cell.blob.size / 2 - reach - self.corner, 0).astype(int)
-            high = np.maximum(cell.blob.centre + cell.blob.size / 2 + reach - self.corner, 0).astype(int)
-            near[low[1] : high[1], low[0] : high[0]] = True
-        chosen = self.bare & near
-        rows, columns = np.nonzero(chosen if chosen.any() else self.bare)
+        centres, sizes = (np.array([getattr(cell.blob, name) for cell in cells]) for name in ("centre", "size"))
+        reach = sizes / 2 + self.grid.radius
+        low, high = (np.maximum(ends - self.corner, 0).astype(int) for ends in (centres - reach, centres + reach))
+        left, top = low.min(axis=0).tolist()
+        bare = self.bare[top : int(high[:, 1].max()), left : int(high[:, 0].max())]
+        near = np.zeros_like(bare)
+        for (x, y), (right, bottom) in zip((low - [left, top]).tolist(), (high - [left, top]).tolist(), strict=True):
+            near[y:bottom, x:right] = True
+        rows, columns = np.nonzero(bare & near)
+        if not len(rows):
+            (rows, columns), left, top = np.nonzero(self.bare), 0, 0
         some = slice(None, None, max(1, len(rows) // settings().sight.enough))
-        ground: Floats = self.lab[rows[some] + self.corner[1], columns[some] + self.corner[0]].astype(np.float64)
+        across, down = columns[some] + (left + self.corner[0]), rows[some] + (top + self.corner[1])
+        ground: Floats = self.lab[down, across].astype(np.float64)
         return ground
 
     def _see(self, start: Floats, end: Floats, ground: Floats) -> npt.NDArray[np.bool_]:
@@ -193,7 +198,7 @@ class GridView:
         What is thin passes. A shadow may cross the ground in any direction.
         """
         known = settings().sight
-        usual = np.median(ground, axis=0)
+        usual = median(ground, axis=0)
         off, share = in_its_light(self.colours(_along(start, end)), usual.astype(np.float32))
         darkest, lightest = np.quantile(in_its_light(ground, usual)[1], known.lights)
         like = (off < known.tint) & (share > darkest - known.light) & (share < lightest + known.light)
@@ -229,10 +234,10 @@ def largest_step(colours: Floats32) -> float:
         return 0.0
     found = []
     for bundle in np.array_split(colours, known.bundles):
-        total = np.cumsum(lab_of(np.median(bundle, axis=0)), axis=0)
+        total = np.cumsum(lab_of(median(bundle, axis=0)), axis=0)
         mean = (total[window:] - total[:-window]) / window
         found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))
-    return float(np.median(found))
+    return float(median(found))
 
 
 def _runs(those: npt.NDArray[np.bool_], least: int) -> npt.NDArray[np.bool_]:

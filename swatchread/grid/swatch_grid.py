@@ -13,6 +13,7 @@ from swatchread.ground.finder_settings import settings
 from swatchread.ground.segmentation import Blob
 from swatchread.ground.watershed_split import usual_of
 from swatchread.photo.geometry import rotation
+from swatchread.photo.order_statistics import median
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +55,7 @@ class Grid:
     @cached_property
     def radius(self) -> float:
         """Usual half-width of the swatches, pixels; 0 without swatches."""
-        return float(np.median([cell.blob.radius for cell in self.cells])) if self.cells else 0.0
+        return float(median([cell.blob.radius for cell in self.cells])) if self.cells else 0.0
 
     def turned(self, quarters: int) -> Grid:
         """Return the grid numbered as on a card that lies turned clockwise by so many quarters.
@@ -88,7 +89,7 @@ def arrange(blobs: list[Blob]) -> Grid:
     if not members:
         return Grid((), 0.0, 0.0)
     centres = np.array([b.centre for b in members])
-    extent = float(np.median([b.size.mean() for b in members]))
+    extent = float(median([b.size.mean() for b in members]))
     angle = direction_of_rows(centres)
     rows, columns, off = rows_and_columns(centres, angle, extent)
     keep = without_rejected_marks(members, rows, columns)
@@ -138,7 +139,7 @@ def direction_of_rows(centres: Floats) -> float:
     near = np.argsort(distance, axis=1)[:, : min(4, len(centres) - 1)]
     vectors = np.take_along_axis(apart, near[..., None], axis=1).reshape(-1, 2)
     length = np.take_along_axis(distance, near, axis=1).ravel()
-    weight = 1.0 / (1.0 + (length / max(1.0, np.median(distance.min(axis=1))) - 1.0) ** 2)
+    weight = 1.0 / (1.0 + (length / max(1.0, median(distance.min(axis=1))) - 1.0) ** 2)
     direction = np.arctan2(vectors[:, 1], vectors[:, 0])
     angle = np.angle(np.sum(weight * np.exp(4j * direction))) / 4.0
     for spread in (0.25, 0.12, 0.08):  # radians: diagonal neighbours drop out of the mean

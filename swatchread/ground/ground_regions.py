@@ -15,6 +15,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.ground.background import distance, fit_background, lab_of
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, hull_of, part_of, put
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import EdgeLevel, LabImage, edge_levels
 
 # Measured on development scenes, unless said otherwise.
@@ -178,4 +179,4 @@ def usual_off(off: npt.NDArray[np.float32], bare: Mask) -> float:
     step = max(1, int(np.sqrt(bare.size / _ENOUGH)))
     some = off[::step, ::step][bare[::step, ::step]]
     some = some if len(some) else off[bare]
-    return float(np.median(some)) if len(some) else 0.0
+    return float(median(some)) if len(some) else 0.0

@@ -17,6 +17,7 @@ from swatchread.ground.watershed_split import split
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
+from swatchread.photo.order_statistics import median, quantile
 from swatchread.plane.lab_image import LabImage
 
 # Measured on development scenes.
@@ -75,36 +76,41 @@ def islands(region: Region, image: LabImage) -> list[Blob]:
     for index, (left, top, across, high, _) in zip(chosen.tolist(), stats[chosen].tolist(), strict=True):
         inside = masks.part_of((left, top, across, high))
         hole = labels[inside] == index
-        if masks.depth_of(hole).max() < _LEAST_RADIUS:
+        depth = masks.depth_of(hole)
+        if depth.max() < _LEAST_RADIUS:
             continue  # writing, mostly
         for part, (px, py) in split(hole, edge[inside]):
-            island = _island(part, (left + px, top + py), region, colours, shore)
+            place = left + px, top + py
+            island = _island(part, depth if part is hole else masks.depth_of(part), place, region, colours, shore)
             found += [] if island is None else [island]
     return found
 
 
-def _island(mask: Mask, corner: tuple[int, int], region: Region, colours: Picture, shore: Mask) -> Blob | None:
+def _island(
+    mask: Mask, depth: npt.NDArray[np.float32], corner: tuple[int, int], region: Region, colours: Picture, shore: Mask
+) -> Blob | None:
     """Return an island as a painted area; None where its colour is that of the ground round it, as in a drawn frame."""
+    if depth.max() < _LEAST_RADIUS:
+        return None
     (x, y), (h, w) = corner, mask.shape
-    depth = masks.depth_of(mask)
     inside = colours[y : y + h, x : x + w]
     rows, columns = masks.ring_round(mask, corner, (1, 2 * _RIM + 1))
     seen = masks.lie_inside(rows, columns, region.bare.shape)
     rows, columns = rows[seen], columns[seen]
     bare = region.bare[rows, columns]
     core, around = _some(inside[depth > _CORE * depth.max()]), _some(colours[rows[bare], columns[bare]])
-    if depth.max() < _LEAST_RADIUS or not len(core) or not len(around):
+    if not len(core) or not len(around):
         return None
-    ground = np.median(around, axis=0)
+    ground = median(around, axis=0)
     apart = np.linalg.norm((core - ground) * LAB_SCALE, axis=1)
-    off = float(np.median(apart))
+    off = float(median(apart))
     # Between the strokes of writing lies the ground.
-    whole = float((apart > _FILLED * np.quantile(apart, 0.9)).mean()) >= _WHOLLY
+    whole = float((apart > _FILLED * quantile(apart, 0.9)).mean()) >= _WHOLLY
     if off < _LEAST_OFF or not whole:
         return None
-    length = sum(len(outline) for outline in masks.outlines_of(np.pad(mask, 1), cv2.CHAIN_APPROX_NONE))
+    length = sum(len(outline) for outline in masks.outlines_of(masks.with_margin(mask, 1) > 0, cv2.CHAIN_APPROX_NONE))
     ashore = float(np.count_nonzero(shore[y : y + h, x : x + w] & mask))
-    blob = Blob.of(mask, corner, lab_of(np.median(core, axis=0)), off)
+    blob = Blob.of(mask, corner, lab_of(median(core, axis=0)), off, depth)
     return replace(blob.moved(*region.box[:2]), border=min(1.0, ashore / length))
 
 

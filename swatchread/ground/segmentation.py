@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,7 @@ from swatchread.ground.watershed_split import deepest_of, split, usual_of
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
+from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import seams
 
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
@@ -58,7 +60,9 @@ class Blob:
     rough: float = 0.0
 
     @classmethod
-    def of(cls, mask: Mask, corner: tuple[int, int], lab: Floats, off: float) -> Blob:
+    def of(
+        cls, mask: Mask, corner: tuple[int, int], lab: Floats, off: float, depth: npt.NDArray[np.float32] | None = None
+    ) -> Blob:
         """Describe a painted area with a sharp outline that is not part of the card's edge.
 
         Parameters
@@ -71,26 +75,29 @@ class Blob:
             CIELAB.
         off : float
             Difference from the ground, CIELAB units.
+        depth : ndarray, shape (h, w), optional
+            As `masks.depth_of` has it, where it is known.
 
         Returns
         -------
         Blob
         """
-        hull = max(cv2.contourArea(cv2.convexHull(masks.outline_points(np.pad(mask, 1)))), 1.0)
+        hull = max(cv2.contourArea(cv2.convexHull(masks.outline_points(masks.with_margin(mask, 1) > 0))), 1.0)
         solid = min(1.0, float(np.count_nonzero(mask)) / hull)
-        return cls(mask, corner, float(masks.depth_of(mask).max()), solid, lab, off)
+        depth = masks.depth_of(mask) if depth is None else depth
+        return cls(mask, corner, float(depth.max()), solid, lab, off)
 
     @property
     def area(self) -> int:
         """Number of pixels."""
         return int(np.count_nonzero(self.mask))
 
-    @property
+    @cached_property
     def size(self) -> Floats:
         """Width and height of its box, shape (2,)."""
         return np.array(self.mask.shape[::-1], dtype=np.float64)
 
-    @property
+    @cached_property
     def centre(self) -> Floats:
         """Centre of its box, shape (2,)."""
         return np.array(self.corner) + (self.size - 1.0) / 2.0
@@ -191,8 +198,8 @@ def _described(mask: Mask, corner: tuple[int, int], surface: Surface, colours: P
     """Describe a mark by its colour and its outline against the ground; places are within the surface's box."""
     depth, part = masks.depth_of(mask), masks.part_of((*corner, mask.shape[1], mask.shape[0]))
     core = depth > settings().paint.core * depth.max()
-    off = float(np.median(surface.off[part][core]))
-    blob = Blob.of(mask, corner, lab_of(np.median(colours[part][core], axis=0)), off)
+    off = float(median(surface.off[part][core]))
+    blob = Blob.of(mask, corner, lab_of(median(colours[part][core], axis=0)), off, depth)
     rim, border = _surroundings(blob, surface)
     return replace(blob.moved(*surface.box[:2]), sharp=1.0 - rim / max(off, 1e-6), border=border)
 
@@ -204,5 +211,5 @@ def _surroundings(blob: Blob, surface: Surface) -> tuple[float, float]:
     on_card = np.zeros(len(rows), dtype=bool)
     on_card[within] = surface.card[rows[within], cols[within]]
     border = 1.0 - float(on_card.mean()) if len(rows) else 1.0
-    rim = float(np.median(surface.off[rows[on_card], cols[on_card]])) if on_card.any() else 0.0
+    rim = float(median(surface.off[rows[on_card], cols[on_card]])) if on_card.any() else 0.0
     return rim, border
