@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from swatchread.grid.cell_neighbourhood import CellNeighbourhood
 from swatchread.grid.gap_filling import fill_missing_cells
 from swatchread.grid.swatch_grid import arrange
 from swatchread.ground.background import lab_of
@@ -131,3 +132,17 @@ def test_a_row_beyond_the_grid_is_there_if_its_places_speak_for_it_together(colu
     below = [(5, column) for column in columns]
     found = paint_in_gaps(card(FULL, below, 40.0), FULL)
     assert len(found) == seen
+
+
+@pytest.mark.parametrize(("seen", "differs"), [(1.0, True), (0.3, False)])
+def test_what_looks_like_the_ground_nearby_is_no_paint_where_swatches_hide_the_ground_round_it(seen, differs):
+    """The blur of swatches that nearly touch darkens what is seen between them: bare paper seems to stand off it."""
+    y, x = np.mgrid[-2:2:81j, -2:2:81j]
+    away, turn = np.hypot(x, y), (np.arctan2(y, x) / np.pi + 1.0) / 2.0
+    colours = np.full((81, 81, 3), [PAPER, 128.0, 128.0], np.float32)
+    colours[(away > 1.0), 0] -= 20.0
+    everywhere, nowhere = np.ones((81, 81), bool), np.zeros((81, 81), bool)
+    ground = (away > 1.2) & (turn < seen)
+    expected = np.array([PAPER, 128.0, 128.0])
+    trace = CellNeighbourhood(x, y, colours, everywhere, nowhere, ground, expected).trace()
+    assert (trace is not None and trace.off > 4.0) == differs
