@@ -51,6 +51,10 @@ _SMALL = 25.0
 _MORE, _LESS_LIKELY = 0.3, 0.5
 """Swatches in order by which it must show more, and log odds by which it may be a card less likely."""
 
+_LARGER = 2.0
+"""Area over that of the card from which a nearer look has run over to another card: it was 1.8 and less on cards that
+it mended."""
+
 _FEW = 4
 """Swatches below which every candidate that could be the same card is looked at: a swatch as broad as its card cuts the
 ground in two."""
@@ -95,7 +99,9 @@ def _seen_nearer(table: Plane, card: CardFind | None) -> CardFind | None:
     again = None if nearer is None else _found_in(nearer)
     if again is None or card is None:
         return again
-    same = cv2.pointPolygonTest(card.outline.astype(np.float32), again.outline.mean(axis=0).tolist(), False) >= 0
+    one, other = (find.outline.astype(np.float32) for find in (card, again))
+    same = cv2.pointPolygonTest(one, other.mean(axis=0).tolist(), False) >= 0
+    same = same and cv2.contourArea(other) < _LARGER * cv2.contourArea(one)
     more = again.grid.order > card.grid.order + _MORE and again.score > card.score - _LESS_LIKELY
     return replace(again, alone=card.alone) if same and more else None
 
