@@ -73,7 +73,10 @@ class CellNeighbourhood:
         core = (away < known.core) & self.free
         if not core.any():
             return None
-        rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
+        ring = (away > known.ring[0]) & (away < known.ring[1])
+        seen = ring & self.ground
+        around = float(np.count_nonzero(ring))
+        rest: Floats = (self.colours - self._ground_plane(seen, known.held * around)) * LAB_SCALE
         shift = median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
@@ -88,28 +91,16 @@ class CellNeighbourhood:
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
         colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
-        if self._open(away) < known.open:
+        if float(np.count_nonzero(seen)) / max(1.0, around) < known.open:
             # Between swatches that nearly touch, their blur darkens what little ground is seen round an empty cell.
             off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
         return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
-    def _ring(self, away: Floats) -> Mask:
-        low, high = settings().gaps.ring
-        return (away > low) & (away < high)
-
-    def _open(self, away: Floats) -> float:
-        """Return the share of the ring round the middle that shows ground."""
-        ring = self._ring(away)
-        return float(np.count_nonzero(ring & self.ground)) / max(1.0, float(np.count_nonzero(ring)))
-
-    def _ground_plane(self, away: Floats) -> Floats:
-        """Fit a plane per channel to the ground that the ring shows, held by the expected colour; shape (h, w, 3)."""
-        known = settings().gaps
-        ring = self._ring(away)
-        seen = ring & self.ground
+    def _ground_plane(self, seen: Mask, held: float) -> Floats:
+        """Fit a plane per channel to the ground that is seen, held by the expected colour; shape (h, w, 3)."""
         places = np.stack([np.ones_like(self.x), self.x, self.y], axis=-1)
         design, apart = places[seen], self.colours[seen] - self.expected
-        normal = design.T @ design + (known.held * float(np.count_nonzero(ring)) + 1e-3) * np.eye(3)
+        normal = design.T @ design + (held + 1e-3) * np.eye(3)
         plane: Floats = self.expected + places @ np.linalg.solve(normal, design.T @ apart)
         return plane
 
