@@ -11,7 +11,7 @@ from swatchread.grid.swatch_grid import Grid
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import gap_between, project, rotation
+from swatchread.photo.geometry import gap_between, rotation
 from swatchread.photo.masks import Mask, outline_points, turned_rectangle
 from swatchread.plane.rectification import Plane
 
@@ -69,5 +69,5 @@ class CardFind:
     @property
     def gap_to_chart(self) -> float:
         """Distance between card and chart, pitches of the chart."""
-        places = project(np.linalg.inv(self.plane.to_photo), self.outline)
+        places = self.plane.points_of(self.outline)
         return gap_between(places, self.plane.chart_corners) / self.plane.resolution

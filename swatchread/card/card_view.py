@@ -19,7 +19,6 @@ from swatchread.ground.background import lab_of
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import project
 from swatchread.photo.masks import Box, box_round, hull_of, part_of
 from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import LabImage
@@ -199,7 +198,7 @@ def _frame_lab(plane: Plane) -> Floats:
     """Return the colour of the chart's frame between its patches, as the plane shows it, CIELAB."""
     find = plane.sample.find
     corners = np.stack(np.meshgrid(np.arange(find.chart.columns + 1), np.arange(find.chart.rows + 1)), axis=-1)
-    places = project(np.linalg.inv(plane.to_photo), find.to_photo(corners.reshape(-1, 2).astype(np.float64)))
+    places = plane.points_of(find.to_photo(corners.reshape(-1, 2).astype(np.float64)))
     h, w = plane.outside.shape
     column, row = np.clip(np.rint(places).astype(np.intp), 0, [w - 1, h - 1]).T
     colours = median(plane.picture[row, column], axis=0).astype(np.uint8)

@@ -14,7 +14,6 @@ from swatchread.errors import NoSwatchesError
 from swatchread.ground.ground_regions import Region, find_regions, surface_of
 from swatchread.ground.region_holes import islands
 from swatchread.ground.segmentation import Blob
-from swatchread.photo.geometry import project
 from swatchread.photo.masks import Mask, Picture, part_of, polygon_mask
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.plane.rectification import Plane
@@ -58,7 +57,7 @@ def card_from_corners(plane: Plane, corners: Floats) -> CardFind:
         If the chart covers the place, or nothing is painted there.
     """
     name = plane.sample.find.photo.path.name
-    inside = polygon_mask(project(np.linalg.inv(plane.to_photo), corners), plane.outside.shape)
+    inside = polygon_mask(plane.points_of(corners), plane.outside.shape)
     free = inside & ~plane.outside
     if np.count_nonzero(free) < max(_LEAST_AREA, _LEAST_FREE * np.count_nonzero(inside)):
         raise NoSwatchesError(

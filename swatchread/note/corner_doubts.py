@@ -8,7 +8,6 @@ from swatchread.colour.cielab import Floats
 from swatchread.errors import CornersError
 from swatchread.note.flags_and_warnings import Warn, warn
 from swatchread.photo import opencv as cv2
-from swatchread.photo.geometry import project
 from swatchread.plane.rectification import Plane
 
 _SPOT_SPACING, _SPOT_DISTANCE = 0.1, 0.25
@@ -89,7 +88,7 @@ def _without_edge(plane: Plane, corners: Floats, lab: Floats, *, whole: bool = F
     whole : bool
         Whether what lies outside the plane counts as without an edge; else it does not count.
     """
-    quad = project(np.linalg.inv(plane.to_photo), corners)
+    quad = plane.points_of(corners)
     spots = _beside_edges(quad, _SPOT_SPACING * plane.resolution, _SPOT_DISTANCE * plane.resolution)
     x, y = np.rint(spots).astype(int).transpose(2, 0, 1)
     height, width = plane.outside.shape

@@ -94,16 +94,20 @@ class Plane:
         """Return the photo pixels of points (x, y) in this picture."""
         return project(self.to_photo, points)
 
+    def points_of(self, places: npt.ArrayLike) -> Floats:
+        """Return the points (x, y) in this picture of photo pixels."""
+        return project(np.linalg.inv(self.to_photo), places)
+
     @property
     def chart_corners(self) -> Floats:
         """The corners of the chart with its frame in this picture, shape (4, 2)."""
-        return project(np.linalg.inv(self.to_photo), _frame(self.sample.find))
+        return self.points_of(_frame(self.sample.find))
 
     def without(self, outlines: Sequence[Floats]) -> Plane:
         """Return the same with nothing to be seen within some convex outlines, photo pixels, shape (n, 2) each."""
         outside = self.outside.copy()
         for outline in outlines:
-            hidden = polygon_mask(project(np.linalg.inv(self.to_photo), outline), outside.shape)
+            hidden = polygon_mask(self.points_of(outline), outside.shape)
             outside |= dilated(hidden, 2 * _RIM + 1)
         return replace(self, outside=outside, whole=self.whole and self.whole.without(outlines))
 

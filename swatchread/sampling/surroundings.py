@@ -11,7 +11,6 @@ from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.encoded_photo import Floats32, RingSamples, Samples
-from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import srgb_curve
 from swatchread.photo.masks import Mask, polygon_mask
 from swatchread.plane.rectification import Plane
@@ -83,7 +82,7 @@ def _chart_with_frame(plane: Plane) -> Floats:
     find, m = plane.sample.find, _FRAME
     right, bottom = find.chart.columns + m, find.chart.rows + m
     corners = find.to_photo(np.array([[-m, -m], [right, -m], [right, bottom], [-m, bottom]]))
-    return project(np.linalg.inv(plane.to_photo), corners)
+    return plane.points_of(corners)
 
 
 def _distance(mask: Mask, farthest: int) -> Floats32:
@@ -123,7 +122,7 @@ def brightness_around(plane: Plane, points: Floats) -> Floats:
     grey = cv2.cvtColor(plane.picture, cv2.COLOR_RGB2GRAY)
     small = cv2.resize(grey, None, fx=1.0 / coarse, fy=1.0 / coarse, interpolation=cv2.INTER_AREA)
     bright = np.log(np.maximum(srgb_curve(small / 255.0), _DARKEST)).astype(np.float32)
-    places = ((project(np.linalg.inv(plane.to_photo), points) + 0.5) / coarse - 0.5).astype(np.float32)
+    places = ((plane.points_of(points) + 0.5) / coarse - 0.5).astype(np.float32)
     around = [cv2.GaussianBlur(bright, (0, 0), reach * plane.resolution / coarse) for reach in _REACHES]
     seen = [cv2.remap(a, places[:, :1], places[:, 1:], cv2.INTER_LINEAR)[:, 0] for a in around]
     return np.stack(seen, axis=-1).astype(np.float64)
