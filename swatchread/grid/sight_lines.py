@@ -68,7 +68,8 @@ class GridView:
             return True
         if steps > known.far and self.grid.order < known.loose * len(self.grid.cells):
             return True
-        return steps > known.wide and largest_step(self.colours(_along(start, end)[ground.all(axis=1)])) > known.edge
+        colours = self.colours(_along(start, end)[ground.all(axis=1)])
+        return steps > known.wide and largest_step(colours, passing=True) > known.edge
 
     def outwards(self, axis: int, *, last: bool, reach: float) -> tuple[Floats, npt.NDArray[np.bool_]]:
         """Look outwards from the first or last row (axis 1) or column (axis 0).
@@ -213,7 +214,7 @@ def _along(start: Floats, end: Floats) -> Floats:
     return places
 
 
-def largest_step(colours: Floats32) -> float:
+def largest_step(colours: Floats32, *, passing: bool = False) -> float:
     """Return the largest step of colour that lies across most of some lines, CIELAB units.
 
     A white card on a white table shows such a step alone, and only in many lines together. Their median passes over
@@ -223,6 +224,8 @@ def largest_step(colours: Floats32) -> float:
     ----------
     colours : ndarray, shape (n, steps, 3)
         8-bit CIELAB.
+    passing : bool
+        Whether only what goes back again beyond counts: beyond a shadow's edge the light stays what it has become.
 
     Returns
     -------
@@ -236,7 +239,8 @@ def largest_step(colours: Floats32) -> float:
     for bundle in np.array_split(colours, known.bundles):
         total = np.cumsum(lab_of(median(bundle, axis=0)), axis=0)
         mean = (total[window:] - total[:-window]) / window
-        found.append(float(np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)))
+        step = np.linalg.norm(mean[window + 1 :] - mean[: -window - 1], axis=1).max(initial=0.0)
+        found.append(float(step) - (float(np.linalg.norm(mean[-1] - mean[0])) if passing else 0.0))
     return float(median(found))
 
 
