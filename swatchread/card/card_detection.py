@@ -196,13 +196,14 @@ def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
 def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[Candidate]) -> bool:
     """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place.
 
-    Those of another likely candidate that lies apart from the best do not count: they are another card's.
+    Those of a clear rectangle that lies apart from the best do not count: they are another card's.
     """
     few, known = len(grid.cells) < _FEW, settings()
     more = (few or candidate.grid.order > len(grid.cells)) and candidate.score > best.score - known.as_likely
     if not more or not same_ground(candidate, best) or not share_place(candidate, best):
         return False
-    return not any(share_place(candidate, one) and not share_place(best, one) for one in likely)
+    cards = [one for one in likely if one.features[RECTANGLE] > known.clear_rectangle]
+    return not any(share_place(candidate, one) and not share_place(best, one) for one in cards)
 
 
 def find_grid(
