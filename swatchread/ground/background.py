@@ -10,7 +10,7 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
-from swatchread.photo.order_statistics import median
+from swatchread.photo.order_statistics import median, quantile
 
 _FIELD_SAMPLES = 3000
 """Pixels to which the surface is fitted, at most: more change nothing and take time."""
@@ -84,6 +84,8 @@ def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light
 def fit_background(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:
     """Fit a plane to each channel of the colours over the bare region, robustly.
 
+    It goes through the commonest colour, which is the ground's where writing too faint to be cut out covers the rest.
+
     Parameters
     ----------
     bare : ndarray, shape (h, w), bool
@@ -105,12 +107,12 @@ def fit_background(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32
     basis = np.stack([np.ones(len(rows)), down[rows], across[cols]], axis=-1)
     weight: npt.NDArray[Any] = np.ones(len(rows))
     coefficients: npt.NDArray[Any] = np.zeros((3, 3))
-    for _ in range(3):
+    for _ in range(6):
         scaled = basis * weight[:, None]
         normal = scaled.T @ basis + 1e-5 * len(rows) * np.diag([0.0, 1.0, 1.0])
         coefficients = np.linalg.solve(normal, scaled.T @ values)
         off = np.linalg.norm(values - basis @ coefficients, axis=1)
-        weight = 1.0 / (1.0 + (off / (2.0 * median(off) + 0.5)) ** 2)
+        weight = 1.0 / (1.0 + (off / (2.0 * quantile(off, 0.25) + 0.5)) ** 2)
     middle, by_row, by_column = coefficients.astype(np.float32)
     rows_of_field = middle + by_row * down.astype(np.float32)[:, None]
     columns_of_field = by_column * across.astype(np.float32)[:, None]
