@@ -75,8 +75,7 @@ class CellNeighbourhood:
             return None
         ring = (away > known.ring[0]) & (away < known.ring[1])
         seen = ring & self.ground
-        around = float(np.count_nonzero(ring))
-        rest: Floats = (self.colours - self._ground_plane(seen, known.held * around)) * LAB_SCALE
+        rest: Floats = (self.colours - self._ground_plane(seen, known.held * np.count_nonzero(ring))) * LAB_SCALE
         shift = median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
@@ -91,9 +90,8 @@ class CellNeighbourhood:
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
         colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
-        if float(np.count_nonzero(seen)) / max(1.0, around) < known.open:
-            # Between swatches that nearly touch, their blur darkens what little ground is seen round an empty cell.
-            off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
+        # What little ground is seen round an empty cell may be darkened by writing, or by the blur of swatches beside it.
+        off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
         return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
     def _ground_plane(self, seen: Mask, held: float) -> Floats:

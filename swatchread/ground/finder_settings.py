@@ -107,8 +107,6 @@ class GapSettings:
     """Radius of the middle of a place, which tells the paint's colour."""
     ring: tuple[float, float] = (1.3, 1.75)
     """Radii between which the ground is seen."""
-    open: float = 0.6
-    """Share of that ring that shows ground, below which paint must differ from the ground nearby, too."""
     reach: float = 1.9
     """Radius up to which paint is looked for."""
     held: float = 0.03
