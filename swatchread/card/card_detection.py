@@ -42,8 +42,8 @@ _BY_COLOUR = 0.05
 """Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
 
 _SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
-"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, and
-overlap no likelier area by more than this share."""
+"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, or so many
+times the ground's noise if that is over one, and overlap no likelier area by more than this share."""
 
 _SMALL = 25.0
 """Half-width of swatches, pixels, below which a nearer look may show more of them."""
@@ -251,7 +251,7 @@ def find_grid(
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
-    return bool(median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF)
+    return bool(median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF * max(1.0, surface.noise))
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
