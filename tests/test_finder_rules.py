@@ -9,12 +9,12 @@ from tests.bench.finder_ablation import GROUPS
 
 def test_rules_are_off_within_the_block_alone_and_in_its_thread_alone():
     seen = []
-    with using(replace(FinderSettings(), joined=False)):
-        seen.append(settings().joined)
-        beside = Thread(target=lambda: seen.append(settings().joined))
+    with using(replace(FinderSettings(), cropped=False)):
+        seen.append(settings().cropped)
+        beside = Thread(target=lambda: seen.append(settings().cropped))
         beside.start()
         beside.join()
-    seen.append(settings().joined)
+    seen.append(settings().cropped)
     assert seen == [False, True, True]
 
 

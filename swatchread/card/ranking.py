@@ -57,9 +57,6 @@ _MARGIN = 1.6
 _TINT, _LIGHT = 6.0, 1.9
 """Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
 
-_MORE = 0.5
-"""Swatches in order that two regions as one must show more than each."""
-
 _NEAR = 4
 """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
 
@@ -124,8 +121,6 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     cut = [one for one in known if one.features[CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known.sort(key=lambda one: -one.score)
-    if len(known) > 1 and settings().joined and (whole := _joined(known, image, pitch)) is not known[0]:
-        known.insert(0, whole)
     return known
 
 
@@ -137,15 +132,6 @@ def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> li
     return [candidate for candidate in judged if candidate.grid.cells]
 
 
-def _joined(known: list[Candidate], image: LabImage, pitch: float) -> Candidate:
-    """Return the likeliest region with all that makes it a likelier one: hard shadows and tape cut a card in pieces."""
-    best = known[0]
-    for other in known[1:]:
-        both = united(best, other, image, pitch)
-        best = both if both is not None and both.score > best.score + settings().join_gain else best
-    return best
-
-
 def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:
     """Return a region cut to the surroundings of its swatches: a table of the card's colour is one region with it."""
     region = one.region
@@ -153,24 +139,6 @@ def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:
     around = Region.of(masks.dilated_by_disc(cells, _MARGIN * one.radius), region.box[:2])
     part = Region(region.within(around.box) & around.bare, around.box)
     return replace(judge(part, image, pitch), outlined=False)
-
-
-def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> Candidate | None:
-    """Return two regions as one; None if that shows no more swatches in order. A hard shadow cuts a card in two."""
-    a, b = one.region, other.region
-    if one is other or not same_ground(one, other):
-        return None
-    box = masks.box_round(a.box, b.box)
-    taken = np.zeros((box[3], box[2]), dtype=bool)
-    kept = []
-    for island in (*one.islands, *other.islands):
-        part = taken[island.part(box)]
-        if not (part & island.mask).any():
-            part |= island.mask
-            kept.append(island)
-    if arrange(kept).order <= max(one.grid.order, other.grid.order) + _MORE:
-        return None
-    return judge(Region(a.within(box) | b.within(box), box), image, pitch, kept)
 
 
 def judge(region: Region, image: LabImage, pitch: float, marks: list[Blob] | None = None) -> Candidate:

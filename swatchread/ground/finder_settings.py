@@ -196,14 +196,9 @@ class FinderSettings:
     """Score from which a candidate counts that only the full size shows."""
     clear_rectangle: float = 3.0
     """Feature of the rectangle from which a card is sure to end where its region does: 0.97 of the rectangle filled."""
-    join_gain: float = 1.5
-    """Regions are joined if that adds so much to the score of the likelier one. With 0.7 two more of 131 swatches on
-    small cards were found, and several white cards on a scan became one."""
     # Where candidates come from
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
-    joined: bool = True
-    """Regions of one ground are tried as one: hard shadows and tape cut a card in pieces."""
     between_patches: bool = True
     """Patches of one size are tried as swatches where hardly any ground shows."""
     full_size: bool = True
