@@ -173,8 +173,7 @@ def look_closely(
     finer = half and (candidate.radius <= _BROAD or not settings().halved)
     view, scale = (view.doubled(full), 2) if finer else (view, 1)
     surface = surface_of(view.region, view.image)
-    bounded = candidate.outlined and candidate.features[RECTANGLE] > settings().clear_rectangle
-    found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius, bounded=bounded)
+    found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius)
     if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
         return None
     whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
@@ -206,9 +205,7 @@ def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[
     return not any(share_place(candidate, one) and not share_place(best, one) for one in cards)
 
 
-def find_grid(
-    surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None, *, bounded: bool = False
-) -> FoundGrid | None:
+def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: float | None = None) -> FoundGrid | None:
     """Look for a grid of swatches on a surface.
 
     Parameters
@@ -219,8 +216,6 @@ def find_grid(
         Painted areas that edges show, in the image's pixels.
     radius : float, optional
         Usual half-width of the swatches, pixels; measured where it is not known.
-    bounded : bool
-        Whether the card is sure to end where the surface does.
 
     Returns
     -------
@@ -240,7 +235,6 @@ def find_grid(
         return None
     for _ in range(_ROUNDS):
         added = fill_missing_cells(surface, image, grid)
-        added = [one for one in added if not bounded or holds(surface.card, one.centre - surface.box[:2])]
         others = [*blobs, *added]
         fuller = arrange(others)
         if len(fuller.cells) <= len(grid.cells):
