@@ -50,6 +50,22 @@ def on_card(candidate):
     return x >= CARD[0] - 3 and y >= CARD[1] - 3 and x + w <= CARD[0] + CARD[2] + 3 and y + h <= CARD[1] + CARD[3] + 3
 
 
+def test_a_swatch_as_broad_as_its_card_does_not_part_it():
+    x, y, w, h = CARD
+    picture = with_row(table(), 4)
+    cv2.rectangle(picture, (x + 88, y), (x + 108, y + h - 1), HUES[3], -1)
+    best = likeliest(picture, 30.0)[0]
+    assert on_card(best)
+    assert best.region.box[2] > 0.95 * w
+
+
+def test_two_cards_in_a_row_are_not_one_card():
+    x, y, w, h = CARD
+    picture = with_row(table(), 4)
+    picture[y : y + h, x + 88 : x + 108] = table()[y : y + h, x + 88 : x + 108]
+    assert all(one.region.box[2] < 0.6 * w for one in likeliest(picture, 30.0))
+
+
 @pytest.mark.parametrize("number", [1, 2, 3, 4])
 def test_few_swatches_are_a_card_on_a_clear_rectangle(number):
     found = likeliest(with_row(table(), number), 30.0)

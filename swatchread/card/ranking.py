@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
@@ -21,7 +22,7 @@ from swatchread.ground.region_holes import islands
 from swatchread.ground.segmentation import Blob, hull_of_blobs
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Mask
+from swatchread.photo.masks import Mask, Picture
 from swatchread.photo.order_statistics import median
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
@@ -45,8 +46,8 @@ _ROUND_CHART = 0.03
 _BARE = (0.3, 0.65)
 """Share of its rim that is bare ground: up to the first a region has no rim, from the second on it has one."""
 
-_RIM = (2.0, 6.0)
-"""Depths between which a region's rim is looked at, pixels."""
+_RIM = (2, 6)
+"""Depths between which a region's rim is looked at, and distances at which the table round it is, pixels."""
 
 _APART = 2.0
 """CIELAB units from which the colours of two swatches are not twins."""
@@ -56,6 +57,13 @@ _MARGIN = 1.6
 
 _TINT, _LIGHT = 6.0, 1.9
 """Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
+
+_MOST_BETWEEN = 0.5
+"""Share of what lies between two pieces of one card that looks like their ground, or like the table, at most: between
+two cards nearly all does."""
+
+_SEEN = 0.01
+"""Share of what is seen there from which a colour is one of the table's."""
 
 _NEAR = 4
 """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
@@ -120,6 +128,7 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     known = judged_regions(image, levels, pitch)
     cut = [one for one in known if one.features[CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
+    known += _across_swatches(known, image, pitch) if settings().across_swatches else []
     known.sort(key=lambda one: -one.score)
     return known
 
@@ -130,6 +139,52 @@ def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> li
     between = grounds_between_patches(levels, image) if settings().between_patches else []
     judged += [judge(region, image, pitch, marks) for region, marks in between]
     return [candidate for candidate in judged if candidate.grid.cells]
+
+
+def _across_swatches(known: list[Candidate], image: LabImage, pitch: float) -> list[Candidate]:
+    """Return pieces of one ground, two at a time, as one where a swatch as broad as its card lies between them."""
+    least = settings().least_score - settings().as_likely
+    pieces = [one for one in known if one.outlined and one.score > least]
+    pairs = ((one, other) for number, one in enumerate(pieces) for other in pieces[:number])
+    return [both for one, other in pairs if (both := united(one, other, image, pitch)) is not None]
+
+
+def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> Candidate | None:
+    """Return two pieces as one; None where they do not fill a rectangle but for a swatch between them, or overlap."""
+    if not same_ground(one, other):
+        return None
+    box = masks.box_round(one.region.box, other.region.box)
+    bare, more = one.region.within(box), other.region.within(box)
+    region = Region(bare | more, box)
+    if (bare & more).any() or _rectangle(region.whole) < settings().clear_rectangle:
+        return None
+    between = Region(region.whole & ~masks.hull_of(bare) & ~masks.hull_of(more), box)
+    ground = (one.ground + other.ground) / 2.0
+    return judge(region, image, pitch) if _is_paint(between, region, ground, image) else None
+
+
+def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) -> bool:
+    """Tell whether most of what lies between pieces of a ground has neither its colour nor one that is seen round it.
+
+    Between two cards that lie in a row is the table.
+    """
+    (x, y, w, h), far = region.box, _RIM[1]
+    left, top = max(0, x - far), max(0, y - far)
+    box = (left, top, min(x + w + far, image.shape[1]) - left, min(y + h + far, image.shape[0]) - top)
+    whole, shown = Region(region.whole, region.box).within(box), ~image.outside[masks.part_of(box)]
+    around = masks.dilated(whole, 2 * far + 1) & ~masks.dilated(whole, 2 * _RIM[0] + 1) & shown
+    colours = image.lab[masks.part_of(box)]
+    table = np.bincount(_coarse(colours[around]), minlength=16**3)
+    inside = colours[between.within(box) & shown]
+    known = alike_in_light(inside.astype(np.float64), ground, _TINT, (1 / _LIGHT, _LIGHT))
+    known |= (table > _SEEN * table.sum())[_coarse(inside)]
+    return bool(np.count_nonzero(known) < _MOST_BETWEEN * len(known))
+
+
+def _coarse(colours: Picture) -> npt.NDArray[np.int64]:
+    """Return a number for each of some colours, the same for those that differ by less than about 16 levels."""
+    numbers: npt.NDArray[np.int64] = (colours >> 4) @ np.array([1, 16, 256])
+    return numbers
 
 
 def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:
@@ -190,12 +245,16 @@ def _twins(grid: Grid) -> float:
 def _outline_features(region: Region, image: LabImage) -> list[float]:
     whole = region.whole
     outside = image.outside[masks.part_of(region.box)]
-    _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
-    full = float(np.count_nonzero(whole)) / max(1.0, wide * high)
-    rectangle = -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
     round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / _ROUND_CHART)
     rim = _bare_rim(region.bare, whole & ~outside)
-    return [rectangle, _share_cut_off(region, whole, image, _NEAR), round_chart, rim, 0.0]
+    return [_rectangle(whole), _share_cut_off(region, whole, image, _NEAR), round_chart, rim, 0.0]
+
+
+def _rectangle(whole: Mask) -> float:
+    """Return how near an area is to a rectangle: 0 if it fills nothing of the smallest one round it, up to 4.6."""
+    _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
+    full = float(np.count_nonzero(whole)) / max(1.0, wide * high)
+    return -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
 
 
 def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> float:

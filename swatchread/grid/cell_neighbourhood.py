@@ -90,7 +90,7 @@ class CellNeighbourhood:
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
         colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
-        # What little ground is seen round an empty cell may be darkened by writing, or by the blur of swatches beside it.
+        # Writing, or the blur of swatches beside it, may darken what little ground is seen round an empty cell.
         off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
         return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
