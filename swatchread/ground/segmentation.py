@@ -162,7 +162,10 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
     blobs, edge = [], seams(colours)
     for mask, (left, top) in _cut_out(masks.opened_by_disc(paint, known.thin * usual)):
         high, wide = mask.shape
-        for part, (px, py) in split(mask, edge[top : top + high, left : left + wide]):
+        parts = split(mask, edge[top : top + high, left : left + wide])
+        if len(parts) > 1 and max(mask.shape) < known.compact * min(mask.shape):
+            parts.append((mask, (0, 0)))
+        for part, (px, py) in parts:
             blobs.append(_described(part, (left + px, top + py), surface, colours))
     return blobs
 
