@@ -53,7 +53,8 @@ def missing_cells(grid: Grid) -> GridGaps:
     ys, lean_y = _fitted_lines(centres[:, 1], row, centres[:, 0])
     middle = centres.mean(axis=0)
     taken = {(xs[c - 1], ys[r - 1]) for c, r in zip(column, row, strict=True)}
-    more_x, more_y = _skipped(xs), _skipped(ys)
+    wide, high = np.median([c.blob.size for c in grid.cells], axis=0).tolist()
+    more_x, more_y = _skipped(xs, wide), _skipped(ys, high)
     places = [(u, v, 0) for v in ys for u in xs if (u, v) not in taken]
     places += [(u, v, side) for side, u in [*_ends(xs, 1), *enumerate(more_x, SKIPPED)] for v in ys + more_y]
     places += [(u, v, side) for side, v in [*_ends(ys, 3), *enumerate(more_y, SKIPPED + len(more_x))] for u in xs]
@@ -76,10 +77,12 @@ def _fitted_lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) ->
     return [float(v) for v in solution[:-1]], float(solution[-1])
 
 
-def _skipped(lines: list[float]) -> list[float]:
+def _skipped(lines: list[float], extent: float) -> list[float]:
     """Return where lines are skipped: where a step is two, three or four times the usual one."""
     known = settings().grid
     steps = np.diff(lines)
+    if len(steps) == 1 and steps[0] > 2.0 * extent:
+        return [float(lines[0] + steps[0] / 2.0)]
     if len(steps) < 2:
         return []
     usual = _usual(steps)
