@@ -119,12 +119,15 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     sides = np.array([p.side for p in patches])
     kept: list[int] = []
     taken = np.zeros(len(patches), dtype=bool)
+    along = np.argsort(middles[:, 0], kind="stable")  # a cloth has ten thousand: only those in a strip are looked at
+    ends = np.searchsorted(middles[along, 0], middles[:, 0] + np.outer([-1, 1], _SAME * sides))
     for k in range(len(patches)):
         if taken[k]:
             continue
         kept.append(k)
-        near = (np.abs(middles - middles[k]) < _SAME * sides[k]).all(axis=1)
-        taken |= near & (sides > _SAME_SIDE * sides[k])
+        strip = along[ends[0, k] : ends[1, k]]
+        near = (np.abs(middles[strip] - middles[k]) < _SAME * sides[k]).all(axis=1)
+        taken[strip[near & (sides[strip] > _SAME_SIDE * sides[k])]] = True
     return [patches[k] for k in kept]
 
 
