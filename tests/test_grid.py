@@ -177,6 +177,12 @@ def test_gaps_lie_within_a_grid_and_one_step_beyond_its_ends():
     assert sorted(set(places.beyond.tolist())) == [0, 1, 2, 3, 4]
 
 
+@pytest.mark.parametrize(("step", "between"), [(90.0, True), (30.0, False)])
+def test_one_step_may_skip_a_line_where_a_swatch_fits_between(step, between):
+    gaps = missing_cells(arrange([paint(100, 100), paint(100, 100 + step)]))
+    assert (np.hypot(*(gaps.centres - [100, 100 + step / 2]).T) < 3).any() == between
+
+
 def test_a_single_row_says_nothing_about_a_second():
     places = missing_cells(arrange(rows_of_paint(1, 4)))
     assert set(places.beyond.tolist()) == {1, 2}

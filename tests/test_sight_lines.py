@@ -10,7 +10,7 @@ from swatchread.card import several_cards
 from swatchread.card.card_find import CardFind
 from swatchread.card.other_cards import another_beside, largest_card
 from swatchread.card.ranking import Candidate
-from swatchread.grid.sight_lines import GridView
+from swatchread.grid.sight_lines import GridView, largest_step
 from swatchread.grid.swatch_grid import arrange
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
@@ -123,3 +123,12 @@ def test_a_tube_with_two_fields_on_its_label_is_no_card_and_a_small_card_is():
     card = found_with([(400, 60), (570, 60), (570, 140), (400, 140)], two)
     assert not several_cards._is_another(tube, first)
     assert several_cards._is_another(card, first)
+
+
+@pytest.mark.parametrize(("beyond", "passing"), [(200.0, True), (150.0, False)])
+def test_a_step_that_stays_is_a_shadows_edge_and_one_that_goes_back_a_cards(beyond, passing):
+    """In levels of L*: paper at 200, something darker in the middle third, and what lies beyond."""
+    colours = np.full((30, 90, 3), 128.0, np.float32)
+    colours[..., 0] = np.repeat([200.0, 150.0, beyond], 30)
+    assert largest_step(colours) > 10.0
+    assert (largest_step(colours, passing=True) > 10.0) == passing
