@@ -3,7 +3,7 @@
 from dataclasses import fields, replace
 from threading import Thread
 
-from swatchread.ground.finder_settings import FinderSettings, settings, using
+from swatchread.plane.finder_settings import FinderSettings, settings, using
 from tests.bench.finder_ablation import GROUPS
 
 

@@ -110,7 +110,7 @@ def test_paint_beyond_the_cards_edge_makes_no_line():
 
 
 def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
-    found = paint_in_gaps(card(FULL, [(2, 2)], 5.0, uneven=1.5), FULL)
+    found = paint_in_gaps(card(FULL, [(2, 2)], 6.0, uneven=1.5), FULL)
     assert len(found) == 1
     assert found[0].centre == pytest.approx(place(2, 2), abs=4)
 
@@ -134,9 +134,9 @@ def test_a_row_beyond_the_grid_is_there_if_its_places_speak_for_it_together(colu
     assert len(found) == seen
 
 
-@pytest.mark.parametrize(("seen", "differs"), [(1.0, True), (0.3, False)])
-def test_what_looks_like_the_ground_nearby_is_no_paint_where_swatches_hide_the_ground_round_it(seen, differs):
-    """The blur of swatches that nearly touch darkens what is seen between them: bare paper seems to stand off it."""
+@pytest.mark.parametrize("seen", [1.0, 0.3])
+def test_what_looks_like_the_ground_nearby_is_no_paint(seen):
+    """Writing, or the blur of swatches that nearly touch, darkens what lies round it: bare paper seems to stand off."""
     y, x = np.mgrid[-2:2:81j, -2:2:81j]
     away, turn = np.hypot(x, y), (np.arctan2(y, x) / np.pi + 1.0) / 2.0
     colours = np.full((81, 81, 3), [PAPER, 128.0, 128.0], np.float32)
@@ -145,4 +145,4 @@ def test_what_looks_like_the_ground_nearby_is_no_paint_where_swatches_hide_the_g
     ground = (away > 1.2) & (turn < seen)
     expected = np.array([PAPER, 128.0, 128.0])
     trace = CellNeighbourhood(x, y, colours, everywhere, nowhere, ground, expected).trace()
-    assert (trace is not None and trace.off > 4.0) == differs
+    assert trace is None or trace.off < 1.0

@@ -9,9 +9,9 @@ from swatchread.card.card_detection import find_card
 from swatchread.chart.chart_detection import find_chart
 from swatchread.chart.definition import load_chart
 from swatchread.chart.patch_sampling import sample_chart
-from swatchread.ground.finder_settings import settings, using
 from swatchread.photo import load_photo
 from swatchread.photo.geometry import project
+from swatchread.plane.finder_settings import settings, using
 from swatchread.plane.rectification import look_nearer, rectify
 from tests.scene import SceneSpec, draw, save
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from swatchread.card.ranking import rank_card_regions
-from swatchread.ground.finder_settings import settings
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import edge_levels
 from tests.drawn_cards import lab_image
 

@@ -9,58 +9,20 @@ import numpy as np
 from swatchread.card.card_find import CardFind
 from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.other_cards import another_beside, largest_card
-from swatchread.card.ranking import RECTANGLE, Candidate, rank_card_regions, same_ground, share_place
+from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.gap_filling import fill_missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid, arrange
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface, surface_of
 from swatchread.ground.segmentation import Blob, find_blobs, usual_radius
 from swatchread.photo import opencv as cv2
 from swatchread.photo.geometry import gap_between
 from swatchread.photo.masks import holds, outline_points
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage, edge_levels, lab_image_of
 from swatchread.plane.rectification import Plane, look_nearer
-
-# Measured on development scenes.
-
-_BROAD = 18.0
-"""Half-width of swatches, pixels of the halved image, from which that shows them well enough."""
-
-_LEAST_ORDER = 0.8
-"""Order of a grid at least: less is not even one swatch in its place."""
-
-_MOST_CELLS = 100
-"""Swatches of a card at most. Marks in more places are a pattern."""
-
-_NARROW = 0.6
-"""A mark seen by its edges is at least as broad as this share of a swatch, and no broader than one over it."""
-
-_BY_COLOUR = 0.05
-"""Bonus to the likelihood of an area that was found by its colour and not only by its edges."""
-
-_SOLID, _OFF, _OVERLAP = 0.85, 1.2, 0.2
-"""A mark seen by its edges must fill this share of its hull, differ from the ground by so many CIELAB units, or so many
-times the ground's noise if that is over one, and overlap no likelier area by more than this share."""
-
-_SMALL = 25.0
-"""Half-width of swatches, pixels, below which a nearer look may show more of them."""
-
-_MORE, _LESS_LIKELY = 0.3, 0.5
-"""Swatches in order by which it must show more, and log odds by which it may be a card less likely."""
-
-_LARGER = 2.0
-"""Area over that of the card from which a nearer look has run over to another card: it was 1.8 and less on cards that
-it mended."""
-
-_FEW = 4
-"""Swatches below which every candidate that could be the same card is looked at: a swatch as broad as its card cuts the
-ground in two."""
-
-_ROUNDS = 4
-"""Rounds of looking for paint in the empty places of the grid."""
 
 FoundGrid = tuple[Surface, Grid, tuple[Blob, ...]]
 """A card's ground, its grid, and all that looks painted on it."""
@@ -83,7 +45,7 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     card = _found_in(plane)
-    if card is None or (card.grid.radius * plane.resolution < _SMALL * card.plane.resolution):
+    if card is None or (card.grid.radius * plane.resolution < settings().look.small * card.plane.resolution):
         card = _seen_nearer(plane, card) or card
     if card is None:
         name = plane.sample.find.photo.path.name
@@ -95,14 +57,15 @@ def find_card(plane: Plane) -> CardFind:
 
 def _seen_nearer(table: Plane, card: CardFind | None) -> CardFind | None:
     """Look nearer at a card, or beside the chart where there is none; return what shows more swatches, if anything."""
+    known = settings().look
     nearer = look_nearer(table, None if card is None else card.outline) if settings().nearer else None
     again = None if nearer is None else _found_in(nearer)
     if again is None or card is None:
         return again
     one, other = (find.outline.astype(np.float32) for find in (card, again))
     same = cv2.pointPolygonTest(one, other.mean(axis=0).tolist(), False) >= 0
-    same = same and cv2.contourArea(other) < _LARGER * cv2.contourArea(one)
-    more = again.grid.order > card.grid.order + _MORE and again.score > card.score - _LESS_LIKELY
+    same = same and cv2.contourArea(other) < known.larger * cv2.contourArea(one)
+    more = again.grid.order > card.grid.order + known.more and again.score > card.score - known.less_likely
     return replace(again, alone=card.alone) if same and more else None
 
 
@@ -170,11 +133,11 @@ def look_closely(
         None where no swatches stand in rows and columns.
     """
     view, half = CardView.of(candidate, others, image), image is not full
-    finer = half and (candidate.radius <= _BROAD or not settings().halved)
+    finer = half and (candidate.radius <= settings().look.broad or not settings().halved)
     view, scale = (view.doubled(full), 2) if finer else (view, 1)
     surface = surface_of(view.region, view.image)
     found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius)
-    if found is None or found[1].order < _LEAST_ORDER or len(found[1].cells) > _MOST_CELLS:
+    if found is None or found[1].order < settings().least_order or len(found[1].cells) > settings().most_cells:
         return None
     whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
@@ -197,11 +160,13 @@ def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[
 
     Those of a clear rectangle that lies apart from the best do not count: they are another card's.
     """
-    few, known = len(grid.cells) < _FEW, settings()
-    more = (few or candidate.grid.order > len(grid.cells)) and candidate.score > best.score - known.as_likely
+    known = settings()
+    more = (
+        len(grid.cells) < known.few or candidate.grid.order > len(grid.cells)
+    ) and candidate.score > best.score - known.as_likely
     if not more or not same_ground(candidate, best) or not share_place(candidate, best):
         return False
-    cards = [one for one in likely if one.features[RECTANGLE] > known.clear_rectangle]
+    cards = [one for one in likely if one.is_rectangle]
     return not any(share_place(candidate, one) and not share_place(best, one) for one in cards)
 
 
@@ -233,7 +198,7 @@ def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: floa
     grid = arrange(blobs)
     if not grid.cells:
         return None
-    for _ in range(_ROUNDS):
+    for _ in range(settings().rounds):
         added = fill_missing_cells(surface, image, grid)
         others = [*blobs, *added]
         fuller = arrange(others)
@@ -245,7 +210,7 @@ def find_grid(surface: Surface, image: LabImage, marks: list[Blob], radius: floa
 
 def _stands_off(mark: Blob, surface: Surface) -> bool:
     """Tell whether a mark is more than a piece of the ground itself."""
-    return bool(median(surface.off[mark.part(surface.box)][mark.mask]) > _OFF * max(1.0, surface.noise))
+    return bool(median(surface.off[mark.part(surface.box)][mark.mask]) > settings().marks.off * max(1.0, surface.noise))
 
 
 def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface) -> list[Blob]:
@@ -254,15 +219,17 @@ def _merged(blobs: list[Blob], marks: list[Blob], usual: float, surface: Surface
     def likely(blob: Blob) -> float:
         return (1.0 - blob.border) * blob.solid * float(np.exp(-abs(np.log(blob.radius / usual))))
 
-    seen = [(likely(blob) + _BY_COLOUR, blob) for blob in blobs]
-    fit = [mark for mark in marks if mark.solid > _SOLID and _NARROW * usual < mark.radius < usual / _NARROW]
+    known = settings().marks
+    seen = [(likely(blob) + known.by_colour, blob) for blob in blobs]
+    broad = [mark for mark in marks if known.narrow * usual < mark.radius < usual / known.narrow]
+    fit = [mark for mark in broad if mark.solid > settings().grid.solid]
     if fit and settings().edge_marks:
         seen += [(likely(mark), mark) for mark in fit if _stands_off(mark, surface)]
     taken = np.zeros(surface.card.shape, dtype=bool)
     kept = []
     for _, blob in sorted(seen, key=lambda pair: -pair[0]):
         under = taken[blob.part(surface.box)]
-        if float(np.count_nonzero(under & blob.mask)) < _OVERLAP * blob.area:
+        if float(np.count_nonzero(under & blob.mask)) < known.overlap * blob.area:
             under |= blob.mask
             kept.append(blob)
     return kept

@@ -21,30 +21,9 @@ from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, box_round, hull_of, part_of
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage
 from swatchread.plane.rectification import Plane
-
-_AROUND = 4.0
-"""How far a card's margin may reach beyond its swatches, in half-widths of a swatch."""
-
-_BACKED = 0.5
-"""Share of the ground between swatches that a region must hold to be their ground. Measured on development scenes."""
-
-_RIM = 0.2
-"""A card reaches at least so far beyond a swatch, in half-widths of a swatch."""
-
-_BLACK = 38.0
-"""L* up to which a chart's frame is black plastic; in three real photos it was 16 to 33 in the rectified picture."""
-
-_LIGHTER = 5.0
-"""How much lighter than the frame a panel may be, L*: it lies in about the same light."""
-
-_CHROMA = 8.0
-"""Chroma up to which a ground counts as black."""
-
-_AREA = 1.2
-"""Area over that of the chart with its frame: a panel is as large as the chart, a marker smaller. A larger black card
-is taken for a card."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,10 +82,10 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     if candidate.outlined:
         return None
     x, y, w, h = region.box
-    reach = round(_AROUND * candidate.radius)
+    reach = round(settings().extent.around * candidate.radius)
     left, top = max(0, x - reach), max(0, y - reach)
     box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
-    best, most = None, _BACKED * float(np.count_nonzero(region.bare))
+    best, most = None, settings().extent.backed * float(np.count_nonzero(region.bare))
     for other in others:
         if other.outlined and same_ground(candidate, other):
             held = float(np.count_nonzero(other.region.within(region.box) & region.bare))
@@ -126,7 +105,7 @@ def spanning(surface: Surface, grid: Grid, shape: tuple[int, int]) -> Surface:
     shape : tuple of int
         Height and width of the image, at whose end a card ends.
     """
-    rim = _RIM * grid.radius
+    rim = settings().extent.rim * grid.radius
     ends = np.array([np.concatenate([c.blob.centre, c.blob.size / 2.0 + rim]) for c in grid.cells])
     low = np.maximum(np.rint((ends[:, :2] - ends[:, 2:]).min(axis=0)), 0).astype(int)
     high = np.minimum(np.rint((ends[:, :2] + ends[:, 2:]).max(axis=0)).astype(int) + 1, shape[::-1])
@@ -184,14 +163,15 @@ def is_printed(candidate: Candidate, image: LabImage, plane: Plane) -> bool:
     bool
     """
     frame, scale = _frame_lab(plane), plane.outside.shape[1] / image.shape[1]
-    ground = lab_of(candidate.ground)
-    if frame[0] > _BLACK or ground[0] > frame[0] + _LIGHTER or np.hypot(*ground[1:]) > _CHROMA:
+    ground, known = lab_of(candidate.ground), settings().extent
+    black, lighter, chroma = known.black
+    if frame[0] > black or ground[0] > frame[0] + lighter or np.hypot(*ground[1:]) > chroma:
         return False
     chart = plane.sample.find.chart
     beside_chart = candidate.region.whole & ~image.outside[part_of(candidate.region.box)]
     pitches = np.count_nonzero(beside_chart) * (scale / plane.resolution) ** 2
     panels = 1.0 + candidate.features[ROUND_CHART]  # a case that holds the chart holds a second panel beside it
-    return bool(pitches < panels * _AREA * (chart.columns + 1) * (chart.rows + 1))
+    return bool(pitches < panels * known.panel * (chart.columns + 1) * (chart.rows + 1))
 
 
 def _frame_lab(plane: Plane) -> Floats:

@@ -12,25 +12,12 @@ import numpy as np
 from swatchread.card.ranking import Candidate
 from swatchread.grid.sight_lines import GridView
 from swatchread.grid.swatch_grid import Cell, Grid, arrange
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob, hull_of_blobs
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
-
-SURE, SURE_CELLS = 0.9, 4
-"""Marks beside a card are another card from this order of each, and from so many marks."""
-
-_LEAST_CELLS = 2
-"""Swatches that are another card, and not a mark beside this one."""
-
-AS_BROAD = 0.5
-"""Half-width of another card's swatches at least, over that of this card's: the lines on a tube's label, in good order
-on an even ground, had 0.44, and those of 24 cards in three simulated photos 0.86 and more."""
-
-_NEAR = 1.6
-"""Distance of two marks of one group, over that of the nearest neighbour of one of them."""
+from swatchread.plane.finder_settings import settings
 
 
 def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, Grid, int]:
@@ -66,7 +53,7 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
     whole = replace(surface, bare=bare, card=masks.hull_of(bare | hulls[0]))
     # Of cards that lie at different turns, only a part stands in rows that show the next parting.
     whole, rest, more = largest_card(whole, arrange([cell.blob for cell in own]), lab)
-    return whole, rest, more + sum(len(part) >= _LEAST_CELLS for part in others)
+    return whole, rest, more + sum(len(part) >= 2 for part in others)
 
 
 def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:
@@ -90,19 +77,19 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     -------
     bool
     """
-    corner = np.array(surface.box[:2])
+    corner, (sure, enough) = np.array(surface.box[:2]), settings().extent.sure
     for candidate in candidates:
-        broad = (mark for mark in candidate.islands if scale * mark.radius > AS_BROAD * grid.radius)
+        broad = (mark for mark in candidate.islands if scale * mark.radius > settings().grid.least_radius * grid.radius)
         beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
-        groups = (group for group in (beside, *_near_one_another(beside)) if len(group) >= SURE_CELLS)
-        if any(arrange(group).order >= SURE * len(group) for group in groups):
+        groups = (group for group in (beside, *_near_one_another(beside)) if len(group) >= enough)
+        if any(arrange(group).order >= sure * len(group) for group in groups):
             return True
     return False
 
 
 def _near_one_another(marks: list[Blob]) -> list[list[Blob]]:
     """Return marks in groups, each of which lie hardly further apart than nearest neighbours do."""
-    if len(marks) < SURE_CELLS:
+    if len(marks) < settings().extent.sure[1]:
         return []
     from scipy.sparse.csgraph import connected_components  # only where marks lie beside a card
 
@@ -110,5 +97,5 @@ def _near_one_another(marks: list[Blob]) -> list[list[Blob]]:
     apart = np.linalg.norm(centres[:, None] - centres, axis=-1)
     np.fill_diagonal(apart, np.inf)
     nearest = apart.min(axis=1)
-    _, labels = connected_components(apart < _NEAR * np.maximum(nearest[:, None], nearest))
+    _, labels = connected_components(apart < settings().extent.near * np.maximum(nearest[:, None], nearest))
     return [[mark for mark, label in zip(marks, labels, strict=True) if label == k] for k in np.unique(labels)]

@@ -7,23 +7,8 @@ import numpy as np
 from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.grid.sight_lines import GridView, largest_step
-from swatchread.ground.finder_settings import settings
 from swatchread.photo.masks import Mask
-
-_REACH = 1.5
-"""How far outwards the photo's end is looked for, in steps from one row or column to the next."""
-
-_OPEN = 0.12
-"""Least share of the lines of sight that reach the photo's end over nothing but ground: a card's edge leaves none."""
-
-_SHORT = 0.1
-"""Share of the lines that may be shorter than the part of them that is looked at."""
-
-_ROOM = 0.8
-"""Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show the next."""
-
-_NO_ROOM = 0.35
-"""Steps from the outer swatches to the photo's end below which there is no room for a card's edge and some table."""
+from swatchread.plane.finder_settings import settings
 
 _SIDES = (("before column", "after column"), ("before row", "after row"))
 """What a side is called, by axis."""
@@ -52,21 +37,21 @@ def cut_sides(card: CardFind) -> tuple[str, ...]:
 
 
 def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
-    step = view.step(axis)
-    places, ground = view.outwards(axis, last=last, reach=_REACH * step)
+    known, step = settings(), view.step(axis)
+    places, ground = view.outwards(axis, last=last, reach=known.sight.reach * step)
     inside = _within(card, places)
     leaves = ~inside.all(axis=1)
     length = np.where(leaves, (~inside).argmax(axis=1), inside.shape[1])  # steps within the photo
     beyond = np.arange(inside.shape[1]) >= length[:, None]
     bare = leaves & (ground | beyond).all(axis=1)
-    if bare.mean() < _OPEN:
+    if bare.mean() < known.extent.open:
         return False
-    room = float(np.median(length[bare])) / inside.shape[1] * _REACH * step
-    if room > step - _ROOM * view.half(axis, last=last):
+    room = float(np.median(length[bare])) / inside.shape[1] * known.sight.reach * step
+    if room > step - known.extent.room * view.half(axis, last=last):
         return False
     # Beyond the photo all is black, which would be a step.
-    seen = view.colours(places[bare, : int(np.quantile(length[bare], _SHORT))])
-    return room < _NO_ROOM * step or largest_step(seen) < settings().sight.edge
+    seen = view.colours(places[bare, : int(np.quantile(length[bare], known.extent.short))])
+    return room < known.extent.no_room * step or largest_step(seen) < known.sight.edge
 
 
 def _within(card: CardFind, places: Floats) -> Mask:

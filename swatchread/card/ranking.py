@@ -16,7 +16,6 @@ from swatchread.card.swatches_without_ground import grounds_between_patches
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Grid, arrange
 from swatchread.ground.background import alike_in_light
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Region, find_regions
 from swatchread.ground.region_holes import islands
 from swatchread.ground.segmentation import Blob, hull_of_blobs
@@ -24,52 +23,12 @@ from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
 RECTANGLE, CUT_OFF, ROUND_CHART = 0, 1, 2
 """Places among a candidate's features of how near it is to a rectangle, of the share that is cut off, and of how far it
 goes round the chart."""
-
-_MUCH, _SOME = 0.3, 4
-"""Share that is cut off from which a region is tried as cropped to its swatches, and the swatches in order that it
-must have."""
-
-_SMALLEST, _USUAL = 0.05, 0.5
-"""Half-width of swatches in pitches of the chart: at least, and as a patch of the chart has it."""
-
-_NO_ORDER = 0.05
-"""Stands for the order of swatches in no order where its logarithm is taken."""
-
-_ROUND_CHART = 0.03
-"""Share of a region that the chart takes if the region goes round it."""
-
-_BARE = (0.3, 0.65)
-"""Share of its rim that is bare ground: up to the first a region has no rim, from the second on it has one."""
-
-_RIM = (2, 6)
-"""Depths between which a region's rim is looked at, and distances at which the table round it is, pixels."""
-
-_APART = 2.0
-"""CIELAB units from which the colours of two swatches are not twins."""
-
-_MARGIN = 1.6
-"""Breadth of the margin with which a region is cropped to its swatches, in half-widths of a swatch."""
-
-_TINT, _LIGHT = 6.0, 1.9
-"""Two colours may be one ground if they differ no more in a* and b* under one light (CIELAB units), and in light."""
-
-_MOST_BETWEEN = 0.5
-"""Share of what lies between two pieces of one card that looks like their ground, or like the table, at most: between
-two cards nearly all does."""
-
-_SEEN = 0.01
-"""Share of what is seen there from which a colour is one of the table's."""
-
-_NEAR = 4
-"""Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
-
-_SPARSE = 7
-"""Every so many pixels one is taken to measure a ground's colour."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,6 +63,11 @@ class Candidate:
         return settings().card_bias + float(self.features @ settings().card_weights)
 
     @property
+    def is_rectangle(self) -> bool:
+        """Whether its outline is clearly that of a card."""
+        return bool(1.02 - np.exp(-self.features[RECTANGLE]) > settings().clear_rectangle)
+
+    @property
     def radius(self) -> float:
         """Usual half-width of the swatches, pixels."""
         return self.grid.radius
@@ -126,7 +90,8 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
         Those with holes in rows and columns, the likeliest first.
     """
     known = judged_regions(image, levels, pitch)
-    cut = [one for one in known if one.features[CUT_OFF] > _MUCH and len(one.grid.cells) >= _SOME]
+    limits = settings().region
+    cut = [one for one in known if one.features[CUT_OFF] > limits.much_cut and len(one.grid.cells) >= limits.some]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known += _across_swatches(known, image, pitch) if settings().across_swatches else []
     known.sort(key=lambda one: -one.score)
@@ -156,7 +121,7 @@ def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> C
     box = masks.box_round(one.region.box, other.region.box)
     bare, more = one.region.within(box), other.region.within(box)
     region = Region(bare | more, box)
-    if (bare & more).any() or _rectangle(region.whole) < settings().clear_rectangle:
+    if (bare & more).any() or _filled(region.whole) < settings().clear_rectangle:
         return None
     between = Region(region.whole & ~masks.hull_of(bare) & ~masks.hull_of(more), box)
     ground = (one.ground + other.ground) / 2.0
@@ -168,17 +133,17 @@ def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) 
 
     Between two cards that lie in a row is the table.
     """
-    (x, y, w, h), far = region.box, _RIM[1]
+    limits = settings().region
+    (x, y, w, h), (near, far) = region.box, limits.rim
     left, top = max(0, x - far), max(0, y - far)
     box = (left, top, min(x + w + far, image.shape[1]) - left, min(y + h + far, image.shape[0]) - top)
     whole, shown = Region(region.whole, region.box).within(box), ~image.outside[masks.part_of(box)]
-    around = masks.dilated(whole, 2 * far + 1) & ~masks.dilated(whole, 2 * _RIM[0] + 1) & shown
+    around = masks.dilated(whole, 2 * far + 1) & ~masks.dilated(whole, 2 * near + 1) & shown
     colours = image.lab[masks.part_of(box)]
     table = np.bincount(_coarse(colours[around]), minlength=16**3)
     inside = colours[between.within(box) & shown]
-    known = alike_in_light(inside.astype(np.float64), ground, _TINT, (1 / _LIGHT, _LIGHT))
-    known |= (table > _SEEN * table.sum())[_coarse(inside)]
-    return bool(np.count_nonzero(known) < _MOST_BETWEEN * len(known))
+    known = alike_in_light(inside, ground) | (table > limits.seen * table.sum())[_coarse(inside)]
+    return bool(np.count_nonzero(known) < limits.between * len(known))
 
 
 def _coarse(colours: Picture) -> npt.NDArray[np.int64]:
@@ -191,7 +156,7 @@ def cropped(one: Candidate, image: LabImage, pitch: float) -> Candidate:
     """Return a region cut to the surroundings of its swatches: a table of the card's colour is one region with it."""
     region = one.region
     cells = hull_of_blobs([cell.blob for cell in one.grid.cells], region.box)
-    around = Region.of(masks.dilated_by_disc(cells, _MARGIN * one.radius), region.box[:2])
+    around = Region.of(masks.dilated_by_disc(cells, settings().region.margin * one.radius), region.box[:2])
     part = Region(region.within(around.box) & around.bare, around.box)
     return replace(judge(part, image, pitch), outlined=False)
 
@@ -225,12 +190,19 @@ def _features(region: Region, image: LabImage, grid: Grid, pitch: float) -> Floa
     chart, how bare its rim is, whether only patches showed it, logarithms of the swatches' order and of their size
     against the chart's patches, and how far they repeat their colours.
     """
+    known = settings().region
     if region.painted is None:
         outline = _outline_features(region, image)
     else:  # a cloth goes on to the photo's end, but for the tiles that this cuts
-        outline = [0.0, _share_cut_off(region, region.whole, image, round(_MARGIN * grid.radius)), 0.0, 0.0, 1.0]
-    size = np.log(max(grid.radius / pitch, _SMALLEST) / _USUAL) ** 2
-    return np.array([*outline, np.log(max(grid.order, _NO_ORDER)), size, _twins(grid) if settings().twins else 0.0])
+        cut = _share_cut_off(region, region.whole, image, round(known.margin * grid.radius))
+        outline = [0.0, cut, 0.0, 0.0, 1.0]
+    return np.array([*outline, *_grid_features(grid, pitch)])
+
+
+def _grid_features(grid: Grid, pitch: float) -> list[float]:
+    known = settings().region
+    size = float(np.log(max(grid.radius / pitch, known.size[0]) / known.size[1])) ** 2
+    return [float(np.log(max(grid.order, known.no_order))), size, _twins(grid) if settings().twins else 0.0]
 
 
 def _twins(grid: Grid) -> float:
@@ -239,22 +211,23 @@ def _twins(grid: Grid) -> float:
     apart = np.linalg.norm(colours[:, None] - colours, axis=-1)
     np.fill_diagonal(apart, np.inf)
     nearest = float(median(apart.min(axis=1)))
-    return float(np.log(np.clip(_APART / max(nearest, 0.1), 1.0, 20.0)))
+    return float(np.log(np.clip(settings().region.twins / max(nearest, 0.1), 1.0, 20.0)))
 
 
 def _outline_features(region: Region, image: LabImage) -> list[float]:
-    whole = region.whole
+    whole, known = region.whole, settings().region
     outside = image.outside[masks.part_of(region.box)]
-    round_chart = min(1.0, float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole)) / _ROUND_CHART)
+    chart = float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole))
+    round_chart = min(1.0, chart / known.round_chart)
     rim = _bare_rim(region.bare, whole & ~outside)
-    return [_rectangle(whole), _share_cut_off(region, whole, image, _NEAR), round_chart, rim, 0.0]
+    rectangle = -float(np.log(np.clip(1.02 - _filled(whole), 0.01, 1.0)))
+    return [rectangle, _share_cut_off(region, whole, image, known.near), round_chart, rim, 0.0]
 
 
-def _rectangle(whole: Mask) -> float:
-    """Return how near an area is to a rectangle: 0 if it fills nothing of the smallest one round it, up to 4.6."""
+def _filled(whole: Mask) -> float:
+    """Return the share of the smallest rectangle round an area that it fills."""
     _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
-    full = float(np.count_nonzero(whole)) / max(1.0, wide * high)
-    return -float(np.log(np.clip(1.02 - full, 0.01, 1.0)))
+    return float(np.count_nonzero(whole)) / max(1.0, wide * high)
 
 
 def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> float:
@@ -273,22 +246,23 @@ def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> f
 def _bare_rim(bare: Mask, area: Mask) -> float:
     """Return 1 if an area has a rim of bare ground as a card has, and less if its outline cuts through marks."""
     away = cv2.distanceTransform(masks.with_margin(area, 1), cv2.DIST_C, 3)[1:-1, 1:-1]
-    rim = (away > _RIM[0]) & (away <= _RIM[1])
+    known = settings().region
+    rim = (away > known.rim[0]) & (away <= known.rim[1])
     share = float(np.count_nonzero(bare & rim) / max(1, int(np.count_nonzero(rim))))
-    return float(np.clip((share - _BARE[0]) / (_BARE[1] - _BARE[0]), 0.05, 1.0))
+    return float(np.clip((share - known.bare[0]) / (known.bare[1] - known.bare[0]), 0.05, 1.0))
 
 
 def _ground_of(region: Region, image: LabImage) -> Floats:
     """Return the colour of a region, 8-bit CIELAB levels, shape (3,)."""
     x, y, w, _ = region.box
-    rows, columns = np.divmod(np.flatnonzero(region.bare)[::_SPARSE], w)
+    rows, columns = np.divmod(np.flatnonzero(region.bare)[::7], w)  # a part of its pixels is enough
     middle: Floats = median(image.lab[rows + y, columns + x], axis=0)
     return middle
 
 
 def same_ground(one: Candidate, other: Candidate) -> bool:
     """Tell whether two regions could be one ground under more or less light: L* + 16, a* and b* scale alike."""
-    return bool(alike_in_light(other.ground, one.ground, _TINT, (1 / _LIGHT, _LIGHT)))
+    return bool(alike_in_light(other.ground, one.ground))
 
 
 def share_place(one: Candidate, other: Candidate, apart: float = 0.0) -> bool:

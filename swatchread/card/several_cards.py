@@ -10,20 +10,16 @@ import numpy as np
 
 from swatchread.card.card_detection import find_card
 from swatchread.card.card_find import CardFind
-from swatchread.card.other_cards import AS_BROAD, SURE_CELLS
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.sight_lines import GridView
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import polygon_mask, turned_rectangle
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.rectification import Plane
 
 MOST_CARDS = 12
 """Cards that are looked for in one photo: more are too small to be read."""
-
-_RECTANGLE = 0.97
-"""Share of its smallest rectangle that a further card of fewer swatches than are sure fills: tubes with the fields of
-their labels filled 0.92 to 0.96 in four simulated photos, small cards 0.98 and more."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,11 +81,13 @@ def find_cards(plane: Plane) -> tuple[CardFind, ...]:
 
 def _is_another(card: CardFind, first: CardFind) -> bool:
     """Tell whether what was found beside the first card is a card, and not a tube with its label or a cloth."""
-    if card.grid.radius / card.plane.resolution < AS_BROAD * first.grid.radius / first.plane.resolution:
+    known = settings()
+    own, usual = (find.grid.radius / find.plane.resolution for find in (card, first))
+    if own < known.grid.least_radius * usual:
         return False
     whole = card.surface.card
-    rectangle = np.count_nonzero(whole) > _RECTANGLE * cv2.contourArea(turned_rectangle(whole))
-    return len(card.grid.cells) >= SURE_CELLS or bool(rectangle)
+    rectangle = np.count_nonzero(whole) > known.clear_rectangle * cv2.contourArea(turned_rectangle(whole))
+    return len(card.grid.cells) >= known.extent.sure[1] or bool(rectangle)
 
 
 def _cut_to_itself(card: CardFind) -> CardFind:

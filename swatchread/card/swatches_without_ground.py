@@ -19,48 +19,8 @@ from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture, Places
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import EdgeLevel, LabImage
-
-# Measured on development scenes. A swatch's side is that of a square of its area.
-
-_LEAST_AREA, _FULL, _LONG = 40, 0.55, 2.6
-"""A patch has so many pixels, covers this share of its box, and is no longer than so many times its breadth."""
-
-_RIM = 2.0
-"""Pixels of a patch's side that the edge round it takes."""
-
-_SAME, _SAME_SIDE = 0.3, 0.5
-"""Sides by which the middles of one patch at two edge strengths may differ, and their sides' least ratio."""
-
-_LEAST_CELLS, _MOST_CELLS = 4, 140
-"""Swatches on such a card."""
-
-_OCTAVE, _APART = 2.0, 3.2
-"""Swatches of one card differ in side by up to this factor, and neighbours' middles lie up to so many sides apart."""
-
-_RING = (3, 9)
-"""Sides of the squares, pixels, between which the surroundings of a patch are looked at."""
-
-_LEAST_RING = 50
-"""Pixels of the surroundings of all patches together."""
-
-_TINT, _LIGHT = 6.0, (1 / 1.5, 1.5)
-"""How far the ground may go astray in a* and b* under one light, CIELAB units, and in light."""
-
-_LEAST_OFF, _LEAST_SHARE = 2.5, 0.25
-"""A swatch differs from its ground by so many CIELAB units, and its surroundings show this share of ground."""
-
-_SHARE, _SHARE_OF_MANY, _MANY = 0.7, 0.55, 9
-"""Share of the surroundings of all swatches that is ground; of those of so many swatches or more, which blur more."""
-
-_ALIKE = 6.0
-"""Spread of the patches' colours, CIELAB units, below which they are tiles or keys: a card's swatches differ."""
-
-_MARGIN, _LEAST_BARE = 3, 100
-"""Pixels of ground round the outer swatches that belong to the card, and pixels of bare ground at least."""
-
-_AMONG = 0.6
-"""Breadth of a single row's inner part, in sides of a patch."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +41,7 @@ class _Patch:
     @property
     def side(self) -> float:
         """Side of the square of its area, with the rim that the edge took."""
-        return float(np.sqrt(self.area)) + _RIM
+        return float(np.sqrt(self.area)) + settings().patches.rim
 
 
 def grounds_between_patches(levels: list[EdgeLevel], image: LabImage) -> list[tuple[Region, list[Blob]]]:
@@ -103,11 +63,10 @@ def grounds_between_patches(levels: list[EdgeLevel], image: LabImage) -> list[tu
 
 def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     """Return the compact pieces of all levels, the largest of those that show the same patch."""
-    patches = []
+    patches, known = [], settings().patches
     for level in levels:
         w, h, area = (level.stats[:, k] for k in (2, 3, 4))
-        long = np.maximum(w, h) > _LONG * np.minimum(w, h)
-        fits = (area > _LEAST_AREA) & (area > _FULL * w * h) & ~long
+        fits = (area > known.least_area) & (area > known.full * w * h)
         fits[0] = False
         patches += [
             _Patch(level, k, tuple(level.stats[k, :4].tolist()), float(area[k])) for k in np.flatnonzero(fits).tolist()
@@ -120,14 +79,14 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     kept: list[int] = []
     taken = np.zeros(len(patches), dtype=bool)
     along = np.argsort(middles[:, 0], kind="stable")  # a cloth has ten thousand: only those in a strip are looked at
-    ends = np.searchsorted(middles[along, 0], middles[:, 0] + np.outer([-1, 1], _SAME * sides))
+    ends = np.searchsorted(middles[along, 0], middles[:, 0] + np.outer([-1, 1], known.same[0] * sides))
     for k in range(len(patches)):
         if taken[k]:
             continue
         kept.append(k)
         strip = along[ends[0, k] : ends[1, k]]
-        near = (np.abs(middles[strip] - middles[k]) < _SAME * sides[k]).all(axis=1)
-        taken[strip[near & (sides[strip] > _SAME_SIDE * sides[k])]] = True
+        near = (np.abs(middles[strip] - middles[k]) < known.same[0] * sides[k]).all(axis=1)
+        taken[strip[near & (sides[strip] > known.same[1] * sides[k])]] = True
     return [patches[k] for k in kept]
 
 
@@ -135,52 +94,54 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     """Return patches of about one size that lie close together."""
     from scipy.sparse.csgraph import connected_components
 
-    if len(patches) < _LEAST_CELLS:
+    known, most = settings().patches, settings().most_cells
+    if len(patches) < known.least_cells:
         return []
     sides = np.array([p.side for p in patches])
     middles = np.array([p.middle for p in patches])
     groups: list[list[_Patch]] = []
-    known: set[frozenset[int]] = set()
+    taken: set[frozenset[int]] = set()
     size = float(sides.min())
     while size < sides.max():
-        chosen = np.flatnonzero((sides >= size) & (sides < _OCTAVE * size))
-        size *= np.sqrt(_OCTAVE)
-        if not _LEAST_CELLS <= len(chosen) <= 3 * _MOST_CELLS:
+        chosen = np.flatnonzero((sides >= size) & (sides < known.octave * size))
+        size *= np.sqrt(known.octave)
+        if not known.least_cells <= len(chosen) <= 3 * most:
             continue
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
-        near = apart < _APART * (sides[chosen][:, None] + sides[chosen]) / 2.0
+        near = apart < known.apart * (sides[chosen][:, None] + sides[chosen]) / 2.0
         block = connected_components(near, directed=False)[1]
         for label in np.unique(block):
             members = frozenset(chosen[block == label].tolist())
-            if _LEAST_CELLS <= len(members) <= _MOST_CELLS and members not in known:
-                known.add(members)
+            if known.least_cells <= len(members) <= most and members not in taken:
+                taken.add(members)
                 groups.append([patches[k] for k in members])
     return groups
 
 
 def _ground_between(group: list[_Patch], image: LabImage) -> tuple[Region, list[Blob]] | None:
     """Return the ground between patches, and those that are a card's swatches; None where no one ground is there."""
-    seen = [_blob(patch, image) for patch in group]
+    seen, known = [_blob(patch, image) for patch in group], settings().patches
     rings = [_surroundings(blob, image) for blob in seen]
     # Much of what surrounds a patch that nearly touches others is their paint.
     between = _between(group, image) & ~_painted(seen, image)
     inner = [image.lab[ring][between[ring]] for ring in rings]
-    around = np.concatenate(inner)
-    if len(around) < _LEAST_RING:
+    if not sum(len(colours) for colours in inner):
         return None
-    ground = _commonest(around)
-    share = [_share_of_ground(image.lab[ring], ground) for ring in rings]
+    ground = _commonest(np.concatenate(inner))
     off = [float(np.linalg.norm(blob.lab - lab_of(ground))) for blob in seen]
-    good = [k for k in range(len(seen)) if share[k] > _LEAST_SHARE and off[k] > _LEAST_OFF]
+    grounded = [_share_of_ground(image.lab[ring], ground) > known.least_share for ring in rings]
+    good = [k for k in range(len(seen)) if grounded[k] and off[k] > settings().ground.least_off]
+    if len(good) < known.least_cells:
+        return None
     # In narrow gaps the paints blur into the ground. Many swatches in clear order may show less of it.
-    alike = _share_of_ground(np.concatenate([inner[k] for k in good]), ground) if len(good) >= _LEAST_CELLS else 0.0
-    if alike < (_SHARE if len(good) < _MANY else _SHARE_OF_MANY):
+    share = _share_of_ground(np.concatenate([inner[k] for k in good]), ground)
+    if share < known.share[len(good) >= known.many]:
         return None
     colours = np.array([seen[k].lab for k in good])
-    if median(np.linalg.norm(colours - median(colours, axis=0), axis=1)) < _ALIKE:
+    if median(np.linalg.norm(colours - median(colours, axis=0), axis=1)) < known.alike:
         return None
     marks = [cell.blob for cell in arrange([replace(seen[k], off=off[k]) for k in good]).cells]
-    if len(marks) < _LEAST_CELLS:
+    if len(marks) < known.least_cells:
         return None
     region = _region(marks, ground, image)
     return None if region is None else (region, marks)
@@ -199,7 +160,7 @@ def _blob(patch: _Patch, image: LabImage) -> Blob:
 
 def _surroundings(blob: Blob, image: LabImage) -> tuple[Places, Places]:
     """Return the rows and columns of the pixels round a patch that the photo shows."""
-    rows, columns = masks.ring_round(blob.mask, blob.corner, _RING)
+    rows, columns = masks.ring_round(blob.mask, blob.corner, settings().patches.ring)
     inside = masks.lie_inside(rows, columns, image.shape)
     rows, columns = rows[inside], columns[inside]
     shown = ~image.outside[rows, columns]
@@ -217,7 +178,7 @@ def _painted(patches: list[Blob], image: LabImage) -> Mask:
 def _between(group: list[_Patch], image: LabImage) -> Mask:
     """Return the area among patches: beyond the outer ones a card may end."""
     middles = np.rint([p.middle for p in group]).astype(np.int32)
-    broad = max(1, round(_AMONG * float(median([p.side for p in group]))))
+    broad = max(1, round(settings().patches.among * float(median([p.side for p in group]))))
     hull = cv2.convexHull(middles)
     area = cv2.fillConvexPoly(np.zeros(image.outside.shape, np.uint8), hull, 1)
     return cv2.polylines(area, [hull], True, 1, broad) > 0
@@ -230,7 +191,7 @@ def _commonest(around: Picture) -> Floats:
     square = (scaled**2).sum(axis=1)
     apart = np.add.outer(square, square)
     apart -= 2.0 * scaled @ scaled.T
-    close = apart < (1.5 * _TINT) ** 2
+    close = apart < (1.5 * settings().ground.tint) ** 2
     best = close[int(np.argmax(close.sum(axis=1)))]
     middle: Floats = median(sample[best], axis=0)
     return middle
@@ -238,15 +199,15 @@ def _commonest(around: Picture) -> Floats:
 
 def _share_of_ground(colours: Picture, ground: Floats) -> float:
     """Return the share of some pixels whose colours could be the ground's."""
-    return float(alike_in_light(colours.astype(np.float64), ground, _TINT, _LIGHT).mean()) if len(colours) else 0.0
+    return float(alike_in_light(colours, ground).mean()) if len(colours) else 0.0
 
 
 def _region(cells: list[Blob], ground: Floats, image: LabImage) -> Region | None:
     """Return the ground between swatches as a region that holds them all."""
     painted = _painted(cells, image)
-    hull = masks.hull_of(masks.dilated(painted, 2 * _MARGIN + 1))
+    hull = masks.hull_of(masks.dilated(painted, 2 * settings().patches.margin + 1))
     box = Region.of(hull).box
     part = masks.part_of(box)
-    like = alike_in_light(image.lab[part].astype(np.float64), ground, _TINT, _LIGHT)
+    like = alike_in_light(image.lab[part], ground)
     bare = like & (hull & ~masks.dilated(painted, 3) & ~image.outside)[part]
-    return Region(bare, box, painted[part]) if np.count_nonzero(bare) >= _LEAST_BARE else None
+    return Region(bare, box, painted[part]) if bare.any() else None

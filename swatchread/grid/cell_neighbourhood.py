@@ -9,10 +9,10 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import LAB_SCALE
-from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, dilated, pieces_of
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,12 +16,12 @@ from swatchread.grid.grid_gaps import missing_cells
 from swatchread.grid.rejected_marks import with_texture
 from swatchread.grid.swatch_grid import Grid
 from swatchread.ground.background import in_its_light, lab_of
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, put
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage
 
 
@@ -183,7 +183,7 @@ class _Surroundings:
         bare = self.colours[wide][self.quiet[wide]]
         expected = median(bare, axis=0).astype(np.float64) if len(bare) else self.usual
         colours, free = self.colours[part], self.free[part]
-        ground = _joined((in_its_light(colours, expected)[0] < known.tint) & free, self.quiet[part])
+        ground = _joined((in_its_light(colours, expected)[0] < settings().ground.tint) & free, self.quiet[part])
         x, y = (gx - at[0]) / self.radius, (gy - at[1]) / self.radius
         trace = CellNeighbourhood(x, y, colours, free, self.end[part], ground, expected).trace()
         return None if trace is None else (trace, (left, top))

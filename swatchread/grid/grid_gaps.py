@@ -9,8 +9,8 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Grid
-from swatchread.ground.finder_settings import settings
 from swatchread.photo.geometry import rotation
+from swatchread.plane.finder_settings import settings
 
 SKIPPED = 5
 """Number of the first line that a grid skips."""

@@ -12,12 +12,12 @@ import numpy as np
 import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, depth_of, eroded, part_of
 from swatchread.photo.order_statistics import median, quantile
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage
 
 Lines = npt.NDArray[np.int64]

@@ -16,11 +16,11 @@ import numpy.typing as npt
 from swatchread.colour.cielab import Floats
 from swatchread.grid.swatch_grid import Cell, Grid
 from swatchread.ground.background import in_its_light, lab_of
-from swatchread.ground.finder_settings import settings
 from swatchread.photo.encoded_photo import Floats32
 from swatchread.photo.geometry import rotation
 from swatchread.photo.masks import Mask, Picture, pieces_of
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,7 +202,7 @@ class GridView:
         usual = median(ground, axis=0)
         off, share = in_its_light(self.colours(_along(start, end)), usual.astype(np.float32))
         darkest, lightest = np.quantile(in_its_light(ground, usual)[1], known.lights)
-        like = (off < known.tint) & (share > darkest - known.light) & (share < lightest + known.light)
+        like = (off < settings().ground.tint) & (share > darkest - known.light) & (share < lightest + known.light)
         thin = round(max(known.least_thin, known.thin * self.grid.radius))
         return ~_runs(~like, thin + 1)
 

@@ -9,11 +9,11 @@ import numpy as np
 
 from swatchread.colour.cielab import Floats
 from swatchread.grid.rejected_marks import Lines, without_rejected_marks
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.segmentation import Blob
 from swatchread.ground.watershed_split import usual_of
 from swatchread.photo.geometry import rotation
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from swatchread.colour.cielab import Floats
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture
 from swatchread.photo.order_statistics import median, quantile
+from swatchread.plane.finder_settings import settings
 
 _FIELD_SAMPLES = 3000
 """Pixels to which the surface is fitted, at most: more change nothing and take time."""
@@ -60,7 +61,7 @@ def in_its_light(colours: npt.NDArray[Any], field: npt.NDArray[Any]) -> tuple[np
     return np.sqrt(red * red + yellow * yellow), share
 
 
-def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light: tuple[float, float]) -> Mask:
+def alike_in_light(colours: npt.NDArray[Any], ground: Floats) -> Mask:
     """Tell which 8-bit CIELAB colours could be a ground's under more or less light.
 
     Parameters
@@ -68,17 +69,14 @@ def alike_in_light(colours: npt.NDArray[Any], ground: Floats, tint: float, light
     colours : ndarray, shape (..., 3)
     ground : ndarray, shape (3,)
         8-bit CIELAB levels.
-    tint : float
-        Difference in a* and b* that is allowed, CIELAB units.
-    light : tuple of float
-        L* + 16 over the ground's, at least and at most.
 
     Returns
     -------
     ndarray of bool, shape (...)
     """
-    off, share = in_its_light(colours, ground)
-    return (off < tint) & (share > light[0]) & (share < light[1])
+    known = settings().ground
+    off, share = in_its_light(colours.astype(np.float64), ground)
+    return (off < known.tint) & (share > 1.0 / known.light) & (share < known.light)
 
 
 def fit_background(bare: Mask, colours: Picture) -> tuple[npt.NDArray[np.float32], Floats]:

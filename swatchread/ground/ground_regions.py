@@ -16,24 +16,8 @@ from swatchread.ground.background import distance, fit_background, lab_of
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, hull_of, part_of, put
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import EdgeLevel, LabImage, edge_levels
-
-# Measured on development scenes, unless said otherwise.
-
-_LEAST_SHARE = 0.003
-"""Share of the image that a ground takes at least."""
-
-_LEAST_SIDE, _LEAST_AREA = 12, 150
-"""Side of its box and area of a card, pixels, below which nothing can be told of it."""
-
-_LEAST_BARE, _LEAST_BETWEEN = 0.15, 0.03
-"""Share of a card that is bare ground, and of what patches that nearly touch leave between them."""
-
-_MOST_SURFACES = 7
-"""Quiet pieces at each edge strength that may be grounds: the largest."""
-
-_SAME_BOX, _SAME_AREA = 3, 0.85
-"""Pixels by which the boxes of one region at two edge strengths may differ, and the share of its area that stays."""
 
 _ENOUGH = 60_000
 """Pixels that are enough for a median."""
@@ -79,29 +63,27 @@ def find_regions(image: LabImage, levels: list[EdgeLevel] | None = None) -> list
     Returns
     -------
     list of Region
-        Each once, though several edge strengths show it; the most compact first.
+        Each once, though several edge strengths show it; the largest.
     """
     found: list[Region] = []
-    least = _LEAST_SHARE * float(np.count_nonzero(~image.outside))
+    known = settings().ground
+    least = known.least_share * float(np.count_nonzero(~image.outside))
     for level in edge_levels(image) if levels is None else levels:
-        for index in np.argsort(-level.stats[1:, cv2.CC_STAT_AREA])[:_MOST_SURFACES] + 1:
+        for index in np.argsort(-level.stats[1:, cv2.CC_STAT_AREA])[: known.most] + 1:
             x, y, w, h, area = level.stats[index].tolist()
-            if area < least or min(w, h) < _LEAST_SIDE:
-                continue
+            if area < least:
+                break
             region = Region(level.labels[y : y + h, x : x + w] == index, (x, y, w, h))
             if not any(_same(region, other) for other in found):
                 found.append(region)
-    return sorted(found, key=_compactness, reverse=True)[: 3 * _MOST_SURFACES]
+    return sorted(found, key=lambda region: -np.count_nonzero(region.bare))[: 3 * known.most]
 
 
 def _same(region: Region, other: Region) -> bool:
     """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
-    close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= _SAME_BOX
-    return close and float(np.count_nonzero(other.bare)) > _SAME_AREA * float(np.count_nonzero(region.bare))
-
-
-def _compactness(region: Region) -> float:
-    return float(region.bare.mean()) * float(np.sqrt(np.count_nonzero(region.bare)))
+    apart, share = settings().ground.same
+    close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= apart
+    return close and float(np.count_nonzero(other.bare)) > share * float(np.count_nonzero(region.bare))
 
 
 def card_score(surface: Surface) -> float:
@@ -147,12 +129,10 @@ class Region:
 
 
 def surface_of(region: Region, image: LabImage) -> Surface | None:
-    """Describe a region as a ground; None where it is too small or too ragged to be one."""
+    """Describe a region as a ground; None where the photo shows nothing of it."""
     bare, inside = region.bare, part_of(region.box)
     card = region.whole & ~image.outside[inside]
-    least = _LEAST_BARE if region.painted is None else _LEAST_BETWEEN
-    area = np.count_nonzero(card)
-    if min(region.box[2:]) < _LEAST_SIDE or area < _LEAST_AREA or np.count_nonzero(bare) < least * area:
+    if not (bare & card).any():
         return None
     colours = image.lab[inside]
     field, middle = fit_background(bare, colours)

@@ -11,13 +11,13 @@ import numpy.typing as npt
 
 from swatchread.colour.cielab import Floats
 from swatchread.ground.background import lab_of
-from swatchread.ground.finder_settings import settings
 from swatchread.ground.ground_regions import Surface
 from swatchread.ground.watershed_split import deepest_of, split, usual_of
 from swatchread.photo import masks
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Box, Mask, Picture
 from swatchread.photo.order_statistics import median
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import seams
 
 _CORNERS = np.array([[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
@@ -167,13 +167,13 @@ def find_blobs(surface: Surface, lab: Picture) -> list[Blob]:
             parts.append((mask, (0, 0)))
         for part, (px, py) in parts:
             blobs.append(_described(part, (left + px, top + py), surface, colours))
-    return blobs
+    return [blob for blob in blobs if blob.radius >= known.least_radius]
 
 
 def _paint(surface: Surface) -> Mask:
     """Return what differs clearly from the ground, for its noise."""
-    known = settings().paint
-    return surface.off > max(known.over_noise * surface.noise, known.least_off)
+    known = settings()
+    return surface.off > max(known.paint.over_noise * surface.noise, known.ground.least_off)
 
 
 def _depths(paint: Mask) -> npt.NDArray[np.float32]:

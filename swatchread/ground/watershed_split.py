@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from swatchread.ground.finder_settings import settings
 from swatchread.photo import opencv as cv2
 from swatchread.photo.masks import Mask, Picture, depth_of, pieces_of
+from swatchread.plane.finder_settings import settings
 
 Piece = tuple[Mask, tuple[int, int]]
 

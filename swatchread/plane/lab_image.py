@@ -11,15 +11,8 @@ import numpy.typing as npt
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
 from swatchread.photo.masks import Mask, Picture, pieces_of
+from swatchread.plane.finder_settings import settings
 from swatchread.plane.rectification import Plane
-
-STRENGTHS = (4, 7, 11, 16)
-"""Edge strengths (8-bit levels of the smoothed picture) that end a surface: paper needs little, canvas more.
-
-Measured on development scenes."""
-
-_SHADE_STEP, _SHADE_TINT = 45, 6
-"""Steps of lightness and of a* or b*, 8-bit levels, up to which an edge may be that of a soft shadow."""
 
 
 def seams(colours: Picture) -> Picture:
@@ -97,6 +90,7 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
     light, red, yellow = cv2.split(gradient)
     strongest, seen = cv2.max(light, cv2.max(red, yellow)), ~image.outside
-    quiet = [(strongest < strength) & seen for strength in STRENGTHS]
-    soft = (light < _SHADE_STEP) & (cv2.max(red, yellow) < _SHADE_TINT) & seen
+    known = settings().ground
+    quiet = [(strongest < strength) & seen for strength in known.strengths]
+    soft = (light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]) & seen
     return [EdgeLevel(*pieces_of(flat)) for flat in (*quiet, soft)]

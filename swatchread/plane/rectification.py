@@ -22,30 +22,7 @@ from swatchread.photo.geometry import project
 from swatchread.photo.icc_profile import SRGB_TO_XYZ_D50
 from swatchread.photo.masks import Mask, Picture, dilated, polygon_mask
 from swatchread.photo.order_statistics import quantiles_of_bytes
-
-_MAX_PIXELS = 2_400_000
-"""Pixels of the rectified table at most: more take time and show no more swatches."""
-
-_REACH = 56.0
-"""Pitches from the chart beyond which nothing is looked at: the table is almost seen edge-on there."""
-
-_NEARBY = 12.0
-"""Pitches from the chart's middle within which a small card is looked for."""
-
-_BESIDE, _BESIDE_SHARE = 3.0, 0.25
-"""How much of the table is looked at beside a small card: pitches, and a share of its longer side more."""
-
-_MORE = 1.3
-"""Factor by which a nearer look must show more than the whole table."""
-
-_LEAST_SCALE = 0.3
-"""Scale of the view, over that at the chart, below which the table is seen too small to be of use."""
-
-_FRAME = 0.22
-"""Breadth of the chart's frame beside its patches, pitches."""
-
-_RIM = 2
-"""Pixels beyond the outline of a card at which its edge may still show."""
+from swatchread.plane.finder_settings import settings
 
 _PERSPECTIVE_GRID = 41
 """Points along each side of the photo at which the perspective is looked at."""
@@ -108,7 +85,7 @@ class Plane:
         outside = self.outside.copy()
         for outline in outlines:
             hidden = polygon_mask(self.points_of(outline), outside.shape)
-            outside |= dilated(hidden, 2 * _RIM + 1)
+            outside |= dilated(hidden, 2 * settings().look.edge + 1)
         return replace(self, outside=outside, whole=self.whole and self.whole.without(outlines))
 
     def halved(self) -> Plane:
@@ -136,7 +113,7 @@ def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     """
     find = sample.find
     photo = find.photo
-    low, high = _extent(find, _REACH)
+    low, high = _extent(find, settings().look.reach)
     resolution = min(find.pitch / photo.scale, _finest(low, high))
     to_photo, size = find.homography @ _to_lattice(low, resolution), _size(low, high, resolution)
     to_small = np.linalg.inv(photo.small_to_full) @ to_photo
@@ -163,13 +140,13 @@ def look_nearer(table: Plane, outline: Floats | None = None) -> Plane | None:
     """
     find = table.sample.find
     if outline is None:
-        low, high = _extent(find, _NEARBY)
+        low, high = _extent(find, settings().look.nearby)
     else:
         places = project(np.linalg.inv(find.homography), outline)
-        beside = _BESIDE + _BESIDE_SHARE * float(np.ptp(places, axis=0).max())
+        beside = settings().look.beside[0] + settings().look.beside[1] * float(np.ptp(places, axis=0).max())
         low, high = places.min(axis=0) - beside, places.max(axis=0) + beside
     resolution = min(find.pitch, _finest(low, high))
-    if resolution < _MORE * table.resolution:
+    if resolution < settings().look.nearer * table.resolution:
         return None
     to_lattice, size = _to_lattice(low, resolution), _size(low, high, resolution)
     rows, columns = _part_of_photo(find, low, high)
@@ -189,7 +166,7 @@ def look_nearer(table: Plane, outline: Floats | None = None) -> Plane | None:
 
 def _finest(low: Floats, high: Floats) -> float:
     """Return how many pixels a pitch may have in a picture of this box at most."""
-    return float(np.sqrt(_MAX_PIXELS / (high - low).prod()))
+    return float(np.sqrt(settings().look.most_pixels / (high - low).prod()))
 
 
 def _to_lattice(low: Floats, resolution: float) -> Floats:
@@ -226,7 +203,7 @@ def _beyond(shape: tuple[int, ...], to_small: Floats, size: tuple[int, int]) -> 
 def _frame(find: ChartFind) -> Floats:
     """Return the chart's corners with a margin for its frame, photo pixels."""
     columns, rows = find.chart.columns, find.chart.rows
-    m = _FRAME
+    m = settings().look.frame
     return find.to_photo(np.array([[-m, -m], [columns + m, -m], [columns + m, rows + m], [-m, rows + m]]))
 
 
@@ -236,7 +213,7 @@ def _part_of_photo(find: ChartFind, low: Floats, high: Floats) -> tuple[slice, s
     places = low + np.stack(np.meshgrid(side, side), axis=-1).reshape(-1, 2) * (high - low)
     depth = 1.0 / (places @ find.homography[2, :2] + find.homography[2, 2])
     middle = 1.0 / (find.homography[2] @ [find.chart.columns / 2, find.chart.rows / 2, 1.0])
-    seen = find.to_photo(places[depth / middle > _LEAST_SCALE])
+    seen = find.to_photo(places[depth / middle > settings().look.least_scale])
     left, top = np.maximum(np.floor(seen.min(axis=0)), 0).astype(int).tolist()
     right, bottom = (
         np.minimum(np.ceil(seen.max(axis=0)) + 1, [find.photo.width, find.photo.height]).astype(int).tolist()
@@ -258,7 +235,7 @@ def _extent(find: ChartFind, reach: float) -> tuple[Floats, Floats]:
     middle = find.to_photo(np.array([[chart.columns / 2, chart.rows / 2]]))[0]
     depth = depth / (middle @ inverse[2, :2] + inverse[2, 2])
     # The scale of the view is proportional to this depth, which is 1 at the chart.
-    near = depth > _LEAST_SCALE
+    near = depth > settings().look.least_scale
     places = project(inverse, points[near])
     centre = np.array([chart.columns / 2, chart.rows / 2])
     places = np.clip(places, centre - reach, centre + reach)

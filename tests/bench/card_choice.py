@@ -129,7 +129,7 @@ def main(arguments=None):
 
 def report(choices):
     """Print the weights, what they yield on scenes they were and were not fitted on, and what the finder's yield."""
-    from swatchread.ground.finder_settings import settings
+    from swatchread.plane.finder_settings import settings
 
     scale = np.concatenate([one.features for one in choices]).std(axis=0) + 1e-3
     scale[-1] = 1.0

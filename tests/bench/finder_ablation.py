@@ -90,13 +90,13 @@ class _Scene:
         return made
 
     def _without(self, off):
-        from swatchread.ground.finder_settings import FinderSettings
+        from swatchread.plane.finder_settings import FinderSettings
 
         return self._outcome(replace(FinderSettings(), **dict.fromkeys(off, False)))
 
     def _watched(self):
         """Return the outcome of the whole finder, and the names of the rules that it looked up."""
-        from swatchread.ground.finder_settings import FinderSettings
+        from swatchread.plane.finder_settings import FinderSettings
 
         looked_up = set()
 
@@ -110,8 +110,8 @@ class _Scene:
     def _outcome(self, rules):
         from swatchread.card.card_detection import find_card
         from swatchread.errors import SwatchreadError
-        from swatchread.ground.finder_settings import using
         from swatchread.ink.orientation import stand_upright
+        from swatchread.plane.finder_settings import using
         from swatchread.sampling.card_sampling import sample_card
 
         place = Place(self.truth.spec, self.truth)

@@ -5,126 +5,84 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+from swatchread.plane.stage_settings import (
+    GapSettings,
+    GridSettings,
+    GroundSettings,
+    LookSettings,
+    MarkSettings,
+    PaintSettings,
+    PatchSettings,
+    WritingSettings,
+)
 
 
 @dataclass(frozen=True)
-class PaintSettings:
-    """What is painted on a ground, and how areas that touch are parted. Set on drawn scenes, as all that follows."""
+class RegionSettings:
+    """How a region is described as the ground of a card."""
 
-    least_off: float = 2.0
-    """Difference from the ground from which a pixel counts as painted, CIELAB units."""
-    over_noise: float = 3.7
-    """The same in the ground's own noise."""
-    thin: float = 0.42
-    """Share of the usual half-width below which a mark is writing and not paint."""
-    least_radius: float = 2.5
-    """Half-width, pixels, below which a mark does not tell the usual one."""
-    core: float = 0.4
-    """An area's colour, and its detail, are taken where it is deeper than this share of its greatest depth."""
-    most: float = 0.75
-    """Share of an area that must lie in a box to stand for the whole."""
-    ring: tuple[int, int] = (7, 13)
-    """Sides of the squares, pixels, between which the surroundings of an area are looked at."""
-    seam: int = 14
-    """Edge strength, 8-bit levels, that separates two paints."""
-    least_part: float = 0.3
-    """Share of the usual part's area below which a part is a rim or a brush mark."""
-    compact: float = 1.35
-    """Length over breadth above which two or three swatches may touch in a row."""
-    seed: float = 0.45
-    """Share of the usual half-width that the core of a swatch has."""
-    least_seed: float = 2.0
-    """Half-width, pixels, below which a flat piece is no core."""
-
-
-@dataclass(frozen=True)
-class GridSettings:
-    """Which painted areas may be swatches, and how they are put into rows and columns."""
-
-    least_radius: float = 0.5
-    """Half-width of a swatch over the usual one, at least."""
-    sharp: float = 0.5
-    """How sharp a swatch's outline is."""
-    solid: float = 0.72
-    """The share of its hull that a swatch fills."""
-    border: float = 0.3
-    """Share of a swatch's outline that may lie on the card's edge: on one of 100 drawn cards a cloth has 86 that do."""
-    off_line: float = 0.35
-    """Distance from its lines at which a swatch counts little, in extents of a swatch."""
-    apart: float = 0.5
-    """Share of a swatch's usual extent by which lines must lie apart."""
-    most_steps: int = 4
-    """A gap between lines may hold skipped lines if it is up to so many steps wide."""
-    off_step: float = 0.3
-    """It must be so near a whole number of steps."""
+    much_cut: float = 0.3
+    """Share of its outline that is cut off from which a region is tried as cropped to its swatches."""
+    some: int = 4
+    """Swatches that it must have for that."""
+    margin: float = 1.6
+    """Breadth of the margin round them, in half-widths of a swatch."""
+    near: int = 4
+    """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
+    size: tuple[float, float] = (0.05, 0.5)
+    """Half-width of swatches in pitches of the chart: at least, and as a patch of the chart has it."""
+    no_order: float = 0.05
+    """Stands for the order of swatches in no order where its logarithm is taken."""
+    round_chart: float = 0.03
+    """Share of a region that the chart takes if the region goes round it."""
+    bare: tuple[float, float] = (0.3, 0.65)
+    """Share of its rim that is bare ground: up to the first a region has no rim, from the second on it has one."""
+    rim: tuple[int, int] = (2, 6)
+    """Depths between which a region's rim is looked at, and distances at which the table round it is, pixels."""
+    twins: float = 2.0
+    """CIELAB units from which the colours of two swatches are not twins."""
+    between: float = 0.5
+    """Share of what lies between two pieces of one card that looks like their ground, or like the table, at most:
+    between two cards nearly all does."""
+    seen: float = 0.01
+    """Share of what is seen there from which a colour is one of the table's."""
 
 
 @dataclass(frozen=True)
-class WritingSettings:
-    """Which marks are writing. Roughness is that of `Blob.rough`, usual the median over all marks."""
+class ExtentSettings:
+    """How far a card reaches, and what lies beside it. Lengths are in half-widths of a swatch."""
 
-    nearly_all: float = 0.25
-    """Quantile of a line's marks that is looked at: writing takes nearly all of a line."""
-    rough: float = 0.18
-    """Roughness of a line of writing over that of the smoother marks: of 14,400 swatches two stood in such lines."""
-    narrow: float = 0.67
-    """Half-width of a line of writing over the usual one: pale paint is seen smaller than it is."""
-    sparse: float = 0.15
-    """Power with which a line's share of the usual number of marks multiplies that: sparse lines are writing sooner."""
-    spread: float = 0.3
-    """Width of the blur that takes detail away, in half-widths of a swatch."""
-    glint: float = 4.0
-    """A glint is lighter than its area by so many of that area's usual deviations."""
-    enough: int = 400
-    """Pixels along a side of the bare ground that tell its grain."""
-
-
-@dataclass(frozen=True)
-class GapSettings:
-    """What lies in the empty places of a grid. Lengths are in half-widths of a swatch, differences in CIELAB units."""
-
-    weights: tuple[float, ...] = (2.1, -2.9, -5.5, -1.6, -2.3)
-    """Weights of what differs from the ground there, in the order of `gap_filling`: fitted on 200 drawn scenes, as by
-    `python -m tests.bench.gap_choice`, where a cut counted up to 3, and rounded."""
-    bias: float = -0.1
-    """Log odds of a swatch where all these are 0: less than fitted, for a false swatch costs more than a lost one."""
-    empty: float = -2.0
-    """Log odds that a place without a trace, at least, adds to those of its line beyond the grid's ends."""
-    most_off: float = 4.0
-    """Difference from the ground from which it counts no more."""
-    fine: float = 14.0
-    """Half-width of a swatch, pixels, at which the surroundings are looked at."""
-    blur: float = 0.2
-    """Blur that smooths their colours."""
-    around: float = 3.0
-    """Half the side of the square round a place in which the ground tells its colour there."""
-    quiet: float = 2.0
-    """Known ground differs from the card's field by less than so many times its noise, and CIELAB units at least."""
-    tint: float = 5.0
-    """How far the ground's a* and b* may go astray."""
-    core: float = 0.55
-    """Radius of the middle of a place, which tells the paint's colour."""
-    ring: tuple[float, float] = (1.3, 1.75)
-    """Radii between which the ground is seen."""
-    reach: float = 1.9
-    """Radius up to which paint is looked for."""
-    held: float = 0.03
-    """Weight of the expected colour of the ground, over that of a ring that shows nothing else."""
-    near: float = 0.5
-    """How far a pixel may differ from the paint, as a share of the paint's own difference."""
-    grain: float = 2.0
-    """How much further it may differ."""
-    smooth: float = 0.25
-    """Radius of the disc that smooths the paint's outline."""
+    around: float = 4.0
+    """How far its margin may reach beyond its swatches."""
+    backed: float = 0.5
+    """Share of the ground between swatches that a region must hold to be their ground."""
+    rim: float = 0.2
+    """A card reaches at least so far beyond a swatch."""
+    black: tuple[float, float, float] = (38.0, 5.0, 8.0)
+    """L* up to which a chart's frame is black plastic (in three real photos it was 16 to 33), how much lighter a panel
+    of the chart may be, and chroma up to which it is black."""
+    panel: float = 1.2
+    """Area of a panel over that of the chart with its frame. A larger black card is taken for a card."""
+    sure: tuple[float, int] = (0.9, 4)
+    """Marks beside a card are another card from this order of each, and from so many marks."""
+    near: float = 1.6
+    """Distance of two marks of one group, over that of the nearest neighbour of one of them."""
+    open: float = 0.12
+    """Share of the lines of sight that reach the photo's end over ground alone, at least: a card's edge leaves none."""
+    short: float = 0.1
+    """Share of the lines that may be shorter than the part of them that is looked at."""
+    room: float = 0.8
+    """Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show that."""
+    no_room: float = 0.35
+    """Steps from the outer swatches to the photo's end below which there is no room for a card's edge and a table."""
 
 
 @dataclass(frozen=True)
 class SightSettings:
     """What is seen along lines between swatches and beyond them. Lengths are in half-widths of a swatch."""
 
-    tint: float = 5.0
-    """Difference in a* and b* that ground may show against ground, CIELAB units."""
     light: float = 0.07
     """Share of L* + 16 by which ground may be darker or lighter than beside the swatches."""
     lights: tuple[float, float] = (0.1, 0.9)
@@ -194,8 +152,18 @@ class FinderSettings:
     """Pitches from which a candidate comes no later for being further from the chart."""
     full_size_score: float = 7.0
     """Score from which a candidate counts that only the full size shows."""
-    clear_rectangle: float = 3.0
-    """Feature of the rectangle from which a card is sure to end where its region does: 0.97 of the rectangle filled."""
+    clear_rectangle: float = 0.97
+    """Share of the smallest rectangle round it that a card fills: tubes with the fields of their labels filled 0.92 to
+    0.96 in four simulated photos, small cards 0.98 and more."""
+    few: int = 4
+    """Swatches below which every candidate that could be the same card is looked at: a swatch as broad as its card cuts
+    the ground in two."""
+    least_order: float = 0.8
+    """Order of a grid at least: less is not even one swatch in its place."""
+    most_cells: int = 100
+    """Swatches of a card at most. Marks in more places are a pattern."""
+    rounds: int = 4
+    """Rounds of looking for paint in the empty places of the grid."""
     # Where candidates come from
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
@@ -234,11 +202,17 @@ class FinderSettings:
     one_card_of_grid: bool = True
     """A grid that spans two cards is cut down to one."""
     # Their limits
-    paint: PaintSettings = PaintSettings()
-    grid: GridSettings = GridSettings()
-    writing: WritingSettings = WritingSettings()
-    gaps: GapSettings = GapSettings()
-    sight: SightSettings = SightSettings()
+    look: LookSettings = field(default_factory=LookSettings)
+    ground: GroundSettings = field(default_factory=GroundSettings)
+    paint: PaintSettings = field(default_factory=PaintSettings)
+    marks: MarkSettings = field(default_factory=MarkSettings)
+    patches: PatchSettings = field(default_factory=PatchSettings)
+    region: RegionSettings = field(default_factory=RegionSettings)
+    extent: ExtentSettings = field(default_factory=ExtentSettings)
+    grid: GridSettings = field(default_factory=GridSettings)
+    writing: WritingSettings = field(default_factory=WritingSettings)
+    gaps: GapSettings = field(default_factory=GapSettings)
+    sight: SightSettings = field(default_factory=SightSettings)
 
 
 _SETTINGS: ContextVar[FinderSettings] = ContextVar("finder_settings", default=FinderSettings())  # noqa: B039 - it is frozen
