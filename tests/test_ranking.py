@@ -1,5 +1,7 @@
 """Ranking the quiet regions of a table, drawn by hand, with tables that could be cards themselves."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -57,6 +59,16 @@ def test_a_swatch_as_broad_as_its_card_does_not_part_it():
     best = likeliest(picture, 30.0)[0]
     assert on_card(best)
     assert best.region.box[2] > 0.95 * w
+
+
+def test_a_card_is_less_likely_when_a_closer_look_finds_that_its_swatches_repeat_their_colours():
+    best = likeliest(with_row(table(), 4), 30.0)[0]
+    one = best.grid.cells[0].blob
+    alike = replace(
+        best.grid, cells=tuple(replace(cell, blob=replace(cell.blob, lab=one.lab)) for cell in best.grid.cells)
+    )
+    assert best.score_with(best.grid, 30.0) == pytest.approx(best.score)
+    assert best.score_with(alike, 30.0) < best.score - 3.0
 
 
 def test_two_cards_in_a_row_are_not_one_card():

@@ -130,7 +130,7 @@ def look_closely(
     Returns
     -------
     CardFind or None
-        None where no swatches stand in rows and columns.
+        None where no swatches stand in rows and columns, or where they are no card's.
     """
     view, half = CardView.of(candidate, others, image), image is not full
     finer = half and (candidate.radius <= settings().look.broad or not settings().halved)
@@ -143,7 +143,8 @@ def look_closely(
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
     plane = plane.halved() if half and not finer else plane
-    return CardFind(plane, surface, grid, found[2], alone, score=candidate.score)
+    score = candidate.score_with(grid, plane.resolution)
+    return CardFind(plane, surface, grid, found[2], alone, score=score) if score > settings().least_score else None
 
 
 def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:

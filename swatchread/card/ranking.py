@@ -62,6 +62,14 @@ class Candidate:
         """Log odds that it is the ground of a card."""
         return settings().card_bias + float(self.features @ settings().card_weights)
 
+    def score_with(self, grid: Grid, pitch: float) -> float:
+        """Return the same with the swatches that a closer look has found; `pitch` is that of the chart there, pixels.
+
+        A cloth's tiles may pass for a card's swatches while they are few.
+        """
+        features = [*self.features[:5], *_grid_features(grid, pitch)]
+        return settings().card_bias + float(np.dot(features, settings().card_weights))
+
     @property
     def is_rectangle(self) -> bool:
         """Whether its outline is clearly that of a card."""
