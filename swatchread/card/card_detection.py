@@ -162,10 +162,9 @@ def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[
     Those of a clear rectangle that lies apart from the best do not count: they are another card's.
     """
     known = settings()
-    more = (
-        len(grid.cells) < known.few or candidate.grid.order > len(grid.cells)
-    ) and candidate.score > best.score - known.as_likely
-    if not more or not same_ground(candidate, best) or not share_place(candidate, best):
+    more = len(grid.cells) < known.few or candidate.grid.order > len(grid.cells)
+    likely_enough = candidate.score > best.score - known.as_likely
+    if not (more and likely_enough) or not same_ground(candidate, best) or not share_place(candidate, best):
         return False
     cards = [one for one in likely if one.is_rectangle]
     return not any(share_place(candidate, one) and not share_place(best, one) for one in cards)
