@@ -66,7 +66,8 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     patches, known = [], settings().patches
     for level in levels:
         w, h, area = (level.stats[:, k] for k in (2, 3, 4))
-        fits = (area > known.least_area) & (area > known.full * w * h)
+        long = np.maximum(w, h) > known.long * np.minimum(w, h)
+        fits = (area > known.least_area) & (area > known.full * w * h) & ~long
         fits[0] = False
         patches += [
             _Patch(level, k, tuple(level.stats[k, :4].tolist()), float(area[k])) for k in np.flatnonzero(fits).tolist()

@@ -198,6 +198,8 @@ class PatchSettings:
     """Pixels of a patch, at least."""
     full: float = 0.55
     """Share of its box that a patch covers."""
+    long: float = 2.6
+    """Length over breadth, at most: lines of writing are longer."""
     rim: float = 2.0
     """Pixels of a patch's side that the edge round it takes."""
     same: tuple[float, float] = (0.3, 0.5)
