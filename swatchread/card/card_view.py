@@ -19,7 +19,7 @@ from swatchread.ground.background import lab_of
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Box, box_round, hull_of, part_of
+from swatchread.photo.masks import Box, box_round, box_widened, hull_of, part_of
 from swatchread.photo.order_statistics import median
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage
@@ -81,11 +81,9 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
     region = candidate.region
     if candidate.outlined:
         return None
-    x, y, w, h = region.box
-    reach = round(settings().extent.around * candidate.radius)
-    left, top = max(0, x - reach), max(0, y - reach)
-    box = (left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top)
-    best, most = None, settings().extent.backed * float(np.count_nonzero(region.bare))
+    known = settings().extent
+    box = box_widened(region.box, round(known.around * candidate.radius), shape)
+    best, most = None, known.backed * region.area
     for other in others:
         if other.outlined and same_ground(candidate, other):
             held = float(np.count_nonzero(other.region.within(region.box) & region.bare))

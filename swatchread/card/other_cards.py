@@ -53,7 +53,7 @@ def largest_card(surface: Surface, grid: Grid, lab: Picture) -> tuple[Surface, G
     whole = replace(surface, bare=bare, card=masks.hull_of(bare | hulls[0]))
     # Of cards that lie at different turns, only a part stands in rows that show the next parting.
     whole, rest, more = largest_card(whole, arrange([cell.blob for cell in own]), lab)
-    return whole, rest, more + sum(len(part) >= 2 for part in others)
+    return whole, rest, more + sum(len(part) > 1 for part in others)  # one mark is no card
 
 
 def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], scale: int) -> bool:

@@ -26,9 +26,9 @@ from swatchread.photo.order_statistics import median
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import EdgeLevel, LabImage
 
-RECTANGLE, CUT_OFF, ROUND_CHART = 0, 1, 2
-"""Places among a candidate's features of how near it is to a rectangle, of the share that is cut off, and of how far it
-goes round the chart."""
+RECTANGLE, CUT_OFF, ROUND_CHART, ORDER = 0, 1, 2, 5
+"""Places among a candidate's features of how near it is to a rectangle, of the share that is cut off, of how far it
+goes round the chart, and of the swatches' order: from there on they tell of the swatches."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,15 +60,14 @@ class Candidate:
     @property
     def score(self) -> float:
         """Log odds that it is the ground of a card."""
-        return settings().card_bias + float(self.features @ settings().card_weights)
+        return _log_odds(self.features)
 
     def score_with(self, grid: Grid, pitch: float) -> float:
         """Return the same with the swatches that a closer look has found; `pitch` is that of the chart there, pixels.
 
         A cloth's tiles may pass for a card's swatches while they are few.
         """
-        features = [*self.features[:5], *_grid_features(grid, pitch)]
-        return settings().card_bias + float(np.dot(features, settings().card_weights))
+        return _log_odds(np.array([*self.features[:ORDER], *_grid_features(grid, pitch)]))
 
     @property
     def is_rectangle(self) -> bool:
@@ -79,6 +78,10 @@ class Candidate:
     def radius(self) -> float:
         """Usual half-width of the swatches, pixels."""
         return self.grid.radius
+
+
+def _log_odds(features: Floats) -> float:
+    return settings().card_bias + float(features @ settings().card_weights)
 
 
 def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> list[Candidate]:
@@ -142,9 +145,8 @@ def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) 
     Between two cards that lie in a row is the table.
     """
     limits = settings().region
-    (x, y, w, h), (near, far) = region.box, limits.rim
-    left, top = max(0, x - far), max(0, y - far)
-    box = (left, top, min(x + w + far, image.shape[1]) - left, min(y + h + far, image.shape[0]) - top)
+    near, far = limits.rim
+    box = masks.box_widened(region.box, far, image.shape)
     whole, shown = Region(region.whole, region.box).within(box), ~image.outside[masks.part_of(box)]
     around = masks.dilated(whole, 2 * far + 1) & ~masks.dilated(whole, 2 * near + 1) & shown
     colours = image.lab[masks.part_of(box)]

@@ -7,6 +7,7 @@ not taken for paint. Everything on the card that stands off that field is a mark
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -76,14 +77,14 @@ def find_regions(image: LabImage, levels: list[EdgeLevel] | None = None) -> list
             region = Region(level.labels[y : y + h, x : x + w] == index, (x, y, w, h))
             if not any(_same(region, other) for other in found):
                 found.append(region)
-    return sorted(found, key=lambda region: -np.count_nonzero(region.bare))[: 3 * known.most]
+    return sorted(found, key=lambda region: -region.area)[: 3 * known.most]
 
 
 def _same(region: Region, other: Region) -> bool:
     """Tell whether a weaker edge strength has given the same region, but for a few pixels."""
     apart, share = settings().ground.same
     close = max(abs(a - b) for a, b in zip(region.box, other.box, strict=True)) <= apart
-    return close and float(np.count_nonzero(other.bare)) > share * float(np.count_nonzero(region.bare))
+    return close and other.area > share * region.area
 
 
 def card_score(surface: Surface) -> float:
@@ -106,7 +107,12 @@ class Region:
         x, y, w, h = cv2.boundingRect(mask.astype(np.uint8))
         return cls(mask[y : y + h, x : x + w], (corner[0] + x, corner[1] + y, w, h))
 
-    @property
+    @cached_property
+    def area(self) -> int:
+        """Number of pixels of bare ground."""
+        return int(np.count_nonzero(self.bare))
+
+    @cached_property
     def whole(self) -> Mask:
         """The region with its holes and bays, shape (h, w), bool."""
         return hull_of(self.bare if self.painted is None else self.bare | self.painted)

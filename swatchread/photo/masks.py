@@ -180,3 +180,10 @@ def box_round(one: Box, other: Box) -> Box:
     x, y = min(one[0], other[0]), min(one[1], other[1])
     right, bottom = max(one[0] + one[2], other[0] + other[2]), max(one[1] + one[3], other[1] + other[3])
     return x, y, right - x, bottom - y
+
+
+def box_widened(box: Box, reach: int, shape: tuple[int, int]) -> Box:
+    """Return a box with so many pixels more on each side, as far as a picture of this height and width goes."""
+    x, y, w, h = box
+    left, top = max(0, x - reach), max(0, y - reach)
+    return left, top, min(x + w + reach, shape[1]) - left, min(y + h + reach, shape[0]) - top
