@@ -73,9 +73,7 @@ class CellNeighbourhood:
         core = (away < known.core) & self.free
         if not core.any():
             return None
-        ring = (away > known.ring[0]) & (away < known.ring[1])
-        seen = ring & self.ground
-        rest: Floats = (self.colours - self._ground_plane(seen, known.held * np.count_nonzero(ring))) * LAB_SCALE
+        rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
         shift = median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
         near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
@@ -94,11 +92,14 @@ class CellNeighbourhood:
         off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
         return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
-    def _ground_plane(self, seen: Mask, held: float) -> Floats:
-        """Fit a plane per channel to the ground that is seen, held by the expected colour; shape (h, w, 3)."""
+    def _ground_plane(self, away: Floats) -> Floats:
+        """Fit a plane per channel to the ground that the ring shows, held by the expected colour; shape (h, w, 3)."""
+        known = settings().gaps
+        ring = (away > known.ring[0]) & (away < known.ring[1])
+        seen = ring & self.ground
         places = np.stack([np.ones_like(self.x), self.x, self.y], axis=-1)
         design, apart = places[seen], self.colours[seen] - self.expected
-        normal = design.T @ design + (held + 1e-3) * np.eye(3)
+        normal = design.T @ design + (known.held * float(np.count_nonzero(ring)) + 1e-3) * np.eye(3)
         plane: Floats = self.expected + places @ np.linalg.solve(normal, design.T @ apart)
         return plane
 

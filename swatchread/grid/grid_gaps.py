@@ -78,7 +78,10 @@ def _fitted_lines(along: Floats, line: npt.NDArray[np.int64], across: Floats) ->
 
 
 def _skipped(lines: list[float], extent: float) -> list[float]:
-    """Return where lines are skipped: where a step is two, three or four times the usual one."""
+    """Return where lines are skipped: where a step is two, three or four times the usual one.
+
+    Where there is one step alone, a line may be skipped if a swatch of that extent fits between.
+    """
     known = settings().grid
     steps = np.diff(lines)
     if len(steps) == 1 and steps[0] > 2.0 * extent:
