@@ -31,27 +31,27 @@ def middle(blob):
     return tuple(np.rint(blob.centre).astype(int).tolist())
 
 
-def paint_in_gaps(levels, cells, *, seen=None):
+def paint_in_gaps(levels, cells, *, seen=None, radius=RADIUS):
     """Return the paint found in the gaps of given cells, on a card drawn in levels and known in part."""
     image = grey_image(levels)
     painted = np.zeros(SIZE, bool)
     blobs = []
     for x, y in (place(*cell) for cell in cells):
-        painted |= disc(x, y, RADIUS + 2)
-        part = disc(x, y)[y - RADIUS : y + RADIUS + 1, x - RADIUS : x + RADIUS + 1]
-        blobs.append(Blob.of(part, (x - RADIUS, y - RADIUS), lab_of([90.0, 128, 128]), 40.0))
+        painted |= disc(x, y, radius + 2)
+        part = disc(x, y, radius)[y - radius : y + radius + 1, x - radius : x + radius + 1]
+        blobs.append(Blob.of(part, (x - radius, y - radius), lab_of([90.0, 128, 128]), 40.0))
     known = ~painted if seen is None else ~painted & seen
     surface = surface_of(Region(known, (0, 0, SIZE[1], SIZE[0])), image)
     return fill_missing_cells(surface, image, arrange(blobs))
 
 
-def card(cells, faint=(), step=0.0, *, uneven=0.0):
+def card(cells, faint=(), step=0.0, *, uneven=0.0, radius=RADIUS):
     """Return the levels of a card with dark swatches, faint ones a step below the ground, and an uneven ground."""
     rng = np.random.default_rng(5)
     grain = cv2.GaussianBlur(rng.normal(size=SIZE), (0, 0), 9.0)
     levels = PAPER + uneven * grain / grain.std()
     for cell in cells:
-        levels[disc(*place(*cell))] = 90.0
+        levels[disc(*place(*cell), radius)] = 90.0
     for cell in faint:
         levels[disc(*place(*cell))] -= step
     return levels
@@ -117,6 +117,17 @@ def test_on_an_uneven_ground_a_faint_swatch_is_seen_in_an_empty_place():
 
 def test_an_uneven_ground_alone_is_no_swatch():
     assert paint_in_gaps(card(FULL, uneven=1.5), FULL) == []
+
+
+@pytest.mark.parametrize("empty", [(2, 2), (0, 1), (0, 0)])
+def test_an_empty_place_between_broad_swatches_is_no_paler_swatch(empty):
+    """Smoothed with the dark paint beside it, narrow ground darkens, so that the middle of the place stood off it."""
+    cells = [(r, c) for r in range(5) for c in range(4) if (r, c) != empty]
+    levels = cv2.GaussianBlur(card(cells, radius=28), (0, 0), 1.0)
+    on_card = np.zeros(SIZE, bool)
+    on_card[66:374, 66:314] = True
+    levels[~on_card] = 120.0
+    assert paint_in_gaps(levels, cells, seen=on_card, radius=28) == []
 
 
 def test_writing_in_an_empty_place_is_no_swatch():

@@ -19,7 +19,7 @@ from swatchread.ground.background import in_its_light, lab_of
 from swatchread.ground.ground_regions import Region, Surface
 from swatchread.ground.segmentation import Blob
 from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import Mask, put
+from swatchread.photo.masks import Mask, dilated, put
 from swatchread.photo.order_statistics import median
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import LabImage
@@ -127,7 +127,7 @@ class _Surroundings:
     step : int
         Pixels of the plane to one of the arrays.
     colours : ndarray, shape (h, w, 3)
-        8-bit CIELAB levels, smoothed.
+        8-bit CIELAB levels, smoothed where they are free.
     free, end, quiet : ndarray, shape (h, w), bool
         Neither swatch nor chart; beyond the photo, or on the chart; known to be the card's ground.
     usual : ndarray, shape (3,)
@@ -163,11 +163,13 @@ class _Surroundings:
         put(ground, still, np.array(surface.box[:2]) - low)
         middle = slice(step // 2, None, step), slice(step // 2, None, step)
         painted, ground, end = (mask[middle] for mask in (painted, ground, image.outside[part]))
-        ground &= ~painted
+        painted = dilated(painted, 3)  # at its rim it is mixed with ground
+        free = ~end & ~painted
+        ground &= free
         small = cv2.resize(image.lab[part], painted.shape[::-1], interpolation=cv2.INTER_AREA).astype(np.float32)
-        colours = cv2.GaussianBlur(small, (0, 0), known.blur * radius / step)
+        colours = _smoothed(small, free, known.blur * radius / step)
         usual = median(colours[ground] if ground.any() else colours[~painted], axis=0)
-        return cls(low, step, colours, ~end & ~painted, end, ground, usual, radius / step)
+        return cls(low, step, colours, free, end, ground, usual, radius / step)
 
     def trace(self, place: Floats) -> tuple[Trace, tuple[int, int]] | None:
         """Return what differs from the ground round a place, and the corner of the arrays' part in which it lies."""
@@ -200,6 +202,14 @@ class _Surroundings:
         low = np.maximum(np.floor(at - reach * self.radius), 0).astype(np.int64)
         high = np.minimum(np.ceil(at + reach * self.radius) + 1, self.free.shape[::-1]).astype(np.int64)
         return slice(int(low[1]), int(high[1])), slice(int(low[0]), int(high[0]))
+
+
+def _smoothed(colours: npt.NDArray[np.float32], free: Mask, blur: float) -> npt.NDArray[np.float32]:
+    """Smooth the colours of free places by one another alone: paint beside them would look like a step of colour."""
+    share = cv2.GaussianBlur(free.astype(np.float32), (0, 0), blur)
+    spread = cv2.GaussianBlur(colours * free[..., None], (0, 0), blur)
+    smooth: npt.NDArray[np.float32] = np.where(free[..., None], spread / np.maximum(share, 1e-6)[..., None], colours)
+    return smooth
 
 
 def _joined(like: Mask, known: Mask) -> Mask:
