@@ -71,6 +71,17 @@ def test_a_card_is_less_likely_when_a_closer_look_finds_that_its_swatches_repeat
     assert best.score_with(alike, 30.0) < best.score - 3.0
 
 
+def test_ruled_lines_do_not_part_a_card():
+    x, y, w, h = CARD
+    picture = with_row(table(), 4)
+    for left in range(x, x + w, 45):
+        cv2.rectangle(picture, (left, y), (left + 45, y + h - 1), (95, 92, 90), 2)
+    best = likeliest(picture, 30.0)[0]
+    assert on_card(best)
+    assert best.region.box[2] > 0.95 * w
+    assert len(best.grid.cells) == 4
+
+
 def test_two_cards_in_a_row_are_not_one_card():
     x, y, w, h = CARD
     picture = with_row(table(), 4)

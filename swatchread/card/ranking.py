@@ -114,7 +114,7 @@ def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> li
     judged = [judge(region, image, pitch) for region in find_regions(image, levels)]
     between = grounds_between_patches(levels, image) if settings().between_patches else []
     judged += [judge(region, image, pitch, marks) for region, marks in between]
-    return [candidate for candidate in judged if candidate.grid.cells]
+    return [candidate for candidate in judged if 0 < len(candidate.grid.cells) <= settings().most_cells]
 
 
 def _across_swatches(known: list[Candidate], image: LabImage, pitch: float) -> list[Candidate]:

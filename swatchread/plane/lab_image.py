@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,7 +11,7 @@ import numpy.typing as npt
 
 from swatchread.photo import opencv as cv2
 from swatchread.photo.derived_pictures import edge_strength
-from swatchread.photo.masks import Mask, Picture, pieces_of
+from swatchread.photo.masks import Mask, Picture, pieces_of, square
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.rectification import Plane
 
@@ -85,12 +86,20 @@ class EdgeLevel:
 def edge_levels(image: LabImage) -> list[EdgeLevel]:
     """Divide an image along its edges at several strengths, the weakest first.
 
-    The last level lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has.
+    Then one that lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has, and
+    one without thin dark lines: writing and drawn frames do not part a card's ground there.
     """
-    gradient = cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, np.ones((3, 3), np.uint8))
-    light, red, yellow = cv2.split(gradient)
-    strongest, seen = cv2.max(light, cv2.max(red, yellow)), ~image.outside
-    known = settings().ground
-    quiet = [(strongest < strength) & seen for strength in known.strengths]
-    soft = (light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]) & seen
-    return [EdgeLevel(*pieces_of(flat)) for flat in (*quiet, soft)]
+    light, red, yellow = _edges(image.lab)
+    strongest, known = cv2.max(light, cv2.max(red, yellow)), settings().ground
+    quiet = [strongest < strength for strength in known.strengths]
+    quiet.append((light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]))
+    if settings().without_lines:
+        lineless = cv2.medianBlur(image.lab, known.line)
+        lineless[..., 0] = cv2.morphologyEx(lineless[..., 0], cv2.MORPH_CLOSE, square(known.line))
+        quiet.append(np.maximum.reduce(_edges(lineless)) < known.lineless)
+    return [EdgeLevel(*pieces_of(flat & ~image.outside)) for flat in quiet]
+
+
+def _edges(lab: Picture) -> Sequence[Picture]:
+    """Return how strong the edges of each channel are."""
+    return cv2.split(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, square(3)))

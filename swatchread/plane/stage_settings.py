@@ -43,6 +43,10 @@ class GroundSettings:
 
     strengths: tuple[int, ...] = (4, 7, 11, 16)
     """Edge strengths, levels of the smoothed picture, that end a surface: paper needs little, canvas more."""
+    line: int = 5
+    """Side of the squares, pixels, that take narrower lines away: writing, and drawn frames."""
+    lineless: int = 7
+    """Edge strength that ends a surface without such lines."""
     shade: tuple[int, int] = (45, 6)
     """Steps of lightness and of a* or b*, levels, up to which an edge may be that of a soft shadow."""
     least_share: float = 0.003
