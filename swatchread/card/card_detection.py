@@ -74,7 +74,9 @@ def _found_in(plane: Plane) -> CardFind | None:
     full, known = lab_image_of(plane), settings()
     card = _likeliest_card(plane, full.halved(), full, known.least_score)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    return card or (_likeliest_card(plane, full, full, known.full_size_score) if known.full_size else None)
+    return card or (
+        _likeliest_card(plane, full, full, known.least_score + known.as_likely) if known.full_size else None
+    )
 
 
 def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float) -> CardFind | None:

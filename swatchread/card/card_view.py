@@ -83,7 +83,7 @@ def ground_round(candidate: Candidate, others: list[Candidate], shape: tuple[int
         return None
     known = settings().extent
     box = box_widened(region.box, round(known.around * candidate.radius), shape)
-    best, most = None, known.backed * region.area
+    best, most = None, 0.5 * region.area
     for other in others:
         if other.outlined and same_ground(candidate, other):
             held = float(np.count_nonzero(other.region.within(region.box) & region.bare))

@@ -77,11 +77,11 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
     -------
     bool
     """
-    corner, (sure, enough) = np.array(surface.box[:2]), settings().extent.sure
+    corner, sure, few = np.array(surface.box[:2]), settings().extent.sure, settings().few
     for candidate in candidates:
         broad = (mark for mark in candidate.islands if scale * mark.radius > settings().grid.least_radius * grid.radius)
         beside = [mark for mark in broad if not masks.holds(surface.card, scale * mark.centre - corner)]
-        groups = (group for group in (beside, *_near_one_another(beside)) if len(group) >= enough)
+        groups = (group for group in (beside, *_near_one_another(beside)) if len(group) >= few)
         if any(arrange(group).order >= sure * len(group) for group in groups):
             return True
     return False
@@ -89,7 +89,7 @@ def another_beside(surface: Surface, grid: Grid, candidates: list[Candidate], sc
 
 def _near_one_another(marks: list[Blob]) -> list[list[Blob]]:
     """Return marks in groups, each of which lie hardly further apart than nearest neighbours do."""
-    if len(marks) < settings().extent.sure[1]:
+    if len(marks) < settings().few:
         return []
     from scipy.sparse.csgraph import connected_components  # only where marks lie beside a card
 

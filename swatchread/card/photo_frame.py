@@ -50,7 +50,7 @@ def _runs_out(card: CardFind, view: GridView, axis: int, *, last: bool) -> bool:
     if room > step - known.extent.room * view.half(axis, last=last):
         return False
     # Beyond the photo all is black, which would be a step.
-    seen = view.colours(places[bare, : int(np.quantile(length[bare], known.extent.short))])
+    seen = view.colours(places[bare, : int(np.quantile(length[bare], known.sight.outliers))])
     return room < known.extent.no_room * step or largest_step(seen) < known.sight.edge
 
 

@@ -101,8 +101,8 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
         Those with holes in rows and columns, the likeliest first.
     """
     known = judged_regions(image, levels, pitch)
-    limits = settings().region
-    cut = [one for one in known if one.features[CUT_OFF] > limits.much_cut and len(one.grid.cells) >= limits.some]
+    much, few = settings().region.much_cut, settings().few
+    cut = [one for one in known if one.features[CUT_OFF] > much and len(one.grid.cells) >= few]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
     known += _across_swatches(known, image, pitch) if settings().across_swatches else []
     known.sort(key=lambda one: -one.score)
@@ -153,7 +153,7 @@ def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) 
     table = np.bincount(_coarse(colours[around]), minlength=16**3)
     inside = colours[between.within(box) & shown]
     known = alike_in_light(inside, ground) | (table > limits.seen * table.sum())[_coarse(inside)]
-    return bool(np.count_nonzero(known) < limits.between * len(known))
+    return bool(np.count_nonzero(known) < 0.5 * len(known))
 
 
 def _coarse(colours: Picture) -> npt.NDArray[np.int64]:
@@ -221,7 +221,7 @@ def _twins(grid: Grid) -> float:
     apart = np.linalg.norm(colours[:, None] - colours, axis=-1)
     np.fill_diagonal(apart, np.inf)
     nearest = float(median(apart.min(axis=1)))
-    return float(np.log(np.clip(settings().region.twins / max(nearest, 0.1), 1.0, 20.0)))
+    return float(np.log(np.clip(settings().ground.least_off / max(nearest, 0.1), 1.0, 20.0)))
 
 
 def _outline_features(region: Region, image: LabImage) -> list[float]:
@@ -231,7 +231,7 @@ def _outline_features(region: Region, image: LabImage) -> list[float]:
     round_chart = min(1.0, chart / known.round_chart)
     rim = _bare_rim(region.bare, whole & ~outside)
     rectangle = -float(np.log(np.clip(1.02 - _filled(whole), 0.01, 1.0)))
-    return [rectangle, _share_cut_off(region, whole, image, known.near), round_chart, rim, 0.0]
+    return [rectangle, _share_cut_off(region, whole, image, settings().ground.rim), round_chart, rim, 0.0]
 
 
 def _filled(whole: Mask) -> float:

@@ -87,7 +87,7 @@ def _is_another(card: CardFind, first: CardFind) -> bool:
         return False
     whole = card.surface.card
     rectangle = np.count_nonzero(whole) > known.clear_rectangle * cv2.contourArea(turned_rectangle(whole))
-    return len(card.grid.cells) >= known.extent.sure[1] or bool(rectangle)
+    return len(card.grid.cells) >= known.few or bool(rectangle)
 
 
 def _cut_to_itself(card: CardFind) -> CardFind:

@@ -67,7 +67,7 @@ def _patches(levels: list[EdgeLevel]) -> list[_Patch]:
     for level in levels:
         w, h, area = (level.stats[:, k] for k in (2, 3, 4))
         long = np.maximum(w, h) > known.long * np.minimum(w, h)
-        fits = (area > known.least_area) & (area > known.full * w * h) & ~long
+        fits = (area > (2.0 * settings().ground.least_radius) ** 2) & (area > known.full * w * h) & ~long
         fits[0] = False
         patches += [
             _Patch(level, k, tuple(level.stats[k, :4].tolist()), float(area[k])) for k in np.flatnonzero(fits).tolist()
@@ -95,8 +95,8 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     """Return patches of about one size that lie close together."""
     from scipy.sparse.csgraph import connected_components
 
-    known, most = settings().patches, settings().most_cells
-    if len(patches) < known.least_cells:
+    known, few, most = settings().patches, settings().few, settings().most_cells
+    if len(patches) < few:
         return []
     sides = np.array([p.side for p in patches])
     middles = np.array([p.middle for p in patches])
@@ -104,16 +104,16 @@ def _groups(patches: list[_Patch]) -> list[list[_Patch]]:
     taken: set[frozenset[int]] = set()
     size = float(sides.min())
     while size < sides.max():
-        chosen = np.flatnonzero((sides >= size) & (sides < known.octave * size))
-        size *= np.sqrt(known.octave)
-        if not known.least_cells <= len(chosen) <= 3 * most:
+        chosen = np.flatnonzero((sides >= size) & (sides < 2.0 * size))
+        size *= np.sqrt(2.0)
+        if not few <= len(chosen) <= 3 * most:
             continue
         apart = np.hypot(*np.moveaxis(middles[chosen][:, None] - middles[chosen], -1, 0))
         near = apart < known.apart * (sides[chosen][:, None] + sides[chosen]) / 2.0
         block = connected_components(near, directed=False)[1]
         for label in np.unique(block):
             members = frozenset(chosen[block == label].tolist())
-            if known.least_cells <= len(members) <= most and members not in taken:
+            if few <= len(members) <= most and members not in taken:
                 taken.add(members)
                 groups.append([patches[k] for k in members])
     return groups
@@ -132,7 +132,7 @@ def _ground_between(group: list[_Patch], image: LabImage) -> tuple[Region, list[
     off = [float(np.linalg.norm(blob.lab - lab_of(ground))) for blob in seen]
     grounded = [_share_of_ground(image.lab[ring], ground) > known.least_share for ring in rings]
     good = [k for k in range(len(seen)) if grounded[k] and off[k] > settings().ground.least_off]
-    if len(good) < known.least_cells:
+    if len(good) < settings().few:
         return None
     # In narrow gaps the paints blur into the ground. Many swatches in clear order may show less of it.
     share = _share_of_ground(np.concatenate([inner[k] for k in good]), ground)
@@ -142,7 +142,7 @@ def _ground_between(group: list[_Patch], image: LabImage) -> tuple[Region, list[
     if median(np.linalg.norm(colours - median(colours, axis=0), axis=1)) < known.alike:
         return None
     marks = [cell.blob for cell in arrange([replace(seen[k], off=off[k]) for k in good]).cells]
-    if len(marks) < known.least_cells:
+    if len(marks) < settings().few:
         return None
     region = _region(marks, ground, image)
     return None if region is None else (region, marks)
@@ -161,7 +161,7 @@ def _blob(patch: _Patch, image: LabImage) -> Blob:
 
 def _surroundings(blob: Blob, image: LabImage) -> tuple[Places, Places]:
     """Return the rows and columns of the pixels round a patch that the photo shows."""
-    rows, columns = masks.ring_round(blob.mask, blob.corner, settings().patches.ring)
+    rows, columns = masks.ring_round(blob.mask, blob.corner, (3, 2 * settings().ground.rim + 1))
     inside = masks.lie_inside(rows, columns, image.shape)
     rows, columns = rows[inside], columns[inside]
     shown = ~image.outside[rows, columns]

@@ -76,7 +76,7 @@ class CellNeighbourhood:
         rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
         shift = median(rest[core], axis=0)
         off = float(np.linalg.norm(shift))
-        near = np.linalg.norm(rest - shift, axis=-1) < known.near * off + known.grain
+        near = np.linalg.norm(rest - shift, axis=-1) < off / 2.0 + settings().ground.least_off
         labels, _ = pieces_of((rest @ shift > off**2 / 2.0) & near & self.free & (away < known.reach))
         middle = int(labels.ravel()[np.argmin(away.ravel())])
         pixels = 1.0 / max(float(np.diff(self.x[0, :2])[0]), 1e-9)

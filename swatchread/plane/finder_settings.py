@@ -25,12 +25,8 @@ class RegionSettings:
 
     much_cut: float = 0.3
     """Share of its outline that is cut off from which a region is tried as cropped to its swatches."""
-    some: int = 4
-    """Swatches that it must have for that."""
     margin: float = 1.6
     """Breadth of the margin round them, in half-widths of a swatch."""
-    near: int = 4
-    """Pixels from the end of the photo, or of the chart, within which an outline is cut off by it."""
     size: tuple[float, float] = (0.05, 0.5)
     """Half-width of swatches in pitches of the chart: at least, and as a patch of the chart has it."""
     no_order: float = 0.05
@@ -41,13 +37,8 @@ class RegionSettings:
     """Share of its rim that is bare ground: up to the first a region has no rim, from the second on it has one."""
     rim: tuple[int, int] = (2, 6)
     """Depths between which a region's rim is looked at, and distances at which the table round it is, pixels."""
-    twins: float = 2.0
-    """CIELAB units from which the colours of two swatches are not twins."""
-    between: float = 0.5
-    """Share of what lies between two pieces of one card that looks like their ground, or like the table, at most:
-    between two cards nearly all does."""
     seen: float = 0.01
-    """Share of what is seen there from which a colour is one of the table's."""
+    """Share of what is seen round two pieces from which a colour is one of the table's."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +47,6 @@ class ExtentSettings:
 
     around: float = 4.0
     """How far its margin may reach beyond its swatches."""
-    backed: float = 0.5
-    """Share of the ground between swatches that a region must hold to be their ground."""
     rim: float = 0.2
     """A card reaches at least so far beyond a swatch."""
     black: tuple[float, float, float] = (38.0, 5.0, 8.0)
@@ -65,14 +54,12 @@ class ExtentSettings:
     of the chart may be, and chroma up to which it is black."""
     panel: float = 1.2
     """Area of a panel over that of the chart with its frame. A larger black card is taken for a card."""
-    sure: tuple[float, int] = (0.9, 4)
-    """Marks beside a card are another card from this order of each, and from so many marks."""
+    sure: float = 0.9
+    """Marks beside a card are another card from this order of each."""
     near: float = 1.6
     """Distance of two marks of one group, over that of the nearest neighbour of one of them."""
     open: float = 0.12
     """Share of the lines of sight that reach the photo's end over ground alone, at least: a card's edge leaves none."""
-    short: float = 0.1
-    """Share of the lines that may be shorter than the part of them that is looked at."""
     room: float = 0.8
     """Distance from a swatch's middle to the next one's, in half-extents less, at which the photo would show that."""
     no_room: float = 0.35
@@ -85,8 +72,8 @@ class SightSettings:
 
     light: float = 0.07
     """Share of L* + 16 by which ground may be darker or lighter than beside the swatches."""
-    lights: tuple[float, float] = (0.1, 0.9)
-    """Quantiles that stand for the darkest and lightest ground beside the swatches."""
+    outliers: float = 0.1
+    """Share of lines, or of the ground, that may be other than the rest: writing ends some lines of sight early."""
     enough: int = 5_000
     """Pixels of ground that are enough."""
     spacing: float = 0.2
@@ -103,12 +90,6 @@ class SightSettings:
     """Fewest lines from which anything is told."""
     reach: float = 1.5
     """How far beyond its swatches a card is followed, in steps from one row or column to the next."""
-    farthest: float = 0.9
-    """Quantile of the lines at which a card ends, because writing ends some before."""
-    ground: float = 0.5
-    """Share of the space between two rows that shows the card's ground at least. Of 2,700 such spaces on simulated
-    cards none showed less than 0.57 or was cut by something else from end to end; of 5 between two cards on another
-    table 4 were cut, and one showed 0.1."""
     wide: float = 1.6
     """How many usual steps apart two cards may lie so that a faint edge parts them."""
     loose: float = 0.93
@@ -144,20 +125,19 @@ class FinderSettings:
     least_score: float = 4.0
     """Score from which a candidate is looked at closely: of 100 cards that are chosen, 98 have 6 and more."""
     as_likely: float = 3.0
-    """A candidate that shows more swatches than were found may have a score so much lower."""
+    """A candidate that shows more swatches than were found may have a score so much lower, and one that only the full
+    size shows needs one so much higher."""
     apart: float = 2.0
     """Log odds by which a candidate comes later for each pitch of the chart between it and the chart: a card to be read
     is laid beside the chart (common practice), pans and palettes stand anywhere."""
     most_apart: float = 4.0
     """Pitches from which a candidate comes no later for being further from the chart."""
-    full_size_score: float = 7.0
-    """Score from which a candidate counts that only the full size shows."""
     clear_rectangle: float = 0.97
     """Share of the smallest rectangle round it that a card fills: tubes with the fields of their labels filled 0.92 to
     0.96 in four simulated photos, small cards 0.98 and more."""
     few: int = 4
-    """Swatches below which every candidate that could be the same card is looked at: a swatch as broad as its card cuts
-    the ground in two."""
+    """Fewer swatches tell little of a grid, and tubes and pans may show as many: some rules do not trust them, and
+    every candidate that could be the same card is looked at."""
     least_order: float = 0.8
     """Order of a grid at least: less is not even one swatch in its place."""
     most_cells: int = 100

@@ -51,7 +51,7 @@ class GroundSettings:
     """Steps of lightness and of a* or b*, levels, up to which an edge may be that of a soft shadow."""
     least_share: float = 0.003
     """Share of the image that a ground takes at least."""
-    most: int = 7
+    most: int = 5
     """Quiet pieces at each edge strength that may be grounds: the largest."""
     same: tuple[int, float] = (3, 0.85)
     """Pixels by which the boxes of one region at two edge strengths may differ, and the share of it that stays."""
@@ -64,9 +64,10 @@ class GroundSettings:
     full: float = 0.3
     """Share of its box that a hole fills."""
     least_off: float = 2.0
-    """Difference from the ground from which something is painted there, CIELAB units."""
+    """Difference from which two colours are not one: paint and its ground, or two paints. CIELAB units."""
     rim: int = 4
-    """Pixels round a hole that tell the ground's colour there."""
+    """Pixels round a hole, or a patch, that tell the ground's colour there, and within which the end of the photo cuts
+    off an outline."""
     filled: tuple[float, float] = (0.4, 0.9)
     """By the first share of its strongest difference from the ground, the second share of a swatch must differ."""
     most_holes: int = 300
@@ -186,10 +187,6 @@ class GapSettings:
     """Radius up to which paint is looked for."""
     held: float = 0.03
     """Weight of the expected colour of the ground, over that of a ring that shows nothing else."""
-    near: float = 0.5
-    """How far a pixel may differ from the paint, as a share of the paint's own difference."""
-    grain: float = 2.0
-    """How much further it may differ."""
     smooth: float = 0.25
     """Radius of the disc that smooths the paint's outline."""
 
@@ -198,8 +195,6 @@ class GapSettings:
 class PatchSettings:
     """Which quiet patches are swatches where hardly any ground shows. A patch's side is that of its area's square."""
 
-    least_area: int = 40
-    """Pixels of a patch, at least."""
     full: float = 0.55
     """Share of its box that a patch covers."""
     long: float = 2.6
@@ -208,14 +203,8 @@ class PatchSettings:
     """Pixels of a patch's side that the edge round it takes."""
     same: tuple[float, float] = (0.3, 0.5)
     """Sides by which the middles of one patch at two edge strengths may differ, and their sides' least ratio."""
-    least_cells: int = 4
-    """Swatches on such a card at least."""
-    octave: float = 2.0
-    """Factor up to which the swatches of one card differ in side."""
     apart: float = 3.2
     """Sides up to which neighbours' middles lie apart."""
-    ring: tuple[int, int] = (3, 9)
-    """Sides of the squares, pixels, between which the surroundings of a patch are looked at."""
     least_share: float = 0.25
     """Share of the surroundings of a patch that is ground."""
     share: tuple[float, float] = (0.7, 0.55)
