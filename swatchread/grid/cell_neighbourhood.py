@@ -71,7 +71,10 @@ class CellNeighbourhood:
         known = settings().gaps
         away = np.hypot(self.x, self.y)
         core = (away < known.core) & self.free
-        if not core.any():
+        colour: Floats = median(self.colours[core], axis=0).astype(np.float64) if core.any() else self.expected
+        # Writing, or the blur of swatches beside it, may darken what little ground is seen round an empty cell.
+        seen_off = float(np.linalg.norm((colour - self.expected) * LAB_SCALE))
+        if seen_off <= known.least_off:
             return None
         rest: Floats = (self.colours - self._ground_plane(away)) * LAB_SCALE
         shift = median(rest[core], axis=0)
@@ -87,10 +90,7 @@ class CellNeighbourhood:
         ends = (away > known.reach - 2.0 / pixels) | beside_end
         off_place = float(np.hypot(self.x[mask].mean(), self.y[mask].mean()))
         breadth = float(depth_of(mask).max()) / pixels
-        colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
-        # Writing, or the blur of swatches beside it, may darken what little ground is seen round an empty cell.
-        off = min(off, float(np.linalg.norm((colour - self.expected) * LAB_SCALE)))
-        return Trace(mask, colour, off, off_place, breadth, np.count_nonzero(mask & ends) / pixels)
+        return Trace(mask, colour, min(off, seen_off), off_place, breadth, np.count_nonzero(mask & ends) / pixels)
 
     def _ground_plane(self, away: Floats) -> Floats:
         """Fit a plane per channel to the ground that the ring shows, held by the expected colour; shape (h, w, 3)."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import exp
 
 
 @dataclass(frozen=True)
@@ -189,6 +190,11 @@ class GapSettings:
     """Weight of the expected colour of the ground, over that of a ring that shows nothing else."""
     smooth: float = 0.25
     """Radius of the disc that smooths the paint's outline."""
+
+    @property
+    def least_off(self) -> float:
+        """Difference from the ground below which a trace tells no more than none."""
+        return exp((self.empty - self.bias) / self.weights[0])
 
 
 @dataclass(frozen=True)
