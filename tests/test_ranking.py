@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.ranking import rank_card_regions
+from swatchread.card.ranking import rank_card_regions, shows_swatches_of
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import edge_levels
 from tests.drawn_cards import lab_image
@@ -80,6 +80,13 @@ def test_ruled_lines_do_not_part_a_card():
     assert on_card(best)
     assert best.region.box[2] > 0.95 * w
     assert len(best.grid.cells) == 4
+
+
+def test_the_same_swatches_are_told_whatever_ground_shows_them():
+    best = likeliest(with_row(table(), 4), 30.0)[0]
+    some = replace(best, ground=np.zeros(3), grid=replace(best.grid, cells=best.grid.cells[:2]))
+    assert shows_swatches_of(best, some)
+    assert not shows_swatches_of(some, best)
 
 
 def test_two_cards_in_a_row_are_not_one_card():

@@ -9,7 +9,7 @@ import numpy as np
 from swatchread.card.card_find import CardFind
 from swatchread.card.card_view import CardView, grown, is_printed, spanning
 from swatchread.card.other_cards import another_beside, largest_card
-from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place
+from swatchread.card.ranking import Candidate, rank_card_regions, same_ground, share_place, shows_swatches_of
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.gap_filling import fill_missing_cells
 from swatchread.grid.rejected_marks import with_texture
@@ -161,12 +161,17 @@ def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
 def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[Candidate]) -> bool:
     """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place.
 
-    Those of a clear rectangle that lies apart from the best do not count: they are another card's.
+    Either it shows the same swatches and more, or it is of the same ground: a piece of the card, or the whole. Those of
+    a clear rectangle that lies apart from the best do not count: they are another card's.
     """
     known = settings()
     more = len(grid.cells) < known.few or candidate.grid.order > len(grid.cells)
     likely_enough = candidate.score > best.score - known.as_likely
-    if not (more and likely_enough) or not same_ground(candidate, best) or not share_place(candidate, best):
+    if not (more and likely_enough):
+        return False
+    if shows_swatches_of(candidate, best):
+        return True
+    if not same_ground(candidate, best) or not share_place(candidate, best):
         return False
     cards = [one for one in likely if one.is_rectangle]
     return not any(share_place(candidate, one) and not share_place(best, one) for one in cards)

@@ -280,3 +280,10 @@ def share_place(one: Candidate, other: Candidate, apart: float = 0.0) -> bool:
     (x, y, w, h), (left, top, wide, high) = one.region.box, other.region.box
     beside = x < left + wide + apart and left < x + w + apart
     return beside and y < top + high + apart and top < y + h + apart
+
+
+def shows_swatches_of(one: Candidate, other: Candidate) -> bool:
+    """Tell whether most swatches of another candidate are swatches of one, too."""
+    own, others = (np.array([cell.blob.centre for cell in each.grid.cells]) for each in (one, other))
+    apart = np.linalg.norm(others[:, None] - own, axis=-1).min(axis=1)
+    return bool((apart < other.radius).mean() > 0.5)
