@@ -75,7 +75,7 @@ def test_ruled_lines_do_not_part_a_card():
     x, y, w, h = CARD
     picture = with_row(table(), 4)
     for left in range(x, x + w, 45):
-        cv2.rectangle(picture, (left, y), (left + 45, y + h - 1), (95, 92, 90), 2)
+        cv2.rectangle(picture, (left, y), (left + 45, y + h - 1), (95, 92, 90), 1)
     best = likeliest(picture, 30.0)[0]
     assert on_card(best)
     assert best.region.box[2] > 0.95 * w

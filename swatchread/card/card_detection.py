@@ -161,15 +161,15 @@ def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
 def _shows_more(candidate: Candidate, best: Candidate, grid: Grid, likely: list[Candidate]) -> bool:
     """Tell whether a candidate nearly as likely as the best shows more swatches than were found there, in its place.
 
-    Either it shows the same swatches and more, or it is of the same ground: a piece of the card, or the whole. Those of
-    a clear rectangle that lies apart from the best do not count: they are another card's.
+    It is of the same ground, a piece of the card or the whole; or it shows the same swatches and more, where the best
+    has no outline of its own. Those of a clear rectangle that lies apart from the best are another card's.
     """
     known = settings()
     more = len(grid.cells) < known.few or candidate.grid.order > len(grid.cells)
     likely_enough = candidate.score > best.score - known.as_likely
     if not (more and likely_enough):
         return False
-    if shows_swatches_of(candidate, best):
+    if not best.outlined and shows_swatches_of(candidate, best):
         return True
     if not same_ground(candidate, best) or not share_place(candidate, best):
         return False

@@ -87,16 +87,15 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     """Divide an image along its edges at several strengths, the weakest first.
 
     Then one that lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has, and
-    one without thin dark lines: writing and drawn frames do not part a card's ground there.
+    one without thin lines: writing and drawn frames do not part a card's ground there.
     """
     light, red, yellow = _edges(image.lab)
     strongest, known = cv2.max(light, cv2.max(red, yellow)), settings().ground
     quiet = [strongest < strength for strength in known.strengths]
     quiet.append((light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]))
     if settings().without_lines:
-        lineless = cv2.medianBlur(image.lab, known.line)
-        lineless[..., 0] = cv2.morphologyEx(lineless[..., 0], cv2.MORPH_CLOSE, square(known.line))
-        quiet.append(np.maximum.reduce(_edges(lineless)) < known.lineless)
+        lineless = _edges(cv2.medianBlur(image.lab, known.line))
+        quiet.append(np.maximum.reduce(lineless) < known.lineless)
     return [EdgeLevel(*pieces_of(flat & ~image.outside)) for flat in quiet]
 
 

@@ -45,7 +45,8 @@ class GroundSettings:
     strengths: tuple[int, ...] = (4, 7, 11, 16)
     """Edge strengths, levels of the smoothed picture, that end a surface: paper needs little, canvas more."""
     line: int = 5
-    """Side of the squares, pixels, that take narrower lines away: writing, and drawn frames."""
+    """Side of the square, pixels, whose median takes away lines up to half as broad: writing, and drawn frames. With
+    broader dark lines the edges of paper on paper would go, too."""
     lineless: int = 7
     """Edge strength that ends a surface without such lines."""
     shade: tuple[int, int] = (45, 6)
