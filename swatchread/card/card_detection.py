@@ -45,7 +45,7 @@ def find_card(plane: Plane) -> CardFind:
         If no surface carries painted areas.
     """
     card = _found_in(plane)
-    if card is None or card.grid.radius < settings().look.small:
+    if card is None or (card.grid.radius * plane.resolution < settings().look.small * card.plane.resolution):
         card = _seen_nearer(plane, card) or card
     if card is None:
         name = plane.sample.find.photo.path.name
@@ -134,9 +134,9 @@ def look_closely(
     CardFind or None
         None where no swatches stand in rows and columns, or where they are no card's.
     """
-    view, scale = CardView.of(candidate, others, image), 1
-    if image is not full:
-        view, scale = view.doubled(full), 2
+    view, half = CardView.of(candidate, others, image), image is not full
+    finer = half and (candidate.radius <= settings().look.broad or not settings().halved)
+    view, scale = (view.doubled(full), 2) if finer else (view, 1)
     surface = surface_of(view.region, view.image)
     found = None if surface is None else find_grid(surface, view.image, view.marks, view.radius)
     if found is None or found[1].order < settings().least_order or len(found[1].cells) > settings().most_cells:
@@ -144,6 +144,7 @@ def look_closely(
     whole = found[0] if view.margin is None or not settings().margin else grown(found[0], view.margin)
     surface, grid, spanned = largest_card(whole, found[1], view.image.lab)
     alone = not (spanned or another_beside(surface, grid, others, scale))
+    plane = plane.halved() if half and not finer else plane
     score = candidate.score_with(grid, plane.resolution)
     return CardFind(plane, surface, grid, found[2], alone, score=score) if score > settings().least_score else None
 

@@ -157,6 +157,8 @@ class FinderSettings:
     """Where half the size shows no card, the full size is searched."""
     nearer: bool = True
     """A card of small swatches is looked at more closely, and where none was found what lies beside the chart."""
+    halved: bool = True
+    """Large swatches are looked at closely at half the size, which takes less time."""
     twins: bool = True
     """Swatches that repeat their colours, as a cloth's tiles do, make a card less likely."""
     printed: bool = True

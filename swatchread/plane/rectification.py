@@ -88,6 +88,15 @@ class Plane:
             outside |= dilated(hidden, 2 * settings().look.edge + 1)
         return replace(self, outside=outside, whole=self.whole and self.whole.without(outlines))
 
+    def halved(self) -> Plane:
+        """Return the same at half the size."""
+        picture = cv2.resize(self.picture, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
+        size = (picture.shape[1], picture.shape[0])
+        outside = cv2.resize(self.outside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+        # The centre of a halved pixel lies between the centres of two whole ones.
+        to_photo = self.to_photo @ np.array([[2.0, 0.0, 0.5], [0.0, 2.0, 0.5], [0.0, 0.0, 1.0]])
+        return Plane(self.sample, picture, to_photo, self.resolution / 2.0, outside, self.whole)
+
 
 def rectify(sample: ChartSample, *, chart_there: bool = True) -> Plane:
     """Look at the table from straight above.

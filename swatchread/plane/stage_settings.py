@@ -34,6 +34,8 @@ class LookSettings:
     """Log odds by which it may be a card less likely."""
     larger: float = 2.0
     """Area over that of the card from which it has run over to another card: it was 1.8 and less on cards it mended."""
+    broad: float = 18.0
+    """Half-width of swatches, pixels of the halved image, from which that shows them well enough."""
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from .tables import aligned
 GROUPS = {
     "candidates": ("without_lines", "cropped", "across_swatches", "between_patches"),
     "choice": ("twins", "printed"),
-    "sizes": ("full_size", "nearer"),
+    "sizes": ("full_size", "nearer", "halved"),
     "painted": ("edge_marks", "texture"),
     "rejected": ("small_lines", "rough_lines", "alone"),
     "gaps": ("gaps_within", "gaps_beyond"),
