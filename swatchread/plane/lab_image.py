@@ -95,7 +95,7 @@ def edge_levels(image: LabImage) -> list[EdgeLevel]:
     quiet.append((light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]))
     if settings().without_lines:
         lineless = _edges(cv2.medianBlur(image.lab, known.line))
-        quiet.append(np.maximum.reduce(lineless) < known.lineless)
+        quiet.append(np.maximum.reduce(lineless) < known.strengths[0])
     return [EdgeLevel(*pieces_of(flat & ~image.outside)) for flat in quiet]
 
 
