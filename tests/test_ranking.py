@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from swatchread.card.ranking import rank_card_regions, shows_swatches_of
+from swatchread.card.ranking import judge, rank_card_regions, shows_swatches_of, united
+from swatchread.ground.ground_regions import Region
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.lab_image import edge_levels
 from tests.drawn_cards import lab_image
@@ -80,6 +81,28 @@ def test_ruled_lines_do_not_part_a_card():
     assert on_card(best)
     assert best.region.box[2] > 0.95 * w
     assert len(best.grid.cells) == 4
+
+
+@pytest.mark.parametrize("parted_by", ["shadow", "table"])
+def test_two_pieces_are_one_card_where_a_shadows_edge_parts_them_and_not_where_the_table_does(parted_by):
+    x, y, w, h = CARD
+    picture = with_row(table(), 4)
+    light = np.interp(np.arange(w), [90, 104], [1.0, 0.6])[:, None]
+    picture[y : y + h, x : x + w] = np.rint(picture[y : y + h, x : x + w] * light).astype(np.uint8)
+    if parted_by == "table":
+        picture[y : y + h, x + 88 : x + 106] = table()[y : y + h, x + 88 : x + 106]
+    image = lab_image(picture)
+    pieces = []
+    for left, right in ((x + 2, x + 88), (x + 106, x + w - 2)):
+        bare = np.ones((h - 4, right - left), bool)
+        for k in range(4):
+            cv2.circle(disc := np.zeros(bare.shape, np.uint8), (x + 30 + 45 * k - left, h // 2 - 2), 10, 1, -1)
+            bare &= disc == 0
+        pieces.append(judge(Region(bare, (left, y + 2, right - left, h - 4)), image, 30.0))
+    assert [len(piece.grid.cells) for piece in pieces] == [2, 2]
+    both = united(*pieces, image, 30.0)
+    assert (both is not None) == (parted_by == "shadow")
+    assert both is None or len(both.grid.cells) == 4
 
 
 def test_the_same_swatches_are_told_whatever_ground_shows_them():

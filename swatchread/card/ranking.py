@@ -118,7 +118,7 @@ def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> li
 
 
 def _across_swatches(known: list[Candidate], image: LabImage, pitch: float) -> list[Candidate]:
-    """Return pieces of one ground, two at a time, as one where a swatch as broad as its card lies between them."""
+    """Return pieces of one ground, two at a time, as one where a swatch or a shadow's edge parts them."""
     least = settings().least_score - settings().as_likely
     pieces = [one for one in known if one.outlined and one.score > least]
     pairs = ((one, other) for number, one in enumerate(pieces) for other in pieces[:number])
@@ -126,7 +126,7 @@ def _across_swatches(known: list[Candidate], image: LabImage, pitch: float) -> l
 
 
 def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> Candidate | None:
-    """Return two pieces as one; None where they do not fill a rectangle but for a swatch between them, or overlap."""
+    """Return two pieces as one; None where they overlap, or do not fill a rectangle but for what parts a card."""
     if not same_ground(one, other):
         return None
     box = masks.box_round(one.region.box, other.region.box)
@@ -135,14 +135,13 @@ def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> C
     if (bare & more).any() or _filled(region.whole) < settings().clear_rectangle:
         return None
     between = Region(region.whole & ~masks.hull_of(bare) & ~masks.hull_of(more), box)
-    ground = (one.ground + other.ground) / 2.0
-    return judge(region, image, pitch) if _is_paint(between, region, ground, image) else None
+    return None if _is_table(between, region, image) else judge(region, image, pitch)
 
 
-def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) -> bool:
-    """Tell whether most of what lies between pieces of a ground has neither its colour nor one that is seen round it.
+def _is_table(between: Region, region: Region, image: LabImage) -> bool:
+    """Tell whether most of what lies between pieces of a ground has colours that are seen round them.
 
-    Between two cards that lie in a row is the table.
+    Between two cards that lie in a row is the table. Between pieces of one are paint, or a shadow's edge.
     """
     limits = settings().region
     near, far = limits.rim
@@ -150,15 +149,14 @@ def _is_paint(between: Region, region: Region, ground: Floats, image: LabImage) 
     whole, shown = Region(region.whole, region.box).within(box), ~image.outside[masks.part_of(box)]
     around = masks.dilated(whole, 2 * far + 1) & ~masks.dilated(whole, 2 * near + 1) & shown
     colours = image.lab[masks.part_of(box)]
-    table = np.bincount(_coarse(colours[around]), minlength=16**3)
-    inside = colours[between.within(box) & shown]
-    known = alike_in_light(inside, ground) | (table > limits.seen * table.sum())[_coarse(inside)]
-    return bool(np.count_nonzero(known) < 0.5 * len(known))
+    table = np.bincount(_coarse(colours[around]), minlength=32**3)
+    known = (table > limits.seen * table.sum())[_coarse(colours[between.within(box) & shown])]
+    return bool(np.count_nonzero(known) >= 0.5 * len(known))
 
 
 def _coarse(colours: Picture) -> npt.NDArray[np.int64]:
-    """Return a number for each of some colours, the same for those that differ by less than about 16 levels."""
-    numbers: npt.NDArray[np.int64] = (colours >> 4) @ np.array([1, 16, 256])
+    """Return a number for each of some colours, the same for those that differ by less than about 8 levels."""
+    numbers: npt.NDArray[np.int64] = (colours >> 3).astype(np.int64) @ np.array([1, 32, 1024])
     return numbers
 
 

@@ -150,7 +150,8 @@ class FinderSettings:
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
     across_swatches: bool = True
-    """Two pieces of one ground that fill a rectangle are tried as one: a swatch as broad as its card parts them."""
+    """Two pieces of one ground that fill a rectangle are tried as one: a swatch as broad as its card, or the edge of a
+    shadow, parts them."""
     between_patches: bool = True
     """Patches of one size are tried as swatches where hardly any ground shows."""
     full_size: bool = True
