@@ -104,7 +104,7 @@ def rank_card_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) ->
     much, few = settings().region.much_cut, settings().few
     cut = [one for one in known if one.features[CUT_OFF] > much and len(one.grid.cells) >= few]
     known += [cropped(one, image, pitch) for one in cut] if cut and settings().cropped else []
-    known += _across_swatches(known, image, pitch) if settings().across_swatches else []
+    known += _from_two_pieces(known, image, pitch) if settings().two_pieces else []
     known.sort(key=lambda one: -one.score)
     return known
 
@@ -117,7 +117,7 @@ def judged_regions(image: LabImage, levels: list[EdgeLevel], pitch: float) -> li
     return [candidate for candidate in judged if 0 < len(candidate.grid.cells) <= settings().most_cells]
 
 
-def _across_swatches(known: list[Candidate], image: LabImage, pitch: float) -> list[Candidate]:
+def _from_two_pieces(known: list[Candidate], image: LabImage, pitch: float) -> list[Candidate]:
     """Return pieces of one ground, two at a time, as one where a swatch or a shadow's edge parts them."""
     least = settings().least_score - settings().as_likely
     pieces = [one for one in known if one.outlined and one.score > least]
@@ -156,7 +156,7 @@ def _is_table(between: Region, region: Region, image: LabImage) -> bool:
 
 def _coarse(colours: Picture) -> npt.NDArray[np.int64]:
     """Return a number for each of some colours, the same for those that differ by less than about 8 levels."""
-    numbers: npt.NDArray[np.int64] = (colours >> 3).astype(np.int64) @ np.array([1, 32, 1024])
+    numbers: npt.NDArray[np.int64] = (colours >> 3) @ np.array([1, 32, 1024])
     return numbers
 
 

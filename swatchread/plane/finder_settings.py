@@ -149,7 +149,7 @@ class FinderSettings:
     """Surfaces are looked for without thin lines, too, which would part them."""
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
-    across_swatches: bool = True
+    two_pieces: bool = True
     """Two pieces of one ground that fill a rectangle are tried as one: a swatch as broad as its card, or the edge of a
     shadow, parts them."""
     between_patches: bool = True
