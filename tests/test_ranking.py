@@ -72,17 +72,6 @@ def test_a_card_is_less_likely_when_a_closer_look_finds_that_its_swatches_repeat
     assert best.score_with(alike, 30.0) < best.score - 3.0
 
 
-def test_ruled_lines_do_not_part_a_card():
-    x, y, w, h = CARD
-    picture = with_row(table(), 4)
-    for left in range(x, x + w, 45):
-        cv2.rectangle(picture, (left, y), (left + 45, y + h - 1), (95, 92, 90), 1)
-    best = likeliest(picture, 30.0)[0]
-    assert on_card(best)
-    assert best.region.box[2] > 0.95 * w
-    assert len(best.grid.cells) == 4
-
-
 @pytest.mark.parametrize("parted_by", ["shadow", "table"])
 def test_two_pieces_are_one_card_where_a_shadows_edge_parts_them_and_not_where_the_table_does(parted_by):
     x, y, w, h = CARD

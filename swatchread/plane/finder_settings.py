@@ -145,8 +145,6 @@ class FinderSettings:
     rounds: int = 4
     """Rounds of looking for paint in the empty places of the grid."""
     # Where candidates come from
-    without_lines: bool = True
-    """Surfaces are looked for without thin lines, too, which would part them."""
     cropped: bool = True
     """Regions that the photo or the chart cuts off are tried as cut to the surroundings of their swatches, too."""
     two_pieces: bool = True

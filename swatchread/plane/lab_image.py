@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -86,19 +85,10 @@ class EdgeLevel:
 def edge_levels(image: LabImage) -> list[EdgeLevel]:
     """Divide an image along its edges at several strengths, the weakest first.
 
-    Then one that lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has, and
-    one without thin lines: writing and drawn frames do not part a card's ground there.
+    The last level lets much of an edge of lightness pass and little colour, as a soft shadow or a blurred gap has.
     """
-    light, red, yellow = _edges(image.lab)
+    light, red, yellow = cv2.split(cv2.morphologyEx(image.lab, cv2.MORPH_GRADIENT, square(3)))
     strongest, known = cv2.max(light, cv2.max(red, yellow)), settings().ground
     quiet = [strongest < strength for strength in known.strengths]
     quiet.append((light < known.shade[0]) & (cv2.max(red, yellow) < known.shade[1]))
-    if settings().without_lines:
-        lineless = _edges(cv2.medianBlur(image.lab, known.line))
-        quiet.append(np.maximum.reduce(lineless) < known.strengths[0])
     return [EdgeLevel(*pieces_of(flat & ~image.outside)) for flat in quiet]
-
-
-def _edges(lab: Picture) -> Sequence[Picture]:
-    """Return how strong the edges of each channel are."""
-    return cv2.split(cv2.morphologyEx(lab, cv2.MORPH_GRADIENT, square(3)))

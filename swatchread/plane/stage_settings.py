@@ -43,11 +43,7 @@ class GroundSettings:
     """What a quiet region is, and its holes. Levels are those of an 8-bit CIELAB picture."""
 
     strengths: tuple[int, ...] = (4, 7, 11, 16)
-    """Edge strengths, levels of the smoothed picture, that end a surface: paper needs little, canvas more. Without thin
-    lines the first."""
-    line: int = 5
-    """Side of the square, pixels, whose median takes away lines up to half as broad: writing, and drawn frames. With
-    broader dark lines the edges of paper on paper would go, too."""
+    """Edge strengths, levels of the smoothed picture, that end a surface: paper needs little, canvas more."""
     shade: tuple[int, int] = (45, 6)
     """Steps of lightness and of a* or b*, levels, up to which an edge may be that of a soft shadow."""
     least_share: float = 0.003

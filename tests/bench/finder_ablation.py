@@ -17,7 +17,7 @@ from .tables import aligned
 
 #: group -> its rules; together they are all rules.
 GROUPS = {
-    "candidates": ("without_lines", "cropped", "two_pieces", "between_patches"),
+    "candidates": ("cropped", "two_pieces", "between_patches"),
     "choice": ("twins", "printed"),
     "sizes": ("full_size", "nearer", "halved"),
     "painted": ("edge_marks", "texture"),
