@@ -74,9 +74,9 @@ def _found_in(plane: Plane) -> CardFind | None:
     full, known = lab_image_of(plane), settings()
     card = _likeliest_card(plane, full.halved(), full, known.least_score)
     # Swatches of a few pixels, seen at a slant or blurred, show at full size only. So does much that is no card.
-    return card or (
-        _likeliest_card(plane, full, full, known.least_score + known.as_likely) if known.full_size else None
-    )
+    if card is None and known.full_size:
+        card = _likeliest_card(plane, full, full, known.least_score + known.as_likely)
+    return card
 
 
 def _likeliest_card(plane: Plane, image: LabImage, full: LabImage, least: float) -> CardFind | None:
@@ -154,7 +154,7 @@ def _shows_marks_of(candidate: Candidate, panel: Candidate) -> bool:
     if same_ground(candidate, panel):
         return False  # else a dark piece of a large dark card would pass for a panel on it
     x, y, w, h = panel.region.box
-    centres = np.array([cell.blob.centre for cell in candidate.grid.cells]) - [x, y]
+    centres = candidate.grid.centres - [x, y]
     return bool(((centres > 0) & (centres < [w, h])).all(axis=1).mean() > 0.5)
 
 

@@ -132,7 +132,7 @@ def united(one: Candidate, other: Candidate, image: LabImage, pitch: float) -> C
     box = masks.box_round(one.region.box, other.region.box)
     bare, more = one.region.within(box), other.region.within(box)
     region = Region(bare | more, box)
-    if (bare & more).any() or _filled(region.whole) < settings().clear_rectangle:
+    if (bare & more).any() or masks.share_of_rectangle(region.whole) < settings().clear_rectangle:
         return None
     between = Region(region.whole & ~masks.hull_of(bare) & ~masks.hull_of(more), box)
     return None if _is_table(between, region, image) else judge(region, image, pitch)
@@ -228,14 +228,8 @@ def _outline_features(region: Region, image: LabImage) -> list[float]:
     chart = float(np.count_nonzero(outside & whole)) / float(np.count_nonzero(whole))
     round_chart = min(1.0, chart / known.round_chart)
     rim = _bare_rim(region.bare, whole & ~outside)
-    rectangle = -float(np.log(np.clip(1.02 - _filled(whole), 0.01, 1.0)))
+    rectangle = -float(np.log(np.clip(1.02 - masks.share_of_rectangle(whole), 0.01, 1.0)))
     return [rectangle, _share_cut_off(region, whole, image, settings().ground.rim), round_chart, rim, 0.0]
-
-
-def _filled(whole: Mask) -> float:
-    """Return the share of the smallest rectangle round an area that it fills."""
-    _, (wide, high), _ = cv2.minAreaRect(masks.outline_points(whole))
-    return float(np.count_nonzero(whole)) / max(1.0, wide * high)
 
 
 def _share_cut_off(region: Region, whole: Mask, image: LabImage, near: int) -> float:
@@ -282,6 +276,5 @@ def share_place(one: Candidate, other: Candidate, apart: float = 0.0) -> bool:
 
 def shows_swatches_of(one: Candidate, other: Candidate) -> bool:
     """Tell whether most swatches of another candidate are swatches of one, too."""
-    own, others = (np.array([cell.blob.centre for cell in each.grid.cells]) for each in (one, other))
-    apart = np.linalg.norm(others[:, None] - own, axis=-1).min(axis=1)
+    apart = np.linalg.norm(other.grid.centres[:, None] - one.grid.centres, axis=-1).min(axis=1)
     return bool((apart < other.radius).mean() > 0.5)

@@ -6,15 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 
-import numpy as np
-
 from swatchread.card.card_detection import find_card
 from swatchread.card.card_find import CardFind
 from swatchread.colour.cielab import Floats
 from swatchread.errors import NoSwatchesError
 from swatchread.grid.sight_lines import GridView
-from swatchread.photo import opencv as cv2
-from swatchread.photo.masks import polygon_mask, turned_rectangle
+from swatchread.photo.masks import polygon_mask, share_of_rectangle
 from swatchread.plane.finder_settings import settings
 from swatchread.plane.rectification import Plane
 
@@ -85,9 +82,7 @@ def _is_another(card: CardFind, first: CardFind) -> bool:
     own, usual = (find.grid.radius / find.plane.resolution for find in (card, first))
     if own < known.grid.least_radius * usual:
         return False
-    whole = card.surface.card
-    rectangle = np.count_nonzero(whole) > known.clear_rectangle * cv2.contourArea(turned_rectangle(whole))
-    return len(card.grid.cells) >= known.few or bool(rectangle)
+    return len(card.grid.cells) >= known.few or share_of_rectangle(card.surface.card) > known.clear_rectangle
 
 
 def _cut_to_itself(card: CardFind) -> CardFind:

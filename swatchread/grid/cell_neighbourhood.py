@@ -71,7 +71,9 @@ class CellNeighbourhood:
         known = settings().gaps
         away = np.hypot(self.x, self.y)
         core = (away < known.core) & self.free
-        colour: Floats = median(self.colours[core], axis=0).astype(np.float64) if core.any() else self.expected
+        if not core.any():
+            return None
+        colour: Floats = median(self.colours[core], axis=0).astype(np.float64)
         # Writing, or the blur of swatches beside it, may darken what little ground is seen round an empty cell.
         seen_off = float(np.linalg.norm((colour - self.expected) * LAB_SCALE))
         if seen_off <= known.least_off:

@@ -150,7 +150,7 @@ class _Surroundings:
         """Cut the surroundings of a grid out of the plane."""
         known = settings().gaps
         step = max(1, int(radius / known.fine))
-        every = np.concatenate([np.array([c.blob.centre for c in grid.cells]), places])
+        every = np.concatenate([grid.centres, places])
         size = np.array(image.outside.shape[::-1])
         low = np.clip(np.floor(every.min(axis=0) - 3 * radius), 0, size - 1).astype(np.int64)
         high = np.clip(np.ceil(every.max(axis=0) + 3 * radius), low + 1, size).astype(np.int64)

@@ -46,7 +46,7 @@ def missing_cells(grid: Grid) -> GridGaps:
     GridGaps
     """
     turn = rotation(grid.angle)
-    centres = np.array([c.blob.centre for c in grid.cells]) @ turn
+    centres = grid.centres @ turn
     column = np.array([c.column for c in grid.cells])
     row = np.array([c.row for c in grid.cells])
     xs, lean_x = _fitted_lines(centres[:, 0], column, centres[:, 1])

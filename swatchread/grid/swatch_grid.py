@@ -57,6 +57,11 @@ class Grid:
         """Usual half-width of the swatches, pixels; 0 without swatches."""
         return float(median([cell.blob.radius for cell in self.cells])) if self.cells else 0.0
 
+    @cached_property
+    def centres(self) -> Floats:
+        """Middles (x, y) of the swatches, in the order of the cells, pixels, shape (n, 2)."""
+        return np.array([cell.blob.centre for cell in self.cells]).reshape(-1, 2)
+
     def turned(self, quarters: int) -> Grid:
         """Return the grid numbered as on a card that lies turned clockwise by so many quarters.
 

@@ -181,7 +181,7 @@ def _numbered_anew(blobs: list[Blob], grid: Grid) -> tuple[Cell, ...]:
 def _numbered_like(kept: list[Cell], added: list[Blob], grid: Grid) -> tuple[Cell, ...]:
     """Return cells that keep their numbers, and areas beside them in the row and column whose middle is nearest."""
     turn = rotation(grid.angle)
-    places = np.array([c.blob.centre for c in grid.cells]) @ turn
+    places = grid.centres @ turn
     more = []
     for blob in added:
         x, y = blob.centre @ turn

@@ -132,6 +132,12 @@ def turned_rectangle(mask: Mask) -> npt.NDArray[np.float32]:
     return cv2.boxPoints(cv2.minAreaRect(outline_points(mask, cv2.CHAIN_APPROX_NONE)))
 
 
+def share_of_rectangle(mask: Mask) -> float:
+    """Return the share of the smallest rectangle round a mask, at any turn, that it fills."""
+    _, (wide, high), _ = cv2.minAreaRect(outline_points(mask))
+    return float(np.count_nonzero(mask)) / max(1.0, wide * high)
+
+
 def put(into: npt.NDArray[Any], mask: npt.NDArray[Any], corner: Sequence[int] | npt.NDArray[np.integer[Any]]) -> None:
     """Add a mask to a larger one with its corner at (x, y); what would lie beyond the larger one is left out."""
     x, y = (int(v) for v in corner)
